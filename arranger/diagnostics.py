@@ -1,0 +1,96 @@
+"""What a stage has to say about its input. Diagnostics are data; `render` makes the printed form of one.
+
+Style: lower case, no full stop, "expected X, found Y"; hints apart.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from arranger.source import Source, Span
+
+Severity = Literal["error", "warning"]
+
+TAB_WIDTH = 4  # columns that a tab takes in the printed excerpt
+EXCERPT = 100  # characters of a line that are shown around the mark; a terminal seldom is wider
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnostic:
+    """One problem: where it is, what was found, and what would be right there (`hints`, most likely first).
+
+    `code` is a stable word with hyphens (`unknown-section`). `span` is None where no place in the text is meant.
+    """
+
+    severity: Severity
+    code: str
+    message: str
+    span: Span | None = None
+    hints: tuple[str, ...] = ()
+
+
+def error(code: str, message: str, span: Span | None = None, *hints: str) -> Diagnostic:
+    """Make an error."""
+    return Diagnostic("error", code, message, span, hints)
+
+
+def warning(code: str, message: str, span: Span | None = None, *hints: str) -> Diagnostic:
+    """Make a warning."""
+    return Diagnostic("warning", code, message, span, hints)
+
+
+def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
+    """Tell whether any is an error (and not only a warning)."""
+    return any(d.severity == "error" for d in diagnostics)
+
+
+def in_order(diagnostics: Iterable[Diagnostic]) -> tuple[Diagnostic, ...]:
+    """Sort by place in the text; those without a place come first, equal places keep their order."""
+    return tuple(sorted(diagnostics, key=lambda d: d.span.start if d.span else -1))
+
+
+def printable(text: str) -> str:
+    """Replace characters that could steer a terminal (controls, direction overrides) by a visible substitute."""
+    return "".join("\N{REPLACEMENT CHARACTER}" if _steers(c) else c for c in text)
+
+
+def _steers(character: str) -> bool:
+    if character in "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069":  # direction embeddings and overrides
+        return True
+    return unicodedata.category(character) in ("Cc", "Zl", "Zp")
+
+
+def _columns(text: str) -> int:
+    """Count the terminal columns of a text: none for combining marks and joiners, two for wide characters."""
+    width = 0
+    for character in text:
+        if unicodedata.category(character) in ("Mn", "Me", "Cf"):
+            continue
+        width += 2 if unicodedata.east_asian_width(character) in ("W", "F") else 1
+    return width
+
+
+def render(diagnostic: Diagnostic, source: Source) -> str:
+    """Give the printed form: place and message, the line with a mark under the place, then the hints."""
+    head = f"{diagnostic.severity} {diagnostic.code}: {printable(diagnostic.message)}"
+    if diagnostic.span is None:
+        lines = [f"{printable(source.name)}: {head}"]
+    else:
+        line, column = source.line_column(diagnostic.span.start)
+        lines = [f"{printable(source.name)}:{line}:{column}: {head}", *_excerpt(diagnostic.span, source, line)]
+    lines += [f"  hint: {printable(hint)}" for hint in diagnostic.hints]
+    return "\n".join(lines)
+
+
+def _excerpt(span: Span, source: Source, line: int) -> list[str]:
+    whole = source.line_span(line)
+    first = max(whole.start, span.start - EXCERPT // 2) if whole.end - whole.start > EXCERPT else whole.start
+    last = min(whole.end, first + EXCERPT)
+    before = source.text[first : span.start].replace("\t", " " * TAB_WIDTH)
+    marked = source.text[span.start : min(span.end, last)].replace("\t", " " * TAB_WIDTH)
+    shown = printable(source.text[first:last].replace("\t", " " * TAB_WIDTH))
+    mark = "^" * max(1, _columns(printable(marked)))
+    return [f"  {shown}", f"  {' ' * _columns(printable(before))}{mark}"]

@@ -1,0 +1,1 @@
+"""Stage 2, Song to Arrangement: the timeline, both hands, suspensions and octave fills."""

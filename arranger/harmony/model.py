@@ -1,0 +1,221 @@
+"""The worked-out part: what the stages after this one take.
+
+Lengths and places are `Fraction`s of a quarter note. `at` counts from the start of the song, the rest from the start of
+the bar. Pitches are spelled and in order, lowest first. `ChordId` is (section, chord): indices into
+`Arrangement.sections` and `SectionPart.chords`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Literal
+
+from arranger.source import NOWHERE, Span
+from arranger.song.model import Meter, Song, WrittenChord
+from arranger.theory.chord import Chord
+from arranger.theory.key import Key
+from arranger.theory.pitch import Pitch
+
+ChordId = tuple[int, int]
+Inversion = Literal["root", "first", "second", "third", "none"]
+End = Literal["resolves", "held over", "left", "colour"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """The right hand's limits: lowest and highest key (MIDI), widest span in semitones, how many notes."""
+
+    low: int
+    high: int
+    span: int
+    notes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Suspension:
+    """A suggested 2 or 4.
+
+    Attributes:
+        kind: `sus2` or `sus4`.
+        note: the suspended note as it lies in the hand.
+        prepared: already held, at the same pitch, in the voicing before, wherever the chord is heard.
+        end: `resolves` inside the chord, `held over` into the next, `left`; `colour` where it is not prepared.
+        resolves_to: the note it goes to; None unless it resolves.
+        bar: where it resolves: the written bar's number, None unless it resolves.
+        start: where it resolves, in quarters from the start of that bar.
+        for_all: the guitarist must take it too.
+        reason: why, in words.
+    """
+
+    kind: Literal["sus2", "sus4"]
+    note: Pitch
+    prepared: bool
+    end: End
+    resolves_to: Pitch | None
+    bar: int | None
+    start: Fraction | None
+    for_all: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChordPart:
+    """What both hands do on one printed chord.
+
+    Attributes:
+        kind: `chord`, `none` (N.C.) or `rest`; the hands of the last two are empty.
+        row, bar_index: which bar of the section it is in: `section.rows[row].bars[bar_index]`.
+        mark: the place among the marks of that bar.
+        place: the place among the chords and N.C. of that bar, as `Piece.chord` counts; None for a rest.
+        bar: the written bar's number.
+        start, length: in quarters from the start of the bar; the length runs on over slashes and barlines to the next
+            mark that is no slash.
+        chord, written: what is played and what stood there; None unless `kind` is `chord`.
+        right: what the right hand plays on the chord's beat, suspensions taken. Empty where it is silent.
+        plain: the same without the suspension; what a suspension that resolves goes to.
+        shape: the name of what the right hand holds, for a player who knows triads (`C over A`); empty if no help.
+        fingers: one for each note of `right`, 1 the thumb.
+        left: the left hand's notes.
+        inversion: by the chord member that is lowest in the right hand; `none` where that is no member of the triad or seventh.
+        repeats: the chord just before it, in the same hand: nothing changes.
+        came_from: the chord heard before it the first time; None where the hand is free (start, after a cut).
+        movement, moved, common: against `came_from`: semitones, new keys, keys that stay down. 0 where there is none.
+    """
+
+    kind: Literal["chord", "none", "rest"]
+    row: int
+    bar_index: int
+    mark: int
+    place: int | None
+    bar: int
+    start: Fraction
+    length: Fraction
+    chord: Chord | None = None
+    written: WrittenChord | None = None
+    right: tuple[Pitch, ...] = ()
+    plain: tuple[Pitch, ...] = ()
+    shape: str = ""
+    fingers: tuple[int, ...] = ()
+    left: tuple[Pitch, ...] = ()
+    inversion: Inversion = "none"
+    repeats: bool = False
+    came_from: ChordId | None = None
+    movement: int = 0
+    moved: int = 0
+    common: int = 0
+    suspension: Suspension | None = None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class FillNote:
+    """A note of an octave fill: its lower key; `start`, `length` in quarters from the start of the bar numbered `bar`.
+
+    `row`, `bar_index` say which bar that is in the section.
+    """
+
+    pitch: Pitch
+    row: int
+    bar_index: int
+    bar: int
+    start: Fraction
+    length: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class OctaveLine:
+    """A fill of the right hand in octaves that leads to the chord `to`. `doubled` is False in a hand too small for octaves.
+
+    `before` is the chord over which it is played. `written`: from an `octave` row, by hand.
+    """
+
+    to: ChordId
+    before: ChordId
+    figure: str
+    notes: tuple[FillNote, ...]
+    doubled: bool = True
+    written: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PadNote:
+    """A note to hold in the pad, from a place on: `bar` is a written bar's number, `start` quarters from its start."""
+
+    pitch: Pitch
+    bar: int
+    start: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class SectionPart:
+    """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
+
+    `chords` are in order of time. `play` is the manner in words (`held`, `broken`), stated or by default. `solved_alone`:
+    a copy (`like`) in another key for which the model's hands would not fit the window.
+    """
+
+    chords: tuple[ChordPart, ...]
+    octaves: tuple[OctaveLine, ...] = ()
+    pad: tuple[PadNote, ...] = ()
+    play: str = "held"
+    solved_alone: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One chord as it is heard. `step` is the index of the roadmap's step.
+
+    Attributes:
+        chord: the printed chord.
+        pass_number: how many times its row has been begun in this step of the roadmap, from 1 (which verse of words).
+        at, length: quarters from the start of the song, quarters.
+        cut: the hand is free here: the first chord, or after a bar or more of silence.
+    """
+
+    step: int
+    chord: ChordId
+    pass_number: int
+    at: Fraction
+    length: Fraction
+    cut: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """Figures over the whole song as heard, in semitones of hand movement.
+
+    Attributes:
+        arranged: as arranged, resolutions included, cuts excluded.
+        minimum: the least possible for the same candidates.
+        root_position: the least for candidates whose lowest note is the root.
+        changes: how many heard changes of chord.
+        objective: the whole cost that was minimised, in thousandths.
+        bound: no choice of candidates costs less than this; equals `objective` where `proven`.
+        proven: the objective is the least possible.
+    """
+
+    arranged: int
+    minimum: int
+    root_position: int
+    changes: int
+    objective: int
+    bound: int
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """A song's keys part. `song` is the one that sounds (transposed where another key was asked for)."""
+
+    song: Song
+    key: Key
+    meter: Meter
+    hand: Hand
+    sections: tuple[SectionPart, ...]
+    heard: tuple[Heard, ...]
+    movement: Movement
+
+    def chord(self, where: ChordId) -> ChordPart:
+        """Give a printed chord by its place."""
+        return self.sections[where[0]].chords[where[1]]

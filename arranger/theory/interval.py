@@ -1,0 +1,70 @@
+"""Intervals with both their sizes: letters and semitones. A major third is degree 3, 4 semitones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from arranger.theory.pitch import LETTERS, NATURAL, NoteName
+
+# Semitones of the major or perfect interval on each degree from 1 to 7 (those of the major scale).
+MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Interval:
+    """A rising interval: `degree` counts letters with both ends (1 unison, 9 ninth), `semitones` counts keys."""
+
+    degree: int
+    semitones: int
+
+    @classmethod
+    def parse(cls, text: str) -> Interval:
+        """Read a chord degree: `3` is major, `b3` minor, `#11` raised.
+
+        >>> Interval.parse("b7")
+        Interval(degree=7, semitones=10)
+        """
+        number = text.lstrip("#b")
+        shift = text.count("#") - text.count("b")
+        octaves, step = divmod(int(number) - 1, 7)
+        return cls(int(number), 12 * octaves + MAJOR_SCALE[step] + shift)
+
+    @property
+    def alteration(self) -> int:
+        """Semitones away from the interval on the same degree of the major scale."""
+        octaves, step = divmod(self.degree - 1, 7)
+        return self.semitones - 12 * octaves - MAJOR_SCALE[step]
+
+    @property
+    def pitch_class(self) -> int:
+        """Semitones within the octave, 0 to 11."""
+        return self.semitones % 12
+
+    def above(self, name: NoteName) -> NoteName:
+        """Give the name of the note this far above a name, spelled by letters.
+
+        >>> str(Interval.parse("b3").above(NoteName("D")))
+        'F'
+        """
+        letter = LETTERS[(name.step + self.degree - 1) % 7]
+        alter = (name.pitch_class + self.semitones - NATURAL[letter] + 6) % 12 - 6
+        return NoteName(letter, alter)
+
+    def __str__(self) -> str:
+        shift = self.alteration
+        return ("#" * shift if shift >= 0 else "b" * -shift) + str(self.degree)
+
+
+def between(low: NoteName, high: NoteName) -> Interval:
+    """Give the rising interval, under an octave, from one name up to another.
+
+    >>> between(NoteName("D"), NoteName("C"))
+    Interval(degree=7, semitones=10)
+    """
+    degree = (high.step - low.step) % 7 + 1
+    semitones = (high.pitch_class - low.pitch_class) % 12
+    if degree == 1 and semitones > 6:  # a lowered unison
+        semitones -= 12
+    if degree == 7 and semitones < 6:  # a seventh that reaches the octave or more
+        semitones += 12
+    return Interval(degree, semitones)

@@ -1,0 +1,127 @@
+"""Keys: the fifteen major ones and their relative minors; spelling by key; transposition from key to key."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from arranger.theory.interval import Interval, between
+from arranger.theory.pitch import NoteName
+
+_MAJOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "3", "4", "5", "6", "7"))
+_MINOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "b3", "4", "5", "b6", "b7"))  # natural minor
+
+_KEY = re.compile(r"([A-G])(##|#|♯|bb|b|♭)?\s*(m|min|minor|maj|major|Major|Minor)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key. Valid keys have a signature of 7 flats to 7 sharps (`Key.exists`)."""
+
+    tonic: NoteName
+    minor: bool = False
+
+    @classmethod
+    def parse(cls, text: str) -> Key:
+        """Read `D`, `Dm`, `D minor`, `B♭ major`.
+
+        Raises:
+            ValueError: it is no key, or one that would need double sharps or flats in its signature.
+        """
+        match = _KEY.fullmatch(text.strip())
+        if not match:
+            raise ValueError(f"no key: {text!r}")
+        key = cls(NoteName.parse(match[1] + (match[2] or "")), (match[3] or "").lower() in ("m", "min", "minor"))
+        if not key.exists:
+            raise ValueError(f"no key signature has {abs(key.signature)} {'sharps' if key.signature > 0 else 'flats'}")
+        return key
+
+    @property
+    def signature(self) -> int:
+        """Sharps (above 0) or flats (below 0) of the signature."""
+        return self.tonic.fifths - (3 if self.minor else 0)
+
+    @property
+    def exists(self) -> bool:
+        """Tell whether it is one of the fifteen signatures."""
+        return -7 <= self.signature <= 7
+
+    @property
+    def scale(self) -> tuple[NoteName, ...]:
+        """The seven names of the major or natural minor scale from the tonic up."""
+        return tuple(i.above(self.tonic) for i in (_MINOR_STEPS if self.minor else _MAJOR_STEPS))
+
+    @property
+    def relative(self) -> Key:
+        """The minor key of a major one's signature, and the reverse."""
+        return Key(self.scale[2], False) if self.minor else Key(self.scale[5], True)
+
+    def degree(self, name: NoteName) -> Interval:
+        """Give the interval of a name above the tonic."""
+        return between(self.tonic, name)
+
+    def holds(self, name: NoteName) -> bool:
+        """Tell whether the name is in the scale (natural minor in a minor key)."""
+        return name in self.scale
+
+    def spelled(self, pitch_class: int) -> NoteName:
+        """Name a pitch class as music in this key does: scale notes, else the raised or lowered degree nearest in fifths.
+
+        In C: F#, Bb, Eb, C#, Ab; in A minor the same, with G# for Ab (the leading note).
+        """
+        # Names from a lowered sixth degree (5 fifths below the tonic of the signature's major key) to a raised fourth.
+        low = self.signature - (3 if self.minor else 4)
+        return next(n for n in map(NoteName.at_fifths, range(low, low + 12)) if n.pitch_class == pitch_class)
+
+    def enharmonic(self) -> Key | None:
+        """Give the key of the same sound with the fewest signs in its signature, if it is another one that exists."""
+        others = [Key(NoteName.at_fifths(self.tonic.fifths + shift), self.minor) for shift in (-12, 12)]
+        near = [k for k in others if k.exists and abs(k.signature) < abs(self.signature)]
+        return near[0] if near else None
+
+    def __str__(self) -> str:
+        return f"{self.tonic}{'m' if self.minor else ''}"
+
+    @property
+    def words(self) -> str:
+        """The key in words: `Bb major`."""
+        return f"{self.tonic} {'minor' if self.minor else 'major'}"
+
+
+def all_keys() -> tuple[Key, ...]:
+    """Give the fifteen major keys, flats first, then their relative minors in the same order."""
+    majors = tuple(Key(NoteName.at_fifths(n)) for n in range(-7, 8))
+    return majors + tuple(k.relative for k in majors)
+
+
+@dataclass(frozen=True, slots=True)
+class Transposition:
+    """From one key to another of the same mode. Names move along the line of fifths, so degrees stay degrees.
+
+    `semitones` is the nearest move: -5 to 6, up at a tritone.
+    """
+
+    home: Key
+    target: Key
+
+    @property
+    def fifths(self) -> int:
+        """Places moved on the line of fifths."""
+        return self.target.tonic.fifths - self.home.tonic.fifths
+
+    @property
+    def semitones(self) -> int:
+        """Semitones of the nearest move, -5 to 6."""
+        return (self.target.tonic.pitch_class - self.home.tonic.pitch_class + 5) % 12 - 5
+
+    def name(self, name: NoteName) -> NoteName:
+        """Move a name. What would need a double accidental and had none gets its simplest enharmonic name."""
+        moved = NoteName.at_fifths(name.fifths + self.fifths)
+        return moved if abs(moved.alter) <= max(1, abs(name.alter)) else moved.simplest()
+
+    def key(self, key: Key) -> Key:
+        """Move a key; one that would have no signature becomes its enharmonic twin."""
+        moved = Key(NoteName.at_fifths(key.tonic.fifths + self.fifths), key.minor)
+        if moved.exists:
+            return moved
+        return Key(NoteName.at_fifths(moved.tonic.fifths + (-12 if moved.signature > 7 else 12)), key.minor)
