@@ -1,0 +1,29 @@
+"""What the layout must know of fonts. The pipeline passes in the real ones; tests pass in square ones."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from arranger.layout.model import Face
+
+
+class Metrics(Protocol):
+    """Widths, heights and coverage of the faces. Lengths are in points at the given size."""
+
+    def width(self, text: str, face: Face, size: float) -> float:
+        """Give the advance width."""
+
+    def covers(self, character: str, face: Face) -> bool:
+        """Tell whether the face has a glyph for the character."""
+
+    def cap_height(self, face: Face, size: float) -> float:
+        """Give the height of an unaccented capital."""
+
+    def ascent(self, face: Face, size: float) -> float:
+        """Give how far letters with one accent rise above the baseline."""
+
+    def descent(self, face: Face, size: float) -> float:
+        """Give how far letters hang below the baseline, above 0."""
+
+    def rise(self, text: str, face: Face, size: float) -> float:
+        """Give how far the tallest glyph of this text rises above the baseline (stacked accents rise over `ascent`)."""

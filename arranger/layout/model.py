@@ -1,0 +1,175 @@
+"""Pages as placed items: what the stages after this one take.
+
+Everything is in points from the top left of the page, y down. The y of a text is its baseline. Text items stand in
+reading order. `grey` is a lightness: 0 black, 1 white. Every item carries the span of the text that caused it (not
+compared) and its `role`: what it is on the page (`chord`, `words`, `margin`, `octave`, `barline`...).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from arranger.source import NOWHERE, Span
+from arranger.units import Point, Rect
+
+Face = Literal["regular", "bold", "music"]
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A run of text in one face, from x on, on the baseline y."""
+
+    x: float
+    y: float
+    text: str
+    face: Face
+    size: float
+    role: str
+    grey: float = 0.0
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight line with flat ends."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    width: float
+    role: str
+    grey: float = 0.0
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A filled rectangle."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    role: str
+    grey: float = 0.0
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A filled circle around (x, y); a ring of that line width where `ring` is above 0."""
+
+    x: float
+    y: float
+    radius: float
+    role: str
+    ring: float = 0.0
+    grey: float = 0.0
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A filled polygon."""
+
+    points: tuple[Point, ...]
+    role: str
+    grey: float = 0.0
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """A flat arc over the stretch from x1 to x2: its ends at y, its top `rise` above; `width` is its line's."""
+
+    x1: float
+    x2: float
+    y: float
+    rise: float
+    width: float
+    role: str
+    grey: float = 0.0
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class KeyMark:
+    """A played key of a picture.
+
+    `kind`: `fresh` (the hand is free: the note comes from nowhere), `moved` (with the key it comes `origin`, if there is
+    one) or `held` (it stays down). Keys are MIDI numbers.
+    """
+
+    key: int
+    kind: Literal["fresh", "moved", "held"]
+    origin: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Keyboard:
+    """A picture of a stretch of keyboard; (x, y) is its top left.
+
+    Attributes:
+        low, high: the first and the last key shown, both white (MIDI).
+        key_width: of a white key.
+        height: of a white key.
+        marks: the keys played.
+        resolves: (from, to): the suspended key and the one it goes to.
+    """
+
+    x: float
+    y: float
+    low: int
+    high: int
+    key_width: float
+    height: float
+    marks: tuple[KeyMark, ...]
+    resolves: tuple[int, int] | None = None
+    role: str = "hand"
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Item = Text | Line | Box | Disc | Shape | Tie | Keyboard
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A stretch of a page that leads to a bookmark's place when touched; `target` is the bookmark's index."""
+
+    rect: Rect
+    target: int
+
+
+@dataclass(frozen=True, slots=True)
+class Bookmark:
+    """An entry of the outline: a title and its place. `page` counts from 0; `y` is the upper edge to show."""
+
+    title: str
+    page: int
+    y: float
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page: its size, its items in drawing and reading order, its links, and the label that viewers show for it."""
+
+    width: float
+    height: float
+    items: tuple[Item, ...]
+    links: tuple[Link, ...] = ()
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """All pages with what a PDF says about itself. `language` is a BCP 47 tag, empty where none is known."""
+
+    pages: tuple[Page, ...]
+    title: str
+    author: str = ""
+    subject: str = ""
+    language: str = ""
+    bookmarks: tuple[Bookmark, ...] = ()

@@ -1,0 +1,1 @@
+"""Pages -> PDF bytes. The only home of reportlab."""
