@@ -1,0 +1,113 @@
+"""The best choice for a search problem with how sure that is: exact where it can be, else a choice and a lower bound."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.harmony.search import MOST_ENTRIES, Problem, plan, solve
+
+MOST_ROUNDS = 50  # of improvement, node by node; songs settle in under ten
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A choice of one candidate for each node, its cost, and the cost that no choice can go below."""
+
+    choice: tuple[int, ...]
+    cost: int
+    bound: int
+
+    @property
+    def proven(self) -> bool:
+        """Tell whether no choice costs less."""
+        return self.cost == self.bound
+
+
+def best(problem: Problem, heard: Sequence[int], most_entries: int = MOST_ENTRIES) -> Answer:
+    """Find the best choice.
+
+    Args:
+        problem: what to solve; every node has a candidate.
+        heard: the nodes in the order in which they are heard, for the bound (every heard one free of the others).
+        most_entries: above so many table entries the exact search is not begun.
+    """
+    planned = plan(problem)
+    if planned.entries <= most_entries:
+        choice = solve(problem, planned)
+        cost = problem.cost(choice)
+        return Answer(choice, cost, cost)
+    bound, start = _chain(problem, heard)
+    choice = _improved(problem, start)
+    return Answer(choice, problem.cost(choice), bound)
+
+
+def _chain(problem: Problem, heard: Sequence[int]) -> tuple[int, list[int]]:
+    """Solve the chain of heard chords as if each could be chosen freely.
+
+    Costs of a node or pair are shared out over the times that it is heard, rounded down; so a choice that is the same
+    each time costs no less here than there, and the least of the chain is a lower bound. Gives also the choice that each
+    node takes most often in the chain.
+    """
+    times = Counter(heard)
+    steps = Counter((min(a, b), max(a, b)) for a, b in itertools.pairwise(heard))
+    bound = sum(min(costs) for i, costs in enumerate(problem.nodes) if i not in times)
+    bound += sum(min(map(min, table)) for key, table in problem.pairs.items() if key not in steps)
+    shares = {i: [c // times[i] for c in problem.nodes[i]] for i in times}
+    votes: dict[int, Counter[int]] = {i: Counter() for i in times}
+    cost = shares[heard[0]] if heard else [0]
+    came: list[list[int]] = []
+    for one, two in itertools.pairwise(heard):
+        row = []
+        following = []
+        for b, own in enumerate(shares[two]):
+            reach = [
+                c + _between(problem, one, a, two, b) // steps[min(one, two), max(one, two)] for a, c in enumerate(cost)
+            ]
+            best_from = reach.index(min(reach))
+            row.append(best_from)
+            following.append(reach[best_from] + own)
+        came.append(row)
+        cost = following
+    place = cost.index(min(cost))
+    for node, row in zip(reversed(heard[1:]), reversed(came), strict=True):
+        votes[node][place] += 1
+        place = row[place]
+    if heard:
+        votes[heard[0]][place] += 1
+    start = [
+        min(votes[i], key=lambda c, i=i: (-votes[i][c], c)) if i in votes else costs.index(min(costs))  # type: ignore[misc]
+        for i, costs in enumerate(problem.nodes)
+    ]
+    return bound + min(cost), start
+
+
+def _between(problem: Problem, one: int, a: int, two: int, b: int) -> int:
+    if one == two:
+        return 0
+    table = problem.pairs.get((min(one, two), max(one, two)))
+    if table is None:
+        return 0
+    return table[a][b] if one < two else table[b][a]
+
+
+def _improved(problem: Problem, start: list[int]) -> tuple[int, ...]:
+    """Better a choice node by node until nothing changes."""
+    choice = list(start)
+    near: list[list[int]] = [[] for _ in choice]
+    for i, j in problem.pairs:
+        near[i].append(j)
+        near[j].append(i)
+    for _ in range(MOST_ROUNDS):
+        before = list(choice)
+        for node, costs in enumerate(problem.nodes):
+            totals = [
+                own + sum(_between(problem, node, c, other, choice[other]) for other in near[node])
+                for c, own in enumerate(costs)
+            ]
+            choice[node] = totals.index(min(totals))
+        if choice == before:
+            break
+    return tuple(choice)

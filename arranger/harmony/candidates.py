@@ -1,0 +1,179 @@
+"""Right-hand candidates: every voicing of a chord that a hand of the given limits may take.
+
+Takes a chord and limits; gives voicings as rising tuples of MIDI numbers, in rising order. Rules without a source are
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+
+from arranger.harmony.taste import Taste
+from arranger.theory.chord import Chord
+from arranger.theory.interval import Interval
+
+Voicing = tuple[int, ...]
+Members = tuple[Interval, ...]
+
+PERFECT_FIFTH = Interval(5, 7)
+ROOT = Interval(1, 0)
+OCTAVE = 12
+
+
+def root_in_left(chord: Chord) -> bool:
+    """Tell whether the left hand (or a bass player) plays the root."""
+    return chord.bass_name.pitch_class == chord.root.pitch_class
+
+
+def third_in_bass(chord: Chord) -> bool:
+    """Tell whether the bass is the chord's third."""
+    third = chord.member_on(3)
+    bass = (chord.bass_name.pitch_class - chord.root.pitch_class) % OCTAVE
+    return third is not None and third.pitch_class == bass
+
+
+def is_dominant_eleventh(chord: Chord) -> bool:
+    """Tell whether the third gives way to the eleventh: a major third, minor seventh and plain eleventh."""
+    members = chord.members
+    return chord.quality.name == "11" and Interval.parse("3") in members and Interval.parse("11") in members
+
+
+def importance(chord: Chord) -> tuple[Members, Members]:
+    """Rank a chord's members for a hand that cannot hold them all.
+
+    Returns:
+        What is kept, most important first (third or suspension; seventh or sixth; the highest extension; alterations;
+        other extensions), and what fills the hand up after that: the plain fifth and the root.
+    """
+    members = chord.members
+    ninth = chord.member_on(9)
+    dominant_eleventh = is_dominant_eleventh(chord)
+    first = chord.member_on(3) or chord.member_on(4) or chord.member_on(2)
+    if dominant_eleventh:
+        first = chord.member_on(11)
+    kept = [first] if first else []
+    kept += [i for i in (chord.member_on(7), chord.member_on(6)) if i]
+    extensions = [i for i in members if i.degree in (9, 11, 13) and i not in kept]
+    if chord.member_on(13) is not None and chord.quality.name.endswith("13"):
+        extensions = [i for i in extensions if i != Interval.parse("11")]  # a 13 drops its plain 11
+    kept += extensions[-1:]
+    altered = [i for i in members if i.degree in (5, 9, 11, 13) and i.alteration]
+    kept += [i for i in altered if i not in kept]
+    kept += [i for i in reversed(extensions) if i not in kept]
+    # A second third, second or fourth of an `add` chord counts as an extension in the lower octave.
+    kept += [
+        i for i in members if i.degree in (2, 3, 4) and i not in kept and not (dominant_eleventh and i.degree == 3)
+    ]
+    rest = [i for i in (PERFECT_FIFTH, ROOT) if i in members and i not in kept]
+    maj7 = Interval.parse("7") in members
+    if (maj7 or ninth) and root_in_left(chord) and PERFECT_FIFTH in rest:
+        rest = [PERFECT_FIFTH]  # the root goes first in a maj7 and in any ninth
+    elif not root_in_left(chord):
+        rest.sort(key=lambda i: i != ROOT)  # a root that nobody else plays stays
+    return tuple(kept), tuple(rest)
+
+
+@lru_cache(maxsize=4096)
+def member_sets(chord: Chord, notes: int) -> tuple[Members, ...]:
+    """Give the sets of members that the right hand may hold, for a hand of `notes` fingers (3 or 4)."""
+    members = chord.members
+    if len(members) <= 2:
+        return (members,)
+    kept, rest = importance(chord)
+    if len(members) <= 3:
+        whole: tuple[Members, ...] = (members,)
+    else:
+        whole = _filled(chord, kept, rest, notes)
+    if not third_in_bass(chord):
+        return whole
+    third = chord.member_on(3)
+    without = tuple(tuple(i for i in one if i != third) for one in whole)
+    if len(members) > 3:  # the place that the third leaves is filled by what had none
+        kept_without = tuple(i for i in kept if i != third)
+        without = _filled(chord, kept_without, rest, notes)
+    return tuple(dict.fromkeys(one for one in whole + without if len(one) >= 2))
+
+
+def _filled(chord: Chord, kept: Members, rest: Members, notes: int) -> tuple[Members, ...]:
+    need_root = not root_in_left(chord) and ROOT in chord.members
+    must = len([i for i in kept if i.degree not in (9, 11, 13) or i.alteration]) + need_root
+    notes = max(notes, min(4, must))  # an alteration without room takes a fourth finger
+    room = notes - len(kept)
+    if need_root:
+        fixed = (*kept[: notes - 1], ROOT)
+        fill = [i for i in rest if i != ROOT]
+        return (fixed,) if len(fixed) >= notes or not fill else tuple((*fixed, i) for i in fill)
+    if room <= 0:
+        return (kept[:notes],)
+    if room >= len(rest):
+        return ((*kept, *rest),)
+    return tuple((*kept, i) for i in rest)  # one place, fifth or root: each is a candidate
+
+
+@lru_cache(maxsize=16384)
+def close_voicings(pitch_classes: tuple[int, ...], low: int, high: int, span: int) -> tuple[Voicing, ...]:
+    """Give all close positions of distinct pitch classes (0 to 11) between two keys, no wider than `span` semitones.
+
+    A minor second between the two lowest notes is left out.
+    """
+    ordered = sorted(pitch_classes)
+    found: list[Voicing] = []
+    for turn in range(len(ordered)):
+        turned = ordered[turn:] + [p + OCTAVE for p in ordered[:turn]]
+        if turned[-1] - turned[0] > span or (len(turned) > 2 and turned[1] - turned[0] == 1):
+            continue
+        found += _in_each_octave(tuple(turned), low, high)
+    return tuple(sorted(found))
+
+
+def _in_each_octave(shape: Voicing, low: int, high: int) -> list[Voicing]:
+    first = low + (shape[0] - low) % OCTAVE - shape[0]
+    return [tuple(p + shift for p in shape) for shift in range(first, high - shape[-1] + 1, OCTAVE)]
+
+
+def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
+    """Give a chord's candidates between two keys (MIDI numbers).
+
+    With `root_lowest` only those whose lowest note is the root, with the root in the hand whatever the left plays.
+    """
+    root = chord.root.pitch_class
+    if chord.pitch_classes == {root, (root + 7) % OCTAVE} and chord.member_on(5) is not None:
+        found = _fifths(root, taste.span, low, high)
+    else:
+        sets = member_sets(chord, taste.notes)
+        if root_lowest:
+            sets = tuple(one if ROOT in one else (ROOT, *one[: taste.notes - 1]) for one in sets)
+        each = [tuple((root + i.semitones) % OCTAVE for i in one) for one in sets]
+        found = tuple(v for one in each for v in close_voicings(tuple(sorted(set(one))), low, high, taste.span))
+    if root_lowest:
+        found = tuple(v for v in found if v[0] % OCTAVE == root)
+    return tuple(sorted(set(found)))
+
+
+def _fifths(root: int, span: int, low: int, high: int) -> tuple[Voicing, ...]:
+    """Give root, fifth and octave, or the bare fifth in a hand that reaches no octave."""
+    shape = (root, root + 7, root + OCTAVE) if span >= OCTAVE else (root, root + 7)
+    return tuple(_in_each_octave(shape, low, high))
+
+
+def pinned(pins: Iterable[tuple[int, int | None]], low: int, high: int) -> tuple[Voicing, ...]:
+    """Give the places of a pinned hand: (pitch class, MIDI number or None) for each note, lowest first.
+
+    A note without an octave is the next one above the note before it; a first one is tried in each octave that keeps
+    the hand between the two keys.
+    """
+    notes = tuple(pins)
+    if not notes:
+        return ()
+    first = notes[0]
+    starts = [first[1]] if first[1] is not None else [m for m in range(low, high + 1) if m % OCTAVE == first[0]]
+    found = []
+    for start in starts:
+        hand = [start]
+        for pitch_class, midi in notes[1:]:
+            hand.append(midi if midi is not None else hand[-1] + 1 + (pitch_class - hand[-1] - 1) % OCTAVE)
+        free = any(midi is None for _, midi in notes)
+        if not free or (hand[0] >= low and hand[-1] <= high):
+            found.append(tuple(hand))
+    return tuple(found)

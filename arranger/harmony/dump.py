@@ -1,0 +1,187 @@
+"""The arrangement as data: what `show --json` prints, and the stage's golden text. Names are part of the interface.
+
+Times are strings that hold fractions of the meter's unit, counted from 1 in a bar; `at` counts quarters from the start.
+"""
+
+from __future__ import annotations
+
+import json
+from fractions import Fraction
+from typing import Any
+
+from arranger.harmony.model import Arrangement, ChordPart, Heard, OctaveLine, SectionPart, Suspension
+from arranger.song.model import COMMON, Meter, Section, Song
+from arranger.theory.pitch import Pitch
+
+VERSION = 1
+
+
+def to_json(arrangement: Arrangement) -> dict[str, Any]:
+    """Give the whole arrangement as plain values."""
+    song = arrangement.song
+    movement = arrangement.movement
+    hand = arrangement.hand
+    return {
+        "version": VERSION,
+        "title": song.title.value,
+        "key": str(arrangement.key),
+        "capo": song.capo.fret if song.capo else None,
+        "shapes_key": str(song.capo.shapes) if song.capo else None,
+        "tempo": _tempo(song),
+        "meter": str(arrangement.meter),
+        "hand": {"low": hand.low, "high": hand.high, "span": hand.span, "notes": hand.notes},
+        "sections": [
+            _section(song, section, part) for section, part in zip(song.sections, arrangement.sections, strict=True)
+        ],
+        "roadmap": [
+            {
+                "section": step.section,
+                "name": song.sections[step.section].name,
+                "times": step.times,
+                "until": step.until,
+                "from_bar": step.from_bar,
+                "to_bar": step.to_bar,
+                "remark": step.remark,
+            }
+            for step in song.roadmap
+        ],
+        "heard": [_heard(heard) for heard in arrangement.heard],
+        "movement": {
+            "arranged": movement.arranged,
+            "minimum": movement.minimum,
+            "root_position": movement.root_position,
+            "changes": movement.changes,
+            "objective": movement.objective,
+            "proven": movement.proven,
+        },
+    }
+
+
+def dump(arrangement: Arrangement) -> str:
+    """Give the JSON text, the same for the same arrangement."""
+    return json.dumps(to_json(arrangement), ensure_ascii=False, indent=1) + "\n"
+
+
+def _tempo(song: Song) -> dict[str, Any] | None:
+    if song.tempo is None:
+        return None
+    return {"bpm": song.tempo.bpm, "unit": str(song.tempo.unit), "text": song.tempo.text}
+
+
+def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
+    facts = section.facts
+    return {
+        "name": section.name,
+        "like": section.like,
+        "tacet": section.tacet,
+        "key": str(facts.key),
+        "meter": str(facts.meter),
+        "feel": facts.feel,
+        "tempo": facts.tempo.text if facts.tempo else None,
+        "sound": facts.sound.text if facts.sound else None,
+        "dynamic": facts.dynamic.text if facts.dynamic else None,
+        "play": part.play,
+        "pad": [
+            {"note": str(note.pitch), "bar": note.bar, "beat": _beat(note.start, facts.meter)} for note in part.pad
+        ],
+        "bars": [
+            {"bar": bar.number, "meter": str(bar.meter), "length": str(bar.length / bar.meter.beat)}
+            for bar in section.bars
+        ],
+        "chords": [_chord(song, section, chord) for chord in part.chords],
+        "octaves": [_octaves(section, line) for line in part.octaves],
+    }
+
+
+def _beat(start: Fraction, meter: Meter) -> str:
+    return str(start / meter.beat + 1)
+
+
+def _notes(pitches: tuple[Pitch, ...]) -> list[str]:
+    return [str(p) for p in pitches]
+
+
+def _midi(pitches: tuple[Pitch, ...]) -> list[int]:
+    return [p.midi for p in pitches]
+
+
+def _chord(song: Song, section: Section, part: ChordPart) -> dict[str, Any]:
+    meter = section.rows[part.row].bars[part.bar_index].meter
+    line, column = song.source.line_column(part.span.start)
+    written = part.written
+    return {
+        "kind": part.kind,
+        "bar": part.bar,
+        "beat": _beat(part.start, meter),
+        "beats": str(part.length / meter.beat),
+        "push": str(written.push / meter.beat) if written else "0",
+        "written": written.written if written else None,
+        "symbol": str(part.chord) if part.chord else None,
+        "optional": bool(written and written.optional),
+        "pinned": bool(written and written.pins),
+        "suggest": section.facts.suspensions and not (written and (written.as_written or written.pins)),
+        "line": line,
+        "column": column,
+        "right": _notes(part.right),
+        "right_midi": _midi(part.right),
+        "plain": _notes(part.plain),
+        "plain_midi": _midi(part.plain),
+        "shape": part.shape,
+        "fingers": list(part.fingers),
+        "left": _notes(part.left),
+        "left_midi": _midi(part.left),
+        "inversion": part.inversion,
+        "from": list(part.came_from) if part.came_from else None,
+        "movement": part.movement,
+        "moved": part.moved,
+        "common": part.common,
+        "suspension": _suspension(section, part.suspension) if part.suspension else None,
+    }
+
+
+def _suspension(section: Section, suspension: Suspension) -> dict[str, Any]:
+    meter = next((b.meter for b in section.bars if b.number == suspension.bar), COMMON)
+    return {
+        "kind": suspension.kind,
+        "note": str(suspension.note),
+        "prepared": suspension.prepared,
+        "end": suspension.end,
+        "resolves_to": str(suspension.resolves_to) if suspension.resolves_to else None,
+        "bar": suspension.bar,
+        "beat": _beat(suspension.start, meter) if suspension.start is not None else None,
+        "for_all": suspension.for_all,
+        "reason": suspension.reason,
+    }
+
+
+def _octaves(section: Section, line: OctaveLine) -> dict[str, Any]:
+    notes = []
+    for note in line.notes:
+        meter = section.rows[note.row].bars[note.bar_index].meter
+        notes.append(
+            {
+                "note": str(note.pitch),
+                "midi": note.pitch.midi,
+                "bar": note.bar,
+                "beat": _beat(note.start, meter),
+                "beats": str(note.length / meter.beat),
+            }
+        )
+    return {
+        "to": list(line.to),
+        "figure": line.figure,
+        "doubled": line.doubled,
+        "written": line.written,
+        "notes": notes,
+    }
+
+
+def _heard(heard: Heard) -> dict[str, Any]:
+    return {
+        "step": heard.step,
+        "section": heard.chord[0],
+        "chord": heard.chord[1],
+        "at": str(heard.at),
+        "beats": str(heard.length),
+        "cut": heard.cut,
+    }

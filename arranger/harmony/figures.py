@@ -1,0 +1,177 @@
+"""Two-note figures that lead from one chord to the next, and how they rank.
+
+Takes the two chords with their hands; gives figures, best first. The names and the ways a figure's notes are reached and
+left are those of theory texts (Open Music Theory, "Embellishing tones"); the enclosure is the double neighbour without
+its opening note. How they rank is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from arranger.theory.chord import Chord
+from arranger.theory.key import Key
+from arranger.theory.pitch import LETTERS, NoteName, Pitch
+
+Name = Literal["resolution", "enclosure", "passing", "neighbour", "anticipation", "arpeggio"]
+
+STEP = 2  # semitones: a step is a half or a whole tone; an augmented second is none
+
+# Points, fewer is better. A resolution is owed; passing notes and enclosures lead most clearly; a neighbour or an
+# anticipation only decorates; a broken chord is the least of a line.
+BASE: dict[Name, int] = {
+    "resolution": 0,
+    "passing": 8,
+    "enclosure": 10,
+    "neighbour": 12,
+    "anticipation": 12,
+    "arpeggio": 18,
+}
+REVERSED = 3  # an enclosure from below: the usual one takes the upper neighbour first
+CHORD_TONE = -2  # each note that is in the sounding chord: the line stays clean under a pedal
+OWN_VOICE = -6  # the line starts from, or comes back to, the very note that moves to the target
+STILL_TARGET = 6  # the target is already held: nothing to lead to
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change of chord as a figure sees it.
+
+    Attributes:
+        key: the key in force.
+        before, after: the chords.
+        held: the right hand when the next chord comes (spelled, rising), as it sounds then.
+        coming: the right hand of the next chord.
+        owed: the third that an unresolved suspension in `held` stands for; None without one.
+    """
+
+    key: Key
+    before: Chord
+    after: Chord
+    held: tuple[Pitch, ...]
+    coming: tuple[Pitch, ...]
+    owed: NoteName | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Two notes that lead to a target: pitches near the target, without their final octave. Fewer points rank higher."""
+
+    name: Name
+    notes: tuple[Pitch, Pitch]
+    target: Pitch
+    points: int
+
+
+def line_scale(change: Change) -> dict[str, NoteName]:
+    """Give the note on each letter: the key's, but the altered form where either chord alters a degree.
+
+    Fm to C in C uses Ab; D to G in C uses F#. Where both alter it, the sounding chord's form holds.
+    """
+    scale = {name.letter: name for name in change.key.scale}
+    for chord in (change.after, change.before):
+        for name in chord.names:
+            if abs(name.alter) <= 1 or name.letter not in scale:
+                scale[name.letter] = name
+    return scale
+
+
+def ranked(change: Change) -> tuple[Figure, ...]:
+    """Rank the figures that lead over a change, best first; each pair of notes stands once, as the best it can be."""
+    scale = line_scale(change)
+    best: dict[tuple[str, str], Figure] = {}
+    for target in dict.fromkeys((change.coming[0], change.coming[-1])):
+        for figure in _figures(change, target, scale):
+            key = (str(figure.notes[0].name), str(figure.notes[1].name))
+            if key not in best or _order(figure) < _order(best[key]):
+                best[key] = figure
+    return tuple(sorted(best.values(), key=_order))
+
+
+def _order(figure: Figure) -> tuple[int, int, int, int]:
+    # Equal points: a neighbour rather than a passing note, then the lower notes.
+    rank = ("resolution", "enclosure", "neighbour", "anticipation", "passing", "arpeggio").index(figure.name)
+    return figure.points, rank, figure.notes[0].midi, figure.notes[1].midi
+
+
+def _step(pitch: Pitch, steps: int, scale: dict[str, NoteName]) -> Pitch | None:
+    """Go up or down by letters; None where one of the steps on the way is wider than a whole tone."""
+    place = LETTERS.index(pitch.name.letter) + 7 * pitch.octave
+    now = pitch
+    for _ in range(abs(steps)):
+        place += 1 if steps > 0 else -1
+        octave, letter = divmod(place, 7)
+        following = Pitch(scale[LETTERS[letter]], octave)
+        if not 0 < abs(following.midi - now.midi) <= STEP:
+            return None
+        now = following
+    return now
+
+
+def _figures(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
+    sounding = {n.pitch_class for n in change.before.names} | {p.name.pitch_class for p in change.held}
+    own = _own_voice(change, target)
+    above, below = _step(target, 1, scale), _step(target, -1, scale)
+
+    def make(name: Name, one: Pitch, two: Pitch, extra: int = 0) -> Figure:
+        return Figure(name, (one, two), target, BASE[name] + extra + _points(change, target, one, two, sounding))
+
+    if above and below:
+        yield make("enclosure", above, below)
+        yield make("enclosure", below, above, REVERSED)
+    for way in (1, -1):
+        one, two, three = (_step(target, way * n, scale) for n in (1, 2, 3))
+        if one and two:
+            reached = two.name.pitch_class in sounding or (three is not None and three.name.pitch_class in sounding)
+            if reached and one.name != own:  # a line that comes back to the voice it left is a neighbour
+                yield make("passing", two, one)
+        if one:
+            from_tone = one.name.pitch_class in sounding
+            if from_tone or (two is not None and two.name.pitch_class in sounding):
+                yield make("anticipation", one, target)
+            if from_tone:
+                turns = (_step(one, 1, scale), _step(one, -1, scale))
+                yield from (make("neighbour", t, one) for t in turns if t and t.name != target.name)
+    yield from _chordal(change, target, make, (above, below))
+
+
+def _chordal(
+    change: Change,
+    target: Pitch,
+    make: object,
+    around: tuple[Pitch | None, Pitch | None],
+) -> Iterator[Figure]:
+    """Give broken-chord figures, and the resolution of an open suspension before a note common to both chords."""
+    assert callable(make)
+    held = {p.name for p in change.coming}
+    common = [n for n in change.before.names if n in held]
+    if change.owed is not None:
+        third = _near(change.owed, target)
+        yield from (make("resolution", third, _near(n, third)) for n in common if n != change.owed)
+        return
+    last = [p for p in around if p is not None and p.name in change.before.names]
+    last += [_near(n, target) for n in common]
+    for two in last:
+        yield from (make("arpeggio", _near(n, two), two) for n in change.before.names if n != two.name)
+
+
+def _near(name: NoteName, pitch: Pitch) -> Pitch:
+    """Give the pitch of a name nearest to another pitch, of two as near the lower."""
+    low = pitch.midi - 6
+    return Pitch.at(low + (name.pitch_class - low) % 12, name)
+
+
+def _own_voice(change: Change, target: Pitch) -> NoteName | None:
+    """Give the note of the hand that moves to the target; None where the target is held or voices do not match."""
+    if target in change.held or len(change.held) != len(change.coming):
+        return None
+    return change.held[change.coming.index(target)].name
+
+
+def _points(change: Change, target: Pitch, one: Pitch, two: Pitch, sounding: set[int]) -> int:
+    points = sum(CHORD_TONE for n in (one, two) if n.name.pitch_class in sounding)
+    if target.midi in {p.midi for p in change.held}:
+        return points + STILL_TARGET
+    return points + (OWN_VOICE if _own_voice(change, target) in (one.name, two.name) else 0)

@@ -1,0 +1,262 @@
+"""Joins what was settled to an Arrangement: spells notes, names shapes, counts movement, words the reasons.
+
+Takes the song that sounds and the hands as settled at home, moved by `shift` semitones; gives the Arrangement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from arranger.harmony import cost, octaves
+from arranger.harmony.candidates import OCTAVE
+from arranger.harmony.clock import beats_text
+from arranger.harmony.fingers import fingers, inversion, shape
+from arranger.harmony.model import (
+    Arrangement,
+    ChordId,
+    ChordPart,
+    End,
+    Hand,
+    Movement,
+    SectionPart,
+    Suspension,
+)
+from arranger.harmony.rhythm import manner
+from arranger.harmony.right_hand import Candidate, moved
+from arranger.harmony.settled import Settled
+from arranger.harmony.singer import next_bar
+from arranger.harmony.suspending import neighbours, standing, suspended_key
+from arranger.harmony.suspensions import SUS, Offer
+from arranger.harmony.taste import Taste
+from arranger.harmony.timeline import Printed
+from arranger.song.model import Section, Song
+from arranger.theory.pitch import NoteName, Pitch
+
+
+def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangement:
+    """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were settled."""
+    came = _came_from(settled)
+    sections = []
+    for index, part in enumerate(settled.timeline.printed):
+        section = song.sections[index]
+        chords = tuple(
+            _chord(song, settled, shift, (index, i), came.get((index, i)), _here(one, section))
+            for i, one in enumerate(part)
+        )
+        sections.append(SectionPart(chords, play=manner(song, section), solved_alone=index in settled.timeline.alone))
+    arrangement = Arrangement(
+        song=song,
+        key=song.key,
+        meter=song.meter,
+        hand=Hand(taste.low, taste.high, taste.span, taste.notes),
+        sections=tuple(sections),
+        heard=settled.timeline.heard,
+        movement=_movement(settled),
+    )
+    fills = octaves.fills(arrangement, taste)
+    return replace(
+        arrangement,
+        sections=tuple(replace(part, octaves=fills[i]) for i, part in enumerate(arrangement.sections)),
+    )
+
+
+def _here(one: Printed, section: Section) -> Printed:
+    """Give a printed chord as it stands in the song that sounds, which may be another key's."""
+    mark = section.rows[one.row].bars[one.bar_index].marks[one.mark]
+    return replace(one, written=mark.chord)
+
+
+def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
+    """Give, for each printed chord, the chord heard before it the first time, where no cut is between."""
+    found: dict[ChordId, ChordId] = {}
+    seen: set[ChordId] = set()
+    before: ChordId | None = None
+    for heard in settled.timeline.heard:
+        if heard.chord not in seen:
+            seen.add(heard.chord)
+            if before is not None and not heard.cut:
+                found[heard.chord] = before
+        before = heard.chord
+    return found
+
+
+def _hand(settled: Settled, one: Printed, shift: int) -> Candidate:
+    assert one.unknown is not None
+    hand = settled.hands[one.unknown]
+    return Candidate(moved(hand.first, one.shift + shift), moved(hand.last, one.shift + shift))
+
+
+def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ...]:
+    by_class = {name.pitch_class: name for name in reversed(names)}
+    return tuple(Pitch.at(n, by_class[n % 12]) for n in notes)
+
+
+def _chord(song: Song, settled: Settled, shift: int, where: ChordId, before: ChordId | None, one: Printed) -> ChordPart:
+    place = ChordPart(
+        kind=one.kind,
+        row=one.row,
+        bar_index=one.bar_index,
+        mark=one.mark,
+        place=one.place,
+        bar=one.bar,
+        start=one.start,
+        length=one.length,
+        repeats=one.repeats,
+        came_from=before,
+        span=one.span,
+    )
+    if one.unknown is None or one.written is None:
+        return place
+    chord, hand = one.chord, _hand(settled, one, shift)
+    offer = settled.taken.get(one.unknown)
+    names = [pin.name for pin in one.written.pins] + list(chord.names)
+    sus_names = names + ([SUS[offer.kind].above(chord.root)] if offer else [])
+    right = _spelled(hand.first, sus_names)
+    home = settled.hands[one.unknown]
+    without = moved(_plain(settled, home, offer), one.shift + shift) if offer else hand.last
+    plain = _spelled(without, names)
+    last = _hand(settled, settled.timeline.at(before), shift).last if before is not None else None
+    return replace(
+        place,
+        chord=chord,
+        written=one.written,
+        right=right,
+        plain=plain,
+        shape=shape(chord, plain),
+        fingers=fingers(hand.first),
+        left=_left(settled, one, shift, hand),
+        inversion=inversion(chord, hand.first),
+        movement=cost.movement(last, hand.first) if last else 0,
+        moved=cost.moved_keys(last, hand.first) if last else 0,
+        common=cost.common_keys(last, hand.first) if last else 0,
+        suspension=_suspension(song, settled, shift, where, one, offer) if offer else None,
+    )
+
+
+def _plain(settled: Settled, hand: Candidate, offer: Offer) -> tuple[int, ...]:
+    """Give the hand without its suspension: the suspended note back on the third."""
+    if offer.resolve_after is not None:
+        return hand.last
+    key = suspended_key(hand, offer, settled.scene)
+    return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
+
+
+def _left(settled: Settled, one: Printed, shift: int, hand: Candidate) -> tuple[Pitch, ...]:
+    """Spell the left hand. In another key for today it moves with the song, then back into its own range."""
+    assert one.unknown is not None
+    taste = settled.scene.taste
+    notes = moved(settled.lefts[one.unknown], one.shift + shift)
+    lowest = min(hand.first[0], hand.last[0])
+    if shift and notes[0] > taste.left_high - OCTAVE and notes[-1] > taste.left_high:
+        notes = moved(notes, -OCTAVE)
+    elif shift and notes[0] < taste.left_low and notes[-1] + OCTAVE <= lowest - taste.clear_of_left:
+        notes = moved(notes, OCTAVE)
+    return _spelled(notes, (one.chord.bass_name,))
+
+
+def _suspension(song: Song, settled: Settled, shift: int, where: ChordId, one: Printed, offer: Offer) -> Suspension:
+    assert one.unknown is not None
+    near = neighbours(settled.timeline, settled.scene)[one.unknown]
+    home = settled.hands[one.unknown]
+    stands = standing(offer, home, settled.hands, near, settled.scene)
+    key = suspended_key(home, offer, settled.scene) + one.shift + shift
+    name = SUS[offer.kind].above(one.chord.root)
+    section = song.sections[where[0]]
+    bar, start = _resolution(section, one, offer.resolve_after)
+    end: End = "colour"
+    if offer.resolve_after is not None:
+        end = "resolves" if stands.prepared else "colour"
+    elif stands.prepared:
+        end = "held over" if stands.held_over else "left"
+    third = one.chord.member_on(3)
+    assert third is not None
+    return Suspension(
+        kind=offer.kind,
+        note=Pitch.at(key, name),
+        prepared=stands.prepared,
+        end=end,
+        resolves_to=Pitch.at(key - offer.step, third.above(one.chord.root))
+        if offer.resolve_after is not None
+        else None,
+        bar=bar,
+        start=start,
+        for_all=offer.for_all,
+        reason=_reason(song, settled, where, one, offer, near.into, stands.prepared, stands.held_over, start),
+    )
+
+
+def _resolution(section: Section, one: Printed, after: Fraction | None) -> tuple[int | None, Fraction | None]:
+    if after is None:
+        return None, None
+    row, bar_index, place = one.row, one.bar_index, one.start + after
+    while place >= section.rows[row].bars[bar_index].length:
+        following = next_bar(section, row, bar_index)
+        if following is None:
+            break
+        place -= section.rows[row].bars[bar_index].length
+        row, bar_index = following
+    return section.rows[row].bars[bar_index].number, place
+
+
+def _reason(
+    song: Song,
+    settled: Settled,
+    where: ChordId,
+    one: Printed,
+    offer: Offer,
+    into: Sequence[tuple[int, int, int]],
+    prepared: bool,
+    held_over: bool,
+    start: Fraction | None,
+) -> str:
+    parts = []
+    note = SUS[offer.kind].above(one.chord.root)
+    if prepared:
+        before = sorted({_symbol(song, settled, other) for other, _, _ in into})
+        parts.append(f"prepared by the {note} of {' and '.join(before)}")
+    else:
+        parts.append(f"{note} as a colour")
+    if start is not None:
+        meter = song.sections[where[0]].rows[one.row].bars[one.bar_index].meter
+        parts.append(f"resolves at beat {beats_text(start, meter.beat)}")
+    elif held_over:
+        parts.append("stays as a note of the next chord")
+    if offer.singer_rests:
+        parts.append("singer rests")
+    if offer.for_all:
+        parts.append("the guitar takes it too")
+    return "; ".join(parts)
+
+
+def _symbol(song: Song, settled: Settled, unknown: int) -> str:
+    """Give the symbol of an unknown's first printed chord, in the song that sounds."""
+    of = settled.scene.uses.unknowns[unknown]
+    mark = song.sections[of.section].rows[of.printed.row].bars[of.printed.bar_index].marks[of.printed.mark]
+    assert mark.chord is not None
+    return str(mark.chord.chord)
+
+
+def _movement(settled: Settled) -> Movement:
+    timeline, hands = settled.timeline, settled.hands
+    arranged = changes = 0
+    last: tuple[int, int] | None = None
+    for heard in timeline.heard:
+        one = timeline.at(heard.chord)
+        assert one.unknown is not None
+        arranged += hands[one.unknown].within
+        if last is not None and not heard.cut:
+            before = moved(hands[last[0]].last, last[1])
+            arranged += cost.movement(before, moved(hands[one.unknown].first, one.shift))
+            changes += last != (one.unknown, one.shift)
+        last = (one.unknown, one.shift)
+    return Movement(
+        arranged=arranged,
+        minimum=settled.minimum,
+        root_position=settled.root_position,
+        changes=changes,
+        objective=settled.answer.cost,
+        bound=settled.answer.bound,
+        proven=settled.answer.proven,
+    )

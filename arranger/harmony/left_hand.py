@@ -1,0 +1,64 @@
+"""The left hand: bass notes settled first, from the chords alone, by the same exact search as the right hand's.
+
+Takes the counted uses; gives a MIDI number for each unknown (at shift 0) and the notes that are played with it.
+"""
+
+from __future__ import annotations
+
+from arranger.harmony.candidates import OCTAVE
+from arranger.harmony.search import Problem, solve
+from arranger.harmony.taste import Taste
+from arranger.harmony.uses import Uses
+
+WHOLE_TONE = 2
+
+
+def settle(uses: Uses, taste: Taste) -> tuple[int, ...]:
+    """Choose the bass note of each unknown: near the target, steps in the bass played as steps."""
+    choices = [
+        _octaves(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste) for unknown in uses.unknowns
+    ]
+    nodes = []
+    for notes, unknown in zip(choices, uses.unknowns, strict=True):
+        nodes.append(
+            [
+                sum(taste.left_register * abs(note + shift - taste.left_target) for shift in unknown.shifts)
+                * max(1, unknown.times)
+                // len(unknown.shifts)
+                for note in notes
+            ]
+        )
+    pairs: dict[tuple[int, int], list[list[int]]] = {}
+    for (one, two, shift), count in uses.changes:
+        if one == two:
+            continue
+        low, high = min(one, two), max(one, two)
+        table = pairs.setdefault((low, high), [[0] * len(choices[high]) for _ in choices[low]])
+        for i, a in enumerate(choices[low]):
+            for j, b in enumerate(choices[high]):
+                way = (b + shift - a) if one == low else (a + shift - b)
+                table[i][j] += count * _step(way, taste)
+    problem = Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})
+    return tuple(notes[c] for notes, c in zip(choices, solve(problem), strict=True))
+
+
+def _octaves(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+    low, high = taste.left_low - min(shifts), taste.left_high - max(shifts)
+    return tuple(range(low + (pitch_class - low) % OCTAVE, high + 1, OCTAVE))
+
+
+def _step(way: int, taste: Taste) -> int:
+    size = way % OCTAVE
+    is_step = 0 < min(size, OCTAVE - size) <= WHOLE_TONE
+    return taste.left_step_broken if is_step and abs(way) > WHOLE_TONE else 0
+
+
+def played(bass: int, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
+    """Give the left hand's notes for a bass note: alone beside a bass player, else doubled at the octave.
+
+    The double lies below; above where below would be under the lowest octave that sounds clear.
+    """
+    if with_bass_player:
+        return (bass,)
+    below = bass - OCTAVE
+    return (below, bass) if below >= taste.left_octave_low else (bass, bass + OCTAVE)

@@ -1,0 +1,255 @@
+"""Octave fills: where a figure in right-hand octaves leads into the next chord, and when its notes come.
+
+Takes an Arrangement without fills; gives the fills of each section. Rules without a source are common practice.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from arranger.harmony import singer
+from arranger.harmony.authored import written_lines
+from arranger.harmony.clock import felt_beats_a_minute, seconds
+from arranger.harmony.figures import Change, Figure, ranked
+from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
+from arranger.harmony.taste import Taste
+from arranger.song.model import Section, Song
+from arranger.theory.pitch import Pitch
+
+OCTAVE = 12
+
+# Words of a cue that give the gap to another player, unless it names the keys.
+_GIVEN_AWAY = re.compile(r"\b(fills?|solo|answers?|lick|riff|runs?|lead line)\b", re.IGNORECASE)
+_OURS = re.compile(r"\b(keys|keyboard|piano|organ)\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """A figure in its octave: lower keys, how far the hand travels (half semitones), and whether it is doubled."""
+
+    figure: Figure
+    notes: tuple[Pitch, Pitch]
+    travel: int
+    doubled: bool
+
+
+def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...], ...]:
+    """Suggest the fills of each section; rows written by hand take the place of what would be suggested."""
+    song = arrangement.song
+    following = _following(arrangement)
+    first_sung = _first_sung(song)
+    found = []
+    for index, section in enumerate(song.sections):
+        by_hand = written_lines(arrangement, index, following)
+        suggested: tuple[OctaveLine, ...] = ()
+        if taste.octaves != "none" and section.facts.octaves and not _is_free(section):
+            options = list(_options(arrangement, index, following, taste))
+            if taste.octaves == "phrase":
+                options = (
+                    [] if _model(song, index) == first_sung else _phrases(song, index, arrangement, options, taste)
+                )
+            suggested = tuple(line for line in options if not _covered(section, line))
+        found.append(
+            tuple(sorted(suggested + by_hand, key=lambda o: (o.notes[0].row, o.notes[0].bar_index, o.notes[0].start)))
+        )
+    return tuple(found)
+
+
+def _model(song: Song, index: int) -> int:
+    model = song.sections[index].model
+    return index if model is None else model
+
+
+def _is_free(section: Section) -> bool:
+    return section.facts.tempo is not None and section.facts.tempo.bpm is None
+
+
+def _first_sung(song: Song) -> int | None:
+    """Give the first section of the roadmap in which somebody sings (its model, where it is a copy)."""
+    sung = (s.section for s in song.roadmap if any(row.words for row in song.sections[s.section].rows))
+    first = next(sung, None)
+    return None if first is None else _model(song, first)
+
+
+def _following(arrangement: Arrangement) -> dict[ChordId, ChordId]:
+    """Give the chord that each printed chord leads to, where all that are ever heard after it lie alike in the hand."""
+    after: dict[ChordId, list[ChordId]] = {}
+    for one, two in zip(arrangement.heard, arrangement.heard[1:], strict=False):
+        after.setdefault(one.chord, []).append(two.chord)
+        if two.cut:
+            after[one.chord].append(one.chord)  # nothing to lead to there
+    return {
+        one: others[0]
+        for one, others in after.items()
+        if len({arrangement.chord(o).right for o in others}) == 1 and others[0] != one
+    }
+
+
+def change_at(arrangement: Arrangement, before: ChordId, after: ChordId) -> Change | None:
+    """Give the change between two printed chords as figures see it; None where it is none."""
+    one, two = arrangement.chord(before), arrangement.chord(after)
+    if one.chord is None or two.chord is None or not one.right or not two.right:
+        return None
+    suspension = one.suspension
+    resolves = suspension is not None and suspension.resolves_to is not None
+    held = one.plain if resolves or suspension is None else one.right
+    if held == two.right:
+        return None
+    owed = None
+    if suspension is not None and not resolves and suspension.kind == "sus4":  # a 2 owes nothing: it is a colour
+        third = one.chord.member_on(3)
+        owed = third.above(one.chord.root) if third else None
+    key = arrangement.song.sections[before[0]].facts.key
+    return Change(key, one.chord, two.chord, held, two.right, owed)
+
+
+def placed(figure: Figure, change: Change, left: Sequence[Pitch], taste: Taste) -> Fill | None:
+    """Put a figure into the octave with the least travel of the hand; None where no octave fits.
+
+    The lower note lies clear of the left hand, both inside the window; single notes in a hand that reaches no octave.
+    """
+    doubled = taste.span >= OCTAVE
+    width = OCTAVE if doubled else 0
+    floor = max(taste.low, max((p.midi for p in left), default=0) + taste.clear_of_left)
+    best: Fill | None = None
+    for octave in (-2, -1, 0, 1):
+        notes = tuple(Pitch(p.name, p.octave + octave) for p in figure.notes)
+        keys = [p.midi for p in notes]
+        if min(keys) < floor or max(keys) + width > taste.high:
+            continue
+        middles = [_middle(change.held), *(2 * k + width for k in keys), _middle(change.coming)]
+        travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
+        if best is None or travel < best.travel:
+            best = Fill(figure, (notes[0], notes[1]), travel, doubled)
+    return best
+
+
+def _middle(hand: Sequence[Pitch]) -> int:
+    """Give twice the middle of a hand, a whole number."""
+    return hand[0].midi + hand[-1].midi
+
+
+def ranked_fills(change: Change, left: Sequence[Pitch], taste: Taste) -> tuple[Fill, ...]:
+    """Rank the fills of one change, best first: by the figure's points, then by how far the hand travels."""
+    found = [fill for figure in ranked(change) if (fill := placed(figure, change, left, taste)) is not None]
+    return tuple(sorted(found, key=lambda f: (f.figure.points, f.travel)))
+
+
+def _options(
+    arrangement: Arrangement, index: int, following: dict[ChordId, ChordId], taste: Taste
+) -> Iterator[OctaveLine]:
+    """Give one fill for each change of a section that has room for two notes."""
+    section = arrangement.song.sections[index]
+    for place, one in enumerate(arrangement.sections[index].chords):
+        to = following.get((index, place))
+        change = change_at(arrangement, (index, place), to) if to is not None else None
+        if change is None or to is None:
+            continue
+        for fill in ranked_fills(change, one.left, taste):
+            notes = _timed(section, one, arrangement.chord(to), fill, taste)
+            if notes:
+                yield OctaveLine(to, (index, place), fill.figure.name, notes, fill.doubled)
+                break
+
+
+def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: Taste) -> tuple[FillNote, ...]:
+    """Place two notes in the last beats of a chord: on the last beat and its half, or on the last two beats.
+
+    Empty where there is no time: between attacks the hand needs time for its way, and the chord sounds a felt beat
+    first (a beat after a resolution).
+    """
+    meter = section.rows[one.row].bars[one.bar_index].meter
+    felt = meter.felt_beat
+    push = to.written.push if to.written else Fraction(0)
+    end = one.length - push
+    earliest = felt
+    suspension = one.suspension
+    if suspension is not None and suspension.start is not None and suspension.resolves_to is not None:
+        earliest = _since(section, one, suspension.bar, suspension.start) + felt
+    way = abs(fill.notes[1].midi - fill.notes[0].midi)
+    needed = max(taste.attack_seconds_least, taste.attack_seconds + taste.attack_seconds_each * way)
+    eighth = Fraction(1, 2)
+    fast = felt_beats_a_minute(section.facts, felt) >= taste.eighths_under
+    gaps = (felt,) if fast and felt == 1 else (eighth, felt) if felt == 1 else (eighth,)
+    for gap in gaps:
+        if end - 2 * gap >= earliest and seconds(gap, section.facts) >= needed:
+            starts = (end - 2 * gap, end - gap)
+            return tuple(_note(section, one, p, at, gap) for p, at in zip(fill.notes, starts, strict=True))
+    return ()
+
+
+def _since(section: Section, one: ChordPart, bar: int | None, start: Fraction) -> Fraction:
+    """Give the quarters from a chord's start to a place in this bar or a later one that it reaches."""
+    passed = Fraction(0)
+    row, bar_index = one.row, one.bar_index
+    while section.rows[row].bars[bar_index].number != bar:
+        passed += section.rows[row].bars[bar_index].length
+        following = singer.next_bar(section, row, bar_index)
+        if following is None:
+            break
+        row, bar_index = following
+    return passed + start - one.start
+
+
+def _note(section: Section, one: ChordPart, pitch: Pitch, after: Fraction, length: Fraction) -> FillNote:
+    row, bar_index, place = one.row, one.bar_index, one.start + after
+    while place >= section.rows[row].bars[bar_index].length:
+        following = singer.next_bar(section, row, bar_index)
+        if following is None:
+            break
+        place -= section.rows[row].bars[bar_index].length
+        row, bar_index = following
+    return FillNote(pitch, row, bar_index, section.rows[row].bars[bar_index].number, place, length)
+
+
+def _covered(section: Section, line: OctaveLine) -> bool:
+    """Tell whether a row written by hand has bars where this fill would stand."""
+    for note in line.notes:
+        row = section.rows[note.row]
+        if any(one is not None and note.bar_index < len(one.bars) for one in (row.octave, row.hook)):
+            return True
+    return False
+
+
+def _phrases(
+    song: Song, index: int, arrangement: Arrangement, options: Sequence[OctaveLine], taste: Taste
+) -> list[OctaveLine]:
+    """Choose at most one fill in so many bars: at ends of sections and rows, and only while nobody sings."""
+    section = song.sections[index]
+    chords = arrangement.sections[index].chords
+    flat = {
+        (r, b): n for n, (r, b) in enumerate((r, b) for r, row in enumerate(section.rows) for b in range(len(row.bars)))
+    }
+
+    def order(line: OctaveLine) -> tuple[int, int]:
+        place = line.before[1]
+        last = place + 1 == len(chords)
+        return 0 if last else 1 if chords[place + 1].row != chords[place].row else 2, place
+
+    chosen: list[OctaveLine] = []
+    for line in sorted((o for o in options if _is_clear(song, index, o, arrangement)), key=order):
+        bar = flat[line.notes[0].row, line.notes[0].bar_index]
+        if all(abs(bar - flat[o.notes[0].row, o.notes[0].bar_index]) >= taste.octave_bars for o in chosen):
+            chosen.append(line)
+    return chosen
+
+
+def _is_clear(song: Song, index: int, line: OctaveLine, arrangement: Arrangement) -> bool:
+    """Tell whether nobody sings under a fill, no pickup follows it, and no cue gives the gap to another player."""
+    section = song.sections[index]
+    for note in line.notes:
+        row = section.rows[note.row]
+        if any(_GIVEN_AWAY.search(c.value) and not _OURS.search(c.value) for c in row.cues):
+            return False
+        if not singer.rests_in(section, singer.Stretch(note.row, note.bar_index, note.start, note.start + note.length)):
+            return False
+    to_next = line.to[0] != index or line.to[1] <= line.before[1]
+    return not (to_next and _pickup_follows(song, index, line))
+
+
+def _pickup_follows(song: Song, index: int, line: OctaveLine) -> bool:
+    return song.sections[line.to[0]].pickup is not None

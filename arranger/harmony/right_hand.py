@@ -1,0 +1,156 @@
+"""The right hand: candidates for every unknown, the whole sum as a search problem, and its exact solution.
+
+Takes counted uses and settled bass notes; gives one `Candidate` for each unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from arranger.harmony import cost
+from arranger.harmony.candidates import OCTAVE, Voicing, pinned, third_in_bass, voicings
+from arranger.harmony.search import Problem
+from arranger.harmony.taste import Taste
+from arranger.harmony.uses import Change, Unknown, Uses
+from arranger.theory.key import Key
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Candidate:
+    """What the hand does on a chord: its notes on the beat, and what they have become when the next chord comes."""
+
+    first: Voicing
+    last: Voicing
+
+    @property
+    def within(self) -> int:
+        """Semitones moved inside the chord's own time (a suspension that resolves)."""
+        return cost.movement(self.first, self.last) if self.first != self.last else 0
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that the right hand has to go by.
+
+    Attributes:
+        uses: how often each unknown and change is heard.
+        basses: the bass note (MIDI, at shift 0) of each unknown.
+        left_tops: the highest note of the left hand on it.
+        keys: the key in force at each unknown.
+        taste: ranges and weights.
+    """
+
+    uses: Uses
+    basses: tuple[int, ...]
+    left_tops: tuple[int, ...]
+    keys: tuple[Key, ...]
+    taste: Taste
+
+
+def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
+    """Give the lowest and highest key in which every copy of an unknown stays inside the hand's window."""
+    return taste.low - min(unknown.shifts), taste.high - max(unknown.shifts)
+
+
+def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
+    """Give an unknown's voicings: inside the window in every copy and clear of the left hand. Pins are taken as written.
+
+    Empty where no place fits.
+    """
+    low, high = window(unknown, taste)
+    written = unknown.printed.written
+    assert written is not None
+    if written.pins:
+        notes = [
+            (p.name.pitch_class, None if p.octave is None else _midi(p.name.pitch_class, p.name.alter, p.octave))
+            for p in written.pins
+        ]
+        found = pinned(notes, low, high)
+    else:
+        found = voicings(written.chord, taste, low, high, root_lowest=root_lowest)
+    return tuple(v for v in found if v[0] >= left_top + taste.clear_of_left)
+
+
+def _midi(pitch_class: int, alter: int, octave: int) -> int:
+    natural = (pitch_class - alter) % OCTAVE
+    return OCTAVE * (octave + 1) + natural + alter
+
+
+def moved(voicing: Voicing, shift: int) -> Voicing:
+    """Move a voicing by semitones."""
+    return tuple(n + shift for n in voicing) if shift else voicing
+
+
+def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
+    """Give what one candidate costs by itself over all the times that it is heard."""
+    unknown, taste = scene.uses.unknowns[index], scene.taste
+    first = candidate.first
+    each = cost.sound(first, scene.left_tops[index], taste) + _leading_note(first, index, scene)
+    if candidate.first != candidate.last:
+        each += cost.change(candidate.first, candidate.last, 0, taste)
+    return sum(n * cost.place(first, target, taste) for target, n in unknown.targets) + each * unknown.times
+
+
+def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
+    """Give the cost of sounding the key's leading note twice: in the bass, as the chord's third, and in the hand."""
+    chord = scene.uses.unknowns[index].printed.chord
+    leading = (scene.keys[index].tonic.pitch_class - 1) % OCTAVE
+    if chord.bass_name.pitch_class != leading or not third_in_bass(chord):
+        return 0
+    return scene.taste.doubled_leading_note if any(n % OCTAVE == leading for n in voicing) else 0
+
+
+def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
+    """State the whole sum as a search problem."""
+    nodes = [[node_cost(c, i, scene) for c in some] for i, some in enumerate(choices)]
+    made: dict[object, list[list[int]]] = {}
+
+    def table(one: int, two: int, shift: int) -> list[list[int]]:
+        bass = scene.basses[two] + shift - scene.basses[one]
+        starts = tuple(c.last for c in choices[one])
+        ends = tuple(moved(c.first, shift) for c in choices[two])
+        key = (starts, ends, (bass > 0) - (bass < 0) if abs(bass) < cost.BASS_LEAP else 0)
+        if key not in made:
+            taste = scene.taste
+            made[key] = [[cost.change(a, b, bass, taste) for b in ends] for a in starts]
+        return made[key]
+
+    return _joined(nodes, scene.uses.changes, table)
+
+
+def build_movement(
+    choices: Sequence[Sequence[Candidate]], changes: Sequence[tuple[Change, int]], uses: Uses
+) -> Problem:
+    """State hand movement alone, in semitones, as a search problem."""
+    nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
+    made: dict[object, list[list[int]]] = {}
+
+    def table(one: int, two: int, shift: int) -> list[list[int]]:
+        starts = tuple(c.last for c in choices[one])
+        ends = tuple(moved(c.first, shift) for c in choices[two])
+        if (starts, ends) not in made:
+            made[starts, ends] = [[cost.movement(a, b) for b in ends] for a in starts]
+        return made[starts, ends]
+
+    return _joined(nodes, changes, table)
+
+
+def _joined(
+    nodes: list[list[int]], changes: Sequence[tuple[Change, int]], table: Callable[[int, int, int], list[list[int]]]
+) -> Problem:
+    pairs: dict[tuple[int, int], list[list[int]]] = {}
+    for (one, two, shift), count in changes:
+        costs = table(one, two, shift)
+        if one == two:
+            nodes[one] = [n + count * costs[i][i] for i, n in enumerate(nodes[one])]
+            continue
+        if one > two:
+            costs = [list(column) for column in zip(*costs, strict=True)]
+        key = (min(one, two), max(one, two))
+        old = pairs.get(key)
+        if old is None:
+            pairs[key] = [[count * c for c in row] for row in costs]
+        else:
+            pairs[key] = [[o + count * c for o, c in zip(a, b, strict=True)] for a, b in zip(old, costs, strict=True)]
+    return Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})

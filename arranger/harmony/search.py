@@ -1,0 +1,213 @@
+"""The exact search: the least sum over all choices of one candidate for each unknown.
+
+A problem has a cost for each candidate of each node and a table of costs for each pair of nodes that are neighbours.
+Nodes are eliminated one by one, in an order that adds few new neighbours (min-fill); each elimination leaves a table over
+the node's neighbours with the best that the node can do. Then the choices are substituted back. This is exact whatever
+the order; the order decides the size of the tables only. Described, for instance, as bucket elimination by Dechter,
+"Bucket elimination: a unifying framework for reasoning", Artificial Intelligence 113 (1999).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from operator import add
+
+Costs = Sequence[int]
+MOST_ENTRIES = 20_000_000  # of all tables together; more would take minutes and gigabytes
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Costs of candidates and of neighbours.
+
+    `nodes[i][a]` is the cost of candidate a of node i. `pairs[i, j][a][b]`, for i < j, is the cost of a with b.
+    """
+
+    nodes: tuple[Costs, ...]
+    pairs: dict[tuple[int, int], tuple[Costs, ...]]
+
+    def cost(self, choice: Sequence[int]) -> int:
+        """Give the whole cost of a choice of one candidate for each node."""
+        alone = sum(costs[c] for costs, c in zip(self.nodes, choice, strict=True))
+        return alone + sum(table[choice[i]][choice[j]] for (i, j), table in self.pairs.items())
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """A cost for each choice of the nodes in `scope`: flat, the last node's candidates run fastest."""
+
+    scope: tuple[int, ...]
+    values: Costs
+
+
+@dataclass(frozen=True, slots=True)
+class _Bucket:
+    """What is known of a node when it is eliminated: its neighbours then, and the tables that hold it (it last)."""
+
+    node: int
+    neighbours: tuple[int, ...]
+    tables: tuple[_Table, ...]
+
+
+def min_fill_order(count: int, edges: Sequence[tuple[int, int]]) -> tuple[list[int], list[frozenset[int]]]:
+    """Order nodes for elimination by the fewest new edges, then the lowest number.
+
+    Returns:
+        The order, and for each node in it its neighbours at that time.
+    """
+    near: list[set[int]] = [set() for _ in range(count)]
+    for i, j in edges:
+        near[i].add(j)
+        near[j].add(i)
+
+    def fill(node: int) -> int:
+        around = near[node]
+        present = sum(len(near[other] & around) for other in around)
+        return len(around) * (len(around) - 1) - present
+
+    missing = {node: fill(node) for node in range(count)}
+    order: list[int] = []
+    neighbours: list[frozenset[int]] = []
+    while missing:
+        node = min(missing, key=lambda n: (missing[n], n))
+        around = frozenset(near[node])
+        order.append(node)
+        neighbours.append(around)
+        del missing[node]
+        touched = set(around)
+        for other in around:
+            near[other] |= around
+            near[other] -= {node, other}
+        for other in around:
+            touched |= near[other]
+        for other in touched:
+            missing[other] = fill(other)
+    return order, neighbours
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """In which order the nodes are eliminated, their neighbours then, and how many table entries that makes in all."""
+
+    order: tuple[int, ...]
+    neighbours: tuple[frozenset[int], ...]
+    entries: int
+
+
+def plan(problem: Problem) -> Plan:
+    """Plan the elimination of a problem's nodes."""
+    order, neighbours = min_fill_order(len(problem.nodes), list(problem.pairs))
+    total = 0
+    for node, around in zip(order, neighbours, strict=True):
+        size = len(problem.nodes[node])
+        for other in around:
+            size *= len(problem.nodes[other])
+        total += size
+    return Plan(tuple(order), tuple(neighbours), total)
+
+
+def solve(problem: Problem, planned: Plan | None = None) -> tuple[int, ...]:
+    """Find a choice with the least cost. Of equal ones, the first candidate wins, node by node.
+
+    Every node must have a candidate.
+    """
+    sizes = [len(costs) for costs in problem.nodes]
+    planned = planned or plan(problem)
+    order, neighbours = planned.order, planned.neighbours
+    place = {node: i for i, node in enumerate(order)}
+    waiting: list[list[_Table]] = [[] for _ in sizes]  # tables by the node of theirs that is eliminated first
+
+    def wait(scope: tuple[int, ...], values: Costs) -> None:
+        if scope:
+            waiting[min(scope, key=place.__getitem__)].append(_Table(scope, values))
+
+    for node, costs in enumerate(problem.nodes):
+        wait((node,), costs)
+    for (i, j), table in problem.pairs.items():
+        wait((i, j), [value for row in table for value in row])
+    buckets = []
+    for node, around in zip(order, neighbours, strict=True):
+        scope = tuple(sorted(around))
+        tables = tuple(_last(table, node, sizes) for table in waiting[node])
+        waiting[node] = []
+        buckets.append(_Bucket(node, scope, tables))
+        wait(scope, _best(buckets[-1], sizes))
+    return _substitute(buckets, sizes)
+
+
+def _last(table: _Table, node: int, sizes: list[int]) -> _Table:
+    """Turn a table so that a node is the last of its scope."""
+    if table.scope[-1] == node:
+        return table
+    scope = tuple(n for n in table.scope if n != node) + (node,)
+    steps = dict(zip(table.scope, _strides(table.scope, sizes), strict=True))
+    ranges = [range(0, steps[n] * sizes[n], steps[n]) for n in scope]
+    return _Table(scope, [table.values[sum(offsets)] for offsets in product(*ranges)])
+
+
+def _strides(scope: tuple[int, ...], sizes: list[int]) -> list[int]:
+    strides = [1] * len(scope)
+    for i in range(len(scope) - 2, -1, -1):
+        strides[i] = strides[i + 1] * sizes[scope[i + 1]]
+    return strides
+
+
+def _starts(table: _Table, scope: tuple[int, ...], sizes: list[int]) -> list[int]:
+    """Give, for each choice of `scope` in order, where the row of the table begins."""
+    steps = dict(zip(table.scope, _strides(table.scope, sizes), strict=True))
+    starts = [0]
+    for node in scope:
+        step = steps.get(node, 0)
+        offsets = range(0, step * sizes[node], step) if step else (0,) * sizes[node]
+        starts = [start + offset for start in starts for offset in offsets]
+    return starts
+
+
+def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
+    """Give, for each choice of the neighbours, the least that the node can cost."""
+    size = sizes[bucket.node]
+    alone, rows = _split(bucket, size)
+    starts = [_starts(table, bucket.neighbours, sizes) for table in rows]
+    if not rows:
+        return [min(alone)]
+    first = rows[0].values
+    if len(rows) == 1:
+        return [min(map(add, alone, first[s : s + size])) for s in starts[0]]
+    if len(rows) == 2:
+        # Rows of the first table with the node's own cost, made once and used for each row of the second.
+        own = {s: list(map(add, alone, first[s : s + size])) for s in set(starts[0])}
+        second = rows[1].values
+        other = {s: second[s : s + size] for s in set(starts[1])}
+        return [min(map(add, own[a], other[b])) for a, b in zip(starts[0], starts[1], strict=True)]
+    values = []
+    for places in zip(*starts, strict=True):
+        parts = [table.values[s : s + size] for table, s in zip(rows, places, strict=True)]
+        values.append(min(map(sum, zip(alone, *parts, strict=True))))
+    return values
+
+
+def _split(bucket: _Bucket, size: int) -> tuple[list[int], list[_Table]]:
+    """Sum the tables over the node alone; give the others apart."""
+    alone = [0] * size
+    rows = []
+    for table in bucket.tables:
+        if len(table.scope) == 1:
+            alone = list(map(add, alone, table.values))
+        else:
+            rows.append(table)
+    return alone, rows
+
+
+def _substitute(buckets: list[_Bucket], sizes: list[int]) -> tuple[int, ...]:
+    choice = [0] * len(sizes)
+    for bucket in reversed(buckets):
+        size = sizes[bucket.node]
+        total, rows = _split(bucket, size)
+        for table in rows:
+            steps = _strides(table.scope, sizes)
+            start = sum(step * choice[n] for n, step in zip(table.scope[:-1], steps, strict=False))
+            total = list(map(add, total, table.values[start : start + size]))
+        choice[bucket.node] = total.index(min(total))
+    return tuple(choice)

@@ -1,0 +1,139 @@
+"""Both hands and the suspensions of a song settled, in the key that it is in. Takes a Song; gives `Settled`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.diagnostics import Diagnostic, error, warning
+from arranger.harmony import left_hand, suspending, suspensions
+from arranger.harmony.answer import Answer, best
+from arranger.harmony.right_hand import Candidate, Scene, build, build_movement, candidates
+from arranger.harmony.suspensions import Offer
+from arranger.harmony.taste import Taste
+from arranger.harmony.timeline import Timeline, unroll
+from arranger.harmony.uses import Uses, count_uses
+from arranger.song.model import Song
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Both hands settled, at home.
+
+    Attributes:
+        timeline: the unrolled song.
+        scene: what the right hand went by.
+        hands: for each unknown, at shift 0.
+        lefts: the left hand's notes for each unknown, at shift 0.
+        taken: the suspensions taken, by unknown.
+        answer: the search's answer for these hands.
+        minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest.
+    """
+
+    timeline: Timeline
+    scene: Scene
+    hands: tuple[Candidate, ...]
+    lefts: tuple[tuple[int, ...], ...]
+    taken: dict[int, Offer]
+    answer: Answer
+    minimum: int
+    root_position: int
+
+
+def settle(song: Song, taste: Taste) -> tuple[Settled | None, tuple[Diagnostic, ...]]:
+    """Settle both hands and the suspensions of a song in the key that it is in."""
+    problems: list[Diagnostic] = []
+    timeline = unroll(song)
+    scene, plain, lefts = _stage(song, timeline, taste)
+    alone = _copies_without_hands(song, timeline, scene.uses, plain)
+    if alone:
+        timeline = unroll(song, frozenset(alone))
+        scene, plain, lefts = _stage(song, timeline, taste)
+        for index in sorted(alone):
+            section = song.sections[index]
+            message = (
+                f"the hands of {section.like!r} do not fit {section.facts.key.words}; {section.name!r} has its own"
+            )
+            problems.append(warning("copy-has-own-hands", message, section.span))
+    missing = [u for u, some in zip(scene.uses.unknowns, plain, strict=True) if not some]
+    if missing:
+        for unknown in missing:
+            symbol = unknown.printed.chord
+            problems.append(error("no-hand", f"no hand plays {symbol} within the limits", unknown.printed.span))
+        return None, tuple(problems)
+    return _search(song, timeline, scene, plain, lefts), tuple(problems)
+
+
+def _stage(
+    song: Song, timeline: Timeline, taste: Taste
+) -> tuple[Scene, list[tuple[Candidate, ...]], list[tuple[int, ...]]]:
+    """Settle the left hand and list the right hand's plain candidates."""
+    uses = count_uses(song, timeline, taste)
+    with_bass = any("bass" in player.lower() for player in song.band)
+    basses = list(left_hand.settle(uses, taste))
+    lefts = [left_hand.played(b, with_bass_player=with_bass, taste=taste) for b in basses]
+    plain: list[tuple[Candidate, ...]] = []
+    for index, unknown in enumerate(uses.unknowns):
+        voicings = candidates(unknown, lefts[index][-1], taste)
+        if not voicings:  # no room over the left hand: its note drops an octave
+            lower = left_hand.played(basses[index] - 12, with_bass_player=with_bass, taste=taste)
+            voicings = candidates(unknown, lower[-1], taste)
+            if voicings:
+                basses[index], lefts[index] = basses[index] - 12, lower
+        plain.append(tuple(Candidate(v, v) for v in voicings))
+    keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
+    scene = Scene(uses, tuple(basses), tuple(left[-1] for left in lefts), keys, taste)
+    return scene, plain, lefts
+
+
+def _copies_without_hands(song: Song, timeline: Timeline, uses: Uses, plain: Sequence[Sequence[Candidate]]) -> set[int]:
+    """Give the sections that are copies in another key and share a chord for which no hand fits every copy."""
+    empty = {i for i, some in enumerate(plain) if not some and len(uses.unknowns[i].shifts) > 1}
+    return {
+        index
+        for index, part in enumerate(timeline.printed)
+        if song.sections[index].model is not None and any(p.unknown in empty and p.shift for p in part)
+    }
+
+
+def _search(
+    song: Song,
+    timeline: Timeline,
+    scene: Scene,
+    plain: Sequence[tuple[Candidate, ...]],
+    lefts: Sequence[tuple[int, ...]],
+) -> Settled:
+    heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
+    answer = best(build(plain, scene), heard)
+    choices = list(plain)
+    taken: dict[int, Offer] = {}
+    if scene.taste.suspensions:
+        offers = suspensions.offers(song, timeline, scene.taste)
+        chooser = suspending.Chooser(song, timeline, scene, plain, offers)
+        taken = chooser.choose([some[c] for some, c in zip(plain, answer.choice, strict=True)])
+        while taken:
+            choices = [
+                suspending.suspended(some, taken[i], scene) if i in taken else some for i, some in enumerate(plain)
+            ]
+            answer = best(build(choices, scene), heard)
+            broken = chooser.broken(taken, [some[c] for some, c in zip(choices, answer.choice, strict=True)])
+            if not broken:
+                break
+            taken = {i: o for i, o in taken.items() if i not in broken}
+            if not taken:
+                choices = list(plain)
+                answer = best(build(choices, scene), heard)
+    hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
+    least = best(build_movement(choices, scene.uses.changes, scene.uses), heard)
+    return Settled(
+        timeline, scene, hands, tuple(lefts), taken, answer, least.bound, _root_position(scene, plain, heard)
+    )
+
+
+def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: Sequence[int]) -> int:
+    """Give the least hand movement with the root lowest in every hand; chords that have no such hand keep theirs."""
+    choices = []
+    for index, unknown in enumerate(scene.uses.unknowns):
+        low = candidates(unknown, scene.left_tops[index], scene.taste, root_lowest=True)
+        choices.append(tuple(Candidate(v, v) for v in low) or plain[index])
+    return best(build_movement(choices, scene.uses.changes, scene.uses), heard).cost

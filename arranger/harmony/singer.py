@@ -1,0 +1,153 @@
+"""What is known of the singer at a printed chord. Takes the song; gives words and tune under a stretch of bars.
+
+A row without words is played without a singer; so is a song that has no words anywhere.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from arranger.harmony.timeline import Printed
+from arranger.song.model import Bar, Note, Section
+
+FEW_SYLLABLES = 2  # in a bar of four beats: the words are over in its first half
+
+_VOWELS = re.compile(r"[aeiouyäöüαεηιουωаеёиоуыэюя]+")
+
+
+def syllables(text: str) -> int:
+    """Estimate the syllables of sung words: groups of vowels, at least one a word (an estimate, by ear).
+
+    >>> syllables("lanterns one by"), syllables("_ la mer")
+    (4, 2)
+    """
+    count = 0
+    for word in text.replace("-", " ").split():
+        plain = "".join(c for c in unicodedata.normalize("NFD", word.lower()) if not unicodedata.combining(c))
+        if not any(c.isalpha() for c in plain):
+            continue
+        groups = len(_VOWELS.findall(plain))
+        silent = plain.rstrip(".,;:!?'’\"").endswith("e") and not plain.rstrip(".,;:!?'’\"").endswith(("le", "ee"))
+        count += max(1, groups - (1 if silent and groups > 1 else 0))
+    return count
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of a bar: `row`, `bar_index`, and from where to where in quarters from the start of the bar."""
+
+    row: int
+    bar_index: int
+    start: Fraction
+    end: Fraction
+
+
+def stretches(section: Section, printed: Printed) -> Iterator[Stretch]:
+    """Give the parts of bars that a printed chord takes, in the order written."""
+    left = printed.length
+    start = printed.start
+    row, bar_index = printed.row, printed.bar_index
+    while left > 0:
+        bar = section.rows[row].bars[bar_index]
+        take = min(left, bar.length - start)
+        yield Stretch(row, bar_index, start, start + take)
+        left -= take
+        following = next_bar(section, row, bar_index)
+        if following is None:
+            return
+        (row, bar_index), start = following, Fraction(0)
+
+
+def next_bar(section: Section, row: int, bar_index: int) -> tuple[int, int] | None:
+    """Give the place of the bar after this one as written."""
+    if bar_index + 1 < len(section.rows[row].bars):
+        return row, bar_index + 1
+    return (row + 1, 0) if row + 1 < len(section.rows) else None
+
+
+def bar_before(section: Section, row: int, bar_index: int) -> tuple[int, int] | None:
+    """Give the place of the bar before this one as written."""
+    if bar_index > 0:
+        return row, bar_index - 1
+    return (row - 1, len(section.rows[row - 1].bars) - 1) if row > 0 else None
+
+
+def most_syllables(section: Section, row: int, bar_index: int) -> int:
+    """Give the most syllables that any verse sings in a bar; 0 where all are silent."""
+    lines = section.rows[row].words
+    return max((sum(syllables(p.text) for p in line.bars[bar_index].pieces) for line in lines), default=0)
+
+
+def has_words(section: Section, row: int, bar_index: int) -> bool:
+    """Tell whether any verse has words in a bar."""
+    return any(p.text for line in section.rows[row].words for p in line.bars[bar_index].pieces)
+
+
+def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] | None:
+    """Give the notes of the tune in a bar, or None where no tune is written."""
+    tune = section.rows[row].tune
+    if tune is None:
+        return None
+    return tune.bars[bar_index] if bar_index < len(tune.bars) else ()
+
+
+def rests_in(section: Section, stretch: Stretch) -> bool:
+    """Tell whether the singer rests in a part of a bar.
+
+    By the tune where there is one; else a bar without words, or the second half of a bar of four beats or more that
+    holds two syllables at most and joins no word to the next bar.
+    """
+    notes = tune_notes(section, stretch.row, stretch.bar_index)
+    if notes is not None:
+        return not any(
+            n.pitch is not None and n.start < stretch.end and n.start + n.length > stretch.start for n in notes
+        )
+    if not has_words(section, stretch.row, stretch.bar_index):
+        return True
+    bar = section.rows[stretch.row].bars[stretch.bar_index]
+    joins = any(line.bars[stretch.bar_index].joins for line in section.rows[stretch.row].words)
+    return (
+        not joins
+        and _is_long(bar)
+        and stretch.start >= bar.length / 2
+        and most_syllables(section, stretch.row, stretch.bar_index) <= FEW_SYLLABLES
+    )
+
+
+def _is_long(bar: Bar) -> bool:
+    return bar.length >= 4 * bar.meter.beat
+
+
+def enters_after_rest(section: Section, printed: Printed) -> bool:
+    """Tell whether the singer's first note after a bar of rest is under this chord, in any verse."""
+    before = bar_before(section, printed.row, printed.bar_index)
+    for index, line in enumerate(section.rows[printed.row].words):
+        pieces = [p for p in line.bars[printed.bar_index].pieces if p.text]
+        if not pieces or (pieces[0].chord or 0) != (printed.place or 0):
+            continue
+        if before is None or not _sings(section, *before, index):
+            return True
+    return False
+
+
+def _sings(section: Section, row: int, bar_index: int, verse: int) -> bool:
+    lines = section.rows[row].words
+    if not lines:
+        return False
+    return any(p.text for p in lines[min(verse, len(lines) - 1)].bars[bar_index].pieces)
+
+
+def semitone_sung(section: Section, stretch: Stretch, pitch_class: int) -> bool:
+    """Tell whether the tune holds a note for a beat or more a semitone from a pitch class, in a part of a bar."""
+    beat = section.rows[stretch.row].bars[stretch.bar_index].meter.beat
+    for note in tune_notes(section, stretch.row, stretch.bar_index) or ():
+        if note.pitch is None or note.length < beat:
+            continue
+        apart = (note.pitch.midi - pitch_class) % 12
+        if apart in (1, 11) and note.start < stretch.end and note.start + note.length > stretch.start:
+            return True
+    return False

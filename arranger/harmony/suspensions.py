@@ -1,0 +1,244 @@
+"""Suspensions: which printed chords may take a 2 or a 4, and which of them should.
+
+Takes a settled right hand; gives the offers that were taken. The hand is settled again with them by the caller
+(`arrange`), exactly as before. Rules without a source are common practice, no source; the clashes with a singer are
+measured (`taste.CLASHES`).
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from arranger.harmony import singer
+from arranger.harmony.clock import seconds
+from arranger.harmony.model import ChordId
+from arranger.harmony.taste import CLASHES, Taste
+from arranger.harmony.timeline import Printed, Timeline
+from arranger.song.model import Bar, Section, Song
+from arranger.theory.interval import Interval
+from arranger.theory.key import Key
+
+Kind = Literal["sus2", "sus4"]
+
+SUS = {"sus2": Interval(2, 2), "sus4": Interval(4, 5)}
+
+# Degrees (1 to 7) on which scale notes alone give a suspension (table "sus chords using scale notes only", from the
+# scale; the exceptions are also in print, see tests/reference). In minor: i, iv, v take 4; III, VI, VII take 2.
+MAJOR_DEGREES = {"sus2": (1, 2, 4, 5, 6), "sus4": (1, 2, 3, 5, 6)}
+MINOR_DEGREES = {"sus2": (3, 6, 7), "sus4": (1, 4, 5)}
+
+_IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
+MANNERS_PLAIN = {"hold", "stop"}
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A suspension that an unknown may take.
+
+    Attributes:
+        unknown: which.
+        kind: `sus2` or `sus4`.
+        resolve_after: how long it lasts in quarters; None where it does not resolve inside the chord.
+        merit: what speaks for (below 0) and against it apart from the hands, for each time it is heard.
+        for_all: the guitarist must take it too.
+        third: semitones from the root to the third that it stands for.
+        singer_rests: nobody sings under it, anywhere it is printed.
+    """
+
+    unknown: int
+    kind: Kind
+    resolve_after: Fraction | None
+    merit: int
+    for_all: bool
+    third: int
+    singer_rests: bool
+
+    @property
+    def step(self) -> int:
+        """Semitones from the third to the suspended note."""
+        return SUS[self.kind].semitones - self.third
+
+
+def degree_of(key: Key, printed: Printed) -> int | None:
+    """Give the degree (1 to 7) of a chord's root in the key's scale; None where the root is not in it."""
+    scale = key.scale
+    root = printed.chord.root
+    return scale.index(root) + 1 if root in scale else None
+
+
+def kinds_for(key: Key, printed: Printed) -> tuple[Kind, ...]:
+    """Give what a chord may take by its quality and degree; nothing over a bass that is not the root.
+
+    Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4.
+    """
+    chord = printed.chord
+    degree = degree_of(key, printed)
+    if degree is None or chord.changes or chord.bass_name.pitch_class != chord.root.pitch_class:
+        return ()
+    quality = chord.quality.name
+    if quality not in ("", "m", "7"):
+        return ()
+    kinds: tuple[Kind, ...] = ("sus2", "sus4")
+    if key.minor:
+        if degree == 5 and quality in ("", "7"):
+            return ("sus4",)  # the major dominant takes 4 only
+        minor_expected = degree in (1, 4, 5)
+        if (quality == "m") != minor_expected:
+            return ()
+    table = MINOR_DEGREES if key.minor else MAJOR_DEGREES
+    allowed = tuple(k for k in kinds if degree in table[k] and key.holds(SUS[k].above(chord.root)))
+    return tuple(k for k in allowed if k == "sus4") if quality == "7" else allowed
+
+
+def resolution_after(printed: Printed, bar: Bar, section: Section, taste: Taste) -> Fraction | None:
+    """Give how long a suspension lasts before it resolves inside its chord, in quarters; None where there is no time.
+
+    On beat 3 of four beats or of 3/4, on 2 of two, on count 4 of 6/8, in bar 2 of two bars; at least two felt beats and
+    a second and a half in all.
+    """
+    length, felt = printed.length, bar.meter.felt_beat
+    if length < 2 * felt or seconds(length, section.facts) < taste.sus_seconds:
+        return None
+    beats = length / felt
+    if beats.denominator != 1:
+        return None
+    if beats == 3:
+        return 2 * felt
+    return felt * (int(beats) // 2)
+
+
+def plain_only(song: Song, timeline: Timeline) -> frozenset[int]:
+    """Give the unknowns that stay plain wherever they stand: what is forbidden in one place is forbidden in all."""
+    plain: set[int] = set()
+    for section_index, part in enumerate(timeline.printed):
+        section = song.sections[section_index]
+        first = next((p for p in part if p.kind == "chord"), None)
+        for one in part:
+            if one.unknown is None or one.written is None:
+                continue
+            written = one.written
+            if (
+                one is first
+                or one.repeats
+                or not section.facts.suspensions
+                or written.pins
+                or written.as_written
+                or MANNERS_PLAIN & set(written.manner)
+                or singer.enters_after_rest(section, one)
+            ):
+                plain.add(one.unknown)
+    heard = timeline.heard
+    for ends in heard[:1], heard[-1:]:
+        plain |= {u for h in ends if (u := timeline.at(h.chord).unknown) is not None}
+    for before, after in itertools.pairwise(heard):
+        one, two = timeline.at(before.chord), timeline.at(after.chord)
+        own_sus = one.chord.root == two.chord.root and one.chord.member_on(3) is None
+        if two.unknown is not None and (own_sus or (one.unknown == two.unknown and not after.cut)):
+            plain.add(two.unknown)  # follows its own sus in the chart; or goes on, where a second start would sound odd
+    return frozenset(plain)
+
+
+def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
+    """List all suspensions that may be suggested, in order of unknown and kind."""
+    plain = plain_only(song, timeline)
+    places: dict[int, list[ChordId]] = {}
+    for section, part in enumerate(timeline.printed):
+        for index, one in enumerate(part):
+            if one.unknown is not None and one.unknown not in plain:
+                places.setdefault(one.unknown, []).append((section, index))
+    found: list[Offer] = []
+    final = _cadences(timeline, song)
+    for unknown, where in sorted(places.items()):
+        for kind in ("sus2", "sus4"):
+            for resolving in (True, False):
+                if not resolving and kind == "sus4" and unknown in final:
+                    continue  # at V to I the 4 resolves
+                offer = _offer(song, timeline, unknown, where, kind, resolving, taste)
+                if offer is not None:
+                    found.append(offer)
+    return tuple(found)
+
+
+def _cadences(timeline: Timeline, song: Song) -> frozenset[int]:
+    """Give the unknowns that are a V before the I at the end of a row or section, or a V at such an end before a I."""
+    found: set[int] = set()
+    for before, after in zip(timeline.heard, timeline.heard[1:], strict=False):
+        one, two = timeline.at(before.chord), timeline.at(after.chord)
+        key = song.sections[before.chord[0]].facts.key
+        if degree_of(key, one) == 5 and two.chord.root == key.tonic and one.unknown is not None:
+            found |= {one.unknown} if _ends_row(timeline, before.chord) or _ends_row(timeline, after.chord) else set()
+    return frozenset(found)
+
+
+def _ends_row(timeline: Timeline, where: ChordId) -> bool:
+    part = timeline.printed[where[0]]
+    return where[1] + 1 == len(part) or part[where[1] + 1].row != part[where[1]].row
+
+
+def _offer(
+    song: Song, timeline: Timeline, unknown: int, where: list[ChordId], kind: Kind, resolving: bool, taste: Taste
+) -> Offer | None:
+    merit = 0
+    rests = True
+    after: Fraction | None = None
+    for_all = False
+    for place in where:
+        section, printed = song.sections[place[0]], timeline.at(place)
+        key = section.facts.key
+        if kind not in kinds_for(key, printed):
+            return None
+        bar = section.rows[printed.row].bars[printed.bar_index]
+        if printed.length < 2 * bar.meter.felt_beat:
+            return None
+        if resolving:
+            after = resolution_after(printed, bar, section, taste)
+            if after is None:
+                return None
+        pitch_class = SUS[kind].above(printed.chord.root).pitch_class
+        under = list(singer.stretches(section, printed))
+        sung = [s for s in under if not singer.rests_in(section, s)]
+        if any(singer.semitone_sung(section, s, pitch_class) for s in under):
+            return None
+        known = all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under)
+        rests = rests and not sung
+        clash = 0 if known or not sung else _clash(key, printed, kind, taste)
+        if resolving and clash:
+            clash = int(clash * taste.sus_short_clash)
+        merit = max(merit, clash)
+        for_all = for_all or _guitar_differs(song, printed, kind, after, bar, taste)
+    printed = timeline.at(where[0])
+    third = printed.chord.member_on(3)
+    if third is None:
+        return None
+    key = song.sections[where[0][0]].facts.key
+    merit += taste.sus_any + (taste.sus_resolves if resolving else 0)
+    merit += taste.sus_idiom if (kind, degree_of(key, printed)) in _IDIOMS else 0
+    merit += taste.sus_phrase_end if _ends_row(timeline, where[0]) else 0
+    return Offer(unknown, kind, after if resolving else None, merit, for_all, third.semitones, rests)
+
+
+def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
+    degree, quality = degree_of(key, printed), printed.chord.quality.name
+    if quality == "m":
+        name = "vi" if degree == 6 and not key.minor else "minor"
+    else:
+        name = (
+            {1: "I", 4: "IV", 5: "V7" if quality == "7" else "V"}.get(degree or 0, "major")
+            if not key.minor
+            else "major"
+        )
+        name = ("V7" if quality == "7" else "V") if key.minor and degree == 5 else name
+    share = CLASHES[name].four if kind == "sus4" else CLASHES[name].two
+    return taste.sus_clash * share // 1000
+
+
+def _guitar_differs(song: Song, printed: Printed, kind: Kind, after: Fraction | None, bar: Bar, taste: Taste) -> bool:
+    """Tell whether a guitarist's major third would rub against the 4 for too long."""
+    guitar = any("guitar" in player.lower() for player in song.band)
+    third = printed.chord.member_on(3)
+    if not guitar or kind != "sus4" or third is None or third.semitones != 4:
+        return False
+    return after is None or after > taste.sus_guitar_beats * bar.meter.felt_beat

@@ -1,0 +1,341 @@
+"""The roadmap unrolled. Takes a Song; gives printed chords, the order in which they are heard, and who shares a voicing.
+
+A printed chord may be heard many times with different neighbours, but the page shows one voicing for it. Printed
+chords that must look alike (equal rows, copies by `like`, a chord that only goes on) share one *unknown*; a copy in
+another key is its model's unknown moved by `shift` semitones.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Literal
+
+from arranger.harmony.model import ChordId, Heard
+from arranger.song.model import Bar, Mark, Section, Song, Step, WrittenChord
+from arranger.source import NOWHERE, Span
+from arranger.theory.chord import Chord
+from arranger.theory.key import Transposition
+
+VAMP_PASSES = 2  # a vamp is reckoned as heard twice: once to come in, once round; its true count is open
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """One chord, N.C. or rest as printed. Fields are those of `ChordPart`; `unknown` is None unless it is a chord."""
+
+    kind: Literal["chord", "none", "rest"]
+    row: int
+    bar_index: int
+    mark: int
+    place: int | None
+    bar: int
+    start: Fraction
+    length: Fraction
+    written: WrittenChord | None
+    repeats: bool
+    unknown: int | None = None
+    shift: int = 0
+    span: Span = field(default=NOWHERE, compare=False)
+
+    @property
+    def chord(self) -> Chord:
+        """The chord; only where `kind` is `chord`."""
+        assert self.written is not None
+        return self.written.chord
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """The unrolled song.
+
+    Attributes:
+        printed: for each section, its printed chords in order.
+        heard: in order of time.
+        unknowns: how many there are.
+        alone: sections that are solved by themselves though they are `like` another.
+    """
+
+    printed: tuple[tuple[Printed, ...], ...]
+    heard: tuple[Heard, ...]
+    unknowns: int
+    alone: frozenset[int]
+
+    def at(self, where: ChordId) -> Printed:
+        """Give a printed chord by its place."""
+        return self.printed[where[0]][where[1]]
+
+    def transitions(self) -> Counter[tuple[int, int, int]]:
+        """Count the heard changes (unknown, unknown, shift of the second against the first), cuts excluded.
+
+        A chord that goes on in the same hand is counted too (the same unknown twice, shift 0).
+        """
+        counts: Counter[tuple[int, int, int]] = Counter()
+        for before, after in zip(self.heard, self.heard[1:], strict=False):
+            if not after.cut:
+                one, two = self.at(before.chord), self.at(after.chord)
+                assert one.unknown is not None and two.unknown is not None
+                counts[one.unknown, two.unknown, two.shift - one.shift] += 1
+        return counts
+
+
+def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
+    """Unroll a song. Sections in `alone` get unknowns of their own though they are `like` another."""
+    printed = [_printed(section) for section in song.sections]
+    numbering = _Numbering()
+    order = sorted(range(len(printed)), key=lambda s: song.sections[s].model is not None)  # models before their copies
+    numbered: dict[int, tuple[Printed, ...]] = {}
+    for index in order:
+        section = song.sections[index]
+        if section.model is not None and index not in alone:
+            shift = Transposition(song.sections[section.model].facts.key, section.facts.key).semitones
+            numbered[index] = _as_model(printed[index], numbered[section.model], shift)
+        else:
+            numbered[index] = numbering.of_section(printed[index], section)
+    parts = tuple(numbered[i] for i in range(len(printed)))
+    return Timeline(parts, _hear(song, parts), numbering.count, alone)
+
+
+def _printed(section: Section) -> tuple[Printed, ...]:
+    if section.tacet:
+        return ()
+    found: list[Printed] = []
+    for row_index, row in enumerate(section.rows):
+        for bar_index, bar in enumerate(row.bars):
+            place = -1
+            for mark_index, mark in enumerate(bar.marks):
+                if mark.kind == "slash":
+                    if found:
+                        found[-1] = replace(found[-1], length=found[-1].length + mark.length)
+                    continue
+                place += mark.kind != "rest"
+                found.append(_new(mark, row_index, bar_index, mark_index, place, bar, found[-1] if found else None))
+    return tuple(found)
+
+
+def _new(mark: Mark, row: int, bar_index: int, index: int, place: int, bar: Bar, last: Printed | None) -> Printed:
+    kind: Literal["chord", "none", "rest"] = mark.kind  # type: ignore[assignment]  # slashes do not come here
+    repeats = (
+        mark.chord is not None
+        and not mark.chord.pins
+        and last is not None
+        and last.written is not None
+        and last.chord == mark.chord.chord
+    )
+    return Printed(
+        kind=kind,
+        row=row,
+        bar_index=bar_index,
+        mark=index,
+        place=None if kind == "rest" else place,
+        bar=bar.number,
+        start=mark.start,
+        length=mark.length,
+        written=mark.chord,
+        repeats=repeats,
+        span=mark.span,
+    )
+
+
+def _as_model(printed: tuple[Printed, ...], model: tuple[Printed, ...], shift: int) -> tuple[Printed, ...]:
+    return tuple(replace(p, unknown=m.unknown, shift=shift + m.shift) for p, m in zip(printed, model, strict=True))
+
+
+class _Numbering:
+    """Hands out unknowns: one for each new chord; equal rows of a section share theirs."""
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def of_section(self, printed: tuple[Printed, ...], section: Section) -> tuple[Printed, ...]:
+        rows: dict[object, list[int | None]] = {}
+        numbered: list[Printed] = []
+        for row_index in range(len(section.rows)):
+            row = [p for p in printed if p.row == row_index]
+            shape = tuple((p.kind, p.bar_index, p.start, p.length, p.written) for p in row)  # pins are in `written`
+            signature = (shape, tuple(b.meter for b in section.rows[row_index].bars))
+            known = rows.get(signature)
+            for place, one in enumerate(row):
+                number = known[place] if known is not None else self._number(one, numbered)
+                numbered.append(replace(one, unknown=number))
+            rows.setdefault(signature, [p.unknown for p in numbered[-len(row) :]] if row else [])
+        return tuple(numbered)
+
+    def _number(self, one: Printed, before: list[Printed]) -> int | None:
+        if one.kind != "chord":
+            return None
+        if one.repeats and before and before[-1].unknown is not None:
+            return before[-1].unknown
+        self.count += 1
+        return self.count - 1
+
+
+def played_bars(section: Section, from_bar: int | None = None, to_bar: int | None = None) -> list[tuple[int, int]]:
+    """List (row, bar index) of a section's bars in the order they are played once through.
+
+    With a range of written bars, repeats wholly inside are played, and of endings only the last; other repeat signs
+    do not count.
+    """
+    flat = [(r, b) for r, row in enumerate(section.rows) for b in range(len(row.bars))]
+    bars = [section.rows[r].bars[b] for r, b in flat]
+    if from_bar is None and to_bar is None:
+        return [flat[i] for i in _with_repeats(bars, 0, len(bars))]
+    first = next((i for i, b in enumerate(bars) if b.number >= (from_bar or 0)), len(bars))
+    last = max((i for i, b in enumerate(bars) if to_bar is None or b.number <= to_bar), default=-1)
+    return [flat[i] for i in _with_repeats(bars, first, last + 1)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Repeat:
+    """A repeated stretch of bars: the body, then its endings as (numbers, start, end); all ends are past the last."""
+
+    start: int
+    body_end: int
+    endings: tuple[tuple[tuple[int, ...], int, int], ...]
+    times: int
+
+    @property
+    def end(self) -> int:
+        return self.endings[-1][2] if self.endings else self.body_end
+
+
+def _repeats(bars: list[Bar]) -> Iterator[_Repeat]:
+    """Find the repeated stretches, which do not nest: repeats stay inside their section."""
+    start = index = 0
+    while index < len(bars):
+        if bars[index].repeat_start:
+            start = index
+        if bars[index].ending:
+            endings = []
+            body_end = index
+            while index < len(bars) and bars[index].ending:
+                end = index + 1
+                while not (bars[end - 1].repeat_times or bars[end - 1].ending_close or end == len(bars)):
+                    if bars[end].ending:
+                        break
+                    end += 1
+                endings.append((bars[index].ending, index, end))
+                index = end
+            times = max(number for numbers, _, _ in endings for number in numbers)
+            yield _Repeat(start, body_end, tuple(endings), times)
+            start = index
+            continue
+        if bars[index].repeat_times:
+            yield _Repeat(start, index + 1, (), bars[index].repeat_times)
+            start = index + 1
+        index += 1
+
+
+def _with_repeats(bars: list[Bar], first: int, end: int) -> list[int]:
+    order: list[int] = []
+    done = first
+    for repeat in _repeats(bars):
+        if repeat.end <= done or repeat.start >= end:
+            continue
+        if (
+            repeat.start < first or repeat.end > end
+        ):  # not wholly inside: read through, of endings the last one asked for
+            inside = range(max(first, repeat.start), min(end, repeat.end))
+            order += range(done, inside.start)
+            order += _through(repeat, inside)
+            done = inside.stop
+            continue
+        order += range(done, repeat.start)
+        for number in range(1, repeat.times + 1):
+            order += range(repeat.start, repeat.body_end)
+            order += [i for numbers, a, b in repeat.endings if number in numbers for i in range(a, b)]
+        done = repeat.end
+    return order + list(range(done, end))
+
+
+def _through(repeat: _Repeat, inside: range) -> list[int]:
+    """Read a stretch once: the body and, of the endings that are inside, the last."""
+    endings = [(a, b) for _, a, b in repeat.endings if a in inside]
+    body = [i for i in inside if i < repeat.body_end]
+    return body + ([i for i in range(*endings[-1]) if i in inside] if endings else [])
+
+
+@dataclass(slots=True)
+class _Clock:
+    """Walks through the song's bars and notes what is heard. Mutable, lives in `_hear` only."""
+
+    printed: tuple[tuple[Printed, ...], ...]
+    heard: list[Heard] = field(default_factory=list)
+    now: Fraction = Fraction(0)
+    silence: Fraction | None = None  # how long it has been silent; None before the first chord
+    bar_length: Fraction = Fraction(4)
+    sounding: bool = False
+
+    def sound(self, step: int, where: ChordId, number: int, start: Fraction, length: Fraction, push: Fraction) -> None:
+        cut = self.silence is None or self.silence >= self.bar_length
+        at = self.now + start - push
+        if push and self.heard and self.sounding:
+            last = self.heard[-1]
+            self.heard[-1] = Heard(last.step, last.chord, last.pass_number, last.at, last.length - push, last.cut)
+        self.heard.append(Heard(step, where, number, at, length + push, cut))
+        self.silence, self.sounding = Fraction(0), True
+
+    def hush(self, length: Fraction) -> None:
+        if self.silence is not None:
+            self.silence += length
+        self.sounding = False
+
+    def go_on(self, length: Fraction) -> None:
+        if not self.sounding:
+            self.hush(length)
+        elif self.heard:
+            last = self.heard[-1]
+            self.heard[-1] = Heard(last.step, last.chord, last.pass_number, last.at, last.length + length, last.cut)
+
+
+def _hear(song: Song, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
+    clock = _Clock(printed)
+    places = [{(p.row, p.bar_index, p.mark): i for i, p in enumerate(part)} for part in printed]
+    for number, step in enumerate(song.roadmap):
+        _hear_step(song.sections[step.section], step, number, places[step.section], clock)
+    return tuple(clock.heard)
+
+
+def _hear_step(
+    section: Section, step: Step, number: int, places: dict[tuple[int, int, int], int], clock: _Clock
+) -> None:
+    order = played_bars(section, step.from_bar, step.to_bar)
+    begun: Counter[int] = Counter()
+    for _ in range(VAMP_PASSES if step.until else step.times):
+        last_row = -1
+        for row, bar_index in order:
+            bar = section.rows[row].bars[bar_index]
+            if row != last_row or bar_index == 0:
+                begun[row] += 1
+                last_row = row
+            clock.bar_length = bar.meter.length
+            if section.tacet:
+                clock.hush(bar.length)
+            else:
+                source_row, source_bar = _meant(section, row, bar_index)
+                marks = section.rows[source_row].bars[source_bar].marks
+                for index, mark in enumerate(marks):
+                    _hear_mark(
+                        mark, number, step.section, places.get((source_row, source_bar, index)), begun[row], clock
+                    )
+            clock.now += bar.length
+
+
+def _hear_mark(mark: Mark, step: int, section: int, chord: int | None, number: int, clock: _Clock) -> None:
+    if mark.kind == "slash":
+        clock.go_on(mark.length)
+    elif mark.kind == "chord" and chord is not None and mark.chord is not None:
+        clock.sound(step, (section, chord), number, mark.start, mark.length, mark.chord.push)
+    else:
+        clock.hush(mark.length)
+
+
+def _meant(section: Section, row: int, bar_index: int) -> tuple[int, int]:
+    """Give the bar that a bar's `%` signs mean, in the order as written; a bar without one means itself."""
+    flat = [(r, b) for r, one in enumerate(section.rows) for b in range(len(one.bars))]
+    place = flat.index((row, bar_index))
+    while place > 0 and section.rows[flat[place][0]].bars[flat[place][1]].repeats_last:
+        place -= 1
+    return flat[place]
