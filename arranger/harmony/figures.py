@@ -29,7 +29,7 @@ BASE: dict[Name, int] = {
     "anticipation": 12,
     "arpeggio": 18,
 }
-REVERSED = 3  # an enclosure from below: the usual one takes the upper neighbour first
+REVERSED = 5  # an enclosure from below: the usual one takes the upper neighbour first
 CHORD_TONE = -2  # each note that is in the sounding chord: the line stays clean under a pedal
 OWN_VOICE = -6  # the line starts from, or comes back to, the very note that moves to the target
 STILL_TARGET = 6  # the target is already held: nothing to lead to

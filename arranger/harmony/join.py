@@ -27,7 +27,7 @@ from arranger.harmony.rhythm import manner
 from arranger.harmony.right_hand import Candidate, moved
 from arranger.harmony.settled import Settled
 from arranger.harmony.singer import next_bar
-from arranger.harmony.suspending import neighbours, standing, suspended_key
+from arranger.harmony.suspending import Neighbours, neighbours, standing, suspended_key
 from arranger.harmony.suspensions import SUS, Offer
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Printed
@@ -38,11 +38,12 @@ from arranger.theory.pitch import NoteName, Pitch
 def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangement:
     """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were settled."""
     came = _came_from(settled)
+    near = neighbours(settled.timeline, settled.scene)
     sections = []
     for index, part in enumerate(settled.timeline.printed):
         section = song.sections[index]
         chords = tuple(
-            _chord(song, settled, shift, (index, i), came.get((index, i)), _here(one, section))
+            _chord(song, settled, near, shift, (index, i), came.get((index, i)), _here(one, section))
             for i, one in enumerate(part)
         )
         sections.append(SectionPart(chords, play=manner(song, section), solved_alone=index in settled.timeline.alone))
@@ -93,7 +94,15 @@ def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ..
     return tuple(Pitch.at(n, by_class[n % 12]) for n in notes)
 
 
-def _chord(song: Song, settled: Settled, shift: int, where: ChordId, before: ChordId | None, one: Printed) -> ChordPart:
+def _chord(
+    song: Song,
+    settled: Settled,
+    near: Sequence[Neighbours],
+    shift: int,
+    where: ChordId,
+    before: ChordId | None,
+    one: Printed,
+) -> ChordPart:
     place = ChordPart(
         kind=one.kind,
         row=one.row,
@@ -131,7 +140,7 @@ def _chord(song: Song, settled: Settled, shift: int, where: ChordId, before: Cho
         movement=cost.movement(last, hand.first) if last else 0,
         moved=cost.moved_keys(last, hand.first) if last else 0,
         common=cost.common_keys(last, hand.first) if last else 0,
-        suspension=_suspension(song, settled, shift, where, one, offer) if offer else None,
+        suspension=_suspension(song, settled, near[one.unknown], shift, where, one, offer) if offer else None,
     )
 
 
@@ -156,9 +165,16 @@ def _left(settled: Settled, one: Printed, shift: int, hand: Candidate) -> tuple[
     return _spelled(notes, (one.chord.bass_name,))
 
 
-def _suspension(song: Song, settled: Settled, shift: int, where: ChordId, one: Printed, offer: Offer) -> Suspension:
+def _suspension(
+    song: Song,
+    settled: Settled,
+    near: Neighbours,
+    shift: int,
+    where: ChordId,
+    one: Printed,
+    offer: Offer,
+) -> Suspension:
     assert one.unknown is not None
-    near = neighbours(settled.timeline, settled.scene)[one.unknown]
     home = settled.hands[one.unknown]
     stands = standing(offer, home, settled.hands, near, settled.scene)
     key = suspended_key(home, offer, settled.scene) + one.shift + shift

@@ -44,11 +44,11 @@ def settle(song: Song, taste: Taste) -> tuple[Settled | None, tuple[Diagnostic, 
     """Settle both hands and the suspensions of a song in the key that it is in."""
     problems: list[Diagnostic] = []
     timeline = unroll(song)
-    scene, plain, lefts = _stage(song, timeline, taste)
+    scene, plain, lefts = stage(song, timeline, taste)
     alone = _copies_without_hands(song, timeline, scene.uses, plain)
     if alone:
         timeline = unroll(song, frozenset(alone))
-        scene, plain, lefts = _stage(song, timeline, taste)
+        scene, plain, lefts = stage(song, timeline, taste)
         for index in sorted(alone):
             section = song.sections[index]
             message = (
@@ -64,7 +64,7 @@ def settle(song: Song, taste: Taste) -> tuple[Settled | None, tuple[Diagnostic, 
     return _search(song, timeline, scene, plain, lefts), tuple(problems)
 
 
-def _stage(
+def stage(
     song: Song, timeline: Timeline, taste: Taste
 ) -> tuple[Scene, list[tuple[Candidate, ...]], list[tuple[int, ...]]]:
     """Settle the left hand and list the right hand's plain candidates."""
