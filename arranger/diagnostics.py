@@ -53,14 +53,20 @@ def in_order(diagnostics: Iterable[Diagnostic]) -> tuple[Diagnostic, ...]:
 
 
 def printable(text: str) -> str:
-    """Replace characters that could steer a terminal (controls, direction overrides) by a visible substitute."""
+    r"""Replace characters that could steer a terminal by a visible substitute.
+
+    Controls and direction overrides steer it; half characters (of file names that are not UTF-8) cannot be encoded.
+
+    >>> printable("a\x1b[2J\tb")
+    'a�[2J�b'
+    """
     return "".join("\N{REPLACEMENT CHARACTER}" if _steers(c) else c for c in text)
 
 
 def _steers(character: str) -> bool:
     if character in "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069":  # direction embeddings and overrides
         return True
-    return unicodedata.category(character) in ("Cc", "Zl", "Zp")
+    return unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
 
 
 def _columns(text: str) -> int:

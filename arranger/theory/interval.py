@@ -56,15 +56,15 @@ class Interval:
 
 
 def between(low: NoteName, high: NoteName) -> Interval:
-    """Give the rising interval, under an octave, from one name up to another.
+    """Give the interval from one name up to the next of another, counted by letters.
+
+    Altered unisons and seconds may fall below the unison (`E#` to `Fb`), sevenths reach the octave (`C` to `B#`).
 
     >>> between(NoteName("D"), NoteName("C"))
     Interval(degree=7, semitones=10)
     """
-    degree = (high.step - low.step) % 7 + 1
-    semitones = (high.pitch_class - low.pitch_class) % 12
-    if degree == 1 and semitones > 6:  # a lowered unison
-        semitones -= 12
-    if degree == 7 and semitones < 6:  # a seventh that reaches the octave or more
-        semitones += 12
-    return Interval(degree, semitones)
+    step = (high.step - low.step) % 7
+    natural = MAJOR_SCALE[step]
+    # The letters settle the octave: of all sizes with this pitch class, the one nearest to the major scale's.
+    semitones = natural + (high.pitch_class - low.pitch_class - natural + 6) % 12 - 6
+    return Interval(step + 1, semitones)

@@ -65,7 +65,7 @@ class Key:
         return name in self.scale
 
     def spelled(self, pitch_class: int) -> NoteName:
-        """Name a pitch class as music in this key does: scale notes, else the raised or lowered degree nearest in fifths.
+        """Name a pitch class as music in this key does: as in the scale, else the altered degree nearest in fifths.
 
         In C: F#, Bb, Eb, C#, Ab; in A minor the same, with G# for Ab (the leading note).
         """
@@ -121,7 +121,9 @@ class Transposition:
 
     def key(self, key: Key) -> Key:
         """Move a key; one that would have no signature becomes its enharmonic twin."""
-        moved = Key(NoteName.at_fifths(key.tonic.fifths + self.fifths), key.minor)
-        if moved.exists:
-            return moved
-        return Key(NoteName.at_fifths(moved.tonic.fifths + (-12 if moved.signature > 7 else 12)), key.minor)
+        place = key.tonic.fifths + self.fifths
+        moved = Key(NoteName.at_fifths(place), key.minor)
+        while not moved.exists:  # twelve places on the line of fifths are the same key of the keyboard
+            place += -12 if moved.signature > 0 else 12
+            moved = Key(NoteName.at_fifths(place), key.minor)
+        return moved

@@ -75,6 +75,7 @@ QUALITIES: tuple[Quality, ...] = (
     _row("13sus4", "1 4 5 b7 9 13", 0),
     _row("maj7sus4", "1 4 5 7", 0),
     _row("7sus2", "1 2 5 b7", 0),
+    _row("6sus4", "1 4 5 6", 0),
     _row("2", "1 2 5", 0),
     # "Altered": neither the fifth nor the ninth is plain; the tones most often meant are the raised fifth and ninth.
     _row("7alt", "1 3 #5 b7 #9", 0),
