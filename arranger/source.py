@@ -43,7 +43,7 @@ class Source:
 
     @classmethod
     def of(cls, name: str, text: str) -> Source:
-        """Make a source of raw text: without a byte-order mark, line ends as `\\n`, normalised to NFC."""
+        """Make a source of raw text: without a byte-order mark, line ends as one newline, normalised to NFC."""
         text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
         return cls(name, unicodedata.normalize("NFC", text))
 
@@ -56,9 +56,9 @@ class Source:
         return len(self._starts)
 
     def line_column(self, offset: int) -> tuple[int, int]:
-        """Give the line and column, both from 1, of an offset.
+        r"""Give the line and column, both from 1, of an offset.
 
-        >>> Source("a", "one\\ntwo").line_column(5)
+        >>> Source("a", "one\ntwo").line_column(5)
         (2, 2)
         """
         line = bisect_right(self._starts, offset)

@@ -24,8 +24,8 @@ with warnings.catch_warnings():
 C = NoteName("C")
 ROOTS = [NoteName(letter, alter) for letter, alter in product("CDEFGAB", (-1, 0, 1))]
 
-# The published vocabularies, row by row: our name, the set, mir_eval's label, music21's kind and degrees. Typed here once
-# more on purpose: the table of the program is compared with it.
+# The published vocabularies, row by row: our name, the set, mir_eval's label, music21's kind and degrees. Typed here
+# once more on purpose: the table of the program is compared with it.
 PUBLISHED = [
     ("", {0, 4, 7}, "maj", "major", "1,3,5"),
     ("m", {0, 3, 7}, "min", "minor", "1,-3,5"),

@@ -1,0 +1,194 @@
+"""The rules of the rooms, read from the source by `ast`: who imports whom, who opens files, what the models are."""
+
+import ast
+import dataclasses
+import importlib
+import inspect
+import types
+import typing
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import arranger
+from arranger.source import Span
+
+PACKAGE = Path(arranger.__file__).parent
+
+# The rooms in the order of the data: each may import those before it and nothing after it.
+ROOMS = (
+    "source",
+    "diagnostics",
+    "units",
+    "resources",
+    "theory",
+    "song",
+    "harmony",
+    "player",
+    "layout",
+    "pdf",
+    "exchange",
+    "pipeline",
+    "library",
+    "cli",
+    "__main__",
+)
+
+HOME = {"lark": "song", "reportlab": "pdf"}  # libraries that have one home each
+
+FILE_ROOMS = {"resources", "exchange", "library", "cli"}  # where files are opened
+FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "subprocess", "socket", "glob", "sys"}
+FILE_CALLS = {"open", "read_text", "read_bytes", "write_text", "write_bytes"}
+
+# What would make the same input give other bytes, or hide a dependence on the machine.
+UNREPEATABLE = {"time", "datetime", "random", "secrets", "uuid", "locale", "platform", "getpass"}
+
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+
+def room_of(path: Path) -> str:
+    """Name the room of a file: `theory` for arranger/theory/key.py, `cli` for arranger/cli.py."""
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def name(path: Path) -> str:
+    return path.relative_to(PACKAGE).as_posix()
+
+
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
+
+
+def imports_of(tree: ast.AST) -> Iterator[tuple[int, str]]:
+    """Give the line and the module of every import, `from arranger import x` as `arranger.x`."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0 and node.module, f"line {node.lineno}: imports are absolute"
+            if node.module == "arranger":
+                yield from ((node.lineno, f"arranger.{alias.name}") for alias in node.names)
+            else:
+                yield node.lineno, node.module
+
+
+def room_imported(module: str) -> str | None:
+    first, _, rest = module.partition(".")
+    return rest.split(".")[0] if first == "arranger" and rest not in ("", "__version__") else None
+
+
+ROOM_FILES = [path for path in FILES if name(path) != "__init__.py"]
+QUIET_FILES = [path for path in ROOM_FILES if room_of(path) not in FILE_ROOMS | {"__main__"}]
+
+
+@pytest.mark.parametrize("path", ROOM_FILES, ids=name)
+def test_imports_run_one_way(path):
+    here = room_of(path)
+    assert here in ROOMS, "a new room has its place in the order"
+    for line, module in imports_of(tree_of(path)):
+        there = room_imported(module)
+        if there is not None:
+            assert ROOMS.index(there) <= ROOMS.index(here), f"line {line}: {here} imports {module}"
+
+
+def test_the_package_itself_imports_nothing():
+    """Every command pays for what `import arranger` loads."""
+    assert list(imports_of(tree_of(PACKAGE / "__init__.py"))) == []
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_libraries_stay_at_home(path):
+    for line, module in imports_of(tree_of(path)):
+        library = module.split(".")[0]
+        if library in HOME:
+            assert room_of(path) == HOME[library], f"line {line}: {module}"
+
+
+@pytest.mark.parametrize("path", [p for p in FILES if room_of(p) != "cli"], ids=name)
+def test_no_import_inside_a_function(path):
+    """Command functions alone import what they need when they are called, for a quick start."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            assert list(imports_of(node)) == [], f"line {node.lineno}: {node.name}"
+
+
+@pytest.mark.parametrize("path", QUIET_FILES, ids=name)
+def test_stages_open_no_files_and_say_nothing(path):
+    tree = tree_of(path)
+    for line, module in imports_of(tree):
+        assert module.split(".")[0] not in FILE_MODULES, f"line {line}: {module}"
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call):
+            function = node.func
+            called = function.id if isinstance(function, ast.Name) else getattr(function, "attr", "")
+            assert called not in {*FILE_CALLS, "print", "input"}, f"line {node.lineno}: {called}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_nothing_depends_on_the_clock_or_on_chance(path):
+    for line, module in imports_of(tree_of(path)):
+        assert module.split(".")[0] not in UNREPEATABLE, f"line {line}: {module}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_every_file_says_what_it_is(path):
+    assert ast.get_docstring(tree_of(path))
+
+
+# The models: values between stages, frozen to the last leaf.
+
+MODELS = [path for path in FILES if path.name == "model.py"]
+LEAVES = (str, int, float, bool, bytes, Fraction, type(None))
+
+
+def module_of(path: Path) -> types.ModuleType:
+    return importlib.import_module("arranger." + name(path).removesuffix(".py").replace("/", "."))
+
+
+def classes_of(path: Path) -> list[type]:
+    module = module_of(path)
+    return [c for c in vars(module).values() if inspect.isclass(c) and c.__module__ == module.__name__]
+
+
+def assert_frozen(hint: object, where: str) -> None:
+    """Hold that a type is a leaf, a frozen slotted dataclass, or a tuple, frozenset, union or literal of such."""
+    origin, arguments = typing.get_origin(hint), typing.get_args(hint)
+    if origin is typing.Literal or hint is Ellipsis:
+        return
+    if origin in (tuple, frozenset, types.UnionType, typing.Union):
+        for argument in arguments:
+            assert_frozen(argument, where)
+        return
+    assert inspect.isclass(hint), f"{where}: {hint}"
+    if dataclasses.is_dataclass(hint):
+        assert hint.__dataclass_params__.frozen, f"{where}: {hint} is not frozen"
+        assert "__slots__" in vars(hint), f"{where}: {hint} has no slots"
+        return
+    assert issubclass(hint, LEAVES), f"{where}: {hint} can be changed"
+
+
+def test_there_are_models_to_look_at():
+    assert {room_of(path) for path in MODELS} >= {"song", "harmony", "layout"}
+
+
+@pytest.mark.parametrize("path", MODELS, ids=name)
+def test_models_are_frozen(path):
+    classes = classes_of(path)
+    assert classes
+    for cls in classes:
+        assert dataclasses.is_dataclass(cls), f"{cls} is no dataclass"
+        assert_frozen(cls, cls.__name__)
+        for field, hint in typing.get_type_hints(cls).items():
+            assert_frozen(hint, f"{cls.__name__}.{field}")
+
+
+@pytest.mark.parametrize("path", MODELS, ids=name)
+def test_spans_are_not_compared(path):
+    """The same song typed with other blanks is the same song."""
+    for cls in classes_of(path):
+        hints = typing.get_type_hints(cls)
+        for field in dataclasses.fields(cls):
+            if Span in (hints[field.name], *typing.get_args(hints[field.name])):
+                assert not field.compare, cls.__name__
