@@ -20,10 +20,13 @@ def transposed(song: Song, key: Key) -> Song:
 
 
 def _section(section: Section, move: Transposition) -> Section:
+    key = move.key(section.facts.key)
+    # A section's own key may have to turn into its enharmonic twin (D# into Eb); its chords then turn with it.
+    here = Transposition(section.facts.key, key)
     return replace(
         section,
-        facts=replace(section.facts, key=move.key(section.facts.key)),
-        rows=tuple(moved_row(row, move) for row in section.rows),
+        facts=replace(section.facts, key=key),
+        rows=tuple(moved_row(row, here) for row in section.rows),
     )
 
 
