@@ -144,32 +144,50 @@ def _as_model(printed: tuple[Printed, ...], model: tuple[Printed, ...], shift: i
 
 
 class _Numbering:
-    """Hands out unknowns: one for each new chord; equal rows of a section share theirs."""
+    """Hands out unknowns. A chord that goes on and equal rows of a section share theirs; both together may join more."""
 
     def __init__(self) -> None:
         self.count = 0
 
     def of_section(self, printed: tuple[Printed, ...], section: Section) -> tuple[Printed, ...]:
-        rows: dict[object, list[int | None]] = {}
-        numbered: list[Printed] = []
-        for row_index in range(len(section.rows)):
-            row = [p for p in printed if p.row == row_index]
-            shape = tuple((p.kind, p.bar_index, p.start, p.length, p.written) for p in row)  # pins are in `written`
-            signature = (shape, tuple(b.meter for b in section.rows[row_index].bars))
-            known = rows.get(signature)
-            for place, one in enumerate(row):
-                number = known[place] if known is not None else self._number(one, numbered)
-                numbered.append(replace(one, unknown=number))
-            rows.setdefault(signature, [p.unknown for p in numbered[-len(row) :]] if row else [])
+        same = list(range(len(printed)))  # each chord's stand-in: the first that it shares an unknown with
+
+        def first(index: int) -> int:
+            while same[index] != index:
+                index = same[index]
+            return index
+
+        def join(one: int, two: int) -> None:
+            one, two = sorted((first(one), first(two)))
+            same[two] = one
+
+        rows: dict[object, list[int]] = {}
+        for row_index, row in enumerate(section.rows):
+            here = [i for i, p in enumerate(printed) if p.row == row_index]
+            known = rows.setdefault((_shape(printed, here), tuple(bar.meter for bar in row.bars)), here)
+            for one, two in zip(known, here, strict=True):
+                join(one, two)
+        for index, one in enumerate(printed):
+            if one.repeats:
+                join(index - 1, index)
+        numbers: dict[int, int] = {}
+        numbered = []
+        for index, one in enumerate(printed):
+            if one.kind != "chord":
+                numbered.append(one)
+                continue
+            number = numbers.setdefault(first(index), self.count + len(numbers))
+            numbered.append(replace(one, unknown=number))
+        self.count += len(numbers)
         return tuple(numbered)
 
-    def _number(self, one: Printed, before: list[Printed]) -> int | None:
-        if one.kind != "chord":
-            return None
-        if one.repeats and before and before[-1].unknown is not None:
-            return before[-1].unknown
-        self.count += 1
-        return self.count - 1
+
+def _shape(printed: tuple[Printed, ...], row: list[int]) -> tuple[object, ...]:
+    """Give what must be alike in equal rows: chords, their times, and pinned hands."""
+    return tuple(
+        (p.kind, p.bar_index, p.start, p.length, p.written and (p.written.chord, p.written.pins))
+        for p in (printed[i] for i in row)
+    )
 
 
 def played_bars(section: Section, from_bar: int | None = None, to_bar: int | None = None) -> list[tuple[int, int]]:

@@ -17,7 +17,7 @@ ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 def least(one: str, two: str) -> int:
     """The least movement between any two close voicings in a wide window."""
-    firsts = [v for v in voicings(chord(one), WIDE, 55, 79)]
+    firsts = list(voicings(chord(one), WIDE, 55, 79))
     return min(cost.movement(a, b) for a in firsts for b in voicings(chord(two), WIDE, 36, 96))
 
 

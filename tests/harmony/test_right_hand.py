@@ -4,7 +4,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 
@@ -41,7 +41,7 @@ def test_bb_eb_gm_f_bb() -> None:
     sums = []
     for path in product(*choices):
         whole = ((62, 65, 70), *path)
-        sums.append(sum(cost.movement(a, b) for a, b in zip(whole, whole[1:], strict=False)))
+        sums.append(sum(cost.movement(a, b) for a, b in pairwise(whole)))
     assert min(sums) == 12 and sums.count(12) == 1
 
 
