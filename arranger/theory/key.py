@@ -14,6 +14,22 @@ _MINOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "b3", "4", "5", "b6",
 _KEY = re.compile(r"([A-G])(##|#|♯|bb|b|♭)?\s*(m|min|minor|maj|major|Major|Minor)?")
 
 
+def tonic_and_mode(text: str) -> tuple[NoteName, bool | None]:
+    """Read `D`, `Dm`, `D minor`, `B♭ major`: the tonic, and whether minor was said; None where no mode was.
+
+    Raises:
+        ValueError: it is no key.
+
+    >>> tonic_and_mode("Bb minor")[1], tonic_and_mode("Bb")[1]
+    (True, None)
+    """
+    match = _KEY.fullmatch(text.strip())
+    if not match:
+        raise ValueError(f"no key: {text!r}")
+    minor = match[3].lower() in ("m", "min", "minor") if match[3] else None
+    return NoteName.parse(match[1] + (match[2] or "")), minor
+
+
 @dataclass(frozen=True, slots=True)
 class Key:
     """A key. Valid keys have a signature of 7 flats to 7 sharps (`Key.exists`)."""
@@ -28,10 +44,8 @@ class Key:
         Raises:
             ValueError: it is no key, or one that would need double sharps or flats in its signature.
         """
-        match = _KEY.fullmatch(text.strip())
-        if not match:
-            raise ValueError(f"no key: {text!r}")
-        key = cls(NoteName.parse(match[1] + (match[2] or "")), (match[3] or "").lower() in ("m", "min", "minor"))
+        tonic, minor = tonic_and_mode(text)
+        key = cls(tonic, minor or False)
         if not key.exists:
             raise ValueError(f"no key signature has {abs(key.signature)} {'sharps' if key.signature > 0 else 'flats'}")
         return key
@@ -85,7 +99,49 @@ class Key:
     @property
     def words(self) -> str:
         """The key in words: `Bb major`."""
-        return f"{self.tonic} {'minor' if self.minor else 'major'}"
+        return f"{self.tonic} {self.mode}"
+
+    @property
+    def mode(self) -> str:
+        """The mode in words: `major` or `minor`."""
+        return "minor" if self.minor else "major"
+
+
+def another_key(text: str, home: Key) -> Key:
+    """Read the key that somebody asks for, for music in another one: a letter alone takes the mode of `home`.
+
+    Raises:
+        ValueError: it is no key, one that needs more than seven signs, or of the other mode. The message says what
+            would be right.
+
+    >>> str(another_key("F#", Key.parse("Bm")))
+    'F#m'
+    """
+    try:
+        tonic, minor = tonic_and_mode(text)
+    except ValueError:
+        raise ValueError(f"expected a key such as D, Bb or F#m, found `{text}`{_meant(text)}") from None
+    if minor is not None and minor is not home.minor:
+        raise ValueError(
+            f"expected a {home.mode} key, since the music is in {home.words}, found `{text}`; "
+            f"`{tonic}` alone takes the mode of the music"
+        )
+    key = Key(tonic, home.minor)
+    if key.exists:
+        return key
+    signs = f"{abs(key.signature)} {'sharps' if key.signature > 0 else 'flats'}"
+    twin = key.enharmonic()
+    found = f"expected a key of seven signs at most, found {key.words}, which would need {signs}"
+    raise ValueError(f"{found}; the same sound is `{twin}`" if twin else found)
+
+
+def _meant(text: str) -> str:
+    """Give a remark on what may be meant by a text that is no key, or nothing."""
+    text = text.strip()
+    if text[:1] in ("H", "h"):
+        return "; the German H is `B`, and B is `Bb`"
+    capital = text[:1].upper() + text[1:]
+    return f"; is `{capital}` meant?" if capital != text and _KEY.fullmatch(capital) else ""
 
 
 def all_keys() -> tuple[Key, ...]:

@@ -4,7 +4,7 @@ from itertools import product
 
 import pytest
 
-from arranger.theory.key import Key, Transposition, all_keys
+from arranger.theory.key import Key, Transposition, all_keys, another_key
 from arranger.theory.pitch import NoteName
 
 KEYS = all_keys()
@@ -89,3 +89,40 @@ def test_the_nearest_move_goes_up_at_a_tritone():
     home = Key.parse("C")
     moves = {str(k): Transposition(home, k).semitones for k in KEYS[:15]}
     assert (moves["F#"], moves["Gb"], moves["G"], moves["F"], moves["B"], moves["Db"]) == (6, 6, -5, 5, -1, 1)
+
+
+@pytest.mark.parametrize(
+    ("text", "home", "wanted"),
+    [
+        ("E", "D", "E"),
+        ("E", "Dm", "Em"),
+        ("Em", "Dm", "Em"),
+        ("E minor", "Dm", "Em"),
+        ("B♭ major", "D", "Bb"),
+        ("G#", "Dm", "G#m"),  # five sharps in minor, eight in major
+        (" F# ", "C", "F#"),
+    ],
+)
+def test_another_key_for_today(text, home, wanted):
+    assert another_key(text, Key.parse(home)) == Key.parse(wanted)
+
+
+@pytest.mark.parametrize(
+    ("text", "home", "told"),
+    [
+        ("Bm", "D", "expected a major key, since the music is in D major, found `Bm`; `B` alone takes the mode"),
+        ("B major", "Dm", "expected a minor key, since the music is in D minor, found `B major`"),
+        ("G#", "D", "which would need 8 sharps; the same sound is `Ab`"),
+        ("Db", "Dm", "which would need 8 flats; the same sound is `C#m`"),
+        ("C##", "D", "found C## major, which would need 14 sharps; the same sound is `D`"),
+        ("H", "D", "expected a key such as D, Bb or F#m, found `H`; the German H is `B`"),
+        ("bb", "D", "is `Bb` meant?"),
+        ("em", "Dm", "is `Em` meant?"),
+        ("lower", "D", "found `lower`"),
+        ("", "D", "found ``"),
+    ],
+)
+def test_a_key_that_cannot_be_had(text, home, told):
+    with pytest.raises(ValueError) as problem:
+        another_key(text, Key.parse(home))
+    assert told in str(problem.value)
