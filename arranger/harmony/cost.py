@@ -45,7 +45,13 @@ def common_keys(one: Voicing, two: Voicing) -> int:
 
 def change(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
     """Give the cost of going from one voicing to another while the bass moves by `bass` semitones."""
-    cost = taste.movement * movement(one, two) + taste.moved * moved_keys(one, two)
+    if len(one) == 3 == len(two):  # nearly all changes: written out, for speed
+        a, b, c = one
+        d, e, f = two
+        cost = taste.movement * (abs(a - d) + abs(b - e) + abs(c - f))
+        cost += taste.moved * ((d not in one) + (e not in one) + (f not in one))
+    else:
+        cost = taste.movement * movement(one, two) + taste.moved * moved_keys(one, two)
     leap = abs(two[-1] - one[-1]) - taste.top_leap_over
     if leap > 0:
         cost += min(taste.small_most, taste.top_leap * leap)
@@ -55,11 +61,31 @@ def change(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
     return cost
 
 
+def bass_way(bass: int) -> int:
+    """Give what a change's cost depends on in the bass's move: its direction, 0 where it leaps or stays."""
+    return (bass > 0) - (bass < 0) if abs(bass) < BASS_LEAP else 0
+
+
+@lru_cache(maxsize=8192)
+def changes(
+    ones: tuple[Voicing, ...], twos: tuple[Voicing, ...], way: int, taste: Taste
+) -> tuple[tuple[int, ...], ...]:
+    """Give the table of `change` for each of some voicings with each of others; `way` as `bass_way` gives it."""
+    return tuple(tuple(change(one, two, way, taste) for two in twos) for one in ones)
+
+
+@lru_cache(maxsize=8192)
+def movements(ones: tuple[Voicing, ...], twos: tuple[Voicing, ...]) -> tuple[tuple[int, ...], ...]:
+    """Give the table of `movement` for each of some voicings with each of others."""
+    return tuple(tuple(movement(one, two) for two in twos) for one in ones)
+
+
 def place(voicing: Voicing, target: int, taste: Taste) -> int:
     """Give the register's cost of one voicing as heard once: by how far its middle is from the target (MIDI)."""
     return taste.register * abs(voicing[0] + voicing[-1] - 2 * target) // 2
 
 
+@lru_cache(maxsize=1 << 15)
 def sound(voicing: Voicing, left: int, taste: Taste) -> int:
     """Give the small terms of one voicing: wide reaches, and intervals that are too low over the left hand's top note."""
     cost = min(taste.small_most, taste.wide * max(0, voicing[-1] - voicing[0] - taste.wide_over))

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from arranger.harmony import singer
 from arranger.harmony.authored import written_lines
@@ -44,18 +45,13 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     first_sung = _first_sung(song)
     found = []
     for index, section in enumerate(song.sections):
-        by_hand = written_lines(arrangement, index, following)
-        suggested: tuple[OctaveLine, ...] = ()
+        lines = list(written_lines(arrangement, index, following))
         if taste.octaves != "none" and section.facts.octaves and not _is_free(section):
-            options = list(_options(arrangement, index, following, taste))
-            if taste.octaves == "phrase":
-                options = (
-                    [] if _model(song, index) == first_sung else _phrases(song, index, arrangement, options, taste)
-                )
-            suggested = tuple(line for line in options if not _covered(section, line))
-        found.append(
-            tuple(sorted(suggested + by_hand, key=lambda o: (o.notes[0].row, o.notes[0].bar_index, o.notes[0].start)))
-        )
+            if taste.octaves == "every":
+                lines += _every(arrangement, index, following, taste)
+            elif _model(song, index) != first_sung:
+                lines += _phrases(arrangement, index, following, taste)
+        found.append(tuple(sorted(lines, key=lambda o: (o.notes[0].row, o.notes[0].bar_index, o.notes[0].start))))
     return tuple(found)
 
 
@@ -133,27 +129,37 @@ def _middle(hand: Sequence[Pitch]) -> int:
     return hand[0].midi + hand[-1].midi
 
 
-def ranked_fills(change: Change, left: Sequence[Pitch], taste: Taste) -> tuple[Fill, ...]:
+@lru_cache(maxsize=4096)
+def ranked_fills(change: Change, left: tuple[Pitch, ...], taste: Taste) -> tuple[Fill, ...]:
     """Rank the fills of one change, best first: by the figure's points, then by how far the hand travels."""
     found = [fill for figure in ranked(change) if (fill := placed(figure, change, left, taste)) is not None]
     return tuple(sorted(found, key=lambda f: (f.figure.points, f.travel)))
 
 
-def _options(
-    arrangement: Arrangement, index: int, following: dict[ChordId, ChordId], taste: Taste
+def _line(
+    arrangement: Arrangement, before: ChordId, following: Mapping[ChordId, ChordId], taste: Taste
+) -> OctaveLine | None:
+    """Give the best fill over one chord; None where nothing leads on, there is no time, or a row by hand stands."""
+    to = following.get(before)
+    change = change_at(arrangement, before, to) if to is not None else None
+    if change is None or to is None:
+        return None
+    section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
+    for fill in ranked_fills(change, one.left, taste):
+        notes = _timed(section, one, arrangement.chord(to), fill, taste)
+        if notes:
+            line = OctaveLine(to, before, fill.figure.name, notes, fill.doubled)
+            return None if _covered(section, line) else line
+    return None
+
+
+def _every(
+    arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId], taste: Taste
 ) -> Iterator[OctaveLine]:
-    """Give one fill for each change of a section that has room for two notes."""
-    section = arrangement.song.sections[index]
-    for place, one in enumerate(arrangement.sections[index].chords):
-        to = following.get((index, place))
-        change = change_at(arrangement, (index, place), to) if to is not None else None
-        if change is None or to is None:
-            continue
-        for fill in ranked_fills(change, one.left, taste):
-            notes = _timed(section, one, arrangement.chord(to), fill, taste)
-            if notes:
-                yield OctaveLine(to, (index, place), fill.figure.name, notes, fill.doubled)
-                break
+    for place in range(len(arrangement.sections[index].chords)):
+        line = _line(arrangement, (index, place), following, taste)
+        if line is not None:
+            yield line
 
 
 def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: Taste) -> tuple[FillNote, ...]:
@@ -216,29 +222,44 @@ def _covered(section: Section, line: OctaveLine) -> bool:
 
 
 def _phrases(
-    song: Song, index: int, arrangement: Arrangement, options: Sequence[OctaveLine], taste: Taste
+    arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId], taste: Taste
 ) -> list[OctaveLine]:
-    """Choose at most one fill in so many bars: at ends of sections and rows, and only while nobody sings."""
-    section = song.sections[index]
+    """Choose at most one fill in so many bars: at ends of sections and rows first, and only while nobody sings."""
+    song = arrangement.song
     chords = arrangement.sections[index].chords
-    flat = {
-        (r, b): n for n, (r, b) in enumerate((r, b) for r, row in enumerate(section.rows) for b in range(len(row.bars)))
-    }
+    bars = [(r, b) for r, row in enumerate(song.sections[index].rows) for b in range(len(row.bars))]
+    flat = {place: number for number, place in enumerate(bars)}
 
-    def order(line: OctaveLine) -> tuple[int, int]:
-        place = line.before[1]
+    def order(place: int) -> tuple[int, int]:
         last = place + 1 == len(chords)
         return 0 if last else 1 if chords[place + 1].row != chords[place].row else 2, place
 
     chosen: list[OctaveLine] = []
-    for line in sorted((o for o in options if _is_clear(song, index, o, arrangement)), key=order):
-        bar = flat[line.notes[0].row, line.notes[0].bar_index]
-        if all(abs(bar - flat[o.notes[0].row, o.notes[0].bar_index]) >= taste.octave_bars for o in chosen):
-            chosen.append(line)
+    taken: list[int] = []
+    for place in sorted(range(len(chords)), key=order):
+        here = flat[chords[place].row, chords[place].bar_index]
+        if any(abs(here - bar) < taste.octave_bars for bar in taken) or not _may_be_clear(song, index, chords[place]):
+            continue
+        line = _line(arrangement, (index, place), following, taste)
+        if line is not None and _is_clear(song, index, line):
+            bar = flat[line.notes[0].row, line.notes[0].bar_index]
+            if all(abs(bar - other) >= taste.octave_bars for other in taken):
+                chosen.append(line)
+                taken.append(bar)
     return chosen
 
 
-def _is_clear(song: Song, index: int, line: OctaveLine, arrangement: Arrangement) -> bool:
+def _may_be_clear(song: Song, index: int, one: ChordPart) -> bool:
+    """Tell at a glance whether the singer could rest at the end of a chord, before a figure is looked for."""
+    section = song.sections[index]
+    bar = section.rows[one.row].bars[one.bar_index]
+    end = one.start + one.length
+    if one.kind != "chord" or end > bar.length:
+        return one.kind == "chord"
+    return singer.rests_in(section, singer.Stretch(one.row, one.bar_index, end - bar.meter.felt_beat, end))
+
+
+def _is_clear(song: Song, index: int, line: OctaveLine) -> bool:
     """Tell whether nobody sings under a fill, no pickup follows it, and no cue gives the gap to another player."""
     section = song.sections[index]
     for note in line.notes:
@@ -248,8 +269,4 @@ def _is_clear(song: Song, index: int, line: OctaveLine, arrangement: Arrangement
         if not singer.rests_in(section, singer.Stretch(note.row, note.bar_index, note.start, note.start + note.length)):
             return False
     to_next = line.to[0] != index or line.to[1] <= line.before[1]
-    return not (to_next and _pickup_follows(song, index, line))
-
-
-def _pickup_follows(song: Song, index: int, line: OctaveLine) -> bool:
-    return song.sections[line.to[0]].pickup is not None
+    return not (to_next and song.sections[line.to[0]].pickup is not None)

@@ -16,6 +16,9 @@ from arranger.harmony.uses import Change, Unknown, Uses
 from arranger.theory.key import Key
 
 
+Table = Sequence[Sequence[int]]
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Candidate:
     """What the hand does on a chord: its notes on the beat, and what they have become when the next chord comes."""
@@ -103,41 +106,39 @@ def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
 
 def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
     """State the whole sum as a search problem."""
+    taste, basses = scene.taste, scene.basses
     nodes = [[node_cost(c, i, scene) for c in some] for i, some in enumerate(choices)]
-    made: dict[object, list[list[int]]] = {}
+    starts, ends = _ends(choices)
 
-    def table(one: int, two: int, shift: int) -> list[list[int]]:
-        bass = scene.basses[two] + shift - scene.basses[one]
-        starts = tuple(c.last for c in choices[one])
-        ends = tuple(moved(c.first, shift) for c in choices[two])
-        key = (starts, ends, (bass > 0) - (bass < 0) if abs(bass) < cost.BASS_LEAP else 0)
-        if key not in made:
-            taste = scene.taste
-            made[key] = [[cost.change(a, b, bass, taste) for b in ends] for a in starts]
-        return made[key]
+    def table(one: int, two: int, shift: int) -> Table:
+        way = cost.bass_way(basses[two] + shift - basses[one])
+        return cost.changes(starts[one], _all_moved(ends[two], shift), way, taste)
 
     return _joined(nodes, scene.uses.changes, table)
 
 
-def build_movement(
-    choices: Sequence[Sequence[Candidate]], changes: Sequence[tuple[Change, int]], uses: Uses
-) -> Problem:
+def build_movement(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Problem:
     """State hand movement alone, in semitones, as a search problem."""
     nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
-    made: dict[object, list[list[int]]] = {}
+    starts, ends = _ends(choices)
 
-    def table(one: int, two: int, shift: int) -> list[list[int]]:
-        starts = tuple(c.last for c in choices[one])
-        ends = tuple(moved(c.first, shift) for c in choices[two])
-        if (starts, ends) not in made:
-            made[starts, ends] = [[cost.movement(a, b) for b in ends] for a in starts]
-        return made[starts, ends]
+    def table(one: int, two: int, shift: int) -> Table:
+        return cost.movements(starts[one], _all_moved(ends[two], shift))
 
-    return _joined(nodes, changes, table)
+    return _joined(nodes, uses.changes, table)
+
+
+def _ends(choices: Sequence[Sequence[Candidate]]) -> tuple[list[tuple[Voicing, ...]], list[tuple[Voicing, ...]]]:
+    """Give for each unknown what its candidates go from, and what they are come to."""
+    return [tuple(c.last for c in some) for some in choices], [tuple(c.first for c in some) for some in choices]
+
+
+def _all_moved(voicings: tuple[Voicing, ...], shift: int) -> tuple[Voicing, ...]:
+    return tuple(moved(v, shift) for v in voicings) if shift else voicings
 
 
 def _joined(
-    nodes: list[list[int]], changes: Sequence[tuple[Change, int]], table: Callable[[int, int, int], list[list[int]]]
+    nodes: list[list[int]], changes: Sequence[tuple[Change, int]], table: Callable[[int, int, int], Table]
 ) -> Problem:
     pairs: dict[tuple[int, int], list[list[int]]] = {}
     for (one, two, shift), count in changes:
@@ -145,12 +146,11 @@ def _joined(
         if one == two:
             nodes[one] = [n + count * costs[i][i] for i, n in enumerate(nodes[one])]
             continue
-        if one > two:
-            costs = [list(column) for column in zip(*costs, strict=True)]
+        rows = costs if one < two else tuple(zip(*costs, strict=True))
         key = (min(one, two), max(one, two))
         old = pairs.get(key)
         if old is None:
-            pairs[key] = [[count * c for c in row] for row in costs]
+            pairs[key] = [[count * c for c in row] for row in rows]
         else:
-            pairs[key] = [[o + count * c for o, c in zip(a, b, strict=True)] for a, b in zip(old, costs, strict=True)]
+            pairs[key] = [[o + count * c for o, c in zip(a, b, strict=True)] for a, b in zip(old, rows, strict=True)]
     return Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})

@@ -124,7 +124,7 @@ def _search(
                 choices = list(plain)
                 answer = best(build(choices, scene), heard)
     hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
-    least = best(build_movement(choices, scene.uses.changes, scene.uses), heard)
+    least = best(build_movement(choices, scene.uses), heard)
     return Settled(
         timeline, scene, hands, tuple(lefts), taken, answer, least.bound, _root_position(scene, plain, heard)
     )
@@ -136,4 +136,4 @@ def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: 
     for index, unknown in enumerate(scene.uses.unknowns):
         low = candidates(unknown, scene.left_tops[index], scene.taste, root_lowest=True)
         choices.append(tuple(Candidate(v, v) for v in low) or plain[index])
-    return best(build_movement(choices, scene.uses.changes, scene.uses), heard).cost
+    return best(build_movement(choices, scene.uses), heard).cost

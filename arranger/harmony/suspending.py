@@ -86,19 +86,6 @@ def standing(
     return Standing(bool(near.into) and before and not near.free, bool(near.out) and after)
 
 
-def _local(index: int, candidate: Candidate, hands: Sequence[Candidate], near: Neighbours, scene: Scene) -> int:
-    taste, total = scene.taste, node_cost(candidate, index, scene)
-    for other, shift, times in near.into:
-        if other != index:
-            bass = scene.basses[index] - scene.basses[other] - shift
-            total += times * cost.change(moved(hands[other].last, shift), candidate.first, bass, taste)
-    for other, shift, times in near.out:
-        if other != index:
-            bass = scene.basses[other] + shift - scene.basses[index]
-            total += times * cost.change(candidate.last, moved(hands[other].first, shift), bass, taste)
-    return total
-
-
 def _merit(offer: Offer, stands: Standing, scene: Scene) -> int:
     taste = scene.taste
     merit = offer.merit + (taste.sus_prepared if stands.prepared else taste.sus_colour)
@@ -126,6 +113,7 @@ class Chooser:
     ) -> None:
         self.song, self.timeline, self.scene, self.plain = song, timeline, scene, plain
         self.near = neighbours(timeline, scene)
+        self.alone: dict[tuple[int, Candidate], int] = {}  # what candidates cost by themselves, as asked for
         self.candidates = {id(o): suspended(plain[o.unknown], o, scene) for o in offers}
         self.offers = [o for o in offers if self.candidates[id(o)]]
         self.most = int(_printed(song, timeline) * scene.taste.suspensions)
@@ -155,19 +143,32 @@ class Chooser:
                     gains[id(other)] = self._gain(other, now)
         return taken
 
+    def _local(self, index: int, candidate: Candidate, hands: Sequence[Candidate]) -> int:
+        """Give what one candidate costs among the hands before and after it."""
+        scene, taste = self.scene, self.scene.taste
+        total = self.alone.get((index, candidate))
+        if total is None:
+            total = self.alone[index, candidate] = node_cost(candidate, index, scene)
+        for other, shift, times in self.near[index].into:
+            if other != index:
+                way = cost.bass_way(scene.basses[index] - scene.basses[other] - shift)
+                total += times * cost.change(moved(hands[other].last, shift), candidate.first, way, taste)
+        for other, shift, times in self.near[index].out:
+            if other != index:
+                way = cost.bass_way(scene.basses[other] + shift - scene.basses[index])
+                total += times * cost.change(candidate.last, moved(hands[other].first, shift), way, taste)
+        return total
+
     def _gain(self, offer: Offer, hands: Sequence[Candidate]) -> tuple[int, Candidate]:
         """Give what an offer changes in the sum (below 0: better), with the best hand for it."""
-        near, index = self.near[offer.unknown], offer.unknown
-        plain = min(_local(index, c, hands, near, self.scene) for c in self.plain[index])
-        best = min(
-            (
-                _local(index, c, hands, near, self.scene)
-                + _merit(offer, standing(offer, c, hands, near, self.scene), self.scene),
-                c,
-            )
-            for c in self.candidates[id(offer)]
-        )
+        index = offer.unknown
+        plain = min(self._local(index, c, hands) for c in self.plain[index])
+        best = min((self._with(offer, c, hands), c) for c in self.candidates[id(offer)])
         return best[0] - plain, best[1]
+
+    def _with(self, offer: Offer, candidate: Candidate, hands: Sequence[Candidate]) -> int:
+        stands = standing(offer, candidate, hands, self.near[offer.unknown], self.scene)
+        return self._local(offer.unknown, candidate, hands) + _merit(offer, stands, self.scene)
 
     def _crowded(self, taken: Mapping[int, Offer]) -> bool:
         """Tell whether two that do not resolve are heard too near each other."""
@@ -182,7 +183,6 @@ class Chooser:
         return {
             unknown
             for unknown, offer in taken.items()
-            if _merit(offer, standing(offer, hands[unknown], hands, self.near[unknown], self.scene), self.scene)
-            + _local(unknown, hands[unknown], hands, self.near[unknown], self.scene)
-            >= min(_local(unknown, c, hands, self.near[unknown], self.scene) for c in self.plain[unknown])
+            if self._with(offer, hands[unknown], hands)
+            >= min(self._local(unknown, c, hands) for c in self.plain[unknown])
         }

@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from arranger.harmony import singer
@@ -20,6 +21,7 @@ from arranger.harmony.timeline import Printed, Timeline
 from arranger.song.model import Bar, Section, Song
 from arranger.theory.interval import Interval
 from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName
 
 Kind = Literal["sus2", "sus4"]
 
@@ -64,8 +66,12 @@ class Offer:
 
 def degree_of(key: Key, printed: Printed) -> int | None:
     """Give the degree (1 to 7) of a chord's root in the key's scale; None where the root is not in it."""
+    return _degree(key, printed.chord.root)
+
+
+@lru_cache(maxsize=1024)
+def _degree(key: Key, root: NoteName) -> int | None:
     scale = key.scale
-    root = printed.chord.root
     return scale.index(root) + 1 if root in scale else None
 
 
@@ -89,7 +95,7 @@ def kinds_for(key: Key, printed: Printed) -> tuple[Kind, ...]:
         if (quality == "m") != minor_expected:
             return ()
     table = MINOR_DEGREES if key.minor else MAJOR_DEGREES
-    allowed = tuple(k for k in kinds if degree in table[k] and key.holds(SUS[k].above(chord.root)))
+    allowed = tuple(k for k in kinds if degree in table[k] and _degree(key, SUS[k].above(chord.root)) is not None)
     return tuple(k for k in allowed if k == "sus4") if quality == "7" else allowed
 
 

@@ -100,6 +100,9 @@ class Taste:
     attack_seconds_least: Fraction = Fraction(1, 4)  # and never less than this
     eighths_under: int = 100  # felt beats a minute below which two notes are eighths on the last beat
 
+    def __hash__(self) -> int:  # a few fields tell tastes apart well enough; fractions are slow to hash
+        return hash((self.low, self.high, self.notes, self.movement, self.moved, self.register, self.octaves))
+
     def target_for(self, level: str | None) -> int:
         """Give the liked middle of the hand (MIDI) for a dynamic's level."""
         if self.target is not None:

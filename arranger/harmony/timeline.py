@@ -167,17 +167,16 @@ class _Numbering:
             known = rows.setdefault((_shape(printed, here), tuple(bar.meter for bar in row.bars)), here)
             for one, two in zip(known, here, strict=True):
                 join(one, two)
-        for index, one in enumerate(printed):
-            if one.repeats:
+        for index, chord in enumerate(printed):
+            if chord.repeats:
                 join(index - 1, index)
         numbers: dict[int, int] = {}
         numbered = []
-        for index, one in enumerate(printed):
-            if one.kind != "chord":
-                numbered.append(one)
-                continue
-            number = numbers.setdefault(first(index), self.count + len(numbers))
-            numbered.append(replace(one, unknown=number))
+        for index, chord in enumerate(printed):
+            number = None
+            if chord.kind == "chord":
+                number = numbers.setdefault(first(index), self.count + len(numbers))
+            numbered.append(replace(chord, unknown=number))
         self.count += len(numbers)
         return tuple(numbered)
 

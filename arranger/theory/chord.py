@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from arranger.theory.interval import Interval
@@ -28,6 +29,15 @@ class Change:
         return str(self.interval) if self.kind == "alter" else f"{self.kind}{self.interval}"
 
 
+@lru_cache(maxsize=1024)
+def _members(quality: Quality, changes: tuple[Change, ...]) -> tuple[Interval, ...]:
+    altered = [c.interval for c in changes if c.kind == "alter"]
+    degrees = {i.degree for i in altered} | {c.interval.degree for c in changes if c.kind == "no"}
+    kept = [i for i in quality.degrees if i.degree not in degrees]
+    added = [c.interval for c in changes if c.kind == "add" and c.interval not in kept]
+    return tuple(sorted({*kept, *altered, *added}))
+
+
 @dataclass(frozen=True, slots=True)
 class Chord:
     """A chord as named. `bass` is None where no bass is written (the root is meant)."""
@@ -40,11 +50,7 @@ class Chord:
     @property
     def members(self) -> tuple[Interval, ...]:
         """The intervals above the root, root first, rising; the bass does not count unless it is a member."""
-        altered = [c.interval for c in self.changes if c.kind == "alter"]
-        degrees = {i.degree for i in altered} | {c.interval.degree for c in self.changes if c.kind == "no"}
-        kept = [i for i in self.quality.degrees if i.degree not in degrees]
-        added = [c.interval for c in self.changes if c.kind == "add" and c.interval not in kept]
-        return tuple(sorted({*kept, *altered, *added}))
+        return _members(self.quality, self.changes)
 
     @property
     def names(self) -> tuple[NoteName, ...]:

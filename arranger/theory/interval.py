@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from arranger.theory.pitch import LETTERS, NATURAL, NoteName
 
@@ -40,6 +41,7 @@ class Interval:
         """Semitones within the octave, 0 to 11."""
         return self.semitones % 12
 
+    @lru_cache(maxsize=4096)  # noqa: B019  # frozen values, a few hundred in all: every chord asks again and again
     def above(self, name: NoteName) -> NoteName:
         """Give the name of the note this far above a name, spelled by letters.
 

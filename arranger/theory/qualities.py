@@ -29,6 +29,9 @@ class Quality:
     musicxml: str
     music21: str
 
+    def __hash__(self) -> int:  # names are the table's keys; qualities are hashed by every memo of chords
+        return hash(self.name)
+
     def has(self, degree: int) -> Interval | None:
         """Give the interval on a degree (3 for the third, whatever its size), if the quality has one."""
         return next((i for i in self.degrees if i.degree == degree), None)
