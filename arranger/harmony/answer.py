@@ -1,4 +1,4 @@
-"""The best choice for a search problem with how sure that is: exact where it can be, else a choice and a lower bound."""
+"""The best choice for a search problem and how sure it is: exact where it can be, else with a lower bound."""
 
 from __future__ import annotations
 
@@ -48,8 +48,8 @@ def _chain(problem: Problem, heard: Sequence[int]) -> tuple[int, list[int]]:
     """Solve the chain of heard chords as if each could be chosen freely.
 
     Costs of a node or pair are shared out over the times that it is heard, rounded down; so a choice that is the same
-    each time costs no less here than there, and the least of the chain is a lower bound. Gives also the choice that each
-    node takes most often in the chain.
+    each time costs no less here than there, and the least of the chain is a lower bound. Gives also the choice that
+    each node takes most often in the chain.
     """
     times = Counter(heard)
     steps = Counter((min(a, b), max(a, b)) for a, b in itertools.pairwise(heard))

@@ -1,4 +1,4 @@
-"""What a voicing and a change of voicing cost. Pure functions of MIDI numbers and `Taste`; the unit is its thousandths."""
+"""What a voicing and a change of voicing cost: pure functions of MIDI numbers and `Taste`, in its thousandths."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from arranger.harmony.candidates import Voicing
 from arranger.harmony.taste import Taste
 
 # Lowest acceptable place of an interval (semitones -> MIDI number of its lower note), where all published tables that
-# were compared accept it: m3 from C#3, M3 from B2, P4 from Bb2, P5 from C#2, m6 from C#3, M6 from F2; for seconds the one
-# table that has them (m2 E3, M2 Eb3), for sevenths and the tritone the stricter one.
+# were compared accept it: m3 from C#3, M3 from B2, P4 from Bb2, P5 from C#2, m6 from C#3, M6 from F2; for seconds the
+# one table that has them (m2 E3, M2 Eb3), for sevenths and the tritone the stricter one.
 LOW_LIMITS = {1: 52, 2: 51, 3: 49, 4: 47, 5: 46, 6: 46, 7: 37, 8: 49, 9: 41, 10: 41, 11: 41}
 
 BASS_LEAP = 5  # semitones: a hand may follow a bass that leaps a fourth or more (Open Music Theory, keyboard style)
@@ -87,7 +87,7 @@ def place(voicing: Voicing, target: int, taste: Taste) -> int:
 
 @lru_cache(maxsize=1 << 15)
 def sound(voicing: Voicing, left: int, taste: Taste) -> int:
-    """Give the small terms of one voicing: wide reaches, and intervals that are too low over the left hand's top note."""
+    """Give the small terms of one voicing: wide reaches, and intervals too low over the left hand's top note."""
     cost = min(taste.small_most, taste.wide * max(0, voicing[-1] - voicing[0] - taste.wide_over))
     pairs = ((left, voicing[0]), *pairwise(voicing))
     if any(low < LOW_LIMITS.get(high - low, 0) for low, high in pairs):

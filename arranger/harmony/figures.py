@@ -1,6 +1,6 @@
 """Two-note figures that lead from one chord to the next, and how they rank.
 
-Takes the two chords with their hands; gives figures, best first. The names and the ways a figure's notes are reached and
+Takes the two chords with their hands; gives figures, best first. Names and the ways a figure's notes are reached and
 left are those of theory texts (Open Music Theory, "Embellishing tones"); the enclosure is the double neighbour without
 its opening note. How they rank is common practice, no source.
 """
@@ -57,7 +57,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Two notes that lead to a target: pitches near the target, without their final octave. Fewer points rank higher."""
+    """Two notes that lead to a target: pitches near it, without their final octave. Fewer points rank higher."""
 
     name: Name
     notes: tuple[Pitch, Pitch]

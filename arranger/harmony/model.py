@@ -77,7 +77,7 @@ class ChordPart:
         shape: the name of what the right hand holds, for a player who knows triads (`C over A`); empty if no help.
         fingers: one for each note of `right`, 1 the thumb.
         left: the left hand's notes.
-        inversion: by the chord member that is lowest in the right hand; `none` where that is no member of the triad or seventh.
+        inversion: by the chord member that is lowest in the right hand; `none` where that is no triad or seventh note.
         repeats: the chord just before it, in the same hand: nothing changes.
         came_from: the chord heard before it the first time; None where the hand is free (start, after a cut).
         movement, moved, common: against `came_from`: semitones, new keys, keys that stay down. 0 where there is none.
@@ -125,7 +125,7 @@ class FillNote:
 
 @dataclass(frozen=True, slots=True)
 class OctaveLine:
-    """A fill of the right hand in octaves that leads to the chord `to`. `doubled` is False in a hand too small for octaves.
+    """A fill in octaves that leads to the chord `to`. `doubled` is False in a hand too small for octaves.
 
     `before` is the chord over which it is played. `written`: from an `octave` row, by hand.
     """
@@ -151,8 +151,8 @@ class PadNote:
 class SectionPart:
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
-    `chords` are in order of time. `play` is the manner in words (`held`, `broken`), stated or by default. `solved_alone`:
-    a copy (`like`) in another key for which the model's hands would not fit the window.
+    `chords` are in order of time. `play` is the manner in words (`held`, `broken`), stated or by default.
+    `solved_alone`: a copy (`like`) in another key for which the model's hands would not fit the window.
     """
 
     chords: tuple[ChordPart, ...]

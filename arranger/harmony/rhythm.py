@@ -1,4 +1,4 @@
-"""The manner of playing: what the song says, else a default by meter, loudness and tempo (common practice, no source)."""
+"""The manner of playing: what the song says, else a default by meter, loudness, tempo (common practice, no source)."""
 
 from __future__ import annotations
 

@@ -15,7 +15,6 @@ from arranger.harmony.taste import Taste
 from arranger.harmony.uses import Change, Unknown, Uses
 from arranger.theory.key import Key
 
-
 Table = Sequence[Sequence[int]]
 
 
@@ -57,7 +56,7 @@ def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
 
 
 def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
-    """Give an unknown's voicings: inside the window in every copy and clear of the left hand. Pins are taken as written.
+    """Give an unknown's voicings: inside the window in every copy, clear of the left hand. Pins are taken as written.
 
     Empty where no place fits.
     """

@@ -1,7 +1,7 @@
 """The exact search: the least sum over all choices of one candidate for each unknown.
 
 A problem has a cost for each candidate of each node and a table of costs for each pair of nodes that are neighbours.
-Nodes are eliminated one by one, in an order that adds few new neighbours (min-fill); each elimination leaves a table over
+Nodes are eliminated one by one, in an order that adds few new neighbours (min-fill); each one leaves a table over
 the node's neighbours with the best that the node can do. Then the choices are substituted back. This is exact whatever
 the order; the order decides the size of the tables only. Described, for instance, as bucket elimination by Dechter,
 "Bucket elimination: a unifying framework for reasoning", Artificial Intelligence 113 (1999).
@@ -141,7 +141,7 @@ def _last(table: _Table, node: int, sizes: list[int]) -> _Table:
     """Turn a table so that a node is the last of its scope."""
     if table.scope[-1] == node:
         return table
-    scope = tuple(n for n in table.scope if n != node) + (node,)
+    scope = (*(n for n in table.scope if n != node), node)
     steps = dict(zip(table.scope, _strides(table.scope, sizes), strict=True))
     ranges = [range(0, steps[n] * sizes[n], steps[n]) for n in scope]
     return _Table(scope, [table.values[sum(offsets)] for offsets in product(*ranges)])

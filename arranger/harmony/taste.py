@@ -1,7 +1,7 @@
 """What is preferred, as numbers. Search and taste are apart: everything that could be argued about is here.
 
-Weights are thousandths of a semitone of hand movement, so that sums are whole numbers and ties are real. Where no source
-is named, a value is common practice, no source.
+Weights are thousandths of a semitone of hand movement, so that sums are whole numbers and ties are real. Where no
+source is named, a value is common practice, no source.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The roadmap unrolled. Takes a Song; gives printed chords, the order in which they are heard, and who shares a voicing.
+"""The roadmap unrolled. Takes a Song; gives printed chords, the order in which they are heard, who shares a hand.
 
 A printed chord may be heard many times with different neighbours, but the page shows one voicing for it. Printed
 chords that must look alike (equal rows, copies by `like`, a chord that only goes on) share one *unknown*; a copy in
@@ -144,7 +144,7 @@ def _as_model(printed: tuple[Printed, ...], model: tuple[Printed, ...], shift: i
 
 
 class _Numbering:
-    """Hands out unknowns. A chord that goes on and equal rows of a section share theirs; both together may join more."""
+    """Hands out unknowns. A chord that goes on and equal rows of a section share theirs; both may join more."""
 
     def __init__(self) -> None:
         self.count = 0

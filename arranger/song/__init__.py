@@ -1,1 +1,1 @@
-"""Stage 1, text to Song: `read` parses, builds and checks; `dump` is the stage's golden text; `transpose` changes the key."""
+"""Stage 1, text to Song: `read` parses, builds and checks; `dump` is the golden text; `transpose` changes the key."""

@@ -64,7 +64,7 @@ COMMON = Meter(4, 4)
 class Tempo:
     """A tempo as written in `text`.
 
-    `bpm` beats of `unit` quarters a minute; `bpm` is None for `free`. `gradual` where it is come to by and by (`rit to`).
+    `bpm` beats of `unit` quarters a minute; `bpm` is None for `free`. `gradual` for `rit to`.
     """
 
     text: str
@@ -201,7 +201,7 @@ class Piece:
     """Words sung from one chord to the next.
 
     `chord` is the place of the chord (or N.C.) among those of the bar, from 0, at which the text starts; None for words
-    before the bar's first chord, or where the bar has none. Text is NFC, without surrounding blanks; escapes are undone;
+    before the bar's first chord, or where it has none. Text is NFC, without surrounding blanks; escapes are undone;
     `_` (a held syllable) stays as the character `_`. `glued` where the piece goes on inside the word of the piece
     before it (`lan*terns`).
     """

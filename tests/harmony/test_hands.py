@@ -1,4 +1,4 @@
-"""Both hands, whatever the chords: inside the window and the span, members right, hands apart; the left hand's lines."""
+"""Both hands, whatever the chords: inside the window and the span, members right, hands apart, basses in line."""
 
 from __future__ import annotations
 
