@@ -2,8 +2,8 @@
 
     python fonts/cut.py ANDIKA_FOLDER NOTO_FOLDER
 
-Takes `Andika-Regular.ttf` and `Andika-Bold.ttf` from the first folder and `NotoMusic-Regular.ttf` from the second; gives
-the three `part-*.ttf` beside this file. Needs fontTools. The same sources give the same bytes.
+Takes `Andika-Regular.ttf` and `Andika-Bold.ttf` from the first folder and `NotoMusic-Regular.ttf` from the second;
+gives the three `part-*.ttf` beside this file. Needs fontTools. The same sources give the same bytes.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ TEXT_RANGES = (
     (0x0300, 0x036F),  # combining marks, for letters that have no code of their own
     (0x0400, 0x052F),  # Cyrillic
     (0x1E00, 0x1EFF),  # Latin for Vietnamese, Yoruba and others
+    (0x2000, 0x200A),  # spaces
     (0x2010, 0x205E),  # punctuation
     (0x2070, 0x209F),  # raised and lowered figures
     (0x20A0, 0x20BF),  # currencies

@@ -98,8 +98,8 @@ class Tie:
 class KeyMark:
     """A played key of a picture.
 
-    `kind`: `fresh` (the hand is free: the note comes from nowhere), `moved` (with the key it comes `origin`, if there is
-    one) or `held` (it stays down). Keys are MIDI numbers.
+    `kind`: `fresh` (the hand is free: the note comes from nowhere), `moved` (with the key it comes from, if there is
+    one, as `origin`) or `held` (it stays down). Keys are MIDI numbers.
     """
 
     key: int

@@ -1,0 +1,86 @@
+"""The octave row: note names over the beats, on a rule with a tick at each beat, led to the chord that they lead to."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+from arranger.layout import style
+from arranger.layout.content import FillMark
+from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
+from arranger.layout.model import Item, Line, Shape
+from arranger.layout.rows import TICK, Rows
+from arranger.layout.text import place, width_of
+from arranger.units import Point
+
+RULE = 0.9
+HEAD = 2.6  # half the width of the arrow's head
+LAND = 3.0  # how far right of a chord's left edge the line to it lands
+
+
+def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place what a bar has in the octave row, of a line whose music begins at x and whose top is y."""
+    filled = [(column, column.column.fill) for column in bar.columns if column.column.fill is not None]
+    if not filled:
+        return []
+    items: list[Item] = []
+    rule = y + rows.rule
+    for column, fill in filled:
+        if fill.label:
+            label = x + column.x - style.NOTE_GAP - width_of(fill.label)
+            items += place(fill.label, label, y + rows.octave, "octave label", fill.span)
+        items += place(fill.runs, x + column.x, y + rows.octave, "octave", fill.span)
+    last, last_fill = filled[-1]
+    begin, end = x + bar.columns[0].x, x + last.x + width_of(last_fill.runs)
+    items.append(Line(begin, rule, end, rule, style.HAIR, "beats", style.LINE_GREY, last_fill.span))
+    for beat in _beats(bar):
+        at = x + place_of(bar, beat)
+        if at <= end:
+            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, last_fill.span))
+    for column, fill in filled:
+        items.append(Line(x + column.x, rule - TICK + 0.5, x + column.x, rule, 1.2, "octave tick", span=fill.span))
+        if fill.last:
+            items += _lead(line, rows, bar, column, fill, x, y)
+    return items
+
+
+def _beats(bar: PlacedBar) -> list[Fraction]:
+    """Give the felt beats of a bar, from the first that it shows."""
+    content = bar.content
+    step = content.meter.felt_beat
+    count = int(content.length / step)
+    return [beat * step for beat in range(count) if beat * step >= content.start]
+
+
+def place_of(bar: PlacedBar, time: Fraction) -> float:
+    """Give the x of a time in a bar: between two columns, in proportion."""
+    known = [(column.column.time, column.x) for column in bar.columns]
+    known.append((bar.content.length, bar.right))
+    for (start, left), (end, right) in pairwise(known):
+        if start <= time < end:
+            return left + (right - left) * float((time - start) / (end - start))
+    return known[0][1] if time < known[0][0] else bar.right
+
+
+def _lead(
+    line: PlannedLine, rows: Rows, bar: PlacedBar, column: PlacedColumn, fill: FillMark, x: float, y: float
+) -> list[Item]:
+    """Draw the line from the last note of a fill to its chord; to the barline where that is on another line."""
+    rule, start = y + rows.rule, x + column.x
+    target = next((c for b in line.bars for c in b.columns if c.column.chord == fill.to), None)
+    if target is None or target.x <= column.x:
+        end = x + bar.right - 1.0
+        points = (Point(end, rule), Point(end - 2 * HEAD, rule - HEAD), Point(end - 2 * HEAD, rule + HEAD))
+        return [
+            Line(start, rule, end - HEAD, rule, RULE, "lead", span=fill.span),
+            Shape(points, "lead", span=fill.span),
+        ]
+    end = x + target.x + LAND
+    shown = target.picture is not None and bool(target.picture.marks)
+    bottom = y + (rows.keyboard if shown else rows.chord - style.CHORD) - 0.5
+    points = (Point(end, bottom), Point(end - HEAD, bottom - 2 * HEAD), Point(end + HEAD, bottom - 2 * HEAD))
+    return [
+        Line(start, rule, end + RULE / 2, rule, RULE, "lead", span=fill.span),
+        Line(end, rule, end, bottom - 2 * HEAD, RULE, "lead", span=fill.span),
+        Shape(points, "lead", span=fill.span),
+    ]

@@ -1,0 +1,82 @@
+"""Last room: the foot of each page, and the check that every character can be printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from arranger.diagnostics import Diagnostic, error
+from arranger.layout import style
+from arranger.layout.metrics import Metrics
+from arranger.layout.model import Face, Item, Page, Text
+from arranger.layout.text import place, runs, width_of
+
+FOOT_GAP = 12.0
+ELLIPSIS = "…"
+
+
+def foot_height(metrics: Metrics) -> float:
+    """Give how far the foot's one line rises above the bottom margin."""
+    return metrics.rise("dl", "regular", style.FOOTER)
+
+
+def set_foot(left: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]) -> list[Item]:
+    """Place the foot: what the sheet is, what follows on the next page, which page it is. Too long texts are cut short.
+
+    Args:
+        left: the song, its key, the date.
+        following: what to have ready when the page is turned; empty on the last page.
+        right: the page's number.
+        metrics: of the fonts.
+        paper: width and height of the page.
+    """
+    width, height = paper
+    y = height - style.BOTTOM
+    room = width - 2 * style.SIDE
+    number = runs(right, "regular", style.FOOTER, metrics)
+    number_x = width - style.SIDE - width_of(number)
+    next_text = elided(following, "bold", style.FOOTER, room * 0.5, metrics)
+    next_runs = runs(next_text, "bold", style.FOOTER, metrics)
+    next_x = number_x - (width_of(next_runs) + FOOT_GAP if next_text else 0.0)
+    left = elided(left, "regular", style.FOOTER, next_x - FOOT_GAP - style.SIDE, metrics)
+    return [
+        *place(runs(left, "regular", style.FOOTER, metrics), style.SIDE, y, "foot"),
+        *place(next_runs, next_x, y, "next"),
+        *place(number, number_x, y, "page"),
+    ]
+
+
+def elided(text: str, face: Face, size: float, width: float, metrics: Metrics) -> str:
+    """Cut a text short, with an ellipsis, where it is wider than there is room."""
+    if width_of(runs(text, face, size, metrics)) <= width:
+        return text
+    while text and width_of(runs(text + ELLIPSIS, face, size, metrics)) > width:
+        text = text[:-1].rstrip()
+    return text + ELLIPSIS
+
+
+def missing_glyphs(pages: Iterable[Page], metrics: Metrics) -> tuple[Diagnostic, ...]:
+    """Report each character that no font has, once, where it is first printed."""
+    reported: set[str] = set()
+    checked: set[tuple[str, Face]] = set()
+    found = []
+    for page in pages:
+        for item in page.items:
+            if not isinstance(item, Text):
+                continue
+            for character in item.text:
+                if (character, item.face) in checked:
+                    continue
+                checked.add((character, item.face))
+                if not metrics.covers(character, item.face) and character not in reported:
+                    reported.add(character)
+                    found.append(_missing(character, item))
+    return tuple(found)
+
+
+def _missing(character: str, item: Text) -> Diagnostic:
+    return error(
+        "missing-glyph",
+        f"the fonts have no sign for {character!r} (U+{ord(character):04X})",
+        item.span if item.span.end else None,
+        "the fonts have the letters of Latin and Cyrillic scripts",
+    )

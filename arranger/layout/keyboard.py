@@ -1,0 +1,158 @@
+"""The geometry of a keyboard picture: which keys it shows, where each lies, and the signs over them.
+
+Used by the layout and by the drawing. Where no unit is named, lengths are in widths of a white key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+from arranger.layout.model import Disc, Item, Keyboard, KeyMark, Line, Shape, Tie
+from arranger.layout.style import KEYS_AT_LEAST, MIDDLE_C, MIDDLE_C_WITHIN, STROKE, TIE
+from arranger.source import NOWHERE, Span
+from arranger.theory.pitch import is_black
+from arranger.units import Point
+
+BLACK_WIDTH = 0.6  # of a white key: 13.7 of 23.5 mm at the base, published measures
+BLACK_HEIGHT = 0.6  # of a white key's length; a little shorter than real ones (0.65), for room under them
+
+_WHITE_STEP = (0, 0, 1, 1, 2, 3, 3, 4, 4, 5, 5, 6)  # white keys below each key of an octave, or at it
+# Where black keys lie across the gap of their neighbours, in white keys from the gap, as on real keyboards: the outer
+# ones of a group lean outwards.
+_LEAN = {1: -0.12, 3: 0.12, 6: -0.15, 8: 0.0, 10: 0.15}
+
+# The signs in a picture, in widths of a white key.
+MOVED_RADIUS = 0.44
+HELD_RADIUS = 0.27  # clearly smaller, at a glance and out of focus
+RING = 0.13  # the line of the ring where a suspension goes
+TIE_WIDTH = 0.9
+TIE_RISE = 2.6  # points
+WHITE_DISC = 0.81  # where discs lie on a white key, of its length from the top: under the black keys
+BLACK_DISC = 0.42  # and on a black one
+MIDDLE_C_MARK = 2.2  # points: the tick under middle C
+
+
+def white_index(key: int) -> int:
+    """Count white keys from MIDI 0 to the white key, or to the one below a black key."""
+    return 7 * (key // 12) + _WHITE_STEP[key % 12]
+
+
+def white_key(index: int) -> int:
+    """Give the MIDI number of a white key; the inverse of `white_index`.
+
+    >>> white_key(white_index(65))
+    65
+    """
+    octave, step = divmod(index, 7)
+    return 12 * octave + (0, 2, 4, 5, 7, 9, 11)[step]
+
+
+def white_count(low: int, high: int) -> int:
+    """Count the white keys from one white key to another, both included."""
+    return white_index(high) - white_index(low) + 1
+
+
+def key_centre(key: int, low: int) -> float:
+    """Give the middle of a key, in white keys from the left edge of a picture that begins with the white key `low`."""
+    place = white_index(key) - white_index(low)
+    return place + 1.0 + _LEAN[key % 12] if is_black(key) else place + 0.5
+
+
+def shown_range(keys: Sequence[int]) -> tuple[int, int]:
+    """Give the first and last white key of a picture that shows all of these keys.
+
+    It is wide enough to tell the place by the groups of black keys, and shows middle C if that is near.
+    """
+    low = white_index(min(keys))
+    high = white_index(max(keys)) + (1 if is_black(max(keys)) else 0)
+    middle = white_index(MIDDLE_C)
+    if 0 < low - middle <= MIDDLE_C_WITHIN:
+        low = middle
+    upward = True
+    while high - low + 1 < KEYS_AT_LEAST:
+        low, high = (low, high + 1) if upward else (low - 1, high)
+        upward = not upward
+    return white_key(low), white_key(high)
+
+
+def marks(before: Sequence[int], now: Sequence[int]) -> tuple[KeyMark, ...]:
+    """Tell of each key whether it is held, or moved and from where. Both hands are given lowest first.
+
+    Keys that stay down are held. The others are paired so that the sum of the ways is least: in order of pitch, and
+    where their numbers differ, the best such pairing of the fewer; a note without a partner comes from nowhere.
+    """
+    stay = set(before) & set(now)
+    left = [key for key in before if key not in stay]
+    new = [key for key in now if key not in stay]
+    origins = dict(_pairs(left, new))
+    return tuple(
+        KeyMark(key, "held") if key in stay else KeyMark(key, "moved" if before else "fresh", origins.get(key))
+        for key in now
+    )
+
+
+def _pairs(left: list[int], new: list[int]) -> list[tuple[int, int]]:
+    """Give (new, left) pairs of least distance."""
+    fewer = min(len(left), len(new))
+    choices = (
+        list(zip(picked_new, picked_left, strict=True))
+        for picked_new in combinations(new, fewer)
+        for picked_left in combinations(left, fewer)
+    )
+    return min(choices, key=lambda pairs: sum(abs(a - b) for a, b in pairs))
+
+
+def disc_place(key: int, picture: Keyboard) -> Point:
+    """Give where the disc of a key lies on the page."""
+    height = BLACK_DISC if is_black(key) else WHITE_DISC
+    return Point(picture.x + key_centre(key, picture.low) * picture.key_width, picture.y + height * picture.height)
+
+
+def signs(picture: Keyboard) -> tuple[Item, ...]:
+    """Give what is drawn over the keys of a picture: strokes, then discs and ties."""
+    unit, span = picture.key_width, picture.span
+    played = [mark.key for mark in picture.marks]
+    items: list[Item] = []
+    for mark in picture.marks:
+        if mark.origin is not None:
+            start = _stroke_start(mark.origin, mark.key, played, picture)
+            items.append(stroke(start, disc_place(mark.key, picture), STROKE, span))
+    for mark in picture.marks:
+        at = disc_place(mark.key, picture)
+        held = mark.kind == "held"
+        items.append(Disc(at.x, at.y, (HELD_RADIUS if held else MOVED_RADIUS) * unit, "disc", span=span))
+        if held:
+            half = TIE_WIDTH * unit / 2
+            items.append(Tie(at.x - half, at.x + half, picture.y - 1.2, TIE_RISE, TIE, "tie", span=span))
+    if picture.resolves is not None:
+        start, end = (disc_place(key, picture) for key in picture.resolves)
+        items.append(Line(start.x, start.y, end.x, end.y, STROKE * 0.5, "resolution", span=span))
+        items.append(Disc(end.x, end.y, HELD_RADIUS * 1.25 * unit, "resolution", RING * unit, span=span))
+    return tuple(items)
+
+
+def _stroke_start(origin: int, key: int, played: Sequence[int], picture: Keyboard) -> Point:
+    """Give where a moved note's stroke begins: on the key it comes from, or short of another played key between."""
+    start, end = disc_place(origin, picture), disc_place(key, picture)
+    between = [k for k in played if k != key and min(origin, key) <= k <= max(origin, key)]
+    if not between:
+        return start
+    nearest = disc_place(min(between, key=lambda k: abs(k - key)), picture)
+    share = max(0.0, abs(nearest.x - end.x) - 0.5 * picture.key_width) / max(abs(start.x - end.x), 1e-6)
+    return Point(end.x + (start.x - end.x) * share, end.y + (start.y - end.y) * share)
+
+
+def stroke(start: Point, end: Point, width: float, span: Span = NOWHERE) -> Shape:
+    """Give a stroke from a point to a disc: it begins thin and grows, so that its direction shows."""
+    along, across = end.x - start.x, end.y - start.y
+    length = max((along**2 + across**2) ** 0.5, 1e-6)
+    nx, ny = -across / length * width / 2, along / length * width / 2
+    thin = 0.3  # of the width: a mere point would vanish in a photocopy
+    points = (
+        Point(start.x + nx * thin, start.y + ny * thin),
+        Point(end.x + nx, end.y + ny),
+        Point(end.x - nx, end.y - ny),
+        Point(start.x - nx * thin, start.y - ny * thin),
+    )
+    return Shape(points, "stroke", span=span)

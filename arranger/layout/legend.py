@@ -1,0 +1,126 @@
+"""The legend at the foot of the first page: what the signs of this part mean. Only those that occur are explained."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.layout import style
+from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
+from arranger.layout.lines import PlannedLine
+from arranger.layout.metrics import Metrics
+from arranger.layout.model import Disc, Face, Item, Line, Tie
+from arranger.layout.setting import push_mark
+from arranger.layout.text import Run, place, runs, width_of
+from arranger.units import Point
+
+ENTRY_GAP = 12.0
+SIGN_GAP = 3.0
+UNIT = style.KEY_WIDTHS[0]  # signs are as large as in the pictures
+SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0}
+_LETTERS: dict[str, tuple[str, Face]] = {"OCT": ("OCT", "bold"), "L:": ("L:", "regular"), "sus": ("sus", "regular")}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A sign by its name, and its meaning."""
+
+    sign: str
+    words: str
+
+
+def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
+    """Give the entries for the signs that occur."""
+    columns = [placed for line in lines for bar in line.bars for placed in bar.columns]
+    pictures = [placed.picture for placed in columns if placed.picture is not None]
+    kinds = {mark.kind for picture in pictures for mark in picture.marks}
+    symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
+    found = []
+    if "moved" in kinds:
+        found.append(Entry("moved", "moves, from there"))
+    if "held" in kinds:
+        found.append(Entry("held", "stays"))
+    if any(picture.resolves for picture in pictures):
+        found.append(Entry("resolves", "then resolves"))
+    if any(line.keys[0] <= style.MIDDLE_C <= line.keys[1] for line in lines if line.bars) and pictures:
+        found.append(Entry("middle", "middle C"))
+    if any(picture.left for picture in pictures):
+        found.append(Entry("L:", "left hand"))
+    if any(placed.column.fill is not None for placed in columns):
+        found.append(Entry("OCT", "in octaves, right hand"))
+    if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
+        found.append(Entry("sus", "light: suggested, keys only"))
+    if any(symbol.push for symbol in symbols):
+        found.append(Entry("push", "comes early"))
+    return tuple(found)
+
+
+def rows_of_legend(
+    found: Sequence[Entry], metrics: Metrics, width: float
+) -> tuple[tuple[tuple[float, Entry], ...], ...]:
+    """Divide the entries over lines of a width: for each line its entries with their x."""
+    rows: list[list[tuple[float, Entry]]] = []
+    x = 0.0
+    for entry in found:
+        needed = _sign_width(entry.sign, metrics) + SIGN_GAP + width_of(_words(entry, metrics))
+        if not rows or x + needed > width:
+            rows.append([])
+            x = 0.0
+        rows[-1].append((x, entry))
+        x += needed + ENTRY_GAP
+    return tuple(map(tuple, rows))
+
+
+def set_legend(rows: Sequence[Sequence[tuple[float, Entry]]], metrics: Metrics, x: float, bottom: float) -> list[Item]:
+    """Place the legend, its last baseline at `bottom`."""
+    items: list[Item] = []
+    for number, row in enumerate(rows):
+        baseline = bottom - (len(rows) - 1 - number) * leading(metrics)
+        for at, entry in row:
+            items += _sign(entry.sign, x + at, baseline, metrics)
+            words = x + at + _sign_width(entry.sign, metrics) + SIGN_GAP
+            items += place(_words(entry, metrics), words, baseline, "legend")
+    return items
+
+
+def leading(metrics: Metrics) -> float:
+    """Give the distance of two lines of the legend: room for a tie over a disc."""
+    return max(12.0, metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL) + 1.0)
+
+
+def _words(entry: Entry, metrics: Metrics) -> tuple[Run, ...]:
+    return runs(entry.words, "regular", style.SMALL, metrics)
+
+
+def _sign_width(sign: str, metrics: Metrics) -> float:
+    if sign in _LETTERS:
+        text, face = _LETTERS[sign]
+        return metrics.width(text, face, style.SMALL)
+    return SIGN_WIDTHS[sign]
+
+
+def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
+    """Draw a sign as it looks in the part, at the height of small letters."""
+    middle = baseline - metrics.cap_height("regular", style.SMALL) / 2
+    width = _sign_width(sign, metrics)
+    if sign in _LETTERS:
+        text, face = _LETTERS[sign]
+        return [*place(runs(text, face, style.SMALL, metrics), x, baseline, "legend")]
+    if sign == "moved":
+        end = x + width - MOVED_RADIUS * UNIT
+        tail = stroke(Point(x, middle), Point(end, middle), style.STROKE)
+        return [tail, Disc(end, middle, MOVED_RADIUS * UNIT, "legend")]
+    if sign == "held":
+        low = middle + 1.0
+        tie = Tie(x, x + width, low - HELD_RADIUS * UNIT - 1.0, TIE_RISE, style.TIE, "legend")
+        return [Disc(x + width / 2, low, HELD_RADIUS * UNIT, "legend"), tie]
+    if sign == "resolves":
+        start, end = x + MOVED_RADIUS * UNIT, x + width - HELD_RADIUS * UNIT * 1.25
+        return [
+            Disc(start, middle, MOVED_RADIUS * UNIT, "legend"),
+            Line(start, middle, end, middle, style.STROKE * 0.5, "legend"),
+            Disc(end, middle, HELD_RADIUS * 1.25 * UNIT, "legend", RING * UNIT),
+        ]
+    if sign == "push":
+        return [push_mark(x, middle)]
+    return [Line(x + width / 2, baseline - 4.0, x + width / 2, baseline, 1.2, "legend")]

@@ -1,0 +1,200 @@
+"""Third room: a planned line and a place -> placed items, in reading order.
+
+A line of music is a stack of rows, from the top: endings, octave row, finger numbers, ties, keyboards, notes (the left
+hand and the shape), chords, words. Rows that a line does not need take no room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from arranger.layout import style
+from arranger.layout.bars import set_barlines, set_endings, set_meter
+from arranger.layout.content import Picture, Symbol
+from arranger.layout.fills import set_fills
+from arranger.layout.keyboard import key_centre
+from arranger.layout.lines import HYPHEN_GAP, PUSH_WIDTH, PlacedColumn, PlannedLine
+from arranger.layout.margin import MarginLine, margin_height, margin_lines, set_margin
+from arranger.layout.metrics import Metrics
+from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
+from arranger.layout.rows import Rows, rows_of
+from arranger.layout.text import place, runs, width_of
+from arranger.source import NOWHERE, Span
+from arranger.units import Point
+
+
+@dataclass(frozen=True, slots=True)
+class SetLine:
+    """A line ready to be placed: the line, the y of its rows, its margin, its height with the room for a pencil."""
+
+    line: PlannedLine
+    rows: Rows
+    margin: tuple[MarginLine, ...]
+    pickup: Text | None
+    height: float
+
+
+def prepare(line: PlannedLine, metrics: Metrics) -> SetLine:
+    """Settle the rows, the margin and the height of a line."""
+    rows = rows_of(line, metrics)
+    pickup = _pickup(line, rows, metrics)
+    entries = [entry for entry in line.margin if pickup is None or entry.role != "pickup"]
+    margin = margin_lines((*entries, *line.closing), metrics, style.COLUMN)
+    if pickup is not None and margin and margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
+        pickup = None
+        margin = margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
+    height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
+    return SetLine(line, rows, margin, pickup, height)
+
+
+def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
+    """Set the words before the first bar right before its barline, at the height of the words, if there is room."""
+    entry = next((entry for entry in line.margin if entry.role == "pickup"), None)
+    if entry is None or not rows.words:
+        return None
+    parts = runs(entry.text, "regular", style.WORDS, metrics)
+    right = style.COLUMN if len(rows.words) > 1 else style.COLUMN + style.GUTTER - style.WORD_GAP
+    if len(parts) != 1 or parts[0].width > right:
+        return None
+    y = rows.words[0][1]
+    return Text(right - parts[0].width, y, entry.text, "regular", style.WORDS, "pickup", span=entry.span)
+
+
+def _word_rise(text: Text, metrics: Metrics) -> float:
+    return metrics.rise(text.text, text.face, text.size)
+
+
+def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place a line: the left edge of its margin column at x, its top at y."""
+    line, rows = ready.line, ready.rows
+    music = x + style.COLUMN + style.GUTTER
+    items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
+    items += _gutter(line, rows, x + style.COLUMN, y, metrics)
+    if ready.pickup is not None:
+        items.append(replace(ready.pickup, x=x + ready.pickup.x, y=y + ready.pickup.y))
+    items += set_barlines(line, rows, music, y)
+    if line.tacet_bars is not None:
+        items += _tacet(line.tacet_bars, music, y, metrics)
+    for bar in line.bars:
+        items += set_endings(bar, rows, music, y, metrics)
+        items += set_fills(line, rows, bar, music, y)
+        items += set_meter(bar, rows, music, y, metrics)
+        ends: dict[int, float] = {}  # for each verse, where its last words end
+        for placed in bar.columns:
+            items += _column(line, rows, placed, ends, music, y, metrics)
+    return items
+
+
+def _gutter(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place the number of the line's first bar and the numbers of the verses, right before the first barline."""
+    items: list[Item] = []
+    right = x + style.GUTTER - style.WORD_GAP
+    if line.bars and line.bars[0].content.whole_start:
+        content = line.bars[0].content
+        number = runs(str(content.number), "regular", style.SMALL, metrics)
+        place_x = right - width_of(number)
+        items += place(number, place_x, y + rows.chord, "bar number", content.span, style.QUIET_GREY)
+    if line.verses > 1:
+        for verse, baseline in rows.words:
+            number = runs(f"{verse + 1}.", "regular", style.MARGIN, metrics)
+            items += place(number, right - width_of(number), y + baseline, "verse")
+    return items
+
+
+def _tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place a rest of many bars as in print: a thick line between two strokes, with the number of bars over it."""
+    width, middle = 90.0, y + 21.0
+    items: list[Item] = [
+        Box(x, middle - 2.0, width, 4.0, "rest"),
+        Line(x, middle - 6.0, x, middle + 6.0, style.BARLINE, "rest"),
+        Line(x + width, middle - 6.0, x + width, middle + 6.0, style.BARLINE, "rest"),
+    ]
+    number = runs(str(bars), "bold", style.WORDS, metrics)
+    items += place(number, x + (width - width_of(number)) / 2, middle - 8.0, "rest")
+    items += place(runs("tacet", "regular", style.WORDS, metrics), x + width + 8.0, middle + 4.0, "rest")
+    return items
+
+
+def _column(
+    line: PlannedLine,
+    rows: Rows,
+    placed: PlacedColumn,
+    ends: dict[int, float],
+    x: float,
+    y: float,
+    metrics: Metrics,
+) -> list[Item]:
+    """Place what begins at one time: the picture with its notes, the symbol, then its words."""
+    items: list[Item] = []
+    at = x + placed.x
+    if placed.picture is not None:
+        items += _picture(line, rows, placed.picture, at, y, metrics)
+    if placed.column.symbol is not None:
+        items += _symbol(placed.column.symbol, at, y + rows.chord, metrics)
+    baselines = dict(rows.words)
+    for verse, words in enumerate(placed.column.words):
+        if words is None:
+            continue
+        baseline = y + baselines[verse]
+        if words.glued and verse in ends:
+            items += _hyphen(ends[verse], at, baseline, metrics)
+        items += place(words.runs, at, baseline, "words", words.span)
+        ends[verse] = at + width_of(words.runs)
+    return items
+
+
+def _hyphen(left: float, right: float, baseline: float, metrics: Metrics) -> list[Text]:
+    """Place a hyphen in the middle between two parts of a word."""
+    hyphen = runs("-", "regular", style.WORDS, metrics)
+    width = width_of(hyphen)
+    if right - left < width + HYPHEN_GAP:
+        return []
+    return place(hyphen, (left + right - width) / 2, baseline, "words")
+
+
+def _symbol(symbol: Symbol, x: float, y: float, metrics: Metrics) -> list[Item]:
+    items: list[Item] = []
+    if symbol.push:
+        middle = y - metrics.cap_height("bold", style.CHORD) / 2
+        items.append(push_mark(x, middle, symbol.span))
+        x += PUSH_WIDTH
+    items += place(symbol.runs, x, y, symbol.role, symbol.span)
+    x += width_of(symbol.runs)
+    items += place(symbol.manner, x, y, "manner", symbol.span)
+    return items
+
+
+def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
+    """Give the mark of a chord that comes early: a triangle that points back."""
+    return Shape((Point(x, middle), Point(x + 6.0, middle - 4.0), Point(x + 6.0, middle + 4.0)), "push", span=span)
+
+
+def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place a keyboard with the finger numbers over it and the left hand and the shape under it."""
+    items: list[Item] = []
+    low, high = line.keys
+    for mark, finger in zip(picture.marks, picture.fingers, strict=False):
+        number = runs(str(finger), "regular", style.SMALL, metrics)
+        centre = x + key_centre(mark.key, low) * line.key_width
+        items += place(number, centre - width_of(number) / 2, y + rows.fingers, "finger", picture.span)
+    if picture.marks:
+        items.append(
+            Keyboard(
+                x,
+                y + rows.keyboard,
+                low,
+                high,
+                line.key_width,
+                style.KEY_HEIGHT,
+                picture.marks,
+                picture.resolves,
+                span=picture.span,
+            )
+        )
+    at = x
+    if picture.left:
+        items += place(picture.left, at, y + rows.note, "left hand", picture.span)
+        at += width_of(picture.left) + style.PICTURE_GAP
+    if picture.shape:
+        items += place(picture.shape, at, y + rows.note, "shape", picture.span, style.QUIET_GREY)
+    return items

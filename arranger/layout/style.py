@@ -1,0 +1,89 @@
+"""Every size, gap, weight and grey of the player's part, in points, each with its reason.
+
+Type is reckoned from the distance at which it is read. A capital of the text face is 0.725 of its size high. ISO 9241-3
+asks for capitals of 16 minutes of arc at least and prefers 20 to 22; the height is 6.283 x distance x minutes / 21600
+(NUREG-0700, 1.3.1-4). The part stands on a keyboard: 60 cm from a seated player's eyes, 70 from a standing one's.
+Greys follow WCAG 2.2 contrast on white paper: what must be read has 7:1 at least.
+"""
+
+from __future__ import annotations
+
+from arranger.units import mm
+
+# The page. Music publishers' part guides ask for 15 to 19 mm at the sides; printers lose up to 6 mm.
+SIDE = mm(15)
+TOP = mm(12)
+BOTTOM = mm(11)
+
+# Sizes of type.
+CHORD = 16.0  # capitals 4.1 mm: 20 minutes at 70 cm
+CHORD_RAISED = 11.5  # 16 minutes at 63 cm: still read, and clearly smaller than the root
+CHORD_RISE = 4.6  # raised figures end a little above the capitals, as in print
+WORDS = 12.0  # 16 minutes at 66 cm; with chords over them they are followed, not deciphered
+SECTION = 13.0  # found at a glance from the stand
+MARGIN = 10.0  # facts are read once before the section is played: 16 minutes at 55 cm
+OCTAVE = 12.0  # notes to be played, as large as the words
+SMALL = 8.5  # the least that is printed at all: 16 minutes at 47 cm, leaning in, when the part is learnt
+TITLE = 22.0
+HEADER = 11.0  # tempo, start, roadmap: read before playing
+FOOTER = 9.0
+ENDING = 10.0
+METER = 11.0
+
+# Leadings: baseline to baseline, or the height of a row.
+WORDS_LEADING = 15.0  # 1.25 x size: rows of verses stay apart
+MARGIN_LEADING = 12.0
+HEADER_LEADING = 14.5
+TITLE_ROW = 27.0
+
+# Greys (0 black, 1 white).
+TEXT_GREY = 0.0
+QUIET_GREY = 0.33  # about #545454: 7.6:1 on white
+LINE_GREY = 0.45  # barlines and key outlines guide the eye; they are not read: 4.8:1
+BLACK_KEY_TINT = 0.84  # light enough that a black disc shows on it, and on a photocopy of it
+BLACK_KEY_EDGE = 0.25
+
+# Widths of lines: stave lines are printed 0.1 to 0.4 mm thick, and errors double with the thick ones (Wilkins & Kiff).
+HAIR = 0.5
+BARLINE = 0.7
+THICK = 2.2  # the heavy line of a repeat sign
+TIE = 1.0
+STROKE = 1.8  # a moved note's stroke where it is widest
+
+# The margin column: section names and facts; the gutter beside it has bar numbers and the numbers of verses.
+COLUMN = mm(26)
+GUTTER = 15.0
+
+# The hand row.
+KEY_WIDTHS = (5.6, 5.0, 4.5)  # of a white key; the widest that keeps the section's rows on one line each
+KEY_HEIGHT = 25.0
+KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
+KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
+MIDDLE_C = 60
+MIDDLE_C_WITHIN = 2  # white keys that may be added to show middle C
+
+# Gaps.
+CHORD_GAP = 5.0  # between chord symbols
+WORD_GAP = 4.0  # between words that stand under two chords: a word space of the words' size
+PICTURE_GAP = 5.0
+NOTE_GAP = 3.5
+BAR_PAD = 4.0  # after a barline, before what the bar begins with
+BAR_END = 3.0  # after what a bar ends with, before the barline
+REPEAT_PAD = 7.0  # more room where dots stand
+ROW_GAP = 2.5  # between the rows of a line
+PENCIL = mm(5)  # room for a pencil under each line
+SECTION_GAP = 6.0
+HEADER_GAP = 10.0
+
+BARS_IN_FULL = 4  # bars that fill a line: a row with fewer is not stretched over it
+SPARE = 1.12  # the least a line that is not full is stretched, so that its words do not touch
+
+
+def contrast(grey: float) -> float:
+    """Give the contrast of a grey on white paper, 1 to 21 (WCAG 2.2).
+
+    >>> round(contrast(0.0), 1), contrast(QUIET_GREY) >= 7, contrast(LINE_GREY) >= 4.5
+    (21.0, True, True)
+    """
+    luminance = grey / 12.92 if grey <= 0.04045 else ((grey + 0.055) / 1.055) ** 2.4
+    return 1.05 / (luminance + 0.05)

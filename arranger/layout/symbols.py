@@ -1,0 +1,100 @@
+"""Chord symbols in print: a chord -> runs, figures raised, with real accidentals.
+
+Written chords are bold throughout. What is suggested and not in the chart (a suspension) has its suffix in the regular
+weight: the player sees at a glance what the others do not have on their sheets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from arranger.harmony.model import ChordPart
+from arranger.layout.metrics import Metrics
+from arranger.layout.model import Face
+from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE, MARGIN
+from arranger.layout.text import SIGNS, Run, printed_name, runs
+from arranger.theory.chord import Chord
+from arranger.theory.qualities import BY_NAME
+
+_REST_SIGNS = ((4, "𝄻"), (2, "𝄼"), (1, "𝄽"))  # quarters each stands for; an eighth for what is left
+_EIGHTH_REST = "𝄾"
+FERMATA = "𝄐"
+REST_SIZE = 22.0  # the music face draws rests for a staff of its size; at this one they are as high as capitals
+
+
+def chord_runs(chord: Chord, metrics: Metrics, suffix_face: Face = "bold") -> tuple[Run, ...]:
+    """Set a chord symbol."""
+    name = chord.quality.name
+    plain, raised = name[: chord.quality.raised], name[chord.quality.raised :]
+    changes = " ".join(map(str, chord.changes))
+    if changes:
+        raised += f"({changes})"
+    root = printed_name(chord.root)
+    parts = [*runs(root, "bold", CHORD, metrics)]
+    if plain:
+        parts += runs(plain, suffix_face, CHORD, metrics)
+    if raised:
+        # Only an accidental before a figure is one: the letters of `maj`, `sus`, `dim`, `add`, `alt` hold no b.
+        parts += runs(raised.translate(SIGNS), suffix_face, CHORD_RAISED, metrics, CHORD_RISE)
+    if chord.bass is not None:
+        parts += runs(f"/{printed_name(chord.bass)}", "bold", CHORD, metrics)
+    return merged(parts)
+
+
+def symbol(part: ChordPart, metrics: Metrics) -> tuple[Run, ...]:
+    """Set what is printed on a chord's beat: the chord, or the suspension suggested for it; optional in parentheses."""
+    if part.kind == "none":
+        return runs("N.C.", "bold", CHORD, metrics)
+    assert part.chord is not None
+    optional = part.written is not None and part.written.optional
+    suspended = suspended_chord(part)
+    parts = list(chord_runs(part.chord, metrics) if suspended is None else chord_runs(suspended, metrics, "regular"))
+    if part.suspension is not None and part.suspension.for_all:
+        parts = [*runs("all:\u00a0", "regular", MARGIN, metrics), *parts]
+    if optional:
+        parts = [*runs("(", "bold", CHORD, metrics), *parts, *runs(")", "bold", CHORD, metrics)]
+    return merged(parts)
+
+
+def suspended_chord(part: ChordPart) -> Chord | None:
+    """Give the chord as musicians write it with its suggested suspension, None where there is none.
+
+    A dominant seventh keeps its seventh. Over its third in the bass the 2 is an added note (`Cadd9/E`), since a chord
+    with its third sounding is not suspended.
+    """
+    if part.suspension is None or part.chord is None:
+        return None
+    chord = part.chord
+    third = chord.member_on(3)
+    over_third = third is not None and chord.bass is not None and third.above(chord.root) == chord.bass
+    if over_third and part.suspension.kind == "sus2":
+        name = "madd9" if third is not None and third.semitones == 3 else "add9"
+    else:
+        name = ("7" if chord.quality.has(7) else "") + part.suspension.kind
+    return replace(chord, quality=BY_NAME[name])
+
+
+def rest_runs(quarters: Fraction, metrics: Metrics) -> tuple[Run, ...]:
+    """Set a counted silence inside a bar as rests, longest first."""
+    signs = []
+    left = quarters
+    for length, sign in _REST_SIGNS:
+        while left >= length:
+            signs.append(sign)
+            left -= length
+    if left > 0:
+        signs.append(_EIGHTH_REST)
+    return runs("".join(signs), "music", REST_SIZE, metrics)
+
+
+def merged(parts: list[Run]) -> tuple[Run, ...]:
+    """Join neighbours that are set alike, so that a symbol is as few texts as it can be."""
+    joined: list[Run] = []
+    for run in parts:
+        last = joined[-1] if joined else None
+        if last is not None and (last.face, last.size, last.rise) == (run.face, run.size, run.rise):
+            joined[-1] = replace(last, text=last.text + run.text, width=last.width + run.width)
+        else:
+            joined.append(run)
+    return tuple(joined)

@@ -1,0 +1,214 @@
+"""A page's items -> the operators that draw it. The only place where y is turned: PDF counts from the bottom.
+
+All graphics come first, then all text in one text object, so that the text is in reading order and over the drawing.
+Numbers are as short as two decimals (0.0035 mm) allow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+from arranger.layout import keyboard, style
+from arranger.layout.model import Box, Disc, Face, Item, Keyboard, KeyMark, Line, Page, Shape, Text, Tie
+from arranger.pdf.fonts import NO_BREAK_SPACE, is_invisible
+from arranger.theory.pitch import is_black
+
+CIRCLE = 0.5523  # how far the handles of four Bezier curves lie that make a circle (4/3 tan 22.5 degrees)
+
+Codes = Mapping[Face, Mapping[str, tuple[str, int]]]  # face -> character -> (font resource, code)
+
+
+def content(page: Page, codes: Codes) -> str:
+    """Give the content stream of a page."""
+    drawing = _Drawing(page.height)
+    texts = []
+    for item in page.items:
+        if isinstance(item, Text):
+            texts.append(item)
+        else:
+            drawing.add(item)
+    return "\n".join([*drawing.operators, *_text(texts, page.height, codes)]) + "\n"
+
+
+def number(value: float) -> str:
+    """Give a number in two decimals at most.
+
+    >>> number(12.0), number(0.456), number(-0.001), number(100.5)
+    ('12', '0.46', '0', '100.5')
+    """
+    text = f"{value:.2f}"
+    if text.endswith("00"):
+        text = text[:-3]
+    elif text.endswith("0"):
+        text = text[:-1]
+    return "0" if text in ("-0", "") else text
+
+
+class _Drawing:
+    """Collects the operators of graphics; remembers widths and greys that are in force."""
+
+    def __init__(self, height: float) -> None:
+        self.height = height
+        self.operators: list[str] = []
+        self._width = -1.0
+        self._fill = self._stroke = 0.0
+
+    def add(self, item: Item) -> None:
+        """Draw an item."""
+        match item:
+            case Keyboard():
+                self._keyboard(item)
+            case Line():
+                self._set_line(item.width, item.grey)
+                start = f"{number(item.x1)} {number(self.height - item.y1)}"
+                self.operators.append(f"{start} m {number(item.x2)} {number(self.height - item.y2)} l S")
+            case Box():
+                self._set_fill(item.grey)
+                corner = f"{number(item.x)} {number(self.height - item.y - item.height)}"
+                self.operators.append(f"{corner} {number(item.width)} {number(item.height)} re f")
+            case Disc(ring=ring) if ring:
+                self._set_line(ring, item.grey)
+                self.operators.append(f"{_circle(item.x, self.height - item.y, item.radius)} S")
+            case Disc():
+                self._set_fill(item.grey)
+                self.operators.append(f"{_circle(item.x, self.height - item.y, item.radius)} f")
+            case Shape():
+                self._set_fill(item.grey)
+                points = [f"{number(point.x)} {number(self.height - point.y)}" for point in item.points]
+                self.operators.append(f"{points[0]} m {' l '.join(points[1:])} l f")
+            case Tie():
+                self._set_fill(item.grey)
+                self.operators.append(f"{_crescent(item, self.height - item.y)} f")
+            case _:
+                raise TypeError(f"no drawing for {type(item).__name__}")
+
+    def _set_line(self, width: float, grey: float) -> None:
+        if width != self._width:
+            self._width = width
+            self.operators.append(f"{number(width)} w")
+        if grey != self._stroke:
+            self._stroke = grey
+            self.operators.append(f"{number(grey)} G")
+
+    def _set_fill(self, grey: float) -> None:
+        if grey != self._fill:
+            self._fill = grey
+            self.operators.append(f"{number(grey)} g")
+
+    def _keyboard(self, item: Keyboard) -> None:
+        """Draw a picture: it is the same text wherever it stands, moved to its place."""
+        drawn = _picture(item.low, item.high, item.key_width, item.height, item.marks, item.resolves)
+        self.operators.append(f"q 1 0 0 1 {number(item.x)} {number(self.height - item.y)} cm\n{drawn} Q")
+
+
+@lru_cache(maxsize=1024)
+def _picture(
+    low: int,
+    high: int,
+    unit: float,
+    height: float,
+    marks: tuple[KeyMark, ...],
+    resolves: tuple[int, int] | None,
+) -> str:
+    """Draw a picture whose top left is the origin."""
+    signs = _Drawing(0.0)
+    signs._width = -1.0
+    for item in keyboard.signs(Keyboard(0.0, 0.0, low, high, unit, height, marks, resolves)):
+        signs.add(item)
+    return "\n".join([_bed(low, high, unit, height), "0 g 0 G", *signs.operators])
+
+
+@lru_cache(maxsize=64)
+def _bed(low: int, high: int, unit: float, height: float) -> str:
+    """Draw the keys: outlines, black keys with a light tint, a tick under middle C."""
+    count = keyboard.white_count(low, high)
+    operators = [f"{number(style.HAIR)} w {number(style.LINE_GREY)} G"]
+    operators.append(f"0 0 {number(count * unit)} {number(-height)} re")
+    operators += [f"{number(i * unit)} 0 m {number(i * unit)} {number(-height)} l" for i in range(1, count)]
+    operators.append(f"S {number(style.BLACK_KEY_TINT)} g {number(style.BLACK_KEY_EDGE)} G")
+    width, length = keyboard.BLACK_WIDTH * unit, keyboard.BLACK_HEIGHT * height
+    for key in range(low, high):
+        if is_black(key):
+            left = keyboard.key_centre(key, low) * unit - width / 2
+            operators.append(f"{number(left)} {number(-length)} {number(width)} {number(length)} re")
+    operators.append("B")
+    if low <= style.MIDDLE_C <= high:
+        x = number(keyboard.key_centre(style.MIDDLE_C, low) * unit)
+        foot = number(-height - keyboard.MIDDLE_C_MARK)
+        operators.append(f"1.2 w 0 G {x} {number(-height)} m {x} {foot} l S")
+    return "\n".join(operators)
+
+
+@lru_cache(maxsize=1024)
+def _circle(x: float, y: float, radius: float) -> str:
+    """Give the path of a circle around a point of the flipped page."""
+    k = CIRCLE * radius
+    left, right, top, bottom = number(x - radius), number(x + radius), number(y + radius), number(y - radius)
+    cx, cy = number(x), number(y)
+    x1, x2, y1, y2 = number(x - k), number(x + k), number(y - k), number(y + k)
+    return (
+        f"{right} {cy} m {right} {y2} {x2} {top} {cx} {top} c {x1} {top} {left} {y2} {left} {cy} c "
+        f"{left} {y1} {x1} {bottom} {cx} {bottom} c {x2} {bottom} {right} {y1} {right} {cy} c"
+    )
+
+
+def _crescent(tie: Tie, y: float) -> str:
+    """Give the path of a tie: two arcs, apart in the middle and together at the ends, as ties are engraved."""
+    lean = (tie.x2 - tie.x1) * 0.25
+    outer, inner = (y + (tie.rise + half) * 4 / 3 for half in (tie.width / 2, -tie.width / 2))
+    left, right = number(tie.x1), number(tie.x2)
+    near, far = number(tie.x1 + lean), number(tie.x2 - lean)
+    foot = number(y)
+    return (
+        f"{left} {foot} m {near} {number(outer)} {far} {number(outer)} {right} {foot} c "
+        f"{far} {number(inner)} {near} {number(inner)} {left} {foot} c"
+    )
+
+
+def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
+    """Draw the texts in one text object."""
+    operators = ["BT 0 g"]
+    font: tuple[str, float] = ("", 0.0)
+    grey = 0.0
+    for item in items:
+        if item.grey != grey:
+            grey = item.grey
+            operators.append(f"{number(grey)} g")
+        place = f"1 0 0 1 {number(item.x)} {number(height - item.y)} Tm"
+        for resource, string in _strings(item.text, codes[item.face]):
+            if font != (resource, item.size):
+                font = (resource, item.size)
+                operators.append(f"/{resource} {number(item.size)} Tf")
+            operators.append(f"{place} {string} Tj".lstrip())
+            place = ""  # what follows in the same text stands where the pen is
+    operators.append("ET")
+    return operators
+
+
+def _strings(text: str, codes: Mapping[str, tuple[str, int]]) -> list[tuple[str, str]]:
+    """Give a text as strings of codes, one for each stretch of the same subset."""
+    first = next(iter(codes.values()))[0]
+    stretches: list[tuple[str, list[int]]] = []
+    for character in text:
+        if character == NO_BREAK_SPACE:
+            character = " "
+        known = codes.get(character)
+        if known is None:
+            if is_invisible(character):
+                continue
+            known = (first, 0)
+        if not stretches or stretches[-1][0] != known[0]:
+            stretches.append((known[0], []))
+        stretches[-1][1].append(known[1])
+    return [(resource, _string(bytes(values))) for resource, values in stretches]
+
+
+def _string(values: bytes) -> str:
+    """Give a PDF string: plain where all codes are printable ASCII, else hexadecimal."""
+    if all(32 <= value < 127 for value in values):
+        return f"({values.decode('ascii').translate(_ESCAPES)})"
+    return f"<{values.hex()}>"
+
+
+_ESCAPES = str.maketrans({"(": r"\(", ")": r"\)", "\\": r"\\"})
