@@ -1,76 +1,109 @@
-"""Another key for a song. Takes a Song and a Key; gives the Song that sounds in that key."""
+"""Songs in other keys. Takes a Song (or its rows); gives it with every chord, bass, pin and note moved, spans kept."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from arranger.song.model import Bar, Mark, Note, NoteLine, Pin, Row, Section, Song, WrittenChord
 from arranger.theory.key import Key, Transposition
-from arranger.theory.pitch import Pitch
+from arranger.theory.pitch import NoteName, Pitch
+
+_ROOT = re.compile(r"[A-G](?:##?|bb?)?")
 
 
 def transposed(song: Song, key: Key) -> Song:
-    """Move a whole song to another key of the same mode, by the nearest way; octaves of written notes move along.
+    """Move a whole song to a key of the same mode, the nearest way (up at a tritone).
 
-    Section keys, chords, basses, pins and rows of notes move; the capo is dropped, since shapes no longer fit it.
+    Section keys move along. A capo is dropped: the new key is no guitarist's shape. `written_key` becomes the key of
+    the text.
+
+    Raises:
+        ValueError: the key is of the other mode.
     """
-    move = Transposition(song.key, key)
-    sections = tuple(_section(section, move) for section in song.sections)
-    return replace(song, key=key, sections=sections, capo=None, written_key=song.written_key or song.key)
-
-
-def _section(section: Section, move: Transposition) -> Section:
-    key = move.key(section.facts.key)
-    # A section's own key may have to turn into its enharmonic twin (D# into Eb); its chords then turn with it.
-    here = Transposition(section.facts.key, key)
+    if key.minor != song.key.minor:
+        raise ValueError(f"a song in {song.key.words} cannot move to {key.words}")
+    whole = Transposition(song.key, key)
     return replace(
-        section,
-        facts=replace(section.facts, key=key),
-        rows=tuple(moved_row(row, here) for row in section.rows),
+        song,
+        key=key,
+        sections=tuple(_moved_section(section, whole) for section in song.sections),
+        capo=None,
+        written_key=song.written_key or song.key,
     )
 
 
-def moved_row(row: Row, move: Transposition) -> Row:
-    """Move a row of chords with its rows of notes."""
-    return replace(
-        row,
-        bars=tuple(_bar(bar, move) for bar in row.bars),
-        octave=_line(row.octave, move),
-        hook=_line(row.hook, move),
-        tune=_line(row.tune, move),
+def _moved_section(section: Section, whole: Transposition) -> Section:
+    old = section.facts.key
+    new = whole.key(old)
+    # The section's own keys give its spelling: a key of too many sharps becomes its twin, and its chords with it.
+    rows = moved_rows(section.rows, Transposition(old, new), whole.semitones)
+    return replace(section, facts=replace(section.facts, key=new), rows=rows)
+
+
+def moved_rows(rows: tuple[Row, ...], by: Transposition, semitones: int) -> tuple[Row, ...]:
+    """Move rows: names by a transposition, notes with octaves by so many semitones."""
+    if by.fifths == 0 and semitones == 0:
+        return rows
+    return tuple(
+        replace(
+            row,
+            bars=tuple(_moved_bar(bar, by, semitones) for bar in row.bars),
+            octave=_moved_notes(row.octave, by, semitones),
+            hook=_moved_notes(row.hook, by, semitones),
+            tune=_moved_notes(row.tune, by, semitones),
+        )
+        for row in rows
     )
 
 
-def _bar(bar: Bar, move: Transposition) -> Bar:
-    return replace(bar, marks=tuple(_mark(mark, move) for mark in bar.marks))
+def _moved_bar(bar: Bar, by: Transposition, semitones: int) -> Bar:
+    marks = tuple(_moved_mark(mark, by, semitones) for mark in bar.marks)
+    return replace(bar, marks=marks)
 
 
-def _mark(mark: Mark, move: Transposition) -> Mark:
-    return mark if mark.chord is None else replace(mark, chord=_chord(mark.chord, move))
+def _moved_mark(mark: Mark, by: Transposition, semitones: int) -> Mark:
+    if mark.chord is None:
+        return mark
+    return replace(mark, chord=_moved_chord(mark.chord, by, semitones))
 
 
-def _chord(written: WrittenChord, move: Transposition) -> WrittenChord:
-    pins = tuple(_pin(pin, move) for pin in written.pins)
-    return replace(written, chord=written.chord.moved(move), pins=pins)
+def _moved_chord(written: WrittenChord, by: Transposition, semitones: int) -> WrittenChord:
+    chord = written.chord.moved(by)
+    return replace(
+        written,
+        chord=chord,
+        written=respelled(written.written, chord.root, chord.bass),
+        pins=tuple(_moved_pin(pin, by, semitones) for pin in written.pins),
+    )
 
 
-def _pin(pin: Pin, move: Transposition) -> Pin:
+def respelled(written: str, root: NoteName, bass: NoteName | None) -> str:
+    """Put another root and bass into a chord as it was written; what stands between them stays to the letter.
+
+    >>> respelled("F#mi7/C#", NoteName("G"), NoteName("D"))
+    'Gmi7/D'
+    """
+    head = written if bass is None else written[: written.rindex("/")]
+    middle = head[len(_ROOT.match(head)[0]) :]  # type: ignore[index]  # every written chord begins with its root
+    return f"{root}{middle}{f'/{bass}' if bass else ''}"
+
+
+def _moved_pin(pin: Pin, by: Transposition, semitones: int) -> Pin:
+    name = by.name(pin.name)
     if pin.octave is None:
-        return Pin(move.name(pin.name))
-    pitch = moved_pitch(Pitch(pin.name, pin.octave), move)
-    return Pin(pitch.name, pitch.octave)
+        return Pin(name)
+    return Pin(name, Pitch.at(Pitch(pin.name, pin.octave).midi + semitones, name).octave)
 
 
-def moved_pitch(pitch: Pitch, move: Transposition) -> Pitch:
-    """Move a pitch by the nearest way."""
-    return Pitch.at(pitch.midi + move.semitones, move.name(pitch.name))
-
-
-def _line(line: NoteLine | None, move: Transposition) -> NoteLine | None:
+def _moved_notes(line: NoteLine | None, by: Transposition, semitones: int) -> NoteLine | None:
     if line is None:
         return None
-    return replace(line, bars=tuple(tuple(_note(note, move) for note in bar) for bar in line.bars))
+    bars = tuple(tuple(_moved_note(note, by, semitones) for note in bar) for bar in line.bars)
+    return replace(line, bars=bars)
 
 
-def _note(note: Note, move: Transposition) -> Note:
-    return note if note.pitch is None else replace(note, pitch=moved_pitch(note.pitch, move))
+def _moved_note(note: Note, by: Transposition, semitones: int) -> Note:
+    if note.pitch is None:
+        return note
+    return replace(note, pitch=Pitch.at(note.pitch.midi + semitones, by.name(note.pitch.name)))

@@ -1,0 +1,355 @@
+"""Rows of chords. Takes a row's barlines and cells; gives the bars with their marks in time.
+
+A row is read inside its section: the meter in force, the bar before (for `%`), and what still sounds (for `/`) come
+from the rows above it; `SectionReader` carries them.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+
+from arranger.song import explain
+from arranger.song.cells import Cell, CellMark, ChordWord, read_cell
+from arranger.song.grammar import LOOKALIKES, Piece
+from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
+from arranger.song.problems import Problems, count, shown
+from arranger.source import Span
+
+METER_UNITS = (2, 4, 8)  # marks fall on eighths at the finest
+MOST_BEATS = 24  # in a bar; longer meters are typing mistakes
+MOST_TIMES = 99  # of a repeat or a roadmap step; `x99` is the limit of the format
+GRID = Fraction(1, 2)  # every mark falls on an eighth
+PUSHES = {"straight": Fraction(1, 2), "half-time": Fraction(1, 2), "swing": Fraction(1, 3)}
+# how early a push comes, in quarters: an eighth, or the short note of a swung beat (the last of three in a quarter)
+
+_BARLINE = re.compile(
+    r"(?P<closes>:)?(?P<bars>\|+)(?P<opens>:)?(?:[ \t]*[xX×][ \t]*(?P<times>[0-9]+)(?P<after>[ \t]*\|)?)?"
+    r"(?:[ \t]*(?P<ending>[0-9](?:[.,][0-9])*)\.)?"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Barline:
+    """A barline with its signs. `times` is 0 where no number is written."""
+
+    closes: bool
+    opens: bool
+    double: bool
+    strokes: int
+    times: int
+    ending: tuple[int, ...]
+
+    @property
+    def plain(self) -> bool:
+        """Tell whether it is a single line without signs."""
+        return not (self.closes or self.opens or self.double or self.times or self.ending)
+
+
+@lru_cache(maxsize=512)
+def read_barline(text: str) -> Barline:
+    """Take a barline apart."""
+    match = _BARLINE.fullmatch(text)
+    assert match is not None, text
+    numbers = tuple(int(n) for n in re.split("[.,]", match["ending"])) if match["ending"] else ()
+    times = int(match["times"][:4]) if match["times"] else 0
+    return Barline(
+        bool(match["closes"]), bool(match["opens"]), len(match["bars"]) == 2, len(match["bars"]), times, numbers
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where words can stand in a bar: how many chords (or N.C.) it has, and whether one stands at its start."""
+
+    chords: int
+    begins: bool
+
+
+@lru_cache(maxsize=1024)
+def shares(length: Fraction, beats: Fraction, number: int) -> tuple[tuple[Fraction, ...], Fraction] | None:
+    """Give the starts and the length of a bar's equal marks, in quarters; None where so many do not go.
+
+    The count of marks divides the bar's felt beats or is a multiple of them, and every mark falls on an eighth.
+    """
+    fits = (beats / number).denominator == 1 or (number / beats).denominator == 1
+    each = length / number
+    if not fits or (number > 1 and (each / GRID).denominator != 1):
+        return None
+    return tuple(each * i for i in range(number)), each
+
+
+def allowed_counts(length: Fraction, beats: Fraction) -> list[int]:
+    """List how many marks a bar can have."""
+    return [n for n in range(1, int(length / GRID) + 1) if shares(length, beats, n)] or [1]
+
+
+def felt_beats(meter: Meter, length: Fraction) -> Fraction:
+    """Give the felt beats of a bar; a short bar that is no whole number of them counts the meter's units."""
+    felt = length / meter.felt_beat
+    return felt if felt.denominator == 1 else length / meter.beat
+
+
+def meter_of(beats: int, unit: int, span: Span, problems: Problems) -> Meter | None:
+    """Make a meter, or report why it is none."""
+    if unit not in METER_UNITS:
+        problems.error(
+            "bad-meter",
+            f"expected 2, 4 or 8 as a meter's lower number, found {shown(f'{beats}/{unit}')}",
+            span,
+            "write it in larger notes: `6/8` for 6/16" if unit == 16 else "",
+        )
+        return None
+    if not 1 <= beats <= MOST_BEATS:
+        problems.error("bad-meter", f"expected 1 to {MOST_BEATS} beats in a bar, found {beats}", span)
+        return None
+    return Meter(beats, unit, span)
+
+
+class SectionReader:
+    """Reads the chord rows of one section, top to bottom. Mutable; lives while its section is read."""
+
+    def __init__(self, meter: Meter, feel: Feel, problems: Problems) -> None:
+        self.meter = meter
+        self.places: list[list[Places]] = []  # for each row, for each bar
+        self._push = PUSHES[feel]
+        self._problems = problems
+        self._number = 0
+        self._last: Bar | None = None  # the bar that a % repeats
+        self._last_places = Places(0, False)
+        self._sounding = Fraction(0)  # how long the last mark has lasted, its push included; 0 at the start
+        self._started = False
+
+    def row(self, pieces: tuple[Piece, ...], at: int) -> tuple[Bar, ...]:
+        """Read one row. `at` is where the row's text starts in the file."""
+        bars: list[Bar] = []
+        places: list[Places] = []
+        left: Barline | None = None
+        for index, piece in enumerate(pieces):
+            if piece.kind == "BARLINE":
+                left = self._barline(piece, at, left if index and pieces[index - 1].kind == "BARLINE" else None)
+                if bars:
+                    bars[-1] = _closed(bars[-1], left)
+                elif left.closes:
+                    self._problems.error(
+                        "repeat-at-row-start",
+                        "expected the end of a repeat after a bar of its own row, found it at the start of a row",
+                        Span(at + piece.start, at + piece.end),
+                        "put `:|` at the end of the row above",
+                    )
+                continue
+            assert left is not None
+            right = read_barline(pieces[index + 1].text) if index + 1 < len(pieces) else None
+            if not piece.text.strip():
+                if right is not None and not (_joins(left) and right.opens):
+                    self._empty(Span(at + piece.start - 1, at + piece.end + 1))
+                continue
+            bar, room = self._bar(piece, left, at)
+            bars.append(bar)
+            places.append(room)
+        self.places.append(places)
+        return tuple(bars)
+
+    def _barline(self, piece: Piece, at: int, before: Barline | None) -> Barline:
+        line = read_barline(piece.text)
+        span = Span(at + piece.start, at + piece.end)
+        if line.strokes > 2:
+            self._problems.error(
+                "bad-barline", f"expected `|` or `||`, found {shown('|' * min(line.strokes, 9))}", span, "write `||`"
+            )
+        if before is not None:
+            self._empty(Span(span.start - 1, span.end))
+        if "x" in piece.text.lower() or "×" in piece.text:
+            if not line.closes:
+                self._problems.error(
+                    "loose-times",
+                    f"expected a repeat before {shown('x' + str(line.times))}",
+                    span,
+                    f"put `|:` where the repeat starts and `:| x{line.times}` here",
+                )
+            elif not 2 <= line.times <= MOST_TIMES:
+                self._problems.error(
+                    "bad-times",
+                    f"expected x2 to x{MOST_TIMES} after `:|`, found {shown('x' + str(line.times))}",
+                    span,
+                    "the number says how often in all the bars are played",
+                )
+        return line
+
+    def _empty(self, span: Span) -> None:
+        self._problems.error(
+            "empty-bar", "expected a chord in this bar, found nothing", span, "`%` repeats the bar before: `| % |`",
+            "`/` goes on with the chord that sounds, `rest` is a silence, `N.C.` no chord",
+        )  # fmt: skip
+
+    def _bar(self, piece: Piece, left: Barline, at: int) -> tuple[Bar, Places]:
+        text = piece.text.translate(LOOKALIKES)
+        cell = read_cell(text)
+        start = at + piece.start
+        blank = len(text) - len(text.lstrip())
+        span = Span(start + blank, start + len(text.rstrip()))
+        for where, bad in cell.bad:
+            end = start + where + len(bad.text)
+            explain.report(bad, Span(start + where, end), self._problems)
+        length = self._length(cell, start, span)
+        self._number += not (cell.short is not None and self._number == 0 and self._last is None)
+        bar = Bar(
+            number=self._number,
+            meter=self.meter,
+            length=length,
+            marks=() if cell.repeats else self._marks(cell, length, start, span),
+            repeats_last=cell.repeats,
+            meter_shown=cell.meter is not None,
+            short=cell.short is not None,
+            repeat_start=left.opens,
+            ending=left.ending,
+            span=span,
+        )
+        if cell.repeats:
+            self._check_repeat(bar)
+            return bar, self._last_places
+        self._last = bar
+        self._last_places = Places(
+            sum(m.kind in ("chord", "none", "bad") for m in cell.marks),
+            bool(cell.marks) and cell.marks[0].kind in ("chord", "none", "bad"),
+        )
+        return bar, self._last_places
+
+    def _length(self, cell: Cell, start: int, span: Span) -> Fraction:
+        """Take a meter or a short bar into account; give the bar's length in quarters."""
+        if cell.meter is not None:
+            numerator, unit, first, last = cell.meter
+            self.meter = meter_of(numerator, unit, Span(start + first, start + last), self._problems) or self.meter
+        if cell.short is None:
+            return self.meter.length
+        beats, unit, *_ = cell.short
+        length = Fraction(4 * beats, unit) if unit in METER_UNITS else Fraction(0)
+        if self._last is not None or self._number:
+            self._problems.error(
+                "short-not-first",
+                "expected `short` only in a section's first bar",
+                span,
+                f"write the meter of this bar: `| {beats}/{unit} … | {self.meter} … |`",
+            )
+        elif not 0 < length < self.meter.length:
+            self._problems.error(
+                "bad-short",
+                f"expected a length under {self.meter} after `short`, found `{beats}/{unit}`",
+                span,
+                "`short 1/4` is a bar of one quarter",
+            )
+        else:
+            return length
+        return self.meter.length
+
+    def _check_repeat(self, bar: Bar) -> None:
+        if self._last is None:
+            self._problems.error(
+                "nothing-to-repeat",
+                "expected a chord in a section's first bar, found `%`",
+                bar.span,
+                "`%` repeats the bar before it; write the chords of this one",
+            )
+        elif self._last.length != bar.length:
+            self._problems.error(
+                "repeat-other-length",
+                f"expected the bar before to be as long as this one, found {self._last.meter} and {bar.meter}",
+                bar.span,
+                "write the chords of this bar",
+            )
+        self._sounding = bar.length
+
+    def _marks(self, cell: Cell, length: Fraction, start: int, span: Span) -> tuple[Mark, ...]:
+        if not cell.marks:
+            if not cell.bad:
+                self._empty(span)
+            return ()
+        beats = felt_beats(self.meter, length)
+        shared = shares(length, beats, len(cell.marks))
+        if shared is None:
+            self._wrong_count(cell, length, beats, start, span)
+            shared = tuple(length * i / len(cell.marks) for i in range(len(cell.marks))), length / len(cell.marks)
+        starts, each = shared
+        marks: list[Mark] = []
+        for mark, begins in zip(cell.marks, starts, strict=True):
+            made = self._mark(mark, begins, each, start)
+            if made is not None:
+                marks.append(made)
+        return tuple(marks)
+
+    def _mark(self, mark: CellMark, begins: Fraction, each: Fraction, start: int) -> Mark | None:
+        span = Span(start + mark.start, start + mark.end)
+        if mark.kind == "slash":
+            if not self._started:
+                self._problems.error(
+                    "nothing-sounds",
+                    "expected a chord at the start of a section, found `/`",
+                    span,
+                    "`/` goes on with what sounds; write the chord, or `rest`",
+                )
+            self._sounding += each
+            return Mark("slash", begins, each, None, span)
+        self._started = True
+        if mark.word is None:
+            self._sounding = each
+            return None if mark.kind == "bad" else Mark(mark.kind, begins, each, None, span)
+        return Mark("chord", begins, each, self._chord(mark.word, mark.manner, each, span), span)
+
+    def _chord(self, word: ChordWord, manner: tuple[str, ...], each: Fraction, span: Span) -> WrittenChord:
+        push = self._push if word.push else Fraction(0)
+        if push and 0 < self._sounding <= push:
+            self._problems.error(
+                "push-too-long",
+                "expected more than an eighth before a push: this one takes all of the mark before it",
+                span,
+                "leave the `<` out, or give the mark before it more time with `/`",
+            )
+        self._sounding = each + push
+        return WrittenChord(word.chord, word.written, word.optional, word.as_written, word.pins, push, manner, span)
+
+    def _wrong_count(self, cell: Cell, length: Fraction, beats: Fraction, start: int, span: Span) -> None:
+        number = len(cell.marks)
+        counts = allowed_counts(length, beats)
+        texts = [_text(m) for m in cell.marks]
+        larger = next((c for c in counts if c > number), None)
+        hints = []
+        if larger == number + 1 and number <= 4:
+            hints = [" ".join((*texts[: i + 1], "/", *texts[i + 1 :])) for i in range(number)]
+        elif larger is not None and larger <= 8:
+            hints = [" ".join((*texts, *("/" * (larger - number))))]
+        self._problems.error(
+            "wrong-count",
+            f"expected {_listed(counts)} in a bar of {_bar_name(self.meter, length)}, found {count(number, 'mark')}",
+            span,
+            f"write {' or '.join(f'`{h}`' for h in hints)}: each `/` goes on for one mark more" if hints else "",
+            "" if larger else "set a barline between the bars",
+        )
+
+
+def _joins(line: Barline) -> bool:
+    """Tell whether a barline may be followed by another without a bar between (`:| |:`, `|| |:`)."""
+    return line.closes or line.double
+
+
+def _text(mark: CellMark) -> str:
+    names = {"rest": "rest", "none": "N.C.", "slash": "/", "bad": "?"}
+    return mark.word.written if mark.word else names.get(mark.kind, "?")
+
+
+def _listed(counts: list[int]) -> str:
+    if counts == [1]:
+        return "1 mark"
+    return f"{', '.join(map(str, counts[:-1]))} or {counts[-1]} marks"
+
+
+def _bar_name(meter: Meter, length: Fraction) -> str:
+    return str(meter) if length == meter.length else f"{count(int(length / GRID), 'eighth')}"
+
+
+def _closed(bar: Bar, right: Barline) -> Bar:
+    """Give a bar the signs of the barline after it."""
+    if right.closes:
+        return replace(bar, repeat_times=right.times or 2)
+    return replace(bar, double=True) if right.double else bar

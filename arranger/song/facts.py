@@ -1,0 +1,287 @@
+"""Facts of a song or a section: what stands after `key`, `tempo`, `sound` and their like.
+
+Each reader takes the text of one line and gives the model's value, or None after it has told what is wrong.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from arranger.song.bars import meter_of
+from arranger.song.grammar import LOOKALIKES, Failure, Piece, Start, parse_line
+from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
+from arranger.song.problems import Problems, shown
+from arranger.source import Span
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+
+SLOWEST, FASTEST = 20, 400  # beats a minute; beyond these a digit is wrong
+MOST_FRETS = 11  # of a capo: at 12 the shapes sound in their own key again
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What follows the first word of a line: the word, the text and its place."""
+
+    word: str
+    text: str
+    span: Span
+
+    def within(self, start: int, end: int) -> Span:
+        """Give the place in the file of a stretch of the text."""
+        return Span(self.span.start + start, self.span.start + end)
+
+
+def _parsed(start: Start, line: Line, problems: Problems, expected: str, *hints: str) -> tuple[Piece, ...] | None:
+    """Parse a fact, or tell what would be right."""
+    result = parse_line(start, line.text.translate(LOOKALIKES))
+    if not isinstance(result, Failure):
+        pieces: tuple[Piece, ...] = result
+        return pieces
+    at = min(result.at, max(0, len(line.text) - 1))
+    found = shown(line.text) if line.text else "nothing"
+    problems.error(f"bad-{start}", f"expected {expected}, found {found}", line.within(at, len(line.text)), *hints)
+    return None
+
+
+def read_text(line: Line, problems: Problems) -> Text | None:
+    """Read a fact in plain words."""
+    if line.text:
+        return Text(line.text, line.span)
+    problems.error(
+        "empty-fact", f"expected words after `{line.word}`, found the end of the line", line.span,
+        f"leave the line out if there is no `{line.word}`",
+    )  # fmt: skip
+    return None
+
+
+_KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
+_GERMAN_KEY = re.compile(r"[Hh]\b|[Hh]m\b")
+
+
+def read_key(line: Line, problems: Problems) -> Key | None:
+    """Read `D`, `Dm`, `Bb minor`."""
+    hint = ""
+    if _GERMAN_KEY.match(line.text):
+        hint = f"the note H is called B here: write `B{line.text[1:]}`"
+    elif line.text[:1] in tuple("abcdefg"):
+        hint = f"begin with a capital letter: `{line.text[0].upper()}{line.text[1:]}`"
+    elif "," in line.text or " to " in line.text:
+        hint = "a key that changes stands in the section where it changes"
+    pieces = _parsed("key", line, problems, _KEY_WANTED, hint)
+    return None if pieces is None else _key(pieces, line, problems)
+
+
+def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | None:
+    minor = len(pieces) > 1 and (pieces[1].text == "m" or pieces[1].text.lower().startswith("min"))
+    key = Key(NoteName.parse(pieces[0].text), minor)
+    if key.exists:
+        return key
+    twin = next(
+        (k for k in (Key(NoteName.at_fifths(key.tonic.fifths + s), minor) for s in (-12, 12)) if k.exists), None
+    )
+    signs = "sharps" if key.signature > 0 else "flats"
+    problems.error(
+        "no-such-key",
+        f"expected a key of seven sharps or flats at most: {key.words} would have {abs(key.signature)} {signs}",
+        line.within(pieces[0].start, pieces[-1].end),
+        f"write `{twin}`, which sounds the same" if twin else "",
+    )
+    return None
+
+
+def read_meter(line: Line, problems: Problems) -> Meter | None:
+    """Read `6/8`."""
+    hints = {"c": "write `4/4` for common time", "¢": "write `2/2` for cut time", "alla breve": "write `2/2`"}
+    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`", hints.get(line.text.lower(), ""))
+    if pieces is None:
+        return None
+    beats, unit = (int(p.text[:4]) for p in pieces)
+    return meter_of(beats, unit, line.span, problems)
+
+
+_UNITS = {"dotted": Fraction(3, 2), "half": Fraction(2)}
+_NUMBER = re.compile(r"[0-9]+")
+_TEMPO_WANTED = "a tempo such as `72`, `dotted 60`, `half 60`, `free` or `rit to 60`"
+
+
+def read_tempo(line: Line, problems: Problems) -> Tempo | None:
+    """Read `72`, `dotted 60`, `half 60`, `free`, `rit to 60`."""
+    numbers = _NUMBER.findall(line.text)
+    hint = ""
+    if len(numbers) == 1:
+        unit = next((u for u in _UNITS if u in line.text.lower()), "")
+        hint = f"write `tempo {unit + ' ' if unit else ''}{numbers[0]}`: the number counts beats a minute"
+    elif len(numbers) > 1:
+        hint = f"one number: `tempo {numbers[0]}`"
+    elif line.text:
+        hint = "say how fast as a number of beats a minute; words of manner can stand in `play` or `cue`"
+    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED, hint)
+    if pieces is None:
+        return None
+    kinds = {p.kind: p for p in pieces}
+    if "FREE" in kinds:
+        return Tempo(line.text, None, span=line.span)
+    number = kinds["INT"]
+    bpm = int(number.text[:6])
+    if not SLOWEST <= bpm <= FASTEST:
+        problems.error(
+            "bad-tempo",
+            f"expected {SLOWEST} to {FASTEST} beats a minute, found {shown(number.text)}",
+            line.within(number.start, number.end),
+        )
+        return None
+    unit_length = _UNITS[kinds["UNIT"].text.lower()] if "UNIT" in kinds else Fraction(1)
+    return Tempo(line.text, bpm, unit_length, "GRADUAL" in kinds, line.span)
+
+
+def read_feel(line: Line, problems: Problems) -> str | None:
+    """Read `straight`, `swing`, `half-time`."""
+    known = ("straight", "swing", "half-time")
+    near = {"swung": "swing", "shuffle": "swing", "half time": "half-time", "halftime": "half-time", "even": "straight"}
+    guess = near.get(line.text.lower()) or next(iter(problems.nearest(line.text, known) if line.text else []), "")
+    pieces = _parsed(
+        "feel", line, problems, "`straight`, `swing` or `half-time`", f"write `feel {guess}`" if guess else ""
+    )
+    return None if pieces is None else pieces[0].text.lower()
+
+
+_LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+_DYNAMIC_WORDS = {
+    "soft": "p", "quiet": "p", "softly": "p", "piano": "p", "medium": "mf", "mezzo forte": "mf", "mezzo piano": "mp",
+    "loud": "f", "forte": "f", "crescendo": "cresc", "cresc.": "cresc", "diminuendo": "dim", "dim.": "dim",
+    "decresc": "dim", "decrescendo": "dim", "sf": "sfz", "fz": "sfz", "sforzando": "sfz", "m": "mf",
+}  # fmt: skip
+
+
+def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
+    """Read `mf`, `p to f`, `cresc`, `sfz`."""
+    word = _DYNAMIC_WORDS.get(line.text.lower().strip(), "")
+    ends = [w for w in re.split(r"[\s<>\-–]+|to", line.text.lower()) if w in _LEVELS]
+    if not word and len(ends) == 2:
+        word = " to ".join(ends)
+    pieces = _parsed(
+        "dynamic",
+        line,
+        problems,
+        "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`",
+        f"write `dynamic {word}`" if word else "",
+    )
+    if pieces is None:
+        return None
+    level = pieces[0].text.lower() if pieces[0].kind == "LEVEL" else None
+    return Dynamic(line.text, level, line.span)
+
+
+_SPLIT = re.compile(r"(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*", re.IGNORECASE)
+
+
+def read_sound(line: Line, problems: Problems) -> Sound | None:
+    """Read `piano`, `piano + pad`, `pad / piano split C4`."""
+    text = line.text.translate(LOOKALIKES)
+    split_at = None
+    split = _SPLIT.fullmatch(text) if "split" in text.lower() else None
+    if split is not None:
+        text = split[1].rstrip()
+        split_at = _split_point(split, line, problems)
+        if "/" not in text:
+            problems.error(
+                "bad-sound", "expected two sounds with `/` before `split`", line.span, "write `pad / piano split C4`"
+            )
+            return None
+    wanted = "a sound such as `piano`, `piano + pad` or `pad / piano split C4`"
+    pieces = _parsed("sound", Line(line.word, text, line.span), problems, wanted)
+    if pieces is None:
+        return None
+    if "/" in text:
+        parts = tuple(part.strip() for part in text.split("/"))
+        return Sound(line.text, "split", parts, split_at, line.span)
+    parts = tuple(p.text.strip() for p in pieces if p.kind == "LAYER")
+    return Sound(line.text, "layer" if len(parts) > 1 else "single", parts, None, line.span)
+
+
+def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch | None:
+    try:
+        return Pitch.parse(split[2])
+    except ValueError:
+        problems.error(
+            "bad-sound",
+            f"expected a note with its octave after `split`, found {shown(split[2]) if split[2] else 'nothing'}",
+            line.within(split.start(2), max(split.end(2), split.start(2))),
+            "write `split C4` to split at middle C",
+        )
+        return None
+
+
+def read_switch(line: Line, problems: Problems) -> bool | None:
+    """Read `on` or `off`."""
+    guess = {"yes": "on", "no": "off", "none": "off", "true": "on", "false": "off"}.get(line.text.lower(), "")
+    hint = f"write `{line.word} {guess}`" if guess else ""
+    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", hint)
+    return None if pieces is None else pieces[0].text.lower() == "on"
+
+
+def read_capo(line: Line, problems: Problems) -> Capo | None:
+    """Read `2 in C`: the fret and the key of the shapes."""
+    numbers = _NUMBER.findall(line.text)
+    hint = f"write `capo {numbers[0]} in C`, with the key of the chords as they are written" if numbers else ""
+    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`", hint)
+    if pieces is None:
+        return None
+    key = _key(pieces[1:], line, problems)
+    fret = int(pieces[0].text[:4])
+    if not 1 <= fret <= MOST_FRETS:
+        problems.error(
+            "bad-capo",
+            f"expected a fret from 1 to {MOST_FRETS}, found {shown(pieces[0].text)}",
+            line.within(pieces[0].start, pieces[0].end),
+            "leave the line out where no capo is used" if fret == 0 else "",
+        )
+        return None
+    return None if key is None else Capo(fret, key, line.span)
+
+
+def read_band(line: Line, problems: Problems) -> tuple[str, ...] | None:
+    """Read the others who play: names with commas."""
+    text = read_text(line, problems)
+    return None if text is None else tuple(p for p in (part.strip() for part in line.text.split(",")) if p)
+
+
+def read_mark_only(line: Line, problems: Problems) -> bool:
+    """Read a word that stands alone (`tacet`)."""
+    if line.text:
+        problems.error(
+            "words-after-tacet",
+            f"expected nothing after `{line.word}`, found {shown(line.text)}",
+            line.span,
+            "words for the player stand in a line that begins with `cue`",
+        )
+    return True
+
+
+READERS: dict[str, Callable[[Line, Problems], Any]] = {
+    "song": read_text,
+    "words": read_text,
+    "music": read_text,
+    "rights": read_text,
+    "start": read_text,
+    "copyist": read_text,
+    "play": read_text,
+    "pickup": read_text,
+    "like": read_text,
+    "key": read_key,
+    "meter": read_meter,
+    "tempo": read_tempo,
+    "feel": read_feel,
+    "dynamic": read_dynamic,
+    "sound": read_sound,
+    "suspensions": read_switch,
+    "octaves": read_switch,
+    "capo": read_capo,
+    "band": read_band,
+    "tacet": read_mark_only,
+}

@@ -1,0 +1,281 @@
+"""The two grammars at work. Takes the text of a line or of a chord; gives plain values with places in that text.
+
+Nothing here knows where in a file its text stands, so that equal texts are parsed once a process. The parsers are built
+when first used. A text that does not parse gives a `Failure` with the place where it stops making sense.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any, Literal, NamedTuple
+
+from lark import Lark, Token, Transformer
+from lark.exceptions import UnexpectedInput, UnexpectedToken
+
+from arranger.resources import grammar_text
+from arranger.song.spelling import Changes, change
+
+Start = Literal[
+    "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap"
+]
+
+REMEMBERED = 4096  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
+
+# Characters that look like others in fonts and phone keyboards, and what they stand for. One for one: places stay.
+LOOKALIKES = str.maketrans(
+    {
+        "♯": "#",
+        "♭": "b",
+        "＃": "#",
+        "∆": "Δ",
+        "△": "Δ",
+        "▵": "Δ",
+        "º": "°",
+        "˚": "°",
+        "Ø": "ø",
+        "∅": "ø",
+        "⌀": "ø",
+        "–": "-",
+        "−": "-",
+        "‐": "-",
+        "‑": "-",
+        "—": "-",
+        "｜": "|",
+        "│": "|",
+        "┃": "|",
+        "∣": "|",
+        "¦": "|",
+        "：": ":",
+        "％": "%",
+        "／": "/",
+        "⁄": "/",
+        "∕": "/",
+        "＝": "=",
+        "＜": "<",
+        "（": "(",
+        "）": ")",
+        "\u00a0": " ",
+        "\u3000": " ",
+    }
+)
+
+
+class Piece(NamedTuple):
+    """A token: its kind, its text and where it starts in the line."""
+
+    kind: str
+    text: str
+    start: int
+
+    @property
+    def end(self) -> int:
+        """Where it ends in the line."""
+        return self.start + len(self.text)
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A text that does not parse: the place where it stops making sense, and what stands there (empty at the end)."""
+
+    at: int
+    found: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpelledChord:
+    """A chord mark taken apart; see `spelling.quality` for `kind`, `number`, `suspension` and `changes`."""
+
+    push: bool
+    optional: bool
+    root: str
+    kind: str
+    number: str
+    suspension: str
+    changes: Changes
+    bass: str | None
+    pins: str | None
+
+
+def _pieces(children: list[Any]) -> tuple[Piece, ...]:
+    return tuple(Piece(t.type, str(t), t.start_pos) for t in children)
+
+
+class _Lines(Transformer[Token, Any]):
+    """Turns each rule of song.lark into the tuple of its tokens; a roadmap into a tuple of steps."""
+
+    chords = notes = sing = key = meter = tempo = feel = dynamic = sound = switch = capo = step = staticmethod(_pieces)
+
+    @staticmethod
+    def roadmap(children: list[Any]) -> tuple[tuple[Piece, ...], ...]:
+        return tuple(children)
+
+
+_KINDS = {"MAJOR": "maj", "DELTA": "delta", "MINOR": "m", "HALF_DIM": "half", "DIM": "dim", "AUG": "aug"}
+_SIGNED = {"+": "#", "-": "b"}  # +5 is #5, -5 is b5
+
+
+class _NoChord(Exception):  # noqa: N818 - it never leaves this module
+    """The words are a chord's, but not in this order."""
+
+    def __init__(self, token: Token) -> None:
+        self.token = token
+
+
+class _Chords(Transformer[Token, Any]):
+    """Turns chord.lark's tree into a `SpelledChord`."""
+
+    @staticmethod
+    def suspended(children: list[Token]) -> tuple[Token, ...]:
+        return tuple(children)
+
+    @staticmethod
+    def tension(children: list[Token]) -> Token:
+        return Token.new_borrow_pos("TENSION", children[0], children[0])
+
+    @staticmethod
+    def major_seventh(children: list[Token]) -> Token:
+        return Token.new_borrow_pos("MAJOR_SEVENTH", str(children[1]), children[0])
+
+    @staticmethod
+    def optional(children: list[Any]) -> tuple[dict[str, Any]]:
+        return (children[0],)
+
+    @staticmethod
+    def chord(children: list[Any]) -> dict[str, Any]:
+        found: dict[str, Any] = {"kind": "", "number": "", "suspension": "", "bass": None, "changes": []}
+        found["root"] = str(children[0])
+        for child in children[1:]:
+            if isinstance(child, tuple):
+                _suspend(found, child)
+            else:
+                _take(found, child)
+        return found
+
+    @staticmethod
+    def start(children: list[Any]) -> SpelledChord:
+        push, pins, optional = False, None, False
+        body: dict[str, Any] = {}
+        for child in children:
+            if isinstance(child, Token):
+                if child.type == "PUSH":
+                    push = True
+                else:
+                    pins = str(child)[1:]
+            elif isinstance(child, tuple):
+                optional, body = True, child[0]
+            else:
+                body = child
+        return SpelledChord(push=push, optional=optional, pins=pins, **body | {"changes": tuple(body["changes"])})
+
+
+def _suspend(found: dict[str, Any], tokens: tuple[Token, ...]) -> None:
+    """Take `sus`, `sus4`, or `sus` with a number after it (`sus7` for `7sus`)."""
+    if found["suspension"]:
+        raise _NoChord(tokens[0])
+    found["suspension"] = "sus2" if tokens[0].endswith("2") else "sus4"
+    if len(tokens) > 1:
+        if found["number"]:
+            raise _NoChord(tokens[1])
+        found["number"] = _number(tokens[1])
+
+
+def _take(found: dict[str, Any], token: Token) -> None:
+    """Take one word of a chord."""
+    kind, text = token.type, str(token).lower()
+    if kind in _KINDS:
+        found["kind"] = _KINDS[kind]
+    elif kind == "MINOR_MAJOR":
+        found["kind"] = "mdelta" if text.endswith("δ") else "mMaj"
+    elif kind == "AUG_MAJOR":
+        found["kind"] = "augMaj"
+    elif kind == "NUMBER":
+        found["number"] = _number(token)
+    elif kind == "ALTERED":
+        found["number"] = "alt"
+    elif kind == "TAIL":
+        found["changes"].append(change(_SIGNED[text] + "5"))
+        found["number"] = "" if found["number"] == "5" else found["number"]  # C5+: its fifth is the raised one
+    elif kind == "ALTER":
+        found["changes"].append(change(_SIGNED.get(text[0], text[0]) + text[1:]))
+    elif kind == "ADD":
+        found["changes"].append(change(text))
+    elif kind == "NO":
+        found["changes"].append(change("no" + text[-1]))
+    elif kind == "TENSION":
+        _take_tension(found, token)
+    elif kind == "MAJOR_SEVENTH":
+        if found["number"] or found["kind"] not in ("", "m", "aug"):
+            raise _NoChord(token)
+        found["kind"] = {"": "maj", "m": "mMaj", "aug": "augMaj"}[found["kind"]]
+        found["number"] = _number(token)
+    elif kind == "BASS":
+        found["bass"] = str(token)[1:]
+    else:  # AMBIGUOUS
+        raise _NoChord(token)
+
+
+def _take_tension(found: dict[str, Any], token: Token) -> None:
+    """Take a number in parentheses: `C7(13)`, `C(9)` add a note; `C(7)` is C7 and `C(5)` the bare fifth."""
+    text = str(token)
+    if text in ("5", "7", "6/9", "69"):
+        if found["number"]:
+            raise _NoChord(token)
+        found["number"] = _number(token)
+    else:
+        found["changes"].append(change(f"add{text}"))
+
+
+def _number(token: Token) -> str:
+    return "6/9" if token == "69" else str(token)
+
+
+@cache
+def _song_parser() -> Lark:
+    starts = [
+        "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap",
+    ]  # fmt: skip
+    return Lark(grammar_text("song.lark"), parser="lalr", start=starts, transformer=_Lines())
+
+
+@cache
+def _chord_parser() -> Lark:
+    return Lark(grammar_text("chord.lark"), parser="lalr", transformer=_Chords())
+
+
+@lru_cache(maxsize=REMEMBERED)
+def parse_line(start: Start, text: str) -> Any:
+    """Parse what follows the first word of a line.
+
+    Gives a tuple of `Piece`s (of tuples of them for a roadmap), or a `Failure`.
+    """
+    try:
+        return _song_parser().parse(text, start=start)
+    except UnexpectedInput as problem:
+        return _failure(problem, text)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def parse_chord(text: str) -> SpelledChord | Failure:
+    """Parse a chord mark (look-alikes replaced before)."""
+    try:
+        result: Any = _chord_parser().parse(text)
+    except UnexpectedInput as problem:
+        return _failure(problem, text)
+    except _NoChord as problem:
+        at = problem.token.start_pos or 0
+        return Failure(at, text[at:])
+    assert isinstance(result, SpelledChord)
+    return result
+
+
+_WORD = re.compile(r"\S+")
+
+
+def _failure(problem: UnexpectedInput, text: str) -> Failure:
+    at = problem.pos_in_stream
+    if at is None or (isinstance(problem, UnexpectedToken) and problem.token.type == "$END"):
+        return Failure(len(text), "")
+    found = _WORD.match(text, at)
+    return Failure(at, found[0] if found else "")

@@ -1,0 +1,71 @@
+"""Text to Song. Takes a file's bytes or a Source; gives the Song, or everything that is wrong with it at once."""
+
+from __future__ import annotations
+
+import re
+
+from arranger.diagnostics import Diagnostic, error
+from arranger.song.build import build
+from arranger.song.lines import split_lines
+from arranger.song.model import Song
+from arranger.song.problems import Problems
+from arranger.source import Source, Span
+
+MOST_BYTES = 1 << 20  # 1 MiB; a long song has some 10 KiB
+
+# Controls of ASCII and Latin-1, but tab and line feed (`Source.of` has made all line ends line feeds), and the two
+# separators that some editors take for line ends. Joiners and direction marks are part of words and stay.
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
+def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
+    """Make a source of a file's bytes.
+
+    Gives the source (of what could be read) and what is wrong: not UTF-8, control characters, over 1 MiB.
+    """
+    if len(data) > MOST_BYTES:
+        message = f"expected 1 MiB at most, found {len(data):,} bytes"
+        return Source(name, ""), (error("file-too-large", message, None, "is this a song?"),)
+    try:
+        source = Source.of(name, data.decode("utf-8"))
+    except UnicodeDecodeError as problem:
+        return _not_utf8(name, data, problem.start)
+    return source, _controls(source)
+
+
+def _not_utf8(name: str, data: bytes, at: int) -> tuple[Source, tuple[Diagnostic, ...]]:
+    source = Source.of(name, data.decode("utf-8", errors="replace"))
+    offset = len(Source.of(name, data[:at].decode("utf-8")).text)
+    wide = data[:2] in (b"\xff\xfe", b"\xfe\xff")
+    hint = "the file is in UTF-16; save it as UTF-8" if wide else "save the file as UTF-8 in your editor"
+    place = Span(offset, min(offset + 1, len(source.text)))
+    return source, (error("not-utf-8", f"expected UTF-8, found the byte {data[at]:#04x}", place, hint),)
+
+
+def _controls(source: Source) -> tuple[Diagnostic, ...]:
+    """Refuse the first control character."""
+    match = _CONTROL.search(source.text)
+    if match is None:
+        return ()
+    number = f"U+{ord(match[0]):04X}"
+    return (
+        error(
+            "control-character",
+            f"expected plain text, found the control character {number}",
+            Span(match.start(), match.end()),
+            "delete it; it cannot be seen in most editors, so type the line anew",
+        ),
+    )
+
+
+def read(source: Source) -> tuple[Song | None, tuple[Diagnostic, ...]]:
+    """Read a song.
+
+    Gives the song, or None if any diagnostic is an error; and all diagnostics in the order of their places.
+    """
+    refused = _controls(source)
+    if refused:
+        return None, refused
+    problems = Problems()
+    song = build(source, split_lines(source, problems), problems)
+    return (None if problems.errors else song), problems.all()

@@ -1,0 +1,237 @@
+"""Sections as they are read: their facts, rows, words and cues, before models and the header fill them up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from arranger.song.bars import Places, SectionReader
+from arranger.song.facts import READERS, Line
+from arranger.song.grammar import LOOKALIKES, Failure, Piece, parse_line
+from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, ROW, SHARED_WORDS, SONG_WORDS, SectionLines
+from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SungLine, Text
+from arranger.song.notes import read_notes
+from arranger.song.problems import Problems, shown
+from arranger.song.repeats import with_endings
+from arranger.song.words import read_sung
+from arranger.source import Span
+
+
+@dataclass(slots=True)
+class Draft:
+    """A section while it is put together.
+
+    Attributes:
+        name: with `span`.
+        facts: the facts it states itself, in the order written.
+        rows: its own rows, or its model's once they are copied.
+        places: for each row, for each bar, where words can stand.
+        sung: for a section that is `like` another: its `sing` lines with the cues before each.
+        closing: cues after the last row.
+    """
+
+    name: str
+    span: Span
+    facts: dict[str, Any] = field(default_factory=dict)
+    spans: dict[str, Span] = field(default_factory=dict)
+    rows: list[Row] = field(default_factory=list)
+    places: list[list[Places]] = field(default_factory=list)
+    sung: list[tuple[Line, tuple[Text, ...]]] = field(default_factory=list)
+    closing: tuple[Text, ...] = ()
+    broken: bool = False
+
+    def take_fact(self, line: Line, problems: Problems) -> None:
+        """Read one fact; a second of its name is an error."""
+        if line.word in self.spans:
+            problems.error(
+                "fact-twice",
+                f"expected one `{line.word}` here, found a second",
+                line.span,
+                "keep one of the two; what changes later stands in a section of its own",
+            )
+            return
+        self.spans[line.word] = line.span
+        value = READERS[line.word](line, problems)
+        if value is not None:
+            self.facts[line.word] = value
+
+
+@dataclass(slots=True)
+class _RowDraft:
+    bars: tuple[Bar, ...]
+    cues: tuple[Text, ...]
+    span: Span
+    words: list[SungLine] = field(default_factory=list)
+    notes: dict[str, NoteLine] = field(default_factory=dict)
+
+    def row(self, bars: tuple[Bar, ...]) -> Row:
+        return Row(bars, tuple(self.words), self.cues, **self.notes, span=self.span)
+
+
+class _SectionBuilder:
+    """Reads the lines of one section. Mutable; lives in `read_section` only."""
+
+    def __init__(self, lines: SectionLines, problems: Problems) -> None:
+        self.draft = Draft(lines.name, lines.span)
+        self._lines = lines.lines
+        self._problems = problems
+        self._rows: list[_RowDraft] = []
+        self._cues: list[Text] = []
+        self._broken = False  # the row above was told already; what belongs to it is passed over
+
+    def facts(self) -> None:
+        """Read the facts first: the meter must be known before the first row."""
+        begun = False
+        for line in self._lines:
+            begun = begun or line.word in (ROW, BROKEN_ROW)
+            if line.word in SONG_WORDS:
+                sung = "; sung words begin with `sing`" if line.word == "words" else ""
+                self._problems.error(
+                    "header-word-late",
+                    f"expected `{line.word}` before the first section, found it in {shown(self.draft.name)}",
+                    line.span,
+                    f"move the line to the top, under `song`{sung}",
+                )
+            elif line.word in SHARED_WORDS or line.word in ("like", "tacet", "pickup"):
+                if begun:
+                    self._late(line)
+                self.draft.take_fact(line, self._problems)
+
+    def _late(self, line: Line) -> None:
+        self._problems.error(
+            "fact-after-row",
+            f"expected `{line.word}` before the section's first row of chords",
+            line.span,
+            "a fact holds for its whole section: move it up, or start a new `section` here",
+            "what is to be done at one place can be said with `cue`",
+        )
+
+    def rows(self, reader: SectionReader) -> None:
+        """Read the rows and what belongs to them."""
+        like = "like" in self.draft.spans
+        for line in self._lines:
+            if line.word == "cue":
+                text = READERS["start"](line, self._problems)
+                if text is not None:
+                    self._cues.append(text)
+            elif line.word == ROW:
+                self._row(line, reader, like)
+            elif line.word == BROKEN_ROW:
+                self._broken = self.draft.broken = True
+            elif line.word == "sing" and like:
+                self.draft.sung.append((line, self._taken_cues()))
+            elif line.word == "sing" or line.word in NOTE_ROWS:
+                self._under_row(line, reader, like)
+        bars = with_endings([b for r in self._rows for b in r.bars], self._problems)
+        at = 0
+        for row in self._rows:
+            self.draft.rows.append(row.row(tuple(bars[at : at + len(row.bars)])))
+            at += len(row.bars)
+        self.draft.places = reader.places
+        self.draft.closing = self._taken_cues()
+
+    def _taken_cues(self) -> tuple[Text, ...]:
+        cues, self._cues = tuple(self._cues), []
+        return cues
+
+    def _row(self, line: Line, reader: SectionReader, like: bool) -> None:
+        self._broken = False
+        if like:
+            if not self.draft.broken:
+                self._problems.error(
+                    "row-in-like",
+                    "expected no chords in a section that is `like` another",
+                    line.span,
+                    "its chords are those of its model: leave these out, or leave out the `like` line",
+                )
+            self._broken = self.draft.broken = True
+            return
+        parsed = parse_line("chords", line.text.translate(_BARS_ONLY))
+        if isinstance(parsed, Failure):  # cannot be: every text of bars and cells parses
+            raise AssertionError(line.text)
+        bars = reader.row(parsed, line.span.start)
+        if not bars:
+            self._broken = self.draft.broken = True
+            reader.places.pop()
+            if len(parsed) < 3:
+                self._problems.error(
+                    "empty-row", "expected chords after the barline, found none", line.span, "`| D | G |`"
+                )
+            return
+        self._rows.append(_RowDraft(bars, self._taken_cues(), line.span))
+
+    def _under_row(self, line: Line, reader: SectionReader, like: bool) -> None:
+        """Read a row that belongs to the chord row above."""
+        if self._broken:
+            return
+        if not self._rows:
+            why = "in a section that is `like` another there is none" if like else "found none in this section"
+            self._problems.error(
+                "no-row-above",
+                f"expected a row of chords above `{line.word}`: {why}",
+                line.span,
+                "write the chords first: `| D | G |`, and below them what belongs to them",
+            )
+            return
+        row = self._rows[-1]
+        if line.word == "sing":
+            sung = read_sing_line(line, reader.places[-1], self._problems)
+            if sung is not None:
+                row.words.append(sung)
+            return
+        if line.word in row.notes:
+            self._problems.error(
+                "fact-twice", f"expected one `{line.word}` under a row of chords, found a second", line.span
+            )
+            return
+        pieces = _bar_pieces("notes", line, self._problems)
+        if pieces is not None:
+            row.notes[line.word] = read_notes(
+                line.word, pieces, line.span.start, line.span.end, row.bars, self._problems
+            )
+
+
+_BARS_ONLY = {c: t for c, t in LOOKALIKES.items() if t in "|:×"}
+
+
+def _bar_pieces(start: str, line: Line, problems: Problems) -> tuple[Piece, ...] | None:
+    if not line.text:
+        problems.error(
+            "empty-row", f"expected bars after `{line.word}`, found the end of the line", line.span,
+            f"`{line.word} | … | … |`",
+        )  # fmt: skip
+        return None
+    parsed = parse_line("sing" if start == "sing" else "notes", line.text.translate(_BARS_ONLY))
+    if isinstance(parsed, Failure):  # cannot be: every text of bars and words parses
+        raise AssertionError(line.text)
+    pieces: tuple[Piece, ...] = parsed
+    return pieces
+
+
+def read_sing_line(line: Line, places: list[Places], problems: Problems) -> SungLine | None:
+    """Read a `sing` line against the bars of its chord row."""
+    pieces = _bar_pieces("sing", line, problems)
+    if pieces is None:
+        return None
+    return read_sung(pieces, line.span.start, line.span.end, places, problems)
+
+
+def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Problems) -> Draft:
+    """Read one section.
+
+    Args:
+        lines: its name and its lines.
+        meter: the song's, for a section that states none.
+        feel: the song's.
+        problems: takes what is wrong.
+    """
+    builder = _SectionBuilder(lines, problems)
+    builder.facts()
+    own = builder.draft.facts.get("meter")
+    builder.rows(SectionReader(own or meter, feel, problems))
+    return builder.draft
+
+
+def with_words(row: Row, words: tuple[SungLine, ...], cues: tuple[Text, ...]) -> Row:
+    """Give a copied row its own words, and its own cues after the model's."""
+    return replace(row, words=words, cues=row.cues + cues)

@@ -1,0 +1,59 @@
+"""Chords spelled against their key. Takes rows and the key they are written in; warns once for each such name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from arranger.song.model import Row, WrittenChord
+from arranger.song.problems import Problems
+from arranger.song.transpose import respelled
+from arranger.theory.chord import Chord
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName
+
+_PASSING = ("dim", "dim7")  # named by where they lead (C#dim to Dm), whatever the key
+
+
+def check(rows: Iterable[Row], key: Key, problems: Problems) -> None:
+    """Warn of roots and basses that sound as a note of the scale but have its other name.
+
+    Only a sharp in a key of flats, a flat in a key of sharps, or either in a key without signs: chords borrowed from
+    other keys (Bb, F or Eb in D) are no scale notes, and a plain F in F sharp major is what players write.
+    """
+    told: set[NoteName] = set()
+    scale = {name.pitch_class: name for name in key.scale}
+    for written in _chords(rows):
+        for name in _names(written.chord):
+            better = scale.get(name.pitch_class)
+            if better is None or better == name or name in told or name.alter * key.signature > 0 or not name.alter:
+                continue
+            told.add(name)
+            problems.warning(
+                "against-the-key",
+                f"expected `{better}` in {key.words}, found `{name}`",
+                written.span,
+                f"write `{_better(written, name, better)}`, which sounds the same",
+                "if the music is in another key here, say so with `key` under the section's name",
+            )
+
+
+def _chords(rows: Iterable[Row]) -> Iterator[WrittenChord]:
+    return (mark.chord for row in rows for bar in row.bars for mark in bar.marks if mark.chord is not None)
+
+
+def _names(chord: Chord) -> Iterator[NoteName]:
+    """Give the names to be checked: the root, and a bass that is not spelled as the chord's own note."""
+    if chord.quality.name not in _PASSING:
+        yield chord.root
+    if chord.bass is not None and chord.bass not in chord.names:
+        yield chord.bass
+
+
+def _better(written: WrittenChord, name: NoteName, better: NoteName) -> str:
+    chord = written.chord
+    root = better if chord.root == name else chord.root
+    bass = better if chord.bass == name else chord.bass
+    if chord.bass is not None and chord.root == name and chord.bass in chord.names:
+        member = chord.interval_of(chord.bass)
+        bass = member.above(root) if member else bass
+    return respelled(written.written, root, bass)
