@@ -17,6 +17,7 @@ Voicing = tuple[int, ...]
 Members = tuple[Interval, ...]
 
 PERFECT_FIFTH = Interval(5, 7)
+MAJOR_SEVENTH = Interval(7, 11)
 ROOT = Interval(1, 0)
 OCTAVE = 12
 
@@ -47,7 +48,6 @@ def importance(chord: Chord) -> tuple[Members, Members]:
         other extensions), and what fills the hand up after that: the plain fifth and the root.
     """
     members = chord.members
-    ninth = chord.member_on(9)
     dominant_eleventh = is_dominant_eleventh(chord)
     first = chord.member_on(3) or chord.member_on(4) or chord.member_on(2)
     if dominant_eleventh:
@@ -66,10 +66,7 @@ def importance(chord: Chord) -> tuple[Members, Members]:
         i for i in members if i.degree in (2, 3, 4) and i not in kept and not (dominant_eleventh and i.degree == 3)
     ]
     rest = [i for i in (PERFECT_FIFTH, ROOT) if i in members and i not in kept]
-    maj7 = Interval.parse("7") in members
-    if (maj7 or ninth) and root_in_left(chord) and PERFECT_FIFTH in rest:
-        rest = [PERFECT_FIFTH]  # the root goes first in a maj7 and in any ninth
-    elif not root_in_left(chord):
+    if not root_in_left(chord):
         rest.sort(key=lambda i: i != ROOT)  # a root that nobody else plays stays
     return tuple(kept), tuple(rest)
 
@@ -108,6 +105,9 @@ def _filled(chord: Chord, kept: Members, rest: Members, notes: int) -> tuple[Mem
         return (kept[:notes],)
     if room >= len(rest):
         return ((*kept, *rest),)
+    root_first = MAJOR_SEVENTH in chord.members or chord.member_on(9) is not None
+    if root_first and PERFECT_FIFTH in rest:
+        return ((*kept, PERFECT_FIFTH),)  # the root goes first in a maj7 and in any ninth
     return tuple((*kept, i) for i in rest)  # one place, fifth or root: each is a candidate
 
 

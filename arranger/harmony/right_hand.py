@@ -9,11 +9,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from arranger.harmony import cost
-from arranger.harmony.candidates import OCTAVE, Voicing, pinned, third_in_bass, voicings
+from arranger.harmony.candidates import (
+    OCTAVE,
+    Voicing,
+    close_voicings,
+    importance,
+    pinned,
+    third_in_bass,
+    voicings,
+)
 from arranger.harmony.search import Problem
 from arranger.harmony.taste import Taste
 from arranger.harmony.uses import Change, Unknown, Uses
 from arranger.theory.key import Key
+
+LOWEST_KEY, HIGHEST_KEY = 21, 108  # of a piano's 88 keys (A0, C8)
 
 Table = Sequence[Sequence[int]]
 
@@ -72,6 +82,28 @@ def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bo
     else:
         found = voicings(written.chord, taste, low, high, root_lowest=root_lowest)
     return tuple(v for v in found if v[0] >= left_top + taste.clear_of_left)
+
+
+def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...]:
+    """Give the nearest playable voicings of a chord that has none within the limits: as many of its notes as can be.
+
+    The least important notes go first; last of all the distance to the left hand. Pins may leave the window.
+    """
+    written = unknown.printed.written
+    assert written is not None
+    if written.pins:
+        return pinned([(p.name.pitch_class, None) for p in written.pins], LOWEST_KEY, HIGHEST_KEY)
+    low, high = window(unknown, taste)
+    kept, rest = importance(written.chord)
+    order = (*kept, *rest)
+    classes = tuple(dict.fromkeys((written.chord.root.pitch_class + i.semitones) % OCTAVE for i in order))
+    for floor in (max(low, left_top + taste.clear_of_left), low):
+        there = [c for c in classes if floor + (c - floor) % OCTAVE <= high]
+        for size in range(min(len(there), taste.notes), 0, -1):
+            found = close_voicings(tuple(sorted(there[:size])), floor, high, taste.span)
+            if found:
+                return found
+    return ()
 
 
 def _midi(pitch_class: int, alter: int, octave: int) -> int:

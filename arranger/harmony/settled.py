@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony import left_hand, suspending, suspensions
 from arranger.harmony.answer import Answer, best
-from arranger.harmony.right_hand import Candidate, Scene, build, build_movement, candidates
+from arranger.harmony.candidates import OCTAVE, is_dominant_eleventh
+from arranger.harmony.right_hand import Candidate, Scene, build, build_movement, candidates, nearest
 from arranger.harmony.suspensions import Offer
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, unroll
-from arranger.harmony.uses import Uses, count_uses
+from arranger.harmony.uses import Unknown, Uses, count_uses
 from arranger.song.model import Song
+from arranger.theory.chord import Chord
+from arranger.theory.pitch import NoteName
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +58,50 @@ def settle(song: Song, taste: Taste) -> tuple[Settled | None, tuple[Diagnostic, 
                 f"the hands of {section.like!r} do not fit {section.facts.key.words}; {section.name!r} has its own"
             )
             problems.append(warning("copy-has-own-hands", message, section.span))
-    missing = [u for u, some in zip(scene.uses.unknowns, plain, strict=True) if not some]
-    if missing:
-        for unknown in missing:
-            symbol = unknown.printed.chord
-            problems.append(error("no-hand", f"no hand plays {symbol} within the limits", unknown.printed.span))
+    plain, told = _completed(scene, plain)
+    problems += told
+    if any(not some for some in plain):
         return None, tuple(problems)
     return _search(song, timeline, scene, plain, lefts), tuple(problems)
+
+
+def _completed(
+    scene: Scene, plain: Sequence[tuple[Candidate, ...]]
+) -> tuple[list[tuple[Candidate, ...]], list[Diagnostic]]:
+    """Give chords that no hand plays within the limits the nearest playable one, and say what every hand leaves out."""
+    found: list[tuple[Candidate, ...]] = []
+    problems: list[Diagnostic] = []
+    for index, (unknown, some) in enumerate(zip(scene.uses.unknowns, plain, strict=True)):
+        chord, span = unknown.printed.chord, unknown.printed.span
+        if not some:
+            some = tuple(Candidate(v, v) for v in nearest(unknown, scene.left_tops[index], scene.taste))
+            if not some:
+                message = f"no hand within the limits plays any of {chord}"
+                problems.append(error("no-hand", message, span, "a wider range for the right hand would hold it"))
+        found.append(some)
+        lacking = _lacking(chord, some, scene.basses[index]) if some and not _pins(unknown) else ()
+        if lacking:
+            notes = " and ".join(map(str, lacking))
+            message = f"{chord} has more than the hand can hold; {notes} is left out"
+            problems.append(warning("notes-left-out", message, span))
+    return found, problems
+
+
+def _pins(unknown: Unknown) -> bool:
+    written = unknown.printed.written
+    return written is not None and bool(written.pins)
+
+
+def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:
+    """Give the telling notes (third or suspension, sixth or seventh, alterations) that no candidate sounds."""
+    eleventh = is_dominant_eleventh(chord)
+    told = [i for i in chord.members if i.degree in (2, 3, 4, 6, 7) or (i.alteration and i.degree >= 5)]
+    sounding = {n % OCTAVE for c in some for n in c.first} | {bass % OCTAVE}
+    return tuple(
+        i.above(chord.root)
+        for i in told
+        if (chord.root.pitch_class + i.semitones) % OCTAVE not in sounding and not (eleventh and i.degree == 3)
+    )
 
 
 def stage(
@@ -69,7 +109,7 @@ def stage(
 ) -> tuple[Scene, list[tuple[Candidate, ...]], list[tuple[int, ...]]]:
     """Settle the left hand and list the right hand's plain candidates."""
     uses = count_uses(song, timeline, taste)
-    with_bass = any("bass" in player.lower() for player in song.band)
+    with_bass = any("bass" in player.lower().split() for player in song.band)
     basses = list(left_hand.settle(uses, taste))
     lefts = [left_hand.played(b, with_bass_player=with_bass, taste=taste) for b in basses]
     plain: list[tuple[Candidate, ...]] = []
