@@ -1,70 +1,134 @@
-"""Fingers for a hand, and names for what it holds.
+"""Fingers, chosen over the path: a key that stays down keeps its finger where the hand allows it.
 
-Triads are fingered by inversion as charts do (right hand, bottom to top: root 1-3-5, first inversion 1-2-5, second
-1-3-5; the same line stands in three published charts, see tests/reference).
+Takes the hands as settled; gives a finger (1 the thumb, 5 the little finger) for each note. Spans between fingers are
+those of Parncutt, Sloboda, Clarke, Raekallio & Desain 1997 (Music Perception 14/4), right hand, in semitones; triads
+are fingered by inversion as charts do (bottom to top: root 1-3-5, first inversion 1-2-5, second 1-3-5; the same line
+stands in three published charts).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import combinations
+
+from arranger.harmony.answer import best
 from arranger.harmony.candidates import Voicing
-from arranger.harmony.model import Inversion
-from arranger.theory.chord import Chord
-from arranger.theory.pitch import NoteName, Pitch
+from arranger.harmony.right_hand import Candidate, moved
+from arranger.harmony.search import Problem
+from arranger.harmony.uses import Uses
 
-_TRIADS = {(4, 7): "", (3, 7): "m", (3, 6): "dim", (4, 8): "aug"}  # semitones over the root
-MAJOR_THIRD, PERFECT_FOURTH = 4, 5
+Fingers = tuple[int, ...]
+
+# (lower finger, higher finger): least and most practical, comfortable, relaxed distance upward, in semitones.
+SPANS = {
+    (1, 2): (-5, -3, 1, 5, 8, 10),
+    (1, 3): (-4, -2, 3, 7, 10, 12),
+    (1, 4): (-3, -1, 5, 9, 12, 14),
+    (1, 5): (-1, 1, 7, 10, 13, 15),
+    (2, 3): (1, 1, 1, 2, 3, 5),
+    (2, 4): (1, 1, 3, 4, 5, 7),
+    (2, 5): (2, 2, 5, 6, 8, 10),
+    (3, 4): (1, 1, 1, 2, 2, 4),
+    (3, 5): (1, 1, 3, 4, 5, 7),
+    (4, 5): (1, 1, 1, 2, 3, 5),
+}
+
+# Costs. A finger that has to leave its key weighs more than a span that is not relaxed, but less than one that strains.
+TENSE = 1  # a pair of fingers outside its relaxed range
+STRAINED = 8  # outside its comfortable range
+CHANGED = 3  # a key that stays down under another finger
+NOT_AS_CHARTED = 2  # a triad fingered otherwise than charts do
+MOST_WAYS = 5  # fingerings tried for one hand; the sixth easiest is never the best of a path
+IMPOSSIBLE = 1000  # outside the practical range: taken only where nothing else is left
 
 
-def fingers(voicing: Voicing) -> tuple[int, ...]:
-    """Give a finger for each note of up to five, 1 the thumb.
+@lru_cache(maxsize=4096)
+def charted(voicing: Voicing) -> Fingers | None:
+    """Give the fingering that charts give a close major or minor triad, None for anything else.
 
-    >>> fingers((60, 64, 67)), fingers((64, 67, 72)), fingers((67, 72, 76))
-    ((1, 3, 5), (1, 2, 5), (1, 3, 5))
+    >>> charted((60, 64, 67)), charted((64, 67, 72)), charted((67, 72, 76)), charted((60, 65, 67))
+    ((1, 3, 5), (1, 2, 5), (1, 3, 5), None)
     """
-    if len(voicing) == 1:
-        return (1,)
-    if len(voicing) == 2:
-        reach = voicing[1] - voicing[0]
-        return (1, 5) if reach > PERFECT_FOURTH else (1, 4) if reach == PERFECT_FOURTH else (1, 3)
-    if len(voicing) == 3:
-        lower, upper = voicing[1] - voicing[0], voicing[2] - voicing[1]
-        return (1, 2, 5) if lower <= MAJOR_THIRD and upper >= PERFECT_FOURTH else (1, 3, 5)
-    if len(voicing) == 4:
-        return (1, 2, 3, 5) if voicing[3] - voicing[2] >= PERFECT_FOURTH - 1 else (1, 2, 4, 5)
-    return (1, 2, 3, 4, 5)[: len(voicing)]
+    if len(voicing) != 3:
+        return None
+    steps = (voicing[1] - voicing[0], voicing[2] - voicing[1])
+    if steps in ((4, 3), (3, 4), (5, 4), (5, 3)):
+        return (1, 3, 5)
+    return (1, 2, 5) if steps in ((3, 5), (4, 5)) else None
 
 
-def shape(chord: Chord, right: tuple[Pitch, ...]) -> str:
-    """Name what the right hand holds on a chord of more than three notes, for a player who knows triads.
+@lru_cache(maxsize=4096)
+def strain(voicing: Voicing, fingers: Fingers) -> int:
+    """Give the cost of a fingering by itself: over all pairs of its fingers, and against the charts."""
+    cost = 0
+    for (low, one), (high, two) in combinations(zip(voicing, fingers, strict=True), 2):
+        practical, comfortable, relaxed, most_relaxed, most_comfortable, most_practical = SPANS[one, two]
+        reach = high - low
+        if not practical <= reach <= most_practical:
+            cost += IMPOSSIBLE
+        elif not comfortable <= reach <= most_comfortable:
+            cost += STRAINED
+        elif not relaxed <= reach <= most_relaxed:
+            cost += TENSE
+    chart = charted(voicing)
+    return cost + (NOT_AS_CHARTED if chart is not None and chart != fingers else 0)
 
-    `C over A` for Am7; the notes themselves (`D-E-G over C`) where they are no triad. Empty for triads.
+
+@lru_cache(maxsize=4096)
+def fingerings(voicing: Voicing) -> tuple[Fingers, ...]:
+    """Give the easiest fingerings of up to five notes, the easiest first; only such as the hand can take, if any."""
+    every = sorted(combinations((1, 2, 3, 4, 5), len(voicing)), key=lambda f: (strain(voicing, f), f))
+    possible = tuple(f for f in every if strain(voicing, f) < IMPOSSIBLE)
+    return (possible or tuple(every))[:MOST_WAYS]
+
+
+def changed(one: Voicing, before: Fingers, two: Voicing, after: Fingers) -> int:
+    """Count the keys that stay down under another finger."""
+    held = dict(zip(one, before, strict=True))
+    return sum(held.get(key, finger) != finger for key, finger in zip(two, after, strict=True))
+
+
+@lru_cache(maxsize=8192)
+def _table(one: Voicing, two: Voicing) -> tuple[tuple[int, ...], ...]:
+    ways = fingerings(two)
+    return tuple(tuple(CHANGED * changed(one, f, two, g) for g in ways) for f in fingerings(one))
+
+
+def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> tuple[Fingers, ...]:
+    """Choose a fingering for each unknown's hand, exactly, over all heard changes.
+
+    A suspension keeps its fingers where it resolves; a hand of more than five notes is given none.
     """
-    if len(chord.members) <= 3 or not right:
-        return ""
-    names: dict[int, NoteName] = {p.name.pitch_class: p.name for p in right}
-    held = "-".join(str(p.name) for p in right)
-    for root, name in names.items():
-        over = tuple(sorted((pc - root) % 12 for pc in names))[1:]
-        if over in _TRIADS and not (over == (4, 8) and name.pitch_class != right[0].name.pitch_class):
-            held = f"{name}{_TRIADS[over]}"
-            break
-    return f"{held} over {chord.bass_name}"
+    ways = [fingerings(h.first) if len(h.first) <= 5 else ((),) for h in hands]
+    nodes = [
+        [max(1, u.times) * strain(h.first, f) if f else 0 for f in some]
+        for h, u, some in zip(hands, uses.unknowns, ways, strict=True)
+    ]
+    pairs: dict[tuple[int, int], list[list[int]]] = {}
+    for (one, two, shift), count in uses.changes:
+        if one == two or not ways[one][0] or not ways[two][0]:
+            continue
+        before, after = hands[one], hands[two]
+        if before.last != before.first and len(before.last) != len(before.first):
+            continue
+        table: Sequence[Sequence[int]] = _named(before, moved(after.first, shift))
+        if one > two:
+            table = tuple(zip(*table, strict=True))
+        key = (min(one, two), max(one, two))
+        old = pairs.get(key)
+        new = [[count * c for c in row] for row in table]
+        if old is not None:
+            new = [[o + n for o, n in zip(a, b, strict=True)] for a, b in zip(old, new, strict=True)]
+        pairs[key] = new
+    answer = best(Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()}), heard)
+    return tuple(some[c] for some, c in zip(ways, answer.choice, strict=True))
 
 
-def inversion(chord: Chord, voicing: Voicing) -> Inversion:
-    """Name a hand by the chord member that is lowest in it; a second or fourth stands where the third would."""
-    if not voicing:
-        return "none"
-    lowest = (voicing[0] - chord.root.pitch_class) % 12
-    member = next((i for i in chord.members if i.pitch_class == lowest), None)
-    degree = member.degree if member else {2: 2, 5: 4}.get(lowest, 0)  # a suggested 2 or 4 is no member
-    by_degree: dict[int, Inversion] = {
-        1: "root",
-        2: "first",
-        3: "first",
-        4: "first",
-        5: "second",
-        6: "third",
-        7: "third",
-    }
-    return by_degree.get(degree, "none")
+def _named(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
+    """Give the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
+    if before.first == before.last:
+        return _table(before.first, after)
+    ways = fingerings(after)
+    rows = (tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
+    return tuple(rows)

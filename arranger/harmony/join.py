@@ -12,7 +12,6 @@ from fractions import Fraction
 from arranger.harmony import cost, octaves
 from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.clock import beats_text
-from arranger.harmony.fingers import fingers, inversion, shape
 from arranger.harmony.model import (
     Arrangement,
     ChordId,
@@ -26,6 +25,7 @@ from arranger.harmony.model import (
 from arranger.harmony.rhythm import manner
 from arranger.harmony.right_hand import Candidate, moved
 from arranger.harmony.settled import Settled
+from arranger.harmony.shapes import inversion, shape
 from arranger.harmony.singer import next_bar
 from arranger.harmony.suspending import Neighbours, neighbours, standing, suspended_key
 from arranger.harmony.suspensions import SUS, Offer
@@ -134,7 +134,7 @@ def _chord(
         right=right,
         plain=plain,
         shape=shape(chord, plain),
-        fingers=fingers(hand.first),
+        fingers=settled.fingers[one.unknown],
         left=_left(settled, one, shift, hand),
         inversion=inversion(chord, hand.first),
         movement=cost.movement(last, hand.first) if last else 0,

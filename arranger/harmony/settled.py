@@ -9,6 +9,7 @@ from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony import left_hand, suspending, suspensions
 from arranger.harmony.answer import Answer, best
 from arranger.harmony.candidates import OCTAVE, is_dominant_eleventh
+from arranger.harmony.fingers import Fingers, over_path
 from arranger.harmony.right_hand import Candidate, Scene, build, build_movement, candidates, nearest
 from arranger.harmony.suspensions import Offer
 from arranger.harmony.taste import Taste
@@ -30,6 +31,7 @@ class Settled:
         lefts: the left hand's notes for each unknown, at shift 0.
         taken: the suspensions taken, by unknown.
         answer: the search's answer for these hands.
+        fingers: a fingering for each hand.
         minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest.
     """
 
@@ -39,6 +41,7 @@ class Settled:
     lefts: tuple[tuple[int, ...], ...]
     taken: dict[int, Offer]
     answer: Answer
+    fingers: tuple[Fingers, ...]
     minimum: int
     root_position: int
 
@@ -166,7 +169,15 @@ def _search(
     hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
     least = best(build_movement(choices, scene.uses), heard)
     return Settled(
-        timeline, scene, hands, tuple(lefts), taken, answer, least.bound, _root_position(scene, plain, heard)
+        timeline=timeline,
+        scene=scene,
+        hands=hands,
+        lefts=tuple(lefts),
+        taken=taken,
+        answer=answer,
+        fingers=over_path(hands, scene.uses, heard),
+        minimum=least.bound,
+        root_position=_root_position(scene, plain, heard),
     )
 
 
