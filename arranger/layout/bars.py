@@ -11,7 +11,7 @@ from arranger.layout.model import Box, Disc, Item, Line, Text
 from arranger.layout.rows import Rows
 from arranger.layout.text import place, runs, width_of
 
-DOT = 1.4  # radius of a repeat dot
+DOT = 1.7  # radius of a repeat dot
 DOTS_APART = 4.0  # of each dot from the middle of the barline
 THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down

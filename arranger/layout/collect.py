@@ -23,13 +23,14 @@ from arranger.layout.keyboard import marks
 from arranger.layout.metrics import Metrics
 from arranger.layout.style import CHORD, MARGIN, OCTAVE, SMALL, WORDS
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
-from arranger.layout.text import Run, printed_name, runs
+from arranger.layout.text import Run, printed_name, printed_shape, runs
 from arranger.song.model import Bar, Mark, Piece, Row
 from arranger.source import Span
 from arranger.theory.pitch import Pitch
 
 BarPlace = tuple[int, int]  # the row and the bar in it
-REPEAT_SIZE = 26.0  # the sign is half its size wide and high: as high as a chord symbol
+REPEAT_SIZE, REPEAT_RISE = 22.0, -5.2  # the sign is half its size high, around its middle: as high as capitals
+FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that of the chord
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +167,7 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
     """Give what stands in the chord row, by time."""
     metrics = lookup.metrics
     if bar.repeats_last:
-        return {Fraction(0): Symbol(runs("𝄎", "music", REPEAT_SIZE, metrics), "repeat", span=bar.span)}
+        return {Fraction(0): Symbol(runs("𝄎", "music", REPEAT_SIZE, metrics, REPEAT_RISE), "repeat", span=bar.span)}
     chords = lookup.chords.get(place, {})
     symbols = {}
     for mark in bar.marks:
@@ -190,7 +191,7 @@ def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics) -> Symbol:
     manner: list[Run] = []
     for word in mark.chord.manner if mark.chord else ():
         if word == "hold":
-            manner += runs(FERMATA, "music", CHORD, metrics)
+            manner += runs(FERMATA, "music", CHORD, metrics, FERMATA_RISE)
         else:
             manner += runs(f" {word}", "regular", MARGIN, metrics)
     push = mark.chord is not None and mark.chord.push > 0
@@ -229,7 +230,7 @@ def _picture(lookup: _Lookup, where: ChordId, chord: ChordPart) -> Picture | Non
         shown=tuple(sorted(shown)),
         fingers=chord.fingers if where in lookup.fresh else (),
         left=runs(f"L: {left}", "regular", SMALL, lookup.metrics) if left else (),
-        shape=runs(chord.shape, "regular", SMALL, lookup.metrics),
+        shape=runs(printed_shape(chord.shape), "regular", SMALL, lookup.metrics),
         restated=chord.repeats,
         span=chord.span,
     )

@@ -86,7 +86,7 @@ def pickup_margin(section: Section) -> tuple[MarginEntry, ...]:
 
 def closing_margin(section: Section) -> tuple[MarginEntry, ...]:
     """Give the cues after a section's last row."""
-    return tuple(MarginEntry(f"then: {cue.value}", "cue", cue.span) for cue in section.closing_cues)
+    return tuple(MarginEntry(f"at the end: {cue.value}", "cue", cue.span) for cue in section.closing_cues)
 
 
 def _pad_words(pad: tuple[PadNote, ...]) -> list[str]:

@@ -9,7 +9,7 @@ from arranger.layout import style
 from arranger.layout.content import FillMark
 from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.model import Item, Line, Shape
-from arranger.layout.rows import TICK, Rows
+from arranger.layout.rows import LEAD_ROW, TICK, Rows
 from arranger.layout.text import place, width_of
 from arranger.units import Point
 
@@ -76,8 +76,7 @@ def _lead(
             Shape(points, "lead", span=fill.span),
         ]
     end = x + target.x + LAND
-    shown = target.picture is not None and bool(target.picture.marks)
-    bottom = y + (rows.keyboard if shown else rows.chord - style.CHORD) - 0.5
+    bottom = rule + LEAD_ROW - 0.5
     points = (Point(end, bottom), Point(end - HEAD, bottom - 2 * HEAD), Point(end + HEAD, bottom - 2 * HEAD))
     return [
         Line(start, rule, end + RULE / 2, rule, RULE, "lead", span=fill.span),

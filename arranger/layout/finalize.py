@@ -11,6 +11,7 @@ from arranger.layout.model import Face, Item, Page, Text
 from arranger.layout.text import place, runs, width_of
 
 FOOT_GAP = 12.0
+NEXT_SHARE = 0.4  # of the width that the words about the next page may take at most
 ELLIPSIS = "…"
 
 
@@ -19,11 +20,14 @@ def foot_height(metrics: Metrics) -> float:
     return metrics.rise("dl", "regular", style.FOOTER)
 
 
-def set_foot(left: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]) -> list[Item]:
-    """Place the foot: what the sheet is, what follows on the next page, which page it is. Too long texts are cut short.
+def set_foot(
+    title: str, facts: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]
+) -> list[Item]:
+    """Place the foot: what the sheet is, what follows on the next page, which page it is. Too long titles are cut short.
 
     Args:
-        left: the song, its key, the date.
+        title: the song.
+        facts: its key, the date; printed whole after the title.
         following: what to have ready when the page is turned; empty on the last page.
         right: the page's number.
         metrics: of the fonts.
@@ -34,12 +38,14 @@ def set_foot(left: str, following: str, right: str, metrics: Metrics, paper: tup
     room = width - 2 * style.SIDE
     number = runs(right, "regular", style.FOOTER, metrics)
     number_x = width - style.SIDE - width_of(number)
-    next_text = elided(following, "bold", style.FOOTER, room * 0.5, metrics)
+    next_text = elided(following, "bold", style.FOOTER, room * NEXT_SHARE, metrics)
     next_runs = runs(next_text, "bold", style.FOOTER, metrics)
     next_x = number_x - (width_of(next_runs) + FOOT_GAP if next_text else 0.0)
-    left = elided(left, "regular", style.FOOTER, next_x - FOOT_GAP - style.SIDE, metrics)
+    after = f" · {facts}"
+    title_room = next_x - FOOT_GAP - style.SIDE - width_of(runs(after, "regular", style.FOOTER, metrics))
+    sheet = elided(title, "regular", style.FOOTER, title_room, metrics) + after
     return [
-        *place(runs(left, "regular", style.FOOTER, metrics), style.SIDE, y, "foot"),
+        *place(runs(sheet, "regular", style.FOOTER, metrics), style.SIDE, y, "foot"),
         *place(next_runs, next_x, y, "next"),
         *place(number, number_x, y, "page"),
     ]

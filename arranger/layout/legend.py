@@ -16,9 +16,9 @@ from arranger.units import Point
 
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
-UNIT = style.KEY_WIDTHS[0]  # signs are as large as in the pictures
+UNIT = 5.6  # signs are about as large as in the pictures
 SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0}
-_LETTERS: dict[str, tuple[str, Face]] = {"OCT": ("OCT", "bold"), "L:": ("L:", "regular"), "sus": ("sus", "regular")}
+_LETTERS: dict[str, tuple[str, Face]] = {"OCT": ("OCT", "bold"), "L:": ("L:", "regular")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
     if any(placed.column.fill is not None for placed in columns):
         found.append(Entry("OCT", "in octaves, right hand"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
-        found.append(Entry("sus", "light: suggested, keys only"))
+        found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.push for symbol in symbols):
         found.append(Entry("push", "comes early"))
     return tuple(found)
@@ -96,7 +96,12 @@ def _sign_width(sign: str, metrics: Metrics) -> float:
     if sign in _LETTERS:
         text, face = _LETTERS[sign]
         return metrics.width(text, face, style.SMALL)
-    return SIGN_WIDTHS[sign]
+    return width_of(_suggested(metrics)) if sign == "sus" else SIGN_WIDTHS[sign]
+
+
+def _suggested(metrics: Metrics) -> tuple[Run, ...]:
+    """Set a chord with a suggested suspension, as the symbols do: its suffix is light."""
+    return (*runs("G", "bold", style.SMALL, metrics), *runs("sus4", "regular", style.SMALL, metrics))
 
 
 def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
@@ -121,6 +126,8 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
             Line(start, middle, end, middle, style.STROKE * 0.5, "legend"),
             Disc(end, middle, HELD_RADIUS * 1.25 * UNIT, "legend", RING * UNIT),
         ]
+    if sign == "sus":
+        return [*place(_suggested(metrics), x, baseline, "legend")]
     if sign == "push":
         return [push_mark(x, middle)]
     return [Line(x + width / 2, baseline - 4.0, x + width / 2, baseline, 1.2, "legend")]

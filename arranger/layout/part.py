@@ -58,8 +58,8 @@ def lay_out(
         items += _music(lines, page, top, number, bookmarks, sections, metrics)
         items += notes if number == 0 else []
         following = _following(lines, plans[number + 1], sections) if number + 1 < len(plans) else ""
-        sheet = [arrangement.song.title.value, key_words(arrangement.key), *([date] if date else [])]
-        foot = (" · ".join(sheet), following, f"page {number + 1} of {len(plans)}")
+        facts = " · ".join([key_words(arrangement.key), *([date] if date else [])])
+        foot = (arrangement.song.title.value, facts, following, f"page {number + 1} of {len(plans)}")
         items += set_foot(*foot, metrics, (paper.width, paper.height))
         pages.append(Page(paper.width, paper.height, tuple(items), label=str(number + 1)))
     pages[0] = replace(pages[0], links=_links(heading, lines))

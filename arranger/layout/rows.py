@@ -14,7 +14,8 @@ from arranger.layout.text import Run
 CHORD_SIGNS = "(dj♯♭/)"  # the tallest and deepest signs of chord symbols
 ORDINARY = "dl"  # letters as tall as words without capitals' accents have
 TICK = 3.5  # the beats' ticks under an octave row
-TIE_ROW = 4.5
+LEAD_ROW = 7.0  # under the octave row's rule: the arrow to the chord
+TIE_ROW = 5.0
 MIDDLE_C_ROW = 3.0
 TACET_ROW = 30.0
 
@@ -57,7 +58,7 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     if any(placed.column.fill for placed in columns):
         octave = y + metrics.rise("d♭", "bold", style.OCTAVE)
         rule = octave + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
-        y = rule + style.ROW_GAP
+        y = rule + LEAD_ROW
     if any(picture.fingers for picture in pictures):
         fingers = y + metrics.cap_height("regular", style.SMALL)
         y = fingers + 1.5

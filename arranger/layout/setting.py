@@ -7,6 +7,7 @@ hand and the shape), chords, words. Rows that a line does not need take no room.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
@@ -18,9 +19,11 @@ from arranger.layout.margin import MarginLine, margin_height, margin_lines, set_
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
 from arranger.layout.rows import Rows, rows_of
-from arranger.layout.text import place, runs, width_of
+from arranger.layout.text import Run, place, runs, width_of
 from arranger.source import NOWHERE, Span
 from arranger.units import Point
+
+FINGER_GAP = 1.2  # at least this between two finger numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,7 @@ def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
     if entry is None or not rows.words:
         return None
     parts = runs(entry.text, "regular", style.WORDS, metrics)
-    right = style.COLUMN if len(rows.words) > 1 else style.COLUMN + style.GUTTER - style.WORD_GAP
+    right = style.COLUMN + (-style.WORD_GAP / 2 if line.verses > 1 else style.GUTTER - style.WORD_GAP)
     if len(parts) != 1 or parts[0].width > right:
         return None
     y = rows.words[0][1]
@@ -173,10 +176,8 @@ def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float
     """Place a keyboard with the finger numbers over it and the left hand and the shape under it."""
     items: list[Item] = []
     low, high = line.keys
-    for mark, finger in zip(picture.marks, picture.fingers, strict=False):
-        number = runs(str(finger), "regular", style.SMALL, metrics)
-        centre = x + key_centre(mark.key, low) * line.key_width
-        items += place(number, centre - width_of(number) / 2, y + rows.fingers, "finger", picture.span)
+    for number, at in _fingers(picture, low, line.key_width, metrics):
+        items += place(number, x + at, y + rows.fingers, "finger", picture.span)
     if picture.marks:
         items.append(
             Keyboard(
@@ -198,3 +199,19 @@ def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float
     if picture.shape:
         items += place(picture.shape, at, y + rows.note, "shape", picture.span, style.QUIET_GREY)
     return items
+
+
+def _fingers(picture: Picture, low: int, key_width: float, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:
+    """Give finger numbers with their places over the keys, moved apart where keys are closer than figures are wide."""
+    if not picture.fingers:
+        return []
+    numbers = [runs(str(finger), "regular", style.SMALL, metrics) for finger in picture.fingers]
+    centres = [key_centre(mark.key, low) * key_width for mark in picture.marks]
+    for _ in range(len(centres)):
+        for left, right in pairwise(range(len(centres))):
+            near = (width_of(numbers[left]) + width_of(numbers[right])) / 2 + FINGER_GAP
+            short = near - (centres[right] - centres[left])
+            if short > 0:
+                centres[left] -= short / 2
+                centres[right] += short / 2
+    return [(number, centre - width_of(number) / 2) for number, centre in zip(numbers, centres, strict=True)]

@@ -48,15 +48,15 @@ HAIR = 0.5
 BARLINE = 0.7
 THICK = 2.2  # the heavy line of a repeat sign
 TIE = 1.0
-STROKE = 1.8  # a moved note's stroke where it is widest
+STROKE = 2.2  # a moved note's stroke where it is widest
 
 # The margin column: section names and facts; the gutter beside it has bar numbers and the numbers of verses.
 COLUMN = mm(26)
 GUTTER = 15.0
 
 # The hand row.
-KEY_WIDTHS = (5.6, 5.0, 4.5)  # of a white key; the widest that keeps the section's rows on one line each
-KEY_HEIGHT = 25.0
+KEY_WIDTHS = (7.0, 6.2, 5.4, 4.8)  # of a white key; the widest that keeps the section's rows on one line each
+KEY_HEIGHT = 29.0
 KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
 KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
 MIDDLE_C = 60
@@ -68,7 +68,7 @@ WORD_GAP = 4.0  # between words that stand under two chords: a word space of the
 PICTURE_GAP = 5.0
 NOTE_GAP = 3.5
 BAR_PAD = 4.0  # after a barline, before what the bar begins with
-BAR_END = 3.0  # after what a bar ends with, before the barline
+BAR_END = 4.0  # after what a bar ends with, before the barline
 REPEAT_PAD = 7.0  # more room where dots stand
 ROW_GAP = 2.5  # between the rows of a line
 PENCIL = mm(5)  # room for a pencil under each line

@@ -20,7 +20,7 @@ from arranger.theory.qualities import BY_NAME
 _REST_SIGNS = ((4, "𝄻"), (2, "𝄼"), (1, "𝄽"))  # quarters each stands for; an eighth for what is left
 _EIGHTH_REST = "𝄾"
 FERMATA = "𝄐"
-REST_SIZE = 22.0  # the music face draws rests for a staff of its size; at this one they are as high as capitals
+REST_SIZE = 16.0  # rests are drawn for a stave of their size; at this one they are as high as a symbol
 
 
 def chord_runs(chord: Chord, metrics: Metrics, suffix_face: Face = "bold") -> tuple[Run, ...]:

@@ -6,6 +6,7 @@ face has is set in the asked face and reported when the pages are checked.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -13,6 +14,8 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Text
 from arranger.source import NOWHERE, Span
 
+MUSIC_SCALE = 1.3  # signs of the music face are drawn small; so their notes and naturals are as high as capitals
+_NAME_IN_SHAPE = re.compile(r"\b[A-G][#b]+")
 SIGNS = str.maketrans({"#": "♯", "b": "♭"})
 
 
@@ -37,10 +40,10 @@ def runs(text: str, face: Face, size: float, metrics: Metrics, rise: float = 0.0
         if not stretches or stretches[-1][0] != used:
             stretches.append((used, []))
         stretches[-1][1].append(character)
-    return tuple(
-        Run(part, used, size, rise, metrics.width(part, used, size))
-        for used, part in ((used, "".join(characters)) for used, characters in stretches)
+    parts = (
+        (used, "".join(characters), size * MUSIC_SCALE if used != face else size) for used, characters in stretches
     )
+    return tuple(Run(part, used, scaled, rise, metrics.width(part, used, scaled)) for used, part, scaled in parts)
 
 
 def width_of(parts: Iterable[Run]) -> float:
@@ -65,6 +68,15 @@ def printed_name(name: object) -> str:
     """
     text = str(name)
     return text[0] + text[1:].replace("##", "𝄪").replace("bb", "𝄫").translate(SIGNS)
+
+
+def printed_shape(shape: str) -> str:
+    """Give a shape's name with real accidentals.
+
+    >>> printed_shape("Bb-D-Eb over C"), printed_shape("C#dim over A")
+    ('B♭-D-E♭ over C', 'C♯dim over A')
+    """
+    return _NAME_IN_SHAPE.sub(lambda name: printed_name(name[0]), shape)
 
 
 def wrap(text: str, face: Face, size: float, width: float, metrics: Metrics) -> tuple[str, ...]:
