@@ -232,7 +232,8 @@ def _phrases(
 
     def order(place: int) -> tuple[int, int]:
         last = place + 1 == len(chords)
-        return 0 if last else 1 if chords[place + 1].row != chords[place].row else 2, place
+        rank = 0 if last else 1 if chords[place + 1].row != chords[place].row else 2
+        return rank, -place  # among equals the later one: a phrase is led out of, not into
 
     chosen: list[OctaveLine] = []
     taken: list[int] = []

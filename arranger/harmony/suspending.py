@@ -7,9 +7,11 @@ with its heard neighbours as they then are; the caller settles all hands again a
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from arranger.harmony import cost
 from arranger.harmony.candidates import OCTAVE
@@ -94,10 +96,10 @@ def _merit(offer: Offer, stands: Standing, scene: Scene) -> int:
     return merit * scene.uses.unknowns[offer.unknown].times
 
 
-def _printed(song: Song, timeline: Timeline) -> int:
-    """Count the printed chords; a section `like` another prints its model's again and does not count."""
-    pairs = zip(timeline.printed, song.sections, strict=True)
-    return sum(p.kind == "chord" for part, section in pairs if section.model is None for p in part)
+def _printed(song: Song, timeline: Timeline) -> dict[int, int]:
+    """Count the printed chords of each section; one `like` another prints its model's again and does not count."""
+    pairs = enumerate(zip(timeline.printed, song.sections, strict=True))
+    return {i: sum(p.kind == "chord" for p in part) for i, (part, section) in pairs if section.model is None}
 
 
 class Chooser:
@@ -116,7 +118,10 @@ class Chooser:
         self.alone: dict[tuple[int, Candidate], int] = {}  # what candidates cost by themselves, as asked for
         self.candidates = {id(o): suspended(plain[o.unknown], o, scene) for o in offers}
         self.offers = [o for o in offers if self.candidates[id(o)]]
-        self.most = int(_printed(song, timeline) * scene.taste.suspensions)
+        share, printed = scene.taste.suspensions, _printed(song, timeline)
+        self.most = int(sum(printed.values()) * share)
+        # No section takes much more than its share: a colour in every bar of the chorus is none.
+        self.most_in = {section: ceil(count * share) for section, count in printed.items()}
         self.heard_at: dict[int, list[Fraction]] = {}
         for heard in timeline.heard:
             unknown = timeline.at(heard.chord).unknown
@@ -132,7 +137,7 @@ class Chooser:
         while len(taken) < self.most:
             open_ones = [o for o in self.offers if o.unknown not in taken and gains[id(o)][0] < 0]
             ordered = sorted(open_ones, key=lambda o: (gains[id(o)][0], o.unknown, o.kind, o.resolve_after is None))
-            offer = next((o for o in ordered if not self._crowded({**taken, o.unknown: o})), None)
+            offer = next((o for o in ordered if not self._too_many({**taken, o.unknown: o})), None)
             if offer is None:
                 break
             taken[offer.unknown] = offer
@@ -169,6 +174,11 @@ class Chooser:
     def _with(self, offer: Offer, candidate: Candidate, hands: Sequence[Candidate]) -> int:
         stands = standing(offer, candidate, hands, self.near[offer.unknown], self.scene)
         return self._local(offer.unknown, candidate, hands) + _merit(offer, stands, self.scene)
+
+    def _too_many(self, taken: Mapping[int, Offer]) -> bool:
+        """Tell whether a section would have more than its share, or open suspensions stand too near each other."""
+        sections = Counter(self.scene.uses.unknowns[u].section for u in taken)
+        return any(n > self.most_in.get(s, n) for s, n in sections.items()) or self._crowded(taken)
 
     def _crowded(self, taken: Mapping[int, Offer]) -> bool:
         """Tell whether two that do not resolve are heard too near each other."""

@@ -144,6 +144,8 @@ def plain_only(song: Song, timeline: Timeline) -> frozenset[int]:
         own_sus = one.chord.root == two.chord.root and one.chord.member_on(3) is None
         if two.unknown is not None and (own_sus or (one.unknown == two.unknown and not after.cut)):
             plain.add(two.unknown)  # follows its own sus in the chart; or goes on, where a second start would sound odd
+        if one.unknown is not None and one.chord.root == two.chord.root and two.chord.member_on(3) is None:
+            plain.add(one.unknown)  # comes before its own sus in the chart, which would be no event any more
     return frozenset(plain)
 
 
