@@ -23,6 +23,7 @@ ROOMS = (
     "diagnostics",
     "units",
     "resources",
+    "files",
     "theory",
     "song",
     "harmony",
@@ -32,13 +33,14 @@ ROOMS = (
     "exchange",
     "pipeline",
     "library",
+    "arguments",
     "cli",
     "__main__",
 )
 
 HOME = {"lark": "song", "reportlab": "pdf"}  # libraries that have one home each
 
-FILE_ROOMS = {"resources", "exchange", "library", "cli"}  # where files are opened
+FILE_ROOMS = {"resources", "files", "exchange", "library", "cli"}  # where files are opened
 FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "subprocess", "socket", "glob", "sys"}
 FILE_CALLS = {"open", "read_text", "read_bytes", "write_text", "write_bytes"}
 

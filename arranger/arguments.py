@@ -1,0 +1,118 @@
+"""The words of a command line: commands, options, and their help.
+
+Takes nothing; gives parsers. Values stay text here: the commands read them, when the stages are loaded. The help must
+be quick, so nothing but argparse is imported.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any, NoReturn
+
+import arranger
+
+HELP_WIDTH = 88  # columns; asking the terminal would cost an import slower than the rest of `--help`
+
+
+class Refused(Exception):  # noqa: N818 (it is a sentence: "refused: there is no file x")
+    """The command cannot be done as given. Carries messages, each with a hint or an empty text."""
+
+    def __init__(self, *messages: tuple[str, str]) -> None:
+        super().__init__(*messages)
+        self.messages = messages
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that refuses in the program's way and knows its long options."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(formatter_class=_Help, allow_abbrev=False, add_help=False, **settings)
+        self.long_options: list[str] = []
+        self.option("-h", "--help", action="help", help="show this help")
+
+    def option(self, *names: str, **settings: Any) -> None:
+        """Add an option."""
+        self.add_argument(*names, **settings)
+        self.long_options += [name for name in names if name.startswith("--")]
+
+    def error(self, message: str) -> NoReturn:
+        raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
+
+
+class _Help(argparse.RawDescriptionHelpFormatter):
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=24, width=HELP_WIDTH)
+
+
+def parsers() -> tuple[_Parser, dict[str, _Parser]]:
+    """Make the parser of the whole line and, by name, those of the commands."""
+    parser = _Parser(
+        prog="arranger",
+        usage="arranger COMMAND ...",
+        description="Make a keyboard player's part from the words and chords of a song.",
+        epilog="`arranger COMMAND --help` tells more about a command.",
+    )
+    parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    part = commands.add_parser(
+        "part",
+        help="make the keys part of songs, as PDF",
+        usage="arranger part SONG... [options]",
+        description="Work out the keys part of each song and write it as a PDF, beside the song unless said.",
+        epilog="""examples:
+  arranger part lanterns.song.txt
+  arranger part lanterns.song.txt --key E --paper letter -o lanterns-in-E.pdf
+  arranger part *.song.txt -o parts/""",
+    )
+    _songs(part, "+")
+    part.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: parts/")
+    _music(part)
+    part.option("--paper", metavar="SIZE", default="a4", help="a4 (unless said) or letter")
+    part.option("--date", metavar="DATE", help="printed on each page, as you write it")
+    check = commands.add_parser(
+        "check",
+        help="look for mistakes in songs",
+        usage="arranger check SONG...",
+        description="Look for mistakes in songs. Writes nothing, and says nothing of a song that has none.",
+    )
+    _songs(check, "+")
+    show = commands.add_parser(
+        "show",
+        help="show what both hands play, as text",
+        usage="arranger show SONG [options]",
+        description="Show what both hands play as a table of text, and how far the right hand moves.",
+        epilog="""examples:
+  arranger show lanterns.song.txt --without octaves
+  arranger show lanterns.song.txt --json > lanterns.json""",
+    )
+    _songs(show, 1)
+    show.option("--json", action="store_true", help="print all that was worked out, for other programs to read")
+    _music(show)
+    return parser, {"part": part, "check": check, "show": show}
+
+
+def _songs(parser: _Parser, count: str | int) -> None:
+    songs = parser.add_argument_group("what to read")
+    songs.add_argument("songs", metavar="SONG", nargs=count, help="a song as text, NAME.song.txt")
+
+
+def _music(parser: _Parser) -> None:
+    """Add the options that change what is played."""
+    parser.option("--key", metavar="KEY", help="play it in another key today: E, Bb, F#m")
+    parser.option(
+        "--without",
+        metavar="WHAT",
+        action="append",
+        default=[],
+        help="suspensions or octaves: suggest none of these; may be given twice",
+    )
+    parser.option(
+        "--suspensions",
+        metavar="SHARE",
+        help="suspend at most this share of the chords: 1/6 (unless said), 1/3, 0",
+    )
+    parser.option(
+        "--octaves",
+        metavar="HOW",
+        help="suggest octave lines: phrase (now and then, unless said) or every (before every change)",
+    )

@@ -1,0 +1,1 @@
+"""Other forms of a song and of its arrangement, each a file."""

@@ -1,0 +1,163 @@
+"""The arrangement as a table of text, for reading in a terminal. Takes an Arrangement; gives lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import NamedTuple
+
+from arranger.harmony.model import Arrangement, ChordPart, Movement, OctaveLine, SectionPart
+from arranger.song.model import Section
+from arranger.theory.pitch import Pitch
+
+TITLES = ("bar", "beat", "chord", "right hand", "keys", "way", "left hand", "")
+NUMBERS = {0, 1, 4, 5}  # columns that are set to the right
+GAP = "  "
+
+
+class _Line(NamedTuple):
+    """A line of the table: where it belongs, and its cells."""
+
+    place: tuple[int, Fraction]
+    cells: tuple[str, ...]
+
+
+def table(arrangement: Arrangement) -> list[str]:
+    """Give the lines: a heading, a table for each section as written, and the figures of the movement in words.
+
+    `keys` counts the keys that go down anew, `way` the semitones that the hand moves from the chord heard before it the
+    first time; both are empty where the hand is free, and `-` where nothing changes.
+    """
+    sections = list(zip(arrangement.song.sections, arrangement.sections, strict=True))
+    rows = [sorted(_rows(arrangement, part, section), key=lambda r: r.place) for section, part in sections]
+    widths = _widths([TITLES, *(line.cells for lines in rows for line in lines)])
+    text = list(_heading(arrangement))
+    for (section, part), lines in zip(sections, rows, strict=True):
+        text += ["", _section_heading(section, part)]
+        if lines:
+            text += [_set(TITLES, widths), *(_set(line.cells, widths) for line in lines)]
+    return [*text, "", *_movement(arrangement.movement)]
+
+
+def _heading(arrangement: Arrangement) -> Iterator[str]:
+    song = arrangement.song
+    facts = [arrangement.key.words]
+    if song.written_key and song.written_key != song.key:
+        facts[0] += f" (written in {song.written_key.words})"
+    if song.tempo:
+        facts.append(song.tempo.text)
+    yield f"{song.title.value} · {' · '.join([*facts, str(arrangement.meter)])}"
+    hand = arrangement.hand
+    low, high = (str(Pitch.at(key, arrangement.key.spelled(key % 12))) for key in (hand.low, hand.high))
+    yield f"right hand from {low} to {high}, {hand.notes} notes, {hand.span} semitones at most"
+
+
+def _section_heading(section: Section, part: SectionPart) -> str:
+    facts = section.facts
+    words = [section.name]
+    if section.like:
+        words.append(f"like {section.like}")
+    if facts.sound:
+        words.append(facts.sound.text)
+    if facts.dynamic:
+        words.append(facts.dynamic.text)
+    words.append("tacet" if section.tacet else part.play)
+    return " · ".join(words)
+
+
+def _rows(arrangement: Arrangement, part: SectionPart, section: Section) -> Iterator[_Line]:
+    def place(row: int, bar_index: int, start: Fraction) -> tuple[int, Fraction]:
+        return sum(len(r.bars) for r in section.rows[:row]) + bar_index, start
+
+    for chord in part.chords:
+        meter = section.rows[chord.row].bars[chord.bar_index].meter
+        cells = (str(chord.bar), _beat(chord.start / meter.beat), *_chord_cells(chord))
+        yield _Line(place(chord.row, chord.bar_index, chord.start), cells)
+    for fill in part.octaves:
+        first = fill.notes[0]
+        meter = section.rows[first.row].bars[first.bar_index].meter
+        cells = (str(first.bar), _beat(first.start / meter.beat), "", *_fill_cells(arrangement, fill))
+        yield _Line(place(first.row, first.bar_index, first.start), cells)
+
+
+def _chord_cells(chord: ChordPart) -> tuple[str, ...]:
+    if chord.kind != "chord":
+        return ("N.C." if chord.kind == "none" else "rest", "", "", "", "", "")
+    keys, way = str(chord.moved), str(chord.movement)
+    if chord.came_from is None:
+        keys = way = ""
+    elif chord.repeats:
+        keys = way = "-"
+    return (_symbol(chord), _notes(chord.right), keys, way, _notes(chord.left), _remarks(chord))
+
+
+def _symbol(chord: ChordPart) -> str:
+    """Give the chord as it is played: with a suggested suspension, as musicians write it."""
+    if chord.chord is None:
+        return ""
+    if chord.suspension is None:
+        return f"({chord.chord})" if chord.written and chord.written.optional else str(chord.chord)
+    kind, bass = chord.suspension.kind, chord.chord.bass
+    seventh = "7" if chord.chord.quality.name == "7" else ""
+    suspended = f"{chord.chord.root}{seventh}{kind}{f'/{bass}' if bass else ''}"
+    return f"{suspended} {chord.chord}" if chord.suspension.end == "resolves" else suspended
+
+
+def _remarks(chord: ChordPart) -> str:
+    words = [chord.shape] if chord.shape else []
+    if chord.suspension:
+        words.append(f"suggested: {chord.suspension.reason}")
+    if chord.written and chord.written.push:
+        words.append("early")
+    if chord.written:
+        words += chord.written.manner
+    return "; ".join(words)
+
+
+def _fill_cells(arrangement: Arrangement, fill: OctaveLine) -> tuple[str, ...]:
+    goal = arrangement.chord(fill.to).chord
+    doubled = "octaves" if fill.doubled else "single notes"
+    leads = f"{fill.figure}, leads to {goal}" if goal else fill.figure
+    return (_notes(tuple(note.pitch for note in fill.notes)), "", "", "", f"{doubled}: {leads}")
+
+
+def _notes(pitches: tuple[Pitch, ...]) -> str:
+    return " ".join(map(str, pitches))
+
+
+def _beat(beats: Fraction) -> str:
+    """Give a beat counted from 1, in halves and thirds as musicians say them: `2`, `2 1/2`."""
+    whole, rest = divmod(beats + 1, 1)
+    return f"{whole} {rest}" if rest else str(whole)
+
+
+def _widths(rows: list[tuple[str, ...]]) -> list[int]:
+    return [max(map(len, column)) for column in zip(*rows, strict=True)]
+
+
+def _set(cells: tuple[str, ...], widths: list[int]) -> str:
+    padded = [
+        cell.rjust(width) if number in NUMBERS else cell.ljust(width)
+        for number, (cell, width) in enumerate(zip(cells, widths, strict=True))
+    ]
+    return (GAP + GAP.join(padded)).rstrip()
+
+
+def _movement(movement: Movement) -> Iterator[str]:
+    """Say the figures in words."""
+    changes = f"{movement.changes} change{'' if movement.changes == 1 else 's'} of chord"
+    yield f"The right hand moves {movement.arranged} semitones over {changes} as heard, repeats counted."
+    more = _more(movement.arranged, movement.minimum)
+    yield f"The least possible for these chords in this window is {movement.minimum}{more}."
+    yield f"With every chord in root position it would be {movement.root_position}."
+    if movement.proven:
+        yield "No other choice of hands is better by the measures in use: proven."
+    else:
+        gap = 100 * (movement.objective - movement.bound) / movement.objective
+        yield f"Whether another choice of hands is better is not proven; by {gap:.1f} % at most."
+
+
+def _more(figure: int, least: int) -> str:
+    if figure <= least or least <= 0:
+        return ""
+    return f" (this is {100 * (figure - least) / least:.1f} % more, to keep the hand in place)"

@@ -1,0 +1,185 @@
+"""Songs' files and their PDFs: what may be read, where a PDF goes, and writing it whole or not at all.
+
+Takes the words of a command line; gives paths, and problems as pairs of a message and a hint (which may be empty). All
+problems are found before anything is written.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from contextlib import suppress
+from difflib import get_close_matches
+from itertools import count
+from pathlib import Path
+
+Problem = tuple[str, str]
+
+SONG_ENDING = ".song.txt"
+READ_AT_MOST = 2 * 1024 * 1024  # bytes; twice what a song may have, so that too much is seen and never read whole
+
+
+def songs(words: Sequence[str]) -> tuple[list[Path], list[Problem]]:
+    """Find the songs named by the words of a command line; with problems, what is found counts for nothing."""
+    paths = [Path(word) for word in words]
+    problems = [problem for path in paths if (problem := _unreadable(path))]
+    return paths, problems
+
+
+def _unreadable(path: Path) -> Problem | None:
+    try:
+        if path.is_dir():
+            inside = sorted(p.name for p in path.iterdir() if p.name.lower().endswith(SONG_ENDING))
+            return f"expected a song's file, found the folder {path}", f"it holds {inside[0]}" if inside else ""
+        if not path.exists():
+            return f"there is no file {path}", _near_file(path)
+    except (OSError, ValueError) as fault:  # a name too long, a folder that may not be entered, a zero byte
+        return f"{path} cannot be read: {reason(fault)}", ""
+    if not os.access(path, os.R_OK):
+        return f"you may not read {path}", ""
+    return None
+
+
+def _near_file(path: Path) -> str:
+    """Give a hint with the song of that folder whose name is nearest."""
+    folder = path.parent
+    if not folder.is_dir():
+        return f"there is no folder {folder}"
+    names = sorted(p.name for p in folder.iterdir() if p.name.lower().endswith(SONG_ENDING))
+    near = get_close_matches(path.name, names, n=1)
+    return f"is {folder / near[0]} meant?" if near else ""
+
+
+def read(path: Path) -> bytes:
+    """Read a song's bytes, at most `READ_AT_MOST` of them.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    with path.open("rb") as file:
+        return file.read(READ_AT_MOST)
+
+
+def reason(fault: Exception) -> str:
+    """Give the reason of a fault in words, as the system says it.
+
+    >>> reason(OSError(28, "No space left on device"))
+    'no space left on device'
+    """
+    text = getattr(fault, "strerror", None) or str(fault)
+    return text[:1].lower() + text[1:]
+
+
+def pdf_name(song: Path) -> str:
+    """Name the PDF of a song.
+
+    >>> pdf_name(Path("songs/slow boats.song.txt")), pdf_name(Path("tune.txt")), pdf_name(Path("tune"))
+    ('slow boats.pdf', 'tune.pdf', 'tune.pdf')
+    """
+    name = song.name
+    stem = name[: -len(SONG_ENDING)] if name.lower().endswith(SONG_ENDING) else song.stem
+    return f"{stem or name}.pdf"
+
+
+def pdfs(songs: Sequence[Path], output: str | None) -> tuple[list[Path], list[Problem]]:
+    """Settle where the PDF of each song goes.
+
+    Args:
+        songs: at least one.
+        output: a file, for one song; a folder (one that exists, or a name that ends as folders do: it is made when
+            the first PDF is written); None: beside each song.
+
+    Returns:
+        A path for each song, and problems: with any, nothing must be written.
+    """
+    if output is None:
+        targets = [song.with_name(pdf_name(song)) for song in songs]
+    elif output.endswith(("/", os.sep)) or Path(output).is_dir():
+        targets = [Path(output) / pdf_name(song) for song in songs]
+    elif len(songs) > 1:
+        hint = f"-o {output}/ puts them into a folder of that name"
+        return [], [(f"{len(songs)} songs cannot all become the one file {output}", hint)]
+    else:
+        targets = [Path(output)]
+    makes_folder = output is not None and output.endswith(("/", os.sep))
+    try:
+        problems = _clashes(songs, targets)
+        problems += [problem for target in targets if (problem := _unwritable(target, makes_folder))]
+    except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a circle of links
+        problems = [(f"{output or targets[0]} cannot be written: {reason(fault)}", "")]
+    return targets, list(dict.fromkeys(problems))
+
+
+def _clashes(songs: Sequence[Path], targets: Sequence[Path]) -> list[Problem]:
+    """Find PDFs that would lie over each other or over a song."""
+    problems: list[Problem] = []
+    sources = {_identity(song): song for song in songs}
+    taken: dict[str, Path] = {}
+    for song, target in zip(songs, targets, strict=True):
+        identity = _identity(target)
+        if identity in sources:
+            problems.append((f"the PDF {target} would lie over the song {sources[identity]}", "-o names another file"))
+        elif identity in taken and _identity(taken[identity]) == _identity(song):
+            problems.append((f"the song {song} is given twice", ""))
+        elif identity in taken:
+            hint = "make them one at a time, with -o for one of them"
+            problems.append((f"{taken[identity]} and {song} would both become {target}", hint))
+        taken.setdefault(identity, song)
+    return problems
+
+
+def _identity(path: Path) -> str:
+    """Give the same text for the same file: links resolved, and without case, since some disks have none."""
+    return str(path.resolve()).casefold()
+
+
+def _unwritable(target: Path, makes_folder: bool) -> Problem | None:
+    target = target.resolve()
+    if target.is_dir():
+        return f"expected a file to write, found the folder {target}", ""
+    if target.exists():
+        if not target.is_file():
+            return f"{target} is no ordinary file", ""
+        if not os.access(target, os.W_OK):
+            return f"you may not write over {target}", ""
+    folder = target.parent
+    if makes_folder:
+        while not folder.exists():
+            folder = folder.parent
+    if not folder.exists():
+        return f"there is no folder {folder}", "make it first, or end the name with / to have it made"
+    if not folder.is_dir():
+        return f"expected a folder, found the file {folder}", ""
+    if not os.access(folder, os.W_OK | os.X_OK):
+        return f"you may not write into the folder {folder}", ""
+    return None
+
+
+def write(target: Path, data: bytes) -> None:
+    """Write a file whole or not at all: what was there stays until all of the new is on the disk.
+
+    The folder is made where it does not exist. A link keeps pointing where it did; permissions of a file that was
+    there stay, a new one gets those that the system gives to new files.
+
+    Raises:
+        OSError: it cannot be written; nothing has changed.
+    """
+    target = target.resolve()
+    target.parent.mkdir(parents=True, exist_ok=True)
+    unfinished = _fresh_name(target.parent)
+    try:
+        with unfinished.open("xb") as file:
+            file.write(data)
+        if target.exists():
+            unfinished.chmod(target.stat().st_mode & 0o777)
+        unfinished.replace(target)
+    except BaseException:  # also when the player stops it
+        with suppress(FileNotFoundError):
+            unfinished.unlink()
+        raise
+
+
+def _fresh_name(folder: Path) -> Path:
+    """Find a name in the folder that no other run uses."""
+    names = (folder / f".arranger-{os.getpid()}-{number}.tmp" for number in count())
+    return next(name for name in names if not name.exists())

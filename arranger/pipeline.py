@@ -1,0 +1,71 @@
+"""The stages in order, one function each. Takes a source and wishes; gives values and what the stages had to say.
+
+No file is opened here and nothing is printed: that is for those who call.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from arranger.diagnostics import Diagnostic, has_errors
+from arranger.harmony.arrange import arrange
+from arranger.harmony.model import Arrangement
+from arranger.harmony.taste import DEFAULT, Taste
+from arranger.layout.model import Document
+from arranger.layout.part import lay_out
+from arranger.pdf.fonts import metrics
+from arranger.pdf.write import to_bytes
+from arranger.song.model import Song
+from arranger.song.read import read
+from arranger.source import Source
+from arranger.theory.key import Key
+from arranger.units import A4, Paper
+
+Diagnostics = tuple[Diagnostic, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the player asks for beside the song.
+
+    Attributes:
+        taste: how the part is worked out.
+        key: another key for today, of the song's own mode; None for the key that is written.
+        paper: what the pages are printed on.
+        date: printed on each page as it is; None for none.
+    """
+
+    taste: Taste = DEFAULT
+    key: Key | None = None
+    paper: Paper = A4
+    date: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A finished part: the bytes of its PDF, and how many pages it has."""
+
+    pdf: bytes
+    pages: int
+
+
+def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
+    """Read a song; None where the text has an error."""
+    return read(source)
+
+
+def to_arrangement(song: Song, wishes: Wishes) -> tuple[Arrangement | None, Diagnostics]:
+    """Work out what both hands do; None where there is nothing to play."""
+    return arrange(song, wishes.taste, wishes.key)
+
+
+def to_pages(arrangement: Arrangement, wishes: Wishes) -> tuple[Document | None, Diagnostics]:
+    """Set the pages; None where they cannot be printed as they should be."""
+    document, problems = lay_out(arrangement, metrics(), wishes.paper, wishes.date)
+    return (None if has_errors(problems) else document), problems
+
+
+def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diagnostics]:
+    """Set the pages and write them; None where they cannot be printed as they should be."""
+    document, problems = to_pages(arrangement, wishes)
+    return (Part(to_bytes(document), len(document.pages)) if document else None), problems
