@@ -93,7 +93,7 @@ def change_at(arrangement: Arrangement, before: ChordId, after: ChordId) -> Chan
     suspension = one.suspension
     resolves = suspension is not None and suspension.resolves_to is not None
     held = one.plain if resolves or suspension is None else one.right
-    if held == two.right:
+    if held == two.right or one.chord.root == two.chord.root:
         return None
     owed = None
     if suspension is not None and not resolves and suspension.kind == "sus4":  # a 2 owes nothing: it is a colour
@@ -176,6 +176,8 @@ def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: T
     suspension = one.suspension
     if suspension is not None and suspension.start is not None and suspension.resolves_to is not None:
         earliest = _since(section, one, suspension.bar, suspension.start) + felt
+    if felt == 1 and one.length <= 2:
+        return ()  # a chord of two quarters has room for one note only
     way = abs(fill.notes[1].midi - fill.notes[0].midi)
     needed = max(taste.attack_seconds_least, taste.attack_seconds + taste.attack_seconds_each * way)
     eighth = Fraction(1, 2)

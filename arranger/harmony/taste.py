@@ -56,6 +56,7 @@ class Taste:
     movement: int = 1000  # the unit: one semitone of hand movement
     moved: int = 500  # a new key under a finger costs half a semitone more than the way to it
     register: int = 250  # a quarter for each semitone off the target: cures drift at 1.5 to 3 % more movement
+    target_shift: int = 0  # semitones by which the player likes the hand higher
     target: int | None = None  # the middle that is liked (MIDI), for all dynamics; None: by dynamic
     doubled_leading_note: int = 2000  # two semitones: over it in the bass, the third sounds twice and sticks out
 
@@ -107,7 +108,7 @@ class Taste:
         """Give the liked middle of the hand (MIDI) for a dynamic's level."""
         if self.target is not None:
             return self.target
-        return TARGETS.get(level or "", TARGET)
+        return TARGETS.get(level or "", TARGET) + self.target_shift
 
 
 DEFAULT = Taste()
