@@ -33,6 +33,7 @@ MAJOR_DEGREES = {"sus2": (1, 2, 4, 5, 6), "sus4": (1, 2, 3, 5, 6)}
 MINOR_DEGREES = {"sus2": (3, 6, 7), "sus4": (1, 4, 5)}
 
 _IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
+MAJOR_THIRD = 4
 MANNERS_PLAIN = {"hold", "stop"}
 
 
@@ -212,6 +213,8 @@ def _offer(
             return None
         known = all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under)
         rests = rests and not sung
+        if kind == "sus4" and not resolving and sung and not known and _major_third(printed):
+            return None  # over a major chord a 4 belongs where the singer rests, or resolves before the words go on
         clash = 0 if known or not sung else _clash(key, printed, kind, taste)
         if resolving and clash:
             clash = int(clash * taste.sus_short_clash)
@@ -243,10 +246,14 @@ def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
     return taste.sus_clash * share // 1000
 
 
+def _major_third(printed: Printed) -> bool:
+    third = printed.chord.member_on(3)
+    return third is not None and third.semitones == MAJOR_THIRD
+
+
 def _guitar_differs(song: Song, printed: Printed, kind: Kind, after: Fraction | None, bar: Bar, taste: Taste) -> bool:
     """Tell whether a guitarist's major third would rub against the 4 for too long."""
     guitar = any("guitar" in player.lower() for player in song.band)
-    third = printed.chord.member_on(3)
-    if not guitar or kind != "sus4" or third is None or third.semitones != 4:
+    if not guitar or kind != "sus4" or not _major_third(printed):
         return False
     return after is None or after > taste.sus_guitar_beats * bar.meter.felt_beat
