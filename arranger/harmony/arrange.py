@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from arranger.diagnostics import Diagnostic, error, warning
+from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.join import joined
 from arranger.harmony.model import Arrangement
 from arranger.harmony.settled import Settled, settle
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import Song
 from arranger.song.transpose import transposed
-from arranger.theory.key import Key, Transposition
+from arranger.theory.key import Key, Transposition, all_keys
+from arranger.theory.pitch import is_black
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedOut:
+    """An arrangement with what it was made from; the hands were settled `shift` semitones away from where it sounds."""
+
+    arrangement: Arrangement
+    settled: Settled
+    shift: int
 
 
 def arrange(
@@ -26,22 +39,56 @@ def arrange(
     Returns:
         The arrangement and what there is to say; None where there is no chord to play, or no hand for one.
     """
+    worked, problems = work_out(song, taste, key)
+    return (worked.arrangement if worked else None), problems
+
+
+def work_out(
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None
+) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
+    """Work out the part, and give it with what it was made from (see `arrange`)."""
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)
     settled, problems = settle(song, taste)
-    if settled is None or key is None or key == song.key:
-        return (joined(song, settled, taste, 0) if settled else None), problems
+    if settled is None:
+        return None, problems
+    if key is None or key == song.key:
+        return WorkedOut(joined(song, settled, taste, 0), settled, 0), problems
     other = transposed(song, key)
     shift = Transposition(song.key, key).semitones
     if _fits(settled, shift, taste):
-        return joined(other, settled, taste, shift), problems
+        return WorkedOut(joined(other, settled, taste, shift), settled, shift), problems
     told = warning(
         "hands-changed",
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
-    again, problems = settle(other, taste)
-    return (joined(other, again, taste, 0) if again else None), (told, *problems)
+    settled, problems = settle(other, taste)
+    worked = WorkedOut(joined(other, settled, taste, 0), settled, 0) if settled else None
+    return worked, (told, *problems)
+
+
+def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
+    """Give the key, of the song's mode, in which the hands press the fewest black keys, counted as heard.
+
+    For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
+    """
+    settled, _ = settle(song, taste)
+    if settled is None:
+        return song.key
+
+    def black(semitones: int) -> int:
+        count = 0
+        for hand, left, unknown in zip(settled.hands, settled.lefts, settled.scene.uses.unknowns, strict=True):
+            for shift in unknown.shifts:
+                keys = (*hand.first, *left)
+                count += unknown.times * sum(is_black(k + shift + semitones) for k in keys)
+        return count
+
+    nearest = sorted(range(-5, 7), key=lambda s: (black(s), abs(s), s))[0]
+    place = (song.key.tonic.pitch_class + nearest) % OCTAVE
+    keys = [k for k in all_keys() if k.minor == song.key.minor and k.tonic.pitch_class == place]
+    return min(keys, key=lambda k: (abs(k.signature), k.signature))
 
 
 def _fits(settled: Settled, shift: int, taste: Taste) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import lru_cache
+from itertools import combinations, pairwise
 
 from arranger.harmony.taste import Taste
 from arranger.theory.chord import Chord
@@ -92,6 +93,36 @@ def member_sets(chord: Chord, notes: int) -> tuple[Members, ...]:
     return tuple(dict.fromkeys(one for one in whole + without if len(one) >= 2))
 
 
+@lru_cache(maxsize=1024)
+def triad_sets(chord: Chord) -> tuple[Members, ...]:
+    """Give the members of a chord that make one triad, for players who know triads by name.
+
+    The triad of third, fifth and seventh (or root, third and sixth) where there is one, for the left hand plays the
+    root; else the chord's own. Empty where three of its members make no triad (sus, 5).
+    """
+    found = [
+        some
+        for some in combinations(chord.members, 3)
+        if any(_steps(turn) in TRIAD_STEPS for turn in _turns(some))
+        and (ROOT in some or root_in_left(chord))
+        and (chord.member_on(3) is None or chord.member_on(3) in some)
+    ]
+    telling = [i for i in (chord.member_on(7), chord.member_on(6)) if i is not None]
+    return tuple(some for some in found if any(i in some for i in telling))[:1] or tuple(found[:1])
+
+
+TRIAD_STEPS = {(4, 3): "", (3, 4): "m", (3, 3): "dim", (4, 4): "aug"}  # semitones between neighbours, root position
+
+
+def _turns(some: Members) -> list[tuple[int, ...]]:
+    classes = sorted({i.pitch_class for i in some})
+    return [tuple(classes[k:] + [c + OCTAVE for c in classes[:k]]) for k in range(len(classes))]
+
+
+def _steps(turn: tuple[int, ...]) -> tuple[int, ...]:
+    return tuple(b - a for a, b in pairwise(turn))
+
+
 def _filled(chord: Chord, kept: Members, rest: Members, notes: int) -> tuple[Members, ...]:
     need_root = not root_in_left(chord) and ROOT in chord.members
     must = len([i for i in kept if i.degree not in (9, 11, 13) or i.alteration]) + need_root
@@ -141,7 +172,7 @@ def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bo
     if chord.pitch_classes == {root, (root + 7) % OCTAVE} and chord.member_on(5) is not None:
         found = _fifths(root, taste.span, low, high)
     else:
-        sets = member_sets(chord, taste.notes)
+        sets = (triad_sets(chord) if taste.easy else ()) or member_sets(chord, taste.notes)
         if root_lowest:
             sets = tuple(one if ROOT in one else (ROOT, *one[: taste.notes - 1]) for one in sets)
         each = [tuple((root + i.semitones) % OCTAVE for i in one) for one in sets]

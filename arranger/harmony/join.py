@@ -133,7 +133,7 @@ def _chord(
         written=one.written,
         right=right,
         plain=plain,
-        shape=shape(chord, plain),
+        shape=shape(chord, plain, always=settled.scene.taste.easy),
         fingers=settled.fingers[one.unknown],
         left=_left(settled, one, shift, hand),
         inversion=inversion(chord, hand.first),

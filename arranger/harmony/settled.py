@@ -28,6 +28,7 @@ class Settled:
         timeline: the unrolled song.
         scene: what the right hand went by.
         hands: for each unknown, at shift 0.
+        choices: for each unknown, the candidates that its hand was chosen from.
         lefts: the left hand's notes for each unknown, at shift 0.
         taken: the suspensions taken, by unknown.
         answer: the search's answer for these hands.
@@ -38,6 +39,7 @@ class Settled:
     timeline: Timeline
     scene: Scene
     hands: tuple[Candidate, ...]
+    choices: tuple[tuple[Candidate, ...], ...]
     lefts: tuple[tuple[int, ...], ...]
     taken: dict[int, Offer]
     answer: Answer
@@ -112,7 +114,7 @@ def stage(
 ) -> tuple[Scene, list[tuple[Candidate, ...]], list[tuple[int, ...]]]:
     """Settle the left hand and list the right hand's plain candidates."""
     uses = count_uses(song, timeline, taste)
-    with_bass = any("bass" in player.lower().split() for player in song.band)
+    with_bass = taste.easy or any("bass" in player.lower().split() for player in song.band)
     basses = list(left_hand.settle(uses, taste))
     lefts = [left_hand.played(b, with_bass_player=with_bass, taste=taste) for b in basses]
     plain: list[tuple[Candidate, ...]] = []
@@ -172,6 +174,7 @@ def _search(
         timeline=timeline,
         scene=scene,
         hands=hands,
+        choices=tuple(choices),
         lefts=tuple(lefts),
         taken=taken,
         answer=answer,

@@ -10,21 +10,29 @@ from arranger.theory.pitch import NoteName, Pitch
 _TRIADS = {(4, 7): "", (3, 7): "m", (3, 6): "dim", (4, 8): "aug"}  # semitones over the root
 
 
-def shape(chord: Chord, right: tuple[Pitch, ...]) -> str:
+def shape(chord: Chord, right: tuple[Pitch, ...], *, always: bool = False) -> str:
     """Name what the right hand holds on a chord of more than three notes, for a player who knows triads.
 
-    `C over A` for Am7; the notes themselves (`D-E-G over C`) where they are no triad. Empty for triads.
+    `C over A` for Am7; the notes themselves (`D-E-G over C`) where they are no triad. Empty for triads, but with
+    `always` their name, with the bass where it is not the triad's root (`D over F#`).
     """
-    if len(chord.members) <= 3 or not right:
+    if not right or (len(chord.members) <= 3 and not always):
         return ""
+    held = _triad(right) or "-".join(str(p.name) for p in right)
+    if len(chord.members) <= 3 and held == f"{chord.root}{chord.quality.name}" and chord.bass is None:
+        return held
+    return f"{held} over {chord.bass_name}"
+
+
+def _triad(right: tuple[Pitch, ...]) -> str:
+    """Name the triad that a hand holds, in any inversion; empty where it is none."""
     names: dict[int, NoteName] = {p.name.pitch_class: p.name for p in right}
-    held = "-".join(str(p.name) for p in right)
     for root, name in names.items():
         over = tuple(sorted((pc - root) % 12 for pc in names))[1:]
-        if over in _TRIADS and not (over == (4, 8) and name.pitch_class != right[0].name.pitch_class):
-            held = f"{name}{_TRIADS[over]}"
-            break
-    return f"{held} over {chord.bass_name}"
+        symmetric = over == (4, 8) and name.pitch_class != right[0].name.pitch_class
+        if over in _TRIADS and not symmetric:
+            return f"{name}{_TRIADS[over]}"
+    return ""
 
 
 def inversion(chord: Chord, voicing: Voicing) -> Inversion:

@@ -51,6 +51,7 @@ class Taste:
     moved_low: int = 52  # E3: how low the hand may come when the whole song is moved to another key
     span: int = 12  # an octave: the largest safe reach (nearly a third of women pianists cannot reach a ninth)
     notes: int = 3  # players strike four notes in 3.5 % of right-hand attacks in open data
+    easy: bool = False  # triad shapes by name, one bass note
     clear_of_left: int = 3  # semitones between the hands: a minor third keeps them apart
 
     movement: int = 1000  # the unit: one semitone of hand movement
@@ -102,7 +103,9 @@ class Taste:
     eighths_under: int = 100  # felt beats a minute below which two notes are eighths on the last beat
 
     def __hash__(self) -> int:  # a few fields tell tastes apart well enough; fractions are slow to hash
-        return hash((self.low, self.high, self.notes, self.movement, self.moved, self.register, self.octaves))
+        return hash(
+            (self.low, self.high, self.notes, self.easy, self.movement, self.moved, self.register, self.octaves)
+        )
 
     def target_for(self, level: str | None) -> int:
         """Give the liked middle of the hand (MIDI) for a dynamic's level."""
