@@ -11,13 +11,14 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import IO, TYPE_CHECKING, Any
 
 from arranger.arguments import Refused, parsers
 
+TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
     from fractions import Fraction
     from pathlib import Path
+    from typing import IO, Any
 
     from arranger.diagnostics import Diagnostic
     from arranger.harmony.model import Arrangement
@@ -39,26 +40,44 @@ def main(words: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         _take_any_character(stream)
     try:
-        status = _run(sys.argv[1:] if words is None else words)
-        if sys.stdout is not None:
-            sys.stdout.flush()
-        return status
-    except Refused as refused:
-        return _tell(refused)
+        return _guarded(sys.argv[1:] if words is None else words)
     except KeyboardInterrupt:
         _complain("stopped")
         return STOPPED
     except BrokenPipeError:  # the reader has gone (`| head`): nothing to say, and nobody to say it to
         _drop_output()
         return PIPE_CLOSED
+
+
+def _guarded(words: Sequence[str]) -> int:
+    """Run a command line; faults become messages."""
+    try:
+        status = _run(words)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        return status
+    except Refused as refused:
+        return _tell(refused)
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        if fault.errno is None or fault.filename is not None:
+            return _fault(fault)
+        _drop_output()  # a full disk under `> FILE`
+        return _tell(Refused((f"the output cannot be written: {fault.strerror}", "")))
     except Exception as fault:
-        if TRACEBACK in os.environ:
-            raise
-        _complain(
-            f"this is a fault of the program, not of your song: {type(fault).__name__}: {fault}",
-            f"please report it with the song; {TRACEBACK}=1 in the environment shows where it happened",
-        )
-        return BROKEN
+        return _fault(fault)
+
+
+def _fault(fault: Exception) -> int:
+    """Own up to a fault of the program."""
+    if TRACEBACK in os.environ:
+        raise fault
+    _complain(
+        f"this is a fault of the program, not of your song: {type(fault).__name__}: {fault}",
+        f"please report it with the song; {TRACEBACK}=1 in the environment shows where it happened",
+    )
+    return BROKEN
 
 
 def _run(words: Sequence[str]) -> int:
