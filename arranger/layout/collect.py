@@ -39,7 +39,7 @@ class _Lookup:
 
     `chords`: by bar, in order of time, with their ids. `fills`: by bar and time. `resolutions`: by the written bar's
     number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown for the first
-    time.
+    time. `changes`: the number of each chord's change of hands, the same for equal ones.
     """
 
     arrangement: Arrangement
@@ -48,6 +48,7 @@ class _Lookup:
     fills: dict[BarPlace, dict[Fraction, FillMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     fresh: frozenset[ChordId]
+    changes: dict[ChordId, int]
 
 
 def collect(arrangement: Arrangement, metrics: Metrics) -> tuple[SectionContent, ...]:
@@ -79,7 +80,15 @@ def _section(arrangement: Arrangement, index: int, metrics: Metrics, fresh: froz
         settled = chord.suspension
         if settled is not None and settled.bar is not None and settled.start is not None:
             resolutions[settled.bar, settled.start] = chord
-    lookup = _Lookup(arrangement, metrics, dict(chords), _fills(arrangement, index, metrics), resolutions, fresh)
+    lookup = _Lookup(
+        arrangement,
+        metrics,
+        chords=dict(chords),
+        fills=_fills(arrangement, index, metrics),
+        resolutions=resolutions,
+        fresh=fresh,
+        changes=_changes(arrangement, index),
+    )
     head = section_margin(arrangement, index)
     rows = []
     for number, row in enumerate(() if tacet else written.rows):
@@ -95,6 +104,17 @@ def _section(arrangement: Arrangement, index: int, metrics: Metrics, fresh: froz
         closing=closing_margin(written),
         span=written.span,
     )
+
+
+def _changes(arrangement: Arrangement, index: int) -> dict[ChordId, int]:
+    """Number the changes of hands in a section: equal hands that come from equal hands have one number."""
+    numbers: dict[object, int] = {}
+    found = {}
+    for place, chord in enumerate(arrangement.sections[index].chords):
+        resolution = chord.suspension.resolves_to if chord.suspension else None
+        change = (_hand_before(arrangement, chord), chord.right, chord.left, chord.shape, resolution)
+        found[index, place] = numbers.setdefault(change, len(numbers))
+    return found
 
 
 def _fills(arrangement: Arrangement, index: int, metrics: Metrics) -> dict[BarPlace, dict[Fraction, FillMark]]:
@@ -225,6 +245,7 @@ def _picture(lookup: _Lookup, where: ChordId, chord: ChordPart) -> Picture | Non
     shown = {*now, *(mark.origin for mark in played if mark.origin is not None), *(resolves or ())}
     left = " ".join(printed_name(pitch.name) for pitch in chord.left)
     return Picture(
+        number=lookup.changes[where],
         marks=played,
         resolves=resolves,
         shown=tuple(sorted(shown)),

@@ -20,6 +20,7 @@ class Picture:
     """A hand to show at a chord change.
 
     Attributes:
+        number: the same for equal changes to equal hands of a section.
         marks: the keys played, lowest first.
         resolves: the suspended key and the one it goes to.
         shown: all keys that the picture must show: those played, come from and resolved to.
@@ -28,13 +29,14 @@ class Picture:
         restated: nothing changes here; shown only where a line begins.
     """
 
+    number: int
     marks: tuple[KeyMark, ...]
     resolves: tuple[int, int] | None = None
     shown: tuple[int, ...] = ()
-    fingers: tuple[int, ...] = field(default=(), compare=False)
+    fingers: tuple[int, ...] = ()
     left: tuple[Run, ...] = ()
     shape: tuple[Run, ...] = ()
-    restated: bool = field(default=False, compare=False)
+    restated: bool = False
     span: Span = field(default=NOWHERE, compare=False)
 
 

@@ -23,7 +23,7 @@ def foot_height(metrics: Metrics) -> float:
 def set_foot(
     title: str, facts: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]
 ) -> list[Item]:
-    """Place the foot: what the sheet is, what follows on the next page, which page it is. Too long titles are cut short.
+    """Place the foot: what the sheet is, what follows on the next page, which page it is. Long titles are cut short.
 
     Args:
         title: the song.

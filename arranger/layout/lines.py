@@ -10,16 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arranger.layout import style
+from arranger.layout.boxes import bar_boxes
 from arranger.layout.content import BarContent, Column, MarginEntry, Picture, RowContent, SectionContent, Words
 from arranger.layout.keyboard import shown_range, white_count
 from arranger.layout.metrics import Metrics
-from arranger.layout.spacing import BarBoxes, Box, Spaced, Step, fit, space
+from arranger.layout.spacing import Spaced, fit, space
 from arranger.layout.text import runs, width_of, wrap
-
-OCTAVE, HAND, NOTE, CHORD, WORDS = range(5)  # rows of a line; verse n is WORDS + n
-PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
-METER_GAP = 4.0
-HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
 KeyRange = tuple[int, int]
 
@@ -64,49 +60,67 @@ class PlannedLine:
 
 @dataclass(frozen=True, slots=True)
 class _Measure:
-    """What widths depend on: keys of all pictures (None: each line its own), the key's width, the room, the fonts."""
+    """What widths depend on: the keys that pictures show, the width of a key, the room, the fonts."""
 
-    keys: KeyRange | None
+    keys: KeyRange
     key_width: float
     width: float
     metrics: Metrics
 
+    @property
+    def picture(self) -> float:
+        """The width of a picture."""
+        return white_count(*self.keys) * self.key_width
+
+
+Groups = list[tuple[BarContent, ...]]  # the lines that a row is broken into
+
 
 def plan(section: SectionContent, width: float, metrics: Metrics) -> tuple[PlannedLine, ...]:
     """Plan the lines of a section for a width of the music, with the largest pictures that need no more lines."""
-    keys = shared_keys(section)
-    best: tuple[PlannedLine, ...] = ()
-    for key_width in style.KEY_WIDTHS:
-        measure = _Measure(keys, key_width, width, metrics)
-        lines = tuple(line for row in section.rows for line in _row_lines(section, row, measure))
-        if not best or len(lines) < len(best):
-            best = lines
-        if len(best) == len(section.rows):
-            break
-    best = (replace(best[0], first=True), *best[1:])
-    return (*best[:-1], replace(best[-1], closing=section.closing))
+    keys = _row_keys(section)
+    largest = _broken_rows(section, keys, style.KEY_WIDTHS[0], width, metrics)
+    chosen = largest
+    if _count(largest) > len(section.rows):
+        smallest = _broken_rows(section, keys, style.KEY_WIDTHS[-1], width, metrics)
+        if _count(smallest) < _count(largest):
+            between = (_broken_rows(section, keys, size, width, metrics) for size in style.KEY_WIDTHS[1:])
+            chosen = next(rows for rows in between if _count(rows) == _count(smallest))
+    lines = []
+    for row, (measure, groups) in zip(section.rows, chosen, strict=True):
+        for number, group in enumerate(groups):
+            margin = row.margin if number == 0 else ()
+            lines.append(_line(section, row, margin, group, measure, full=len(groups) > 1))
+    lines[0] = replace(lines[0], first=True)
+    lines[-1] = replace(lines[-1], closing=section.closing)
+    return tuple(lines)
 
 
-def shared_keys(section: SectionContent) -> KeyRange | None:
-    """Give the keys that all pictures of a section show, None where they are too many for one picture."""
-    keys = _keys([bar for row in section.rows for bar in row.bars])
-    return keys if keys is None or white_count(*keys) <= style.KEYS_AT_MOST else None
+def _count(rows: Sequence[tuple[_Measure, Groups]]) -> int:
+    return sum(len(groups) for _, groups in rows)
 
 
-def _keys(bars: Sequence[BarContent]) -> KeyRange | None:
+def _row_keys(section: SectionContent) -> list[KeyRange]:
+    """Give the keys that the pictures of each row show: the same for a whole section if they fit one picture."""
+    shared = _keys([bar for row in section.rows for bar in row.bars])
+    if white_count(*shared) <= style.KEYS_AT_MOST:
+        return [shared] * len(section.rows)
+    return [_keys(row.bars) for row in section.rows]
+
+
+def _keys(bars: Sequence[BarContent]) -> KeyRange:
     shown = [key for bar in bars for column in bar.columns if column.picture for key in column.picture.shown]
-    return shown_range(shown) if shown else None
+    return shown_range(shown or [style.MIDDLE_C])
 
 
-def _row_lines(section: SectionContent, row: RowContent, measure: _Measure) -> list[PlannedLine]:
-    if not row.bars:
-        return [_line(section, row, row.margin, (), measure, full=False)]
-    bars = [part for bar in row.bars for part in _fitting(bar, measure)]
-    groups = _broken(bars, measure)
-    return [
-        _line(section, row, row.margin if number == 0 else (), group, measure, full=len(groups) > 1)
-        for number, group in enumerate(groups)
-    ]
+def _broken_rows(
+    section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, metrics: Metrics
+) -> list[tuple[_Measure, Groups]]:
+    rows = []
+    for row, shown in zip(section.rows, keys, strict=True):
+        measure = _Measure(shown, key_width, width, metrics)
+        rows.append((measure, _broken([part for bar in row.bars for part in _fitting(bar, measure)], measure)))
+    return rows
 
 
 def _line(
@@ -118,7 +132,8 @@ def _line(
     full: bool,
 ) -> PlannedLine:
     """Place the bars of one line. A line that is not full is as long as its share of a line of four bars asks."""
-    boxes = _boxes(bars, measure)
+    pictures = _pictures(bars)
+    boxes = [bar_boxes(bar, shown, measure.picture, measure.metrics) for bar, shown in zip(bars, pictures, strict=True)]
     natural = space(boxes, 0.0).end
     share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
     length = max(min(measure.width, natural * style.SPARE), measure.width * share)
@@ -126,17 +141,18 @@ def _line(
         section=section.index,
         first=False,
         margin=margin,
-        bars=_placed(bars, fit(boxes, length), measure),
+        bars=_placed(bars, pictures, fit(boxes, length)),
         verses=row.verses,
-        keys=_line_keys(bars, measure),
+        keys=measure.keys,
         key_width=measure.key_width,
         tacet_bars=section.tacet_bars,
     )
 
 
-def _placed(bars: tuple[BarContent, ...], spaced: Spaced, measure: _Measure) -> tuple[PlacedBar, ...]:
+def _placed(
+    bars: Sequence[BarContent], pictures: Sequence[Sequence[Picture | None]], spaced: Spaced
+) -> tuple[PlacedBar, ...]:
     rights = (*spaced.barlines[1:], spaced.end)
-    pictures = _pictures(bars)
     placed = []
     for number, bar in enumerate(bars):
         columns = tuple(
@@ -149,48 +165,60 @@ def _placed(bars: tuple[BarContent, ...], spaced: Spaced, measure: _Measure) -> 
     return tuple(placed)
 
 
-def _broken(bars: Sequence[BarContent], measure: _Measure) -> list[tuple[BarContent, ...]]:
+def _broken(bars: Sequence[BarContent], measure: _Measure) -> Groups:
     """Break a row into as few lines as can be, with bars as evenly spread as fits, then with widths as even.
 
     The best division of the first bars is settled for 1, 2, 3... bars in turn.
     """
-    if _natural(bars, measure) <= measure.width:
-        return [tuple(bars)]
-    best: list[tuple[tuple[float, ...], int]] = [((0, 0, 0.0), 0)]  # (lines, bars squared, widths squared), last break
-    for end in range(1, len(bars) + 1):
-        choices = []
-        for start in range(end - 1, -1, -1):
-            natural = _natural(bars[start:end], measure)
-            if natural > measure.width and start < end - 1:
+    count = len(bars)
+    # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
+    best: list[tuple[tuple[float, float, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
+    known: dict[tuple[int, tuple[bool, ...]], float] = {}  # the width of a bar by the pictures that it shows
+    for start in range(count):
+        (lines, squares, widths), _ = best[start]
+        shown: set[int] = set()
+        natural = 0.0
+        for end in range(start + 1, count + 1):
+            pictures = _shown(bars[end - 1], shown, first=not natural)
+            key = (end - 1, tuple(picture is not None for picture in pictures))
+            if key not in known:
+                known[key] = _natural(bars[end - 1], pictures, measure)
+            natural += known[key]
+            if natural > measure.width and end > start + 1:
                 break
-            (lines, squares, widths), _ = best[start]
-            choices.append(((lines + 1, squares + (end - start) ** 2, round(widths + natural**2, 3)), start))
-        best.append(min(choices))
-    groups: list[tuple[BarContent, ...]] = []
-    end = len(bars)
+            cost = (lines + 1, squares + (end - start) ** 2, round(widths + natural**2, 3))
+            best[end] = min(best[end], (cost, start))
+        if best[count][0][0] == 1:
+            break
+    groups: Groups = []
+    end = count
     while end:
         start = best[end][1]
         groups.insert(0, tuple(bars[start:end]))
         end = start
-    return groups
+    return groups or [()]
 
 
-def _natural(bars: Sequence[BarContent], measure: _Measure) -> float:
-    return space(_boxes(bars, measure), 0.0).end
+def _natural(bar: BarContent, pictures: Sequence[Picture | None], measure: _Measure) -> float:
+    return space([bar_boxes(bar, pictures, measure.picture, measure.metrics)], 0.0).end
+
+
+def _alone(bar: BarContent, measure: _Measure) -> float:
+    """Give the least width of a bar on a line of its own."""
+    return _natural(bar, _shown(bar, set(), first=True), measure)
 
 
 def _fitting(bar: BarContent, measure: _Measure) -> list[BarContent]:
     """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
-    if _natural([bar], measure) <= measure.width:
+    if _alone(bar, measure) <= measure.width:
         return [bar]
     count = len(bar.columns)
-    while count > 1 and _natural([replace(bar, columns=bar.columns[:count])], measure) > measure.width:
+    while count > 1 and _alone(replace(bar, columns=bar.columns[:count]), measure) > measure.width:
         count -= 1
-    if count == 1 and _natural([replace(bar, columns=bar.columns[:1])], measure) > measure.width:
-        head, rest = _split_words(bar.columns[0], measure)
-        columns = (*((rest,) if rest else ()), *bar.columns[1:])
-    else:
-        head, columns = bar.columns[count - 1], bar.columns[count:]
+    head, columns = bar.columns[count - 1], bar.columns[count:]
+    if count == 1 and _alone(replace(bar, columns=bar.columns[:1]), measure) > measure.width:
+        head, rest = _split_words(head, measure)
+        columns = (rest, *columns) if rest else columns
     kept = (*bar.columns[: count - 1], head)
     if not columns:
         return [replace(bar, columns=kept)]
@@ -221,82 +249,27 @@ def _split_words(column: Column, measure: _Measure) -> tuple[Column, Column | No
 
 
 def _pictures(bars: Sequence[BarContent]) -> list[list[Picture | None]]:
-    """Tell which pictures a line shows: each change once, and the first hand of the line in any case."""
-    shown: set[Picture] = set()
-    first = True
-    chosen = []
-    for bar in bars:
-        row = []
-        for column in bar.columns:
-            picture = column.picture
-            if picture is not None:
-                if picture in shown or (picture.restated and not first):
-                    picture = None
-                else:
-                    shown.add(picture)
-                first = False
-            row.append(picture)
-        chosen.append(row)
+    """Tell which pictures a line shows, for each of its bars and columns."""
+    shown: set[int] = set()
+    return [_shown(bar, shown, first=number == 0) for number, bar in enumerate(bars)]
+
+
+def _shown(bar: BarContent, shown: set[int], first: bool) -> list[Picture | None]:
+    """Tell which pictures a bar shows: each change once a line, and a hand that goes on only where the line begins.
+
+    Args:
+        bar: a bar of the line.
+        shown: the numbers of the changes that the line has shown; those of this bar are added.
+        first: the bar is the first of its line.
+    """
+    chosen: list[Picture | None] = []
+    for column in bar.columns:
+        picture = column.picture
+        if picture is not None:
+            if picture.number in shown or (picture.restated and not first):
+                picture = None
+            else:
+                shown.add(picture.number)
+            first = False
+        chosen.append(picture)
     return chosen
-
-
-def _line_keys(bars: Sequence[BarContent], measure: _Measure) -> KeyRange:
-    return measure.keys or _keys(bars) or shown_range([style.MIDDLE_C])
-
-
-def picture_width(keys: KeyRange, key_width: float) -> float:
-    """Give the width of a picture."""
-    return white_count(*keys) * key_width
-
-
-def _boxes(bars: Sequence[BarContent], measure: _Measure) -> list[BarBoxes]:
-    """Give what the spacing must keep apart."""
-    hand = picture_width(_line_keys(bars, measure), measure.key_width)
-    all_boxes = []
-    for bar, pictures in zip(bars, _pictures(bars), strict=True):
-        before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
-        if bar.meter_shown:
-            before += meter_width(bar, measure.metrics) + METER_GAP
-        steps = []
-        last = bar.start
-        for column, picture in zip(bar.columns, pictures, strict=True):
-            boxes = _column_boxes(column, picture, hand, measure.metrics)
-            steps.append(Step(float(column.time - last), boxes))
-            last = column.time
-        after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else 0.0)
-        all_boxes.append(BarBoxes(before, after, tuple(steps), float(bar.length - last)))
-    return all_boxes
-
-
-def _column_boxes(column: Column, picture: Picture | None, hand: float, metrics: Metrics) -> tuple[Box, ...]:
-    boxes = []
-    if column.fill is not None:
-        label = width_of(column.fill.label)
-        left = label + style.NOTE_GAP if label else 0.0
-        boxes.append(Box(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
-    if picture is not None:
-        if picture.marks:
-            boxes.append(Box(HAND, 0.0, hand, style.PICTURE_GAP))
-        note = note_width(picture)
-        if note:
-            boxes.append(Box(NOTE, 0.0, note, style.PICTURE_GAP))
-    if column.symbol is not None:
-        width = width_of(column.symbol.runs) + width_of(column.symbol.manner)
-        boxes.append(Box(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), style.CHORD_GAP))
-    for verse, words in enumerate(column.words):
-        if words is not None:
-            hyphen = metrics.width("-", "regular", style.WORDS) + 2 * HYPHEN_GAP - style.WORD_GAP
-            left = max(0.0, hyphen) if words.glued else 0.0
-            boxes.append(Box(WORDS + verse, left, width_of(words.runs), style.WORD_GAP))
-    return tuple(boxes)
-
-
-def note_width(picture: Picture) -> float:
-    """Give the width of the texts under a picture."""
-    gap = style.PICTURE_GAP if picture.left and picture.shape else 0.0
-    return width_of(picture.left) + gap + width_of(picture.shape)
-
-
-def meter_width(bar: BarContent, metrics: Metrics) -> float:
-    """Give the width of a meter printed in a bar: its figures one over the other."""
-    return max(metrics.width(str(figure), "bold", style.METER) for figure in (bar.meter.beats, bar.meter.unit))

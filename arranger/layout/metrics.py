@@ -8,7 +8,13 @@ from arranger.layout.model import Face
 
 
 class Metrics(Protocol):
-    """Widths, heights and coverage of the faces. Lengths are in points at the given size."""
+    """Widths, heights and coverage of the faces. Lengths are in points at the given size.
+
+    One instance always gives the same: what is set with it is remembered by it.
+    """
+
+    def __hash__(self) -> int:
+        """Tell instances apart."""
 
     def width(self, text: str, face: Face, size: float) -> float:
         """Give the advance width."""

@@ -7,14 +7,34 @@ leaves no line of a section alone, then fills the pages evenly from the front.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arranger.layout import style
-from arranger.layout.setting import SetLine
+from arranger.layout.content import MarginEntry
+from arranger.layout.lines import PlannedLine
+from arranger.layout.metrics import Metrics
+from arranger.layout.setting import SetLine, prepare
 
 SPLIT = 1000.0  # a section that is divided over two pages
 LONELY = 600.0  # only one of its lines is before or after the break
 EMPTY = 100.0  # a page but the last that is wholly empty; a half empty one costs a quarter of it
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A line as it stands inside a page and at the top of one, where the section that goes on is named again."""
+
+    inside: SetLine
+    at_top: SetLine
+
+    @classmethod
+    def of(cls, line: PlannedLine, section: str, metrics: Metrics) -> Settled:
+        """Prepare a line of a section for both places."""
+        inside = prepare(line, metrics)
+        if line.first:
+            return cls(inside, inside)
+        named = replace(line, margin=(MarginEntry(f"({section})", "fact"), *line.margin))
+        return cls(inside, prepare(named, metrics))
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,17 +45,12 @@ class PagePlan:
     end: int
 
 
-def gap_before(lines: Sequence[SetLine], index: int, first: int) -> float:
+def gap_before(lines: Sequence[Settled], index: int, first: int) -> float:
     """Give the room above a line: more where a section begins, none at the top of a page."""
-    return style.SECTION_GAP if index > first and lines[index].line.first else 0.0
+    return style.SECTION_GAP if index > first and lines[index].inside.line.first else 0.0
 
 
-def height_of(lines: Sequence[SetLine], first: int, end: int) -> float:
-    """Give the height of lines set one under the other."""
-    return sum(lines[i].height + gap_before(lines, i, first) for i in range(first, end))
-
-
-def paginate(lines: Sequence[SetLine], first_room: float, room: float) -> tuple[PagePlan, ...]:
+def paginate(lines: Sequence[Settled], first_room: float, room: float) -> tuple[PagePlan, ...]:
     """Divide the lines over pages: `first_room` is the height free on the first page, `room` that on the others.
 
     A line that is higher than a page gets a page of its own. Costs are (pages, badness); the best division of the
@@ -57,12 +72,13 @@ def paginate(lines: Sequence[SetLine], first_room: float, room: float) -> tuple[
 
 
 def _best_end(
-    lines: Sequence[SetLine], first: int, room: float, best: Sequence[tuple[int, float, int]]
+    lines: Sequence[Settled], first: int, room: float, best: Sequence[tuple[int, float, int]]
 ) -> tuple[int, float, int]:
     choices = []
     height = 0.0
     for end in range(first + 1, len(lines) + 1):
-        height += lines[end - 1].height + gap_before(lines, end - 1, first)
+        line = lines[end - 1].at_top if end - 1 == first else lines[end - 1].inside
+        height += line.height + gap_before(lines, end - 1, first)
         # The pencil's room under the last line may hang into the margin.
         if height - style.PENCIL > room and end > first + 1:
             break
@@ -73,10 +89,11 @@ def _best_end(
     return min(choices, key=lambda choice: (choice[0], round(choice[1], 6), -choice[2]))
 
 
-def _break_cost(lines: Sequence[SetLine], at: int) -> float:
+def _break_cost(lines: Sequence[Settled], at: int) -> float:
     """Give what it costs to end a page before a line."""
-    if lines[at].line.first:
+    begins = [line.inside.line.first for line in lines]
+    if begins[at]:
         return 0.0
-    alone_before = lines[at - 1].line.first
-    alone_after = at + 1 == len(lines) or lines[at + 1].line.first
+    alone_before = begins[at - 1]
+    alone_after = at + 1 == len(lines) or begins[at + 1]
     return SPLIT + LONELY * (alone_before + alone_after)

@@ -17,13 +17,13 @@ from arranger.layout.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.lines import PlannedLine, plan
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
-from arranger.layout.pages import PagePlan, gap_before, paginate
-from arranger.layout.setting import SetLine, prepare, set_line
+from arranger.layout.pages import PagePlan, Settled, gap_before, paginate
+from arranger.layout.setting import set_line
 from arranger.layout.text import place, runs, wrap
 from arranger.source import NOWHERE
 from arranger.units import A4, Paper
 
-FOOT_ROOM = 6.0  # between the last line's words and the foot, beside the pencil's room
+FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
 
 
 def lay_out(
@@ -44,7 +44,7 @@ def lay_out(
     music = width - style.COLUMN - style.GUTTER
     sections = collect(arrangement, metrics)
     planned = [line for section in sections for line in plan(section, music, metrics)]
-    lines = [prepare(line, metrics) for line in planned]
+    lines = [Settled.of(line, sections[line.section].name, metrics) for line in planned]
     heading = set_heading(arrangement, metrics, style.SIDE, style.TOP, width)
     bottom = paper.height - style.BOTTOM - foot_height(metrics)
     notes, notes_top = _notes(arrangement, planned, metrics, width, bottom - FOOT_ROOM)
@@ -87,7 +87,7 @@ def _notes(
 
 
 def _music(
-    lines: Sequence[SetLine],
+    lines: Sequence[Settled],
     plan: PagePlan,
     top: float,
     number: int,
@@ -100,26 +100,26 @@ def _music(
     y = top
     for index in range(plan.first, plan.end):
         y += gap_before(lines, index, plan.first)
-        line = lines[index].line
-        if line.first:
-            section = names[line.section]
+        ready = lines[index].at_top if index == plan.first else lines[index].inside
+        if ready.line.first:
+            section = names[ready.line.section]
             bookmarks.append(Bookmark(section.name, number, y, section.span))
-        items += set_line(lines[index], style.SIDE, y, metrics)
-        y += lines[index].height
+        items += set_line(ready, style.SIDE, y, metrics)
+        y += ready.height
     return items
 
 
-def _following(lines: Sequence[SetLine], plan: PagePlan, sections: Sequence[SectionContent]) -> str:
+def _following(lines: Sequence[Settled], plan: PagePlan, sections: Sequence[SectionContent]) -> str:
     """Tell what the next page begins with: the section and its first chord there."""
-    line = lines[plan.first].line
+    line = lines[plan.first].inside.line
     symbols = [c.column.symbol for bar in line.bars for c in bar.columns if c.column.symbol is not None]
     chords = ["".join(run.text for run in symbol.runs) for symbol in symbols if symbol.role == "chord"]
     return f"next: {sections[line.section].name}{f', {chords[0]}' if chords else ''}"
 
 
-def _links(heading: Heading, lines: Sequence[SetLine]) -> tuple[Link, ...]:
+def _links(heading: Heading, lines: Sequence[Settled]) -> tuple[Link, ...]:
     """Lead from each step of the roadmap to its section; every section has one bookmark, in the order of lines."""
-    order = [ready.line.section for ready in lines if ready.line.first]
+    order = [line.inside.line.section for line in lines if line.inside.line.first]
     return tuple(Link(rect, order.index(section)) for section, rect in heading.steps)
 
 

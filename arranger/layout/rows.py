@@ -70,7 +70,7 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
         note = y + metrics.rise("dl♯", "regular", style.SMALL)
         y = note + metrics.descent("regular", style.SMALL)
     raised = style.CHORD_RISE + metrics.rise(CHORD_SIGNS, "bold", style.CHORD_RAISED)
-    chord = y + max(metrics.rise(CHORD_SIGNS, "bold", style.CHORD), raised) + 1.0
+    chord = y + max(metrics.rise(CHORD_SIGNS, "bold", style.CHORD), raised) + style.ROW_GAP
     y = chord + metrics.descent("bold", style.CHORD)
     words: list[tuple[int, float]] = []
     for verse in range(line.verses):

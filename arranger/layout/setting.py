@@ -11,10 +11,11 @@ from itertools import pairwise
 
 from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
+from arranger.layout.boxes import HYPHEN_GAP, PUSH_WIDTH
 from arranger.layout.content import Picture, Symbol
 from arranger.layout.fills import set_fills
 from arranger.layout.keyboard import key_centre
-from arranger.layout.lines import HYPHEN_GAP, PUSH_WIDTH, PlacedColumn, PlannedLine
+from arranger.layout.lines import PlacedColumn, PlannedLine
 from arranger.layout.margin import MarginLine, margin_height, margin_lines, set_margin
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text

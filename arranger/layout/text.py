@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Text
@@ -30,6 +31,7 @@ class Run:
     width: float = 0.0
 
 
+@lru_cache(maxsize=4096)
 def runs(text: str, face: Face, size: float, metrics: Metrics, rise: float = 0.0) -> tuple[Run, ...]:
     """Set a text: one run for each stretch that the same face covers."""
     if all(metrics.covers(c, face) for c in text):

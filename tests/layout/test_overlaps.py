@@ -1,0 +1,85 @@
+"""Whatever the song: nothing overlaps, nothing is cut off, on A4 and Letter; every word and chord is there, in order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from arranger.layout import style
+from arranger.layout.model import Document, Text
+from arranger.layout.part import lay_out
+from arranger.pdf.fonts import metrics
+from arranger.song.model import COMMON, Meter, Section, Step
+from arranger.units import A4, LETTER
+from tests.layout import boxes, songs
+
+ROOTS = ("C", "F#", "Bb", "Db", "E", "G")
+QUALITIES = ("", "m", "7", "maj7", "m7b5", "sus4", "add9", "13", "7alt", "m6/9", "dim7")
+LETTERS = "aeiouy mnst fglr ÀÉÎõũ ấỘ Żż Яжщ -'’"
+
+chords = st.builds(
+    lambda root, quality, bass: root + quality + bass,
+    st.sampled_from(ROOTS),
+    st.sampled_from(QUALITIES),
+    st.sampled_from(("", "", "", "/C", "/Bb")),
+)
+words = st.text(LETTERS, max_size=24).map(lambda text: " ".join(text.split()))
+long_words = st.text("abcdefgŵ ", min_size=60, max_size=200).map(lambda text: " ".join(text.split()))
+bars = st.one_of(
+    chords,
+    st.sampled_from(("%", "rest", "N.C.", "/")),
+    st.builds(lambda a, b: f"{a} {b}", chords, chords),
+    st.builds(lambda a, b: f"{a} / / {b}", chords, chords),
+    st.builds(lambda a, b, c, d: f"{a} {b} {c} {d}", chords, chords, chords, chords),
+)
+
+
+@st.composite
+def rows(draw: st.DrawFn) -> tuple[str, ...]:
+    marks = draw(st.lists(bars, min_size=1, max_size=5))
+    marks[0] = draw(chords)
+    if draw(st.booleans()) and len(marks) > 1:
+        marks[0], marks[-1] = f": {marks[0]}", f"{marks[-1]} :"
+    sung = st.one_of(words, words, long_words)
+    verses = draw(st.lists(st.lists(sung, min_size=len(marks), max_size=len(marks)), max_size=3))
+    return ("| " + " | ".join(marks) + " |", *(" | ".join(verse) for verse in verses))
+
+
+@st.composite
+def sections(draw: st.DrawFn, number: int) -> Section:
+    name = f"{draw(st.sampled_from(('Verse', 'Quite a long name for a bridge', 'Antidisestablishmentarianism')))} {number}"
+    return songs.section(
+        name,
+        "C",
+        draw(st.lists(rows(), min_size=1, max_size=4)),
+        meter=draw(st.sampled_from((COMMON, Meter(12, 8)))) if number else COMMON,
+        level=draw(st.sampled_from((None, "p", "ff"))),
+        pickup=draw(st.sampled_from(("", "Oh", "And if I should ever"))),
+        cues=draw(st.lists(words.filter(bool), max_size=2)),
+    )
+
+
+@st.composite
+def documents(draw: st.DrawFn) -> Document:
+    count = draw(st.integers(1, 4))
+    made = [draw(sections(number)) for number in range(count)]
+    steps = [Step(index, times=1 + index % 3) for index in range(count)] * draw(st.integers(1, 9))
+    title = draw(st.one_of(st.just("Short"), st.text("Wide Title", min_size=30, max_size=120)))
+    arrangement = songs.arranged(songs.song(title.strip() or "x", made, steps, ("bass", "drums")))
+    paper = draw(st.sampled_from((A4, LETTER)))
+    document, problems = lay_out(arrangement, metrics(), paper, "1 May")
+    assert problems == ()
+    return document
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(documents())
+def test_nothing_overlaps_and_nothing_is_cut_off(document: Document) -> None:
+    for page in document.pages:
+        overlapping = boxes.overlaps(page, metrics())
+        assert not overlapping, overlapping[0]
+        outside = boxes.outside(page, metrics(), style.SIDE, style.TOP, style.BOTTOM)
+        assert not outside, outside[0]
