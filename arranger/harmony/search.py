@@ -169,22 +169,28 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     """Give, for each choice of the neighbours, the least that the node can cost."""
     size = sizes[bucket.node]
     alone, rows = _split(bucket, size)
-    starts = [_starts(table, bucket.neighbours, sizes) for table in rows]
     if not rows:
         return [min(alone)]
-    first = rows[0].values
+    # Rows of the node's candidates by where they begin, cut once; the first table's with the node's own cost.
+    starts = [_starts(table, bucket.neighbours, sizes) for table in rows]
+    cuts = [{s: table.values[s : s + size] for s in set(begin)} for table, begin in zip(rows, starts, strict=True)]
+    own = {s: list(map(add, alone, row)) for s, row in cuts[0].items()}
     if len(rows) == 1:
-        return [min(map(add, alone, first[s : s + size])) for s in starts[0]]
+        least = {s: min(row) for s, row in own.items()}
+        return [least[s] for s in starts[0]]
     if len(rows) == 2:
-        # Rows of the first table with the node's own cost, made once and used for each row of the second.
-        own = {s: list(map(add, alone, first[s : s + size])) for s in set(starts[0])}
-        second = rows[1].values
-        other = {s: second[s : s + size] for s in set(starts[1])}
+        other = cuts[1]
         return [min(map(add, own[a], other[b])) for a, b in zip(starts[0], starts[1], strict=True)]
+    if len(rows) == 3:
+        two, three = cuts[1], cuts[2]
+        return [min(map(add, map(add, own[a], two[b]), three[c])) for a, b, c in zip(*starts, strict=True)]
+    rest = cuts[1:]
     values = []
-    for places in zip(*starts, strict=True):
-        parts = [table.values[s : s + size] for table, s in zip(rows, places, strict=True)]
-        values.append(min(map(sum, zip(alone, *parts, strict=True))))
+    for first, *others in zip(*starts, strict=True):
+        total = own[first]
+        for rows_by_start, place in zip(rest, others, strict=True):
+            total = list(map(add, total, rows_by_start[place]))
+        values.append(min(total))
     return values
 
 

@@ -10,7 +10,6 @@ import itertools
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from math import ceil
 
 from arranger.harmony import cost
@@ -122,12 +121,12 @@ class Chooser:
         self.most = int(sum(printed.values()) * share)
         # No section takes much more than its share: a colour in every bar of the chorus is none.
         self.most_in = {section: ceil(count * share) for section, count in printed.items()}
-        self.heard_at: dict[int, list[Fraction]] = {}
+        self.heard_at: dict[int, list[int]] = {}  # in thousandths of a bar: whole numbers compare fast
         for heard in timeline.heard:
             unknown = timeline.at(heard.chord).unknown
             assert unknown is not None
             bar = song.sections[heard.chord[0]].facts.meter.length
-            self.heard_at.setdefault(unknown, []).append(heard.at / bar)
+            self.heard_at.setdefault(unknown, []).append(round(1000 * heard.at / bar))
 
     def choose(self, hands: Sequence[Candidate]) -> dict[int, Offer]:
         """Take the best offers within the limits, given the hands as settled without them."""
@@ -186,7 +185,7 @@ class Chooser:
         if not bars:
             return False
         times = sorted(t for u, o in taken.items() if o.resolve_after is None for t in self.heard_at.get(u, ()))
-        return any(b - a < bars for a, b in itertools.pairwise(times))
+        return any(b - a < 1000 * bars for a, b in itertools.pairwise(times))
 
     def broken(self, taken: Mapping[int, Offer], hands: Sequence[Candidate]) -> set[int]:
         """Give the unknowns whose suspension no longer earns its place among the hands as settled again."""
