@@ -114,7 +114,7 @@ class SectionReader:
     def __init__(self, meter: Meter, feel: Feel, problems: Problems) -> None:
         self.meter = meter
         self.places: list[list[Places]] = []  # for each row, for each bar
-        self._push = PUSHES[feel]
+        self._feel = feel
         self._problems = problems
         self._number = 0
         self._last: Bar | None = None  # the bar that a % repeats
@@ -298,7 +298,7 @@ class SectionReader:
         return Mark("chord", begins, each, self._chord(mark.word, mark.manner, each, span), span)
 
     def _chord(self, word: ChordWord, manner: tuple[str, ...], each: Fraction, span: Span) -> WrittenChord:
-        push = self._push if word.push else Fraction(0)
+        push = self._push() if word.push else Fraction(0)
         if push and 0 < self._sounding <= push:
             self._problems.error(
                 "push-too-long",
@@ -308,6 +308,10 @@ class SectionReader:
             )
         self._sounding = each + push
         return WrittenChord(word.chord, word.written, word.optional, word.as_written, word.pins, push, manner, span)
+
+    def _push(self) -> Fraction:
+        """Give how early a push comes here; the eighths of 6/8 and its like are never swung."""
+        return PUSHES["straight" if self.meter.unit == 8 else self._feel]
 
     def _wrong_count(self, cell: Cell, length: Fraction, beats: Fraction, start: int, span: Span) -> None:
         number = len(cell.marks)

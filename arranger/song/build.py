@@ -24,7 +24,7 @@ _STAND_IN = Key(NoteName("C"))  # while a song without a key is read for what el
 
 def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     """Put a song together; where something is wrong, `problems` has it and the song is not to be used."""
-    header = _header(source, lines, problems)
+    header = _header(lines, problems)
     facts = header.facts
     key = facts.get("key", _STAND_IN)
     drafts = [
@@ -67,7 +67,7 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     )
 
 
-def _header(source: Source, lines: FileLines, problems: Problems) -> Draft:
+def _header(lines: FileLines, problems: Problems) -> Draft:
     """Read the facts before the first section."""
     header = Draft("", Span(0, 0))
     for line in lines.header:
@@ -77,7 +77,7 @@ def _header(source: Source, lines: FileLines, problems: Problems) -> Draft:
             _before_section(line, header, problems)
         else:
             header.take_fact(line, problems)
-    end = lines.header[0].span if lines.header else Span(0, min(1, len(source.text)))
+    end = lines.header[0].span if lines.header else Span(0, 0)
     if "song" not in header.spans:
         problems.error(
             "missing-song", "expected the song's title, found none", end, "begin the file with `song` and the title"
@@ -198,10 +198,11 @@ def _check_whole(
 ) -> None:
     """Check what only the whole song shows: that there is something to play, and that it does not begin with a push."""
     if not sections and not any(line.word in (ROW, BROKEN_ROW) for line in lines.header):
+        last = len(source.text.rstrip())
         problems.error(
             "no-sections",
             "expected a section, found none",
-            Span(max(0, len(source.text) - 1), len(source.text)),
+            Span(max(0, last - 1), last),
             "write `section Verse 1`, and below it a row of chords: `| D | G |`",
         )
     for index, (draft, section) in enumerate(zip(drafts, sections, strict=True)):

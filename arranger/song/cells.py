@@ -123,7 +123,7 @@ def read_cell(text: str) -> Cell:
         bad.append((short_at, BadMark("bad-short", "short", 0)))
     if repeats and marks:
         bad.append((text.index("%"), BadMark("repeat-not-alone", "%", 0)))
-    return Cell(tuple(marks), repeats, meters.get("meter"), meters.get("short"), tuple(bad))
+    return Cell(tuple(marks), repeats and not marks, meters.get("meter"), meters.get("short"), tuple(bad))
 
 
 def _take_meter(mark: re.Match[str], slot: str, late: bool, meters: dict[str, MeterWord]) -> str:

@@ -180,7 +180,7 @@ def _two_meanings(text: str) -> tuple[str, ...] | None:
     if match and match[2] + match[3] != "+5" and (match[2] == "+" or match[3] == "5"):
         root, sign, number, _ = match.groups()
         if sign == "-":
-            means = f"`{root}(b5)` for a major chord with a lowered fifth, `{root}m` for a minor one, `{root}5` for no third"
+            means = f"`{root}(b5)` for a major chord with a lowered fifth, `{root}m` for a minor one, or `{root}5`"
         else:
             sharp = f"`{root}7(#{number})` for a raised note on a seventh chord, " if number != "13" else ""
             means = f"{sharp}`{root}add{number}` for an added one, or `{root}{number}(#5)`"

@@ -21,7 +21,8 @@ _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
     """Make a source of a file's bytes.
 
-    Gives the source (of what could be read) and what is wrong: not UTF-8, control characters, over 1 MiB.
+    Gives the source (of what could be read, so that what is wrong can be shown in its place) and what is wrong: not
+    UTF-8, control characters, over 1 MiB. Where anything is, the source is not to be read further.
     """
     if len(data) > MOST_BYTES:
         message = f"expected 1 MiB at most, found {len(data):,} bytes"

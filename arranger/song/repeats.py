@@ -59,11 +59,11 @@ class _Walk:
                 bar.span,
                 "every ending but the last goes back: `|1. A :|2. D ||`",
             )
-        before = [n for i in self._group for n in self.bars[i].ending]
-        if list(bar.ending) != list(range(len(before) + 1, len(before) + len(bar.ending) + 1)):
+        first = max((n for i in self._group for n in self.bars[i].ending), default=0) + 1
+        if list(bar.ending) != list(range(first, first + len(bar.ending))):
             self._problems.error(
                 "ending-order",
-                f"expected an ending that begins with {len(before) + 1}, found {', '.join(map(str, bar.ending))}",
+                f"expected an ending that begins with {first}, found {', '.join(map(str, bar.ending))}",
                 bar.span,
                 "endings are numbered in order, each time through once: `|1.2. A :|3. D ||`",
             )
@@ -101,6 +101,7 @@ class _Walk:
                 Span(last.span.start, last.span.end),
                 "the last ending is closed by `||`: `|1. A :|2. D ||`",
             )
+            self._open = None  # told with that
         elif len(self._group) == 1:
             self._problems.error(
                 "ending-alone",

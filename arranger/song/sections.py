@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Literal
 
 from arranger.song.bars import Places, SectionReader
 from arranger.song.facts import READERS, Line
@@ -146,7 +146,7 @@ class _SectionBuilder:
                 )
             self._broken = self.draft.broken = True
             return
-        parsed = parse_line("chords", line.text.translate(_BARS_ONLY))
+        parsed = parse_line("chords", line.text.translate(_BAR_SIGNS))
         if isinstance(parsed, Failure):  # cannot be: every text of bars and cells parses
             raise AssertionError(line.text)
         bars = reader.row(parsed, line.span.start)
@@ -191,17 +191,18 @@ class _SectionBuilder:
             )
 
 
-_BARS_ONLY = {c: t for c, t in LOOKALIKES.items() if t in "|:×"}
+_BAR_SIGNS = {c: t for c, t in LOOKALIKES.items() if t in "|:"}
+_WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves
 
 
-def _bar_pieces(start: str, line: Line, problems: Problems) -> tuple[Piece, ...] | None:
+def _bar_pieces(start: Literal["sing", "notes"], line: Line, problems: Problems) -> tuple[Piece, ...] | None:
     if not line.text:
         problems.error(
             "empty-row", f"expected bars after `{line.word}`, found the end of the line", line.span,
             f"`{line.word} | … | … |`",
         )  # fmt: skip
         return None
-    parsed = parse_line("sing" if start == "sing" else "notes", line.text.translate(_BARS_ONLY))
+    parsed = parse_line(start, line.text.translate(_WIDE_BAR if start == "sing" else _BAR_SIGNS))
     if isinstance(parsed, Failure):  # cannot be: every text of bars and words parses
         raise AssertionError(line.text)
     pieces: tuple[Piece, ...] = parsed

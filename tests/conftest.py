@@ -1,0 +1,33 @@
+"""What all tests share: `golden` compares text with a file under tests/golden/, and `--golden` rewrites such files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+GOLDEN = Path(__file__).parent / "golden"
+
+Golden = Callable[[str | Path, str], None]
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--golden", action="store_true", help="rewrite the golden files; review the diff")
+
+
+@pytest.fixture
+def golden(request: pytest.FixtureRequest) -> Golden:
+    """Compare a text with a golden file: a path under tests/golden/, or a whole path."""
+    rewrite = request.config.getoption("--golden")
+
+    def compare(name: str | Path, text: str) -> None:
+        path = GOLDEN / name
+        if rewrite:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8", newline="\n")
+            return
+        assert path.is_file(), f"{path} is missing; `pytest --golden` writes it"
+        assert text == path.read_text(encoding="utf-8"), f"{path} differs; if that is right, `pytest --golden`"
+
+    return compare
