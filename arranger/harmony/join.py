@@ -162,7 +162,7 @@ def _left(settled: Settled, one: Printed, shift: int, hand: Candidate) -> tuple[
         notes = moved(notes, -OCTAVE)
     elif shift and notes[0] < taste.left_low and notes[-1] + OCTAVE <= lowest - taste.clear_of_left:
         notes = moved(notes, OCTAVE)
-    return _spelled(notes, (one.chord.bass_name,))
+    return _spelled(notes, (one.chord.bass_name, *one.chord.names))
 
 
 def _suspension(

@@ -9,6 +9,8 @@ from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.search import Problem, solve
 from arranger.harmony.taste import Taste
 from arranger.harmony.uses import Uses
+from arranger.theory.chord import Chord
+from arranger.theory.interval import Interval
 
 WHOLE_TONE = 2
 
@@ -53,12 +55,23 @@ def _step(way: int, taste: Taste) -> int:
     return taste.left_step_broken if is_step and abs(way) > WHOLE_TONE else 0
 
 
-def played(bass: int, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
-    """Give the left hand's notes for a bass note: alone beside a bass player, else doubled at the octave.
+SOFT = ("ppp", "pp", "p", "mp")
+FIFTH = 7
 
-    The double lies below; above where below would be under the lowest octave that sounds clear.
+
+def played(bass: int, chord: Chord, level: str | None, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
+    """Give the left hand's notes for a bass note (MIDI), lowest first.
+
+    Beside a bass player, and in a hand that reaches no octave: the note alone. Else, where it is soft, root and fifth on
+    a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
+    accept a fifth there, and it leaves the right hand its room); and everywhere else the note and its octave: below,
+    or above where below would be under the lowest octave that sounds clear.
     """
-    if with_bass_player:
+    if with_bass_player or taste.span < OCTAVE:
         return (bass,)
+    perfect = chord.member_on(5) is not None and Interval(5, FIFTH) in chord.members
+    rooted = chord.bass_name.pitch_class == chord.root.pitch_class
+    if level in SOFT and rooted and perfect and taste.left_low <= bass <= taste.left_target:
+        return (bass, bass + FIFTH)
     below = bass - OCTAVE
     return (below, bass) if below >= taste.left_octave_low else (bass, bass + OCTAVE)

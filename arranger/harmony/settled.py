@@ -116,15 +116,21 @@ def stage(
     uses = count_uses(song, timeline, taste)
     with_bass = taste.easy or any("bass" in player.lower().split() for player in song.band)
     basses = list(left_hand.settle(uses, taste))
-    lefts = [left_hand.played(b, with_bass_player=with_bass, taste=taste) for b in basses]
+
+    def left(unknown: Unknown, bass: int) -> tuple[int, ...]:
+        dynamic = song.sections[unknown.section].facts.dynamic
+        level = dynamic.level if dynamic else None
+        return left_hand.played(bass, unknown.printed.chord, level, with_bass_player=with_bass, taste=taste)
+
+    lefts = [left(unknown, bass) for unknown, bass in zip(uses.unknowns, basses, strict=True)]
     plain: list[tuple[Candidate, ...]] = []
     for index, unknown in enumerate(uses.unknowns):
         voicings = candidates(unknown, lefts[index][-1], taste)
         if not voicings:  # no room over the left hand: its note drops an octave
-            lower = left_hand.played(basses[index] - 12, with_bass_player=with_bass, taste=taste)
+            lower = left(unknown, basses[index] - OCTAVE)
             voicings = candidates(unknown, lower[-1], taste)
             if voicings:
-                basses[index], lefts[index] = basses[index] - 12, lower
+                basses[index], lefts[index] = basses[index] - OCTAVE, lower
         plain.append(tuple(Candidate(v, v) for v in voicings))
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
     scene = Scene(uses, tuple(basses), tuple(left[-1] for left in lefts), keys, taste)

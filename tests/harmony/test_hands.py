@@ -68,6 +68,24 @@ def test_without_a_bass_player_the_left_hand_plays_octaves() -> None:
         assert chord.chord is not None and low.name == chord.chord.bass_name
 
 
+def test_without_a_bass_player_a_soft_left_hand_plays_root_and_fifth() -> None:
+    found, _ = arrange(replace(songs.one("C", "A | G/B | Fm | Bdim | Gaug | G", level="p"), band=()), PLAIN)
+    assert found is not None
+    ways = [c.left[1].midi - c.left[0].midi for c in found.sections[0].chords]
+    assert ways == [7, 12, 7, 12, 12, 7]  # turned, diminished and augmented chords get the octave
+    for chord in found.sections[0].chords:
+        if chord.left[1].midi - chord.left[0].midi == 7:
+            assert chord.left[0].midi >= 37  # P5 from C#2: accepted by all published tables of low-interval limits
+            assert chord.chord is not None and chord.left[1].name in chord.chord.names
+        assert chord.right[0].midi >= chord.left[-1].midi + PLAIN.clear_of_left
+
+
+def test_a_small_left_hand_plays_one_note() -> None:
+    found, _ = arrange(replace(songs.one("C", "C | F | G"), band=()), replace(PLAIN, span=9))
+    assert found is not None
+    assert all(len(c.left) == 1 for c in found.sections[0].chords)
+
+
 def test_a_bass_that_is_no_member_stays_in_the_left_hand() -> None:
     found, _ = arrange(songs.one("C", "F/G | C"), PLAIN)
     assert found is not None
