@@ -118,7 +118,7 @@ def _drop_output() -> None:
 
 def _complain(message: str, hint: str = "") -> None:
     """Say something about the command itself, not about a song."""
-    from arranger.diagnostics import printable
+    from arranger.terminal import printable
 
     print(f"arranger: {printable(message)}", file=sys.stderr)
     if hint:
@@ -207,7 +207,7 @@ def _share(text: str) -> Fraction:
 def _date(text: str | None) -> str | None:
     if text is None:
         return None
-    from arranger.diagnostics import printable
+    from arranger.terminal import printable
 
     if not text.strip() or printable(text) != text or len(text) > LONGEST_DATE:
         told = f"expected a date of 1 to {LONGEST_DATE} plain characters after --date, found `{text}`"
@@ -331,19 +331,18 @@ def _arranged(path: Path, wishes: Wishes, key: str | None) -> tuple[Arrangement 
 
 
 def _printable(text: str) -> str:
-    from arranger.diagnostics import printable
+    from arranger.terminal import printable
 
     return printable(text)
 
 
 def _print_json(text: str) -> None:
     """Print JSON in UTF-8, whatever the terminal's encoding; what could steer a terminal is escaped as JSON does."""
-    from arranger.diagnostics import printable
+    from arranger.terminal import steers
 
-    lines = text.split("\n")
-    safe = ["".join(c if printable(c) == c else f"\\u{ord(c):04x}" for c in line) for line in lines]
+    safe = "".join(f"\\u{ord(c):04x}" if steers(c) and c != "\n" else c for c in text)
     sys.stdout.flush()
-    sys.stdout.buffer.write("\n".join(safe).encode())
+    sys.stdout.buffer.write(safe.encode())
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"part": _part, "check": _check, "show": _show}

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from arranger.source import Source, Span
+from arranger.terminal import printable
 
 Severity = Literal["error", "warning"]
 
@@ -50,23 +51,6 @@ def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
 def in_order(diagnostics: Iterable[Diagnostic]) -> tuple[Diagnostic, ...]:
     """Sort by place in the text; those without a place come first, equal places keep their order."""
     return tuple(sorted(diagnostics, key=lambda d: d.span.start if d.span else -1))
-
-
-def printable(text: str) -> str:
-    r"""Replace characters that could steer a terminal by a visible substitute.
-
-    Controls and direction overrides steer it; half characters (of file names that are not UTF-8) cannot be encoded.
-
-    >>> printable("a\x1b[2J\tb")
-    'a�[2J�b'
-    """
-    return "".join("\N{REPLACEMENT CHARACTER}" if _steers(c) else c for c in text)
-
-
-def _steers(character: str) -> bool:
-    if character in "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069":  # direction embeddings and overrides
-        return True
-    return unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
 
 
 def _columns(text: str) -> int:

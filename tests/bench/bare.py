@@ -1,0 +1,209 @@
+"""What the program is measured against: the same work with nothing around it.
+
+`bare` draws placed items with reportlab as fast as it goes when everything is done well (L); `usual` draws them with
+the calls that everybody uses (A5); `by_regex` takes a song's text apart and makes nothing of it.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zlib
+from collections.abc import Callable
+
+from reportlab import rl_config
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFDocument, PDFName, PDFPage, PDFStream
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from arranger.layout import keyboard
+from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Page, Shape, Text, Tie
+from arranger.pdf.fonts import FILES
+from arranger.resources import font_path
+from arranger.theory.pitch import is_black
+
+K = 0.5523  # handles of a circle's curves
+
+
+def bare(document: Document, programs: dict[str, bytes]) -> Callable[[], bytes]:
+    """Make a function that draws the document as operators in one string a page, the fonts being finished.
+
+    Args:
+        document: the placed items.
+        programs: the compressed subset of each face; they go into the file, and cost no more than that.
+    """
+    faces = {face: f"F{number}" for number, face in enumerate(FILES)}
+
+    def draw() -> bytes:
+        rl_config.useA85 = 0
+        pdf = PDFDocument(dummyoutline=1, invariant=1, compression=1)
+        fonts = {}
+        for face, name in faces.items():
+            program = PDFStream(PDFDictionary({"Filter": PDFName("FlateDecode")}), programs[face])
+            descriptor = PDFDictionary({"Type": PDFName("FontDescriptor"), "FontFile2": pdf.Reference(program)})
+            font = {
+                "Type": PDFName("Font"),
+                "Subtype": PDFName("TrueType"),
+                "FontDescriptor": pdf.Reference(descriptor),
+            }
+            fonts[name] = pdf.Reference(PDFDictionary(font))
+        resources = pdf.Reference(PDFDictionary({"Font": PDFDictionary(fonts)}))
+        for page in document.pages:
+            sheet = PDFPage()
+            sheet.MediaBox = PDFArray([0, 0, page.width, page.height])
+            sheet.Resources = resources
+            stream = zlib.compress(_operators(page, faces).encode("latin-1", "replace"), 6)
+            sheet.Contents = pdf.Reference(PDFStream(PDFDictionary({"Filter": PDFName("FlateDecode")}), stream))
+            pdf.addPage(sheet)
+        pdf.Reference(pdf.Catalog)
+        pdf.Reference(pdf.info)
+        return pdf.format()
+
+    return draw
+
+
+def _operators(page: Page, faces: dict[str, str]) -> str:
+    height = page.height
+    drawn, text = [], ["BT"]
+    for item in page.items:
+        if isinstance(item, Text):
+            escaped = item.text.replace("\\", "\\\\").replace("(", "\\(").replace(")", "\\)")
+            text.append(
+                f"/{faces[item.face]} {item.size} Tf 1 0 0 1 {item.x:.2f} {height - item.y:.2f} Tm ({escaped}) Tj"
+            )
+        elif isinstance(item, Keyboard):
+            drawn.append(f"q 1 0 0 1 {item.x:.2f} {height - item.y:.2f} cm {_bed(item)} Q")
+        else:
+            drawn.append(_shape(item, height))
+    return "\n".join([*drawn, *text, "ET"])
+
+
+_beds: dict[tuple[object, ...], str] = {}
+
+
+def _bed(item: Keyboard) -> str:
+    key = (item.low, item.high, item.key_width, item.height, item.marks, item.resolves)
+    bed = _beds.get(key)
+    if bed is None:
+        unit, tall = item.key_width, item.height
+        whites = keyboard.white_count(item.low, item.high)
+        parts = [f"{i * unit:.2f} 0 m {i * unit:.2f} {-tall:.2f} l" for i in range(whites + 1)]
+        for pitch in filter(is_black, range(item.low, item.high)):
+            x = keyboard.key_centre(pitch, item.low) * unit
+            parts.append(f"{x - unit / 4:.2f} {-tall * 0.6:.2f} {unit / 2:.2f} {tall * 0.6:.2f} re")
+        for sign in keyboard.signs(item):
+            parts.append(_shape(sign, 0))
+        bed = _beds[key] = "\n".join([*parts, "S"])
+    return bed
+
+
+def _shape(item: Item, height: float) -> str:
+    match item:
+        case Line():
+            return f"{item.width} w {item.x1:.2f} {height - item.y1:.2f} m {item.x2:.2f} {height - item.y2:.2f} l S"
+        case Box():
+            return f"{item.x:.2f} {height - item.y - item.height:.2f} {item.width:.2f} {item.height:.2f} re f"
+        case Disc():
+            x, y, r = item.x, height - item.y, item.radius
+            k = K * r
+            return (
+                f"{x + r:.2f} {y:.2f} m {x + r:.2f} {y + k:.2f} {x + k:.2f} {y + r:.2f} {x:.2f} {y + r:.2f} c "
+                f"{x - k:.2f} {y + r:.2f} {x - r:.2f} {y + k:.2f} {x - r:.2f} {y:.2f} c "
+                f"{x - r:.2f} {y - k:.2f} {x - k:.2f} {y - r:.2f} {x:.2f} {y - r:.2f} c "
+                f"{x + k:.2f} {y - r:.2f} {x + r:.2f} {y - k:.2f} {x + r:.2f} {y:.2f} c f"
+            )
+        case Tie():
+            y, top = height - item.y, height - item.y + item.rise
+            return f"{item.x1:.2f} {y:.2f} m {item.x1:.2f} {top:.2f} {item.x2:.2f} {top:.2f} {item.x2:.2f} {y:.2f} c S"
+        case Shape():
+            return "m ".join(f"{p.x:.2f} {height - p.y:.2f} " for p in item.points) + "f"
+    raise TypeError(item)
+
+
+def usual(document: Document) -> bytes:
+    """Draw the document with canvas calls, the empty keyboard being a form."""
+    for face, file in FILES.items():
+        if face not in pdfmetrics.getRegisteredFontNames():
+            pdfmetrics.registerFont(TTFont(face, str(font_path(file))))
+    canvas = Canvas(buffer := io.BytesIO(), invariant=1, pageCompression=1)
+    for page in document.pages:
+        canvas.setPageSize((page.width, page.height))
+        for item in page.items:
+            _call(canvas, item, page.height)
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _call(canvas: Canvas, item: Item, height: float) -> None:
+    match item:
+        case Text():
+            canvas.setFont(item.face, item.size)
+            canvas.setFillGray(item.grey)
+            canvas.drawString(item.x, height - item.y, item.text)
+        case Line():
+            canvas.setLineWidth(item.width)
+            canvas.setStrokeGray(item.grey)
+            canvas.line(item.x1, height - item.y1, item.x2, height - item.y2)
+        case Box():
+            canvas.setFillGray(item.grey)
+            canvas.rect(item.x, height - item.y - item.height, item.width, item.height, stroke=0, fill=1)
+        case Disc():
+            canvas.setFillGray(item.grey)
+            canvas.circle(item.x, height - item.y, item.radius, stroke=int(item.ring > 0), fill=int(item.ring == 0))
+        case Tie():
+            y, top = height - item.y, height - item.y + item.rise
+            canvas.bezier(item.x1, y, item.x1, top, item.x2, top, item.x2, y)
+        case Shape():
+            path = canvas.beginPath()
+            path.moveTo(item.points[0].x, height - item.points[0].y)
+            for point in item.points[1:]:
+                path.lineTo(point.x, height - point.y)
+            path.close()
+            canvas.drawPath(path, stroke=0, fill=1)
+        case Keyboard():
+            form = f"bed{item.low}-{item.high}-{item.key_width:.1f}"
+            if not canvas.hasForm(form):
+                _form(canvas, form, item)
+            canvas.saveState()
+            canvas.translate(item.x, height - item.y)
+            canvas.doForm(form)
+            for sign in keyboard.signs(Keyboard(0, 0, *_without_place(item))):
+                _call(canvas, sign, 0)
+            canvas.restoreState()
+
+
+def _without_place(item: Keyboard) -> tuple[object, ...]:
+    return item.low, item.high, item.key_width, item.height, item.marks, item.resolves
+
+
+def _form(canvas: Canvas, name: str, item: Keyboard) -> None:
+    unit, tall = item.key_width, item.height
+    canvas.beginForm(name)
+    for white in range(keyboard.white_count(item.low, item.high)):
+        canvas.rect(white * unit, -tall, unit, tall)
+    canvas.setFillGray(0.85)
+    for pitch in filter(is_black, range(item.low, item.high)):
+        centre = keyboard.key_centre(pitch, item.low) * unit
+        canvas.rect(centre - unit / 4, -tall * 0.6, unit / 2, tall * 0.6, fill=1)
+    canvas.endForm()
+
+
+_CHORD = re.compile(r"\(?<?([A-G][#b]?)([^/=\s|()]*)(?:/([A-G][#b]?))?")
+_FACT = re.compile(r"\s*([a-z]+)\s+(.*)")
+
+
+def by_regex(text: str) -> list[tuple[str, object]]:
+    """Split a song into lines, rows into bars, bars into marks, chords into root, quality and bass."""
+    found: list[tuple[str, object]] = []
+    for line in text.splitlines():
+        stripped = line.strip()
+        if stripped.startswith("|"):
+            bars = [bar.split() for bar in stripped.strip("|").split("|")]
+            found.append(("row", [[m.groups() if (m := _CHORD.match(mark)) else mark for mark in bar] for bar in bars]))
+        elif stripped.startswith("sing"):
+            found.append(("sing", [re.split(r"\s*\*\s*", bar.strip()) for bar in stripped[4:].strip(" |").split("|")]))
+        elif match := _FACT.match(line):
+            found.append((match[1], match[2]))
+    return found
