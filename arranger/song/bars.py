@@ -269,7 +269,8 @@ class SectionReader:
         beats = felt_beats(self.meter, length)
         shared = shares(length, beats, len(cell.marks))
         if shared is None:
-            self._wrong_count(cell, length, beats, start, span)
+            if not cell.bad:  # else what was told may well be no mark
+                self._wrong_count(cell, length, beats, start, span)
             shared = tuple(length * i / len(cell.marks) for i in range(len(cell.marks))), length / len(cell.marks)
         starts, each = shared
         marks: list[Mark] = []

@@ -42,11 +42,13 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
         copy_rows(drafts[index], drafts[model], keys[index], keys[model], problems)
     sections = tuple(_section(i, drafts, models, keys[i], facts) for i in range(len(drafts)))
     written = [line for line in lines.header if line.word == "roadmap"]
+    before = problems.errors
     steps = read_roadmap(written, sections, problems)
+    whole = bool(written) and problems.errors == before  # what a broken roadmap leaves out is not known
     if not written:
         steps = tuple(Step(i, span=section.span) for i, section in enumerate(sections))
     _check_whole(source, lines, drafts, models, sections, steps, problems)
-    check_order(steps, sections, written[0].span if written else None, problems)
+    check_order(steps, sections, whole, problems)
     return Song(
         source=source,
         title=facts.get("song", Text("")),

@@ -10,6 +10,7 @@ from arranger.song.spelling import suffixes
 from arranger.source import Span
 
 _LOWER_ROOT = re.compile(r"[a-g](?![a-z]{3})")  # am, f#m7, bb; not a word such as "gently"
+_LOWER_BASS = re.compile(r"/[a-g]")
 _GERMAN = re.compile(r"H(?![a-z]{3})")
 _BAR_LETTERS = frozenset("Il!")  # typed for the bar sign
 _AMBIGUOUS = re.compile(r"([A-G](?:##?|bb?)?)([+-])(5|9|11|13)(.*)")
@@ -90,11 +91,13 @@ def _slips_of_the_hand(text: str) -> tuple[str, ...] | None:
         return ("bar-letter", f"expected a chord, found {shown(text)}", "if this is a barline, type `|`")
     if _LOWER_ROOT.match(text):
         better = text[0].upper() + text[1:]
+        if not _understood(better):
+            better = _LOWER_BASS.sub(lambda m: m[0].upper(), better)
         if _understood(better):
             return (
                 "lower-case-chord",
                 f"expected a capital letter for the chord, found {shown(text)}",
-                f"write `{better}`" + ("" if "m" in better else f", or `{better}m` if it is minor"),
+                f"write `{better}`" + ("" if "m" in better or "/" in better else f", or `{better}m` if it is minor"),
             )
     times = _TIMES.fullmatch(text)
     if times:

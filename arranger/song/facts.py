@@ -164,6 +164,8 @@ def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
     ends = [w for w in re.split(r"[\s<>\-–]+|to", line.text.lower()) if w in _LEVELS]
     if not word and len(ends) == 2:
         word = " to ".join(ends)
+    if not word and line.text.lower() not in _LEVELS:
+        word = next(iter(problems.nearest(line.text, ("cresc", "dim", "sfz", *_LEVELS))), "")
     pieces = _parsed(
         "dynamic",
         line,

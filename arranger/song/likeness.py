@@ -40,7 +40,7 @@ def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
                 "like-of-like",
                 f"expected a section with chords of its own, found {shown(like.value)}, which is `like` another itself",
                 like.span,
-                f"write `like {first.value}`" if first is not None else "",
+                f"write `like {first.value}`" if first is not None and folded(first.value) in indexes else "",
             )
         else:
             models[index] = model

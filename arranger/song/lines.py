@@ -138,7 +138,8 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
     row = _as_row(body, span, problems)
     if row is not None:
         return row
-    near = _OTHER_WORDS.get(word) or next(iter(problems.nearest(word, sorted(WORDS))), "")
+    near = word if word in _OTHER_WORDS else next(iter(problems.nearest(word, sorted({*WORDS, *_OTHER_WORDS}))), "")
+    near = _OTHER_WORDS.get(near, near)
     hints = [f"did you mean `{near}`?"] if near else []
     if found.sections:
         if "|" in body:

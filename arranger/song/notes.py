@@ -90,6 +90,14 @@ class _RowReader:
 
     def _pitch(self, word: str, span: Span) -> Pitch | None:
         match = _NOTE.fullmatch(word)
+        if match is None and word in "()":
+            self._problems.error(
+                "open-parenthesis",
+                f"expected parentheses in pairs, found {shown(word)}",
+                span,
+                "a group stands in one bar: `(D4 E4)`",
+            )
+            return None
         if match is None:
             better = word[:1].upper() + word[1:]
             self._problems.error(

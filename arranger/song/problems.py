@@ -8,9 +8,14 @@ from difflib import get_close_matches
 from arranger.diagnostics import Diagnostic, error, in_order, warning
 from arranger.source import Span
 
+MOST_ERRORS = 500  # told of one file; one with more is no song, and nobody reads so many
 LOOKUPS = 60  # nearest words sought in one file: comparing is slow, and a file with more mistakes is no song
 LONGEST = 40  # characters of a word that is compared; none of ours is longer
 NEAR = 0.6  # difflib's ratio: "vesre" is near "verse", "bass" is not near "sing"
+
+
+class EnoughError(Exception):
+    """There are `MOST_ERRORS` errors; reading stops. Caught in `read`."""
 
 
 class Problems:
@@ -22,9 +27,15 @@ class Problems:
         self.errors = 0
 
     def error(self, code: str, message: str, span: Span | None, *hints: str) -> None:
-        """Note an error; empty hints are left out."""
+        """Note an error; empty hints are left out.
+
+        Raises:
+            EnoughError: it was the last that is told.
+        """
         self.errors += 1
         self._found.append(error(code, message, span, *filter(None, hints)))
+        if self.errors == MOST_ERRORS:
+            raise EnoughError
 
     def warning(self, code: str, message: str, span: Span | None, *hints: str) -> None:
         """Note a warning; empty hints are left out."""

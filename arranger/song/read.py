@@ -8,7 +8,7 @@ from arranger.diagnostics import Diagnostic, error
 from arranger.song.build import build
 from arranger.song.lines import split_lines
 from arranger.song.model import Song
-from arranger.song.problems import Problems
+from arranger.song.problems import MOST_ERRORS, EnoughError, Problems
 from arranger.source import Source, Span
 
 MOST_BYTES = 1 << 20  # 1 MiB; a long song has some 10 KiB
@@ -68,5 +68,9 @@ def read(source: Source) -> tuple[Song | None, tuple[Diagnostic, ...]]:
     if refused:
         return None, refused
     problems = Problems()
-    song = build(source, split_lines(source, problems), problems)
+    try:
+        song = build(source, split_lines(source, problems), problems)
+    except EnoughError:
+        message = f"expected a song, found {MOST_ERRORS} errors; the rest of the file was not read"
+        return None, (*problems.all(), error("too-many-errors", message, None, "mend the first ones and try again"))
     return (None if problems.errors else song), problems.all()

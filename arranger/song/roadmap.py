@@ -67,8 +67,10 @@ def _bad_roadmap(failure: Failure, line: Line, problems: Problems) -> None:
     hint = "names of sections in the order they are played, with commas: `Intro, Verse 1, Chorus x2 (build)`"
     if failure.found[:1] in ("(", ")"):
         hint = "close every parenthesis in the same step: `Chorus (build)`; a comma starts the next step"
+    elif failure.found[:1] == ",":
+        hint = "one comma between two steps is enough"
     found = shown(failure.found) if failure.found else "the end of the line"
-    place = line.within(at, max(at + 1, len(line.text)))
+    place = line.within(at, min(len(line.text), at + max(1, len(failure.found))))
     problems.error("bad-roadmap", f"expected the name of a section, found {found}", place, hint)
 
 
@@ -145,14 +147,14 @@ def _bars_exist(first: int, last: int, section: Section, span: Span, problems: P
     if numbers and numbers[0] <= first <= last <= numbers[-1]:
         return True
     found = f"`bars {first}-{last}`" if first != last else f"`bars {first}`"
-    has = f"bars {numbers[0]} to {numbers[-1]}" if numbers else "no bars"
+    has = f"bars {numbers[0]} to {numbers[-1]}" if len(numbers) > 1 else "1 bar" if numbers else "no bars"
     problems.error("no-such-bars", f"expected bars of {shown(section.name)}, which has {has}, found {found}", span)
     return False
 
 
-def check_order(steps: Sequence[Step], sections: Sequence[Section], line: Span | None, problems: Problems) -> None:
-    """Warn of sections that the roadmap leaves out; refuse a song that is too long."""
-    if line is not None:
+def check_order(steps: Sequence[Step], sections: Sequence[Section], written: bool, problems: Problems) -> None:
+    """Warn of sections that a written roadmap leaves out; refuse a song that is too long."""
+    if written:
         played = {step.section for step in steps}
         for index, section in enumerate(sections):
             if index not in played:

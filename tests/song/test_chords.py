@@ -207,10 +207,42 @@ def test_the_tables_name_rows_that_exist() -> None:
 
 
 # Spellings that music21 reads too (harmony.ChordSymbol; flats are - there), compared note by note.
-SHARED = (
-    "m min + aug dim o sus2 sus4 sus 7 maj7 M7 m7 min7 mM7 m7b5 ø7 dim7 o7 7+ 6 m6 min6 7sus4 7sus 9 M9 m9 11 M11 m11 13 "
-    "M13 m13"
-).split(" ")
+SHARED = [
+    "m",
+    "min",
+    "+",
+    "aug",
+    "dim",
+    "o",
+    "sus2",
+    "sus4",
+    "sus",
+    "7",
+    "maj7",
+    "M7",
+    "m7",
+    "min7",
+    "mM7",
+    "m7b5",
+    "ø7",
+    "dim7",
+    "o7",
+    "7+",
+    "6",
+    "m6",
+    "min6",
+    "7sus4",
+    "7sus",
+    "9",
+    "M9",
+    "m9",
+    "11",
+    "M11",
+    "m11",
+    "13",
+    "M13",
+    "m13",
+]
 
 
 @pytest.mark.parametrize("suffix", SHARED)

@@ -104,6 +104,12 @@ def test_limits() -> None:
     assert said.code == "too-many-sections"
 
 
+def test_a_file_with_too_many_errors_is_not_read_to_its_end() -> None:
+    song, said = read(Source.of("a", "song T\nkey C\nsection A\n" + "| Q |\n" * 600))
+    assert song is None
+    assert [d.code for d in said] == ["bad-chord"] * 500 + ["too-many-errors"]
+
+
 def test_problems_come_in_the_order_of_their_places() -> None:
     text = "song T\nkey H\ntempo x\nroadmap A, B\nsection A\n| Q |\nsing | a | b |\nsection C\n| C | | R |\n"
     song, said = read(Source.of("a", text))
@@ -177,15 +183,40 @@ def test_spans(text: str) -> None:
 
 # Any text.
 
-MARKS = (
-    "C|Am7|F#m7b5/E|<G|(D)|G=BDG|G=B3DG|/|%|rest|N.C.|hold|3/4|short 1/4|H|am|x2|*|C-5|(|C7(b9 #5)".split("|")
-)  # fmt: skip
+MARKS = [
+    "C", "Am7", "F#m7b5/E", "<G", "(D)", "G=BDG", "G=B3DG", "/", "%", "rest", "N.C.", "hold", "3/4", "short 1/4",
+    "H", "am", "x2", "*", "C-5", "(", "C7(b9 #5)",
+]  # fmt: skip
 BARS = ["|", "||", "|:", ":|", ":|:", ":| x3", "|1.", ":|2.", "|1.2.", " | "]
 WORDS = """
-song T;key D;key;tempo 72;meter 3/4;section A;section B;like A;tacet;sing | la |;sing;pickup Oh;hook | D4 E / |;Title: x;
-octave | (D4 E) |;tune;cue now;roadmap A, B x2;capo 2 in C;sound a + b;dynamic p to f;feel swing;suspensions off;# remark;
-Verse 1;band a,b;;
-""".replace("\n", "").split(";")
+song T
+key D
+key
+tempo 72
+meter 3/4
+section A
+section B
+like A
+tacet
+sing | la |
+sing
+pickup Oh
+hook | D4 E / |
+Title: x
+octave | (D4 E) |
+tune
+cue now
+roadmap A, B x2
+capo 2 in C
+sound a + b
+dynamic p to f
+feel swing
+suspensions off
+# remark
+Verse 1
+band a,b
+
+""".splitlines()
 
 row_text = st.lists(
     st.tuples(st.sampled_from(BARS), st.sampled_from(MARKS), st.sampled_from(["", *MARKS])), max_size=6
@@ -240,6 +271,7 @@ def test_damaged_songs_end_well() -> None:
 
 
 HARD = {
+    "good rows": lambda n: "| C | G/B | Am7 F | G |\nsing | one | two | three * four | five |\n" * (n // 68),
     "rows": lambda n: "| C | G :| x2 |1. F / / G |\n" * (n // 30),
     "one long bar": lambda n: ("| " + "C " * 1900 + "|\n") * (n // 3800),
     "parentheses": lambda n: ("| " + "(" * 3900 + "|\n") * (n // 3900),
