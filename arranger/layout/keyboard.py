@@ -67,7 +67,8 @@ def shown_range(keys: Sequence[int]) -> tuple[int, int]:
     low = white_index(min(keys))
     high = white_index(max(keys)) + (1 if is_black(max(keys)) else 0)
     middle = white_index(MIDDLE_C)
-    if 0 < low - middle <= MIDDLE_C_WITHIN:
+    lacking = KEYS_AT_LEAST - (high - low + 1)
+    if 0 < low - middle <= max(MIDDLE_C_WITHIN, lacking):
         low = middle
     upward = True
     while high - low + 1 < KEYS_AT_LEAST:

@@ -172,7 +172,7 @@ def _broken(bars: Sequence[BarContent], measure: _Measure) -> Groups:
     """
     count = len(bars)
     # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
-    best: list[tuple[tuple[float, float, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
+    best: list[tuple[tuple[int, int, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
     known: dict[tuple[int, tuple[bool, ...]], float] = {}  # the width of a bar by the pictures that it shows
     for start in range(count):
         (lines, squares, widths), _ = best[start]

@@ -53,12 +53,15 @@ def gap_before(lines: Sequence[Settled], index: int, first: int) -> float:
 def paginate(lines: Sequence[Settled], first_room: float, room: float) -> tuple[PagePlan, ...]:
     """Divide the lines over pages: `first_room` is the height free on the first page, `room` that on the others.
 
-    A line that is higher than a page gets a page of its own. Costs are (pages, badness); the best division of the
-    lines from each line on is settled from the last line back, for a first page and for the others.
+    A line that is higher than a page gets a page of its own; the first page has none where its head leaves no room.
+    Costs are (pages, badness); the best division of the lines from each line on is settled from the last line back,
+    for a first page and for the others.
     """
     count = len(lines)
     if not count:
         return (PagePlan(0, 0),)
+    if first_room < room and lines[0].inside.height - style.PENCIL > first_room:
+        return (PagePlan(0, 0), *paginate(lines, room, room))
     best: list[tuple[int, float, int]] = [(0, 0.0, count)] * (count + 1)  # pages, badness, end of the page that begins
     for first in range(count - 1, -1, -1):
         best[first] = _best_end(lines, first, first_room if first == 0 else room, best)
@@ -91,9 +94,8 @@ def _best_end(
 
 def _break_cost(lines: Sequence[Settled], at: int) -> float:
     """Give what it costs to end a page before a line."""
-    begins = [line.inside.line.first for line in lines]
-    if begins[at]:
+    if lines[at].inside.line.first:
         return 0.0
-    alone_before = begins[at - 1]
-    alone_after = at + 1 == len(lines) or begins[at + 1]
+    alone_before = lines[at - 1].inside.line.first
+    alone_after = at + 1 == len(lines) or lines[at + 1].inside.line.first
     return SPLIT + LONELY * (alone_before + alone_after)

@@ -24,7 +24,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A column: the time since the column before it (quarters) and its boxes."""
+    """A column: the time since the column before it (quarters) and its boxes, at most one a row."""
 
     quarters: float
     boxes: tuple[Box, ...]

@@ -52,9 +52,7 @@ def overlaps(page: Page, metrics: Metrics, slack: float = 0.3) -> list[tuple[Ite
     texts = [(item, text_rect(item, metrics)) for item in page.items if isinstance(item, Text)]
     pictures = [(item, picture_rect(item)) for item in page.items if isinstance(item, Keyboard)]
     roles = ("barline", "repeat", "ending", "rule", "push", "rest")
-    lines = [
-        (item, rect(item, metrics)) for item in page.items if not isinstance(item, Text) and item.role in roles
-    ]
+    lines = [(item, rect(item, metrics)) for item in page.items if not isinstance(item, Text) and item.role in roles]
     solid = sorted([*texts, *pictures], key=lambda pair: pair[1].y)
     found: list[tuple[Item, Item]] = []
     for number, (item, here) in enumerate(solid):

@@ -13,7 +13,7 @@ from tests.harmony import songs
 
 
 def sung(text: str) -> SungLine:
-    """Read `came * in to | hear us a- | long`: `*` where the next chord falls, `-` at the end joins over the barline."""
+    """Read `came * in to | us a- | long`: `*` where the next chord falls, `-` at the end joins over the barline."""
     return SungLine(tuple(map(_bar, text.split("|"))))
 
 

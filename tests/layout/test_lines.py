@@ -1,0 +1,135 @@
+"""Breaking rows into lines, with square characters: everything comes out in whole numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from arranger.harmony.taste import DEFAULT
+from arranger.layout import style
+from arranger.layout.boxes import bar_boxes
+from arranger.layout.collect import collect
+from arranger.layout.content import SectionContent
+from arranger.layout.keyboard import white_count
+from arranger.layout.lines import PlannedLine, plan
+from arranger.layout.spacing import space
+from arranger.song.model import Section
+from tests.layout import songs
+from tests.layout.square import SQUARE
+
+PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+# A bar with a word of n square letters is as wide as this, if the word is wider than the picture.
+SIDES = style.BAR_PAD + style.BAR_END
+
+
+def content(section: Section) -> SectionContent:
+    return collect(songs.arranged(songs.song("T", [section]), PLAIN), SQUARE)[0]
+
+
+def lines(width: float, *rows: tuple[str, ...]) -> tuple[PlannedLine, ...]:
+    return plan(content(songs.section("A", "C", rows)), width, SQUARE)
+
+
+def numbers(planned: tuple[PlannedLine, ...]) -> list[list[int]]:
+    return [[bar.content.number for bar in line.bars] for line in planned]
+
+
+def word(letters: int) -> str:
+    return "m" * letters
+
+
+def bar_width(letters: int) -> float:
+    return letters * style.WORDS + SIDES
+
+
+FOUR = ("| C | F | G | C |", " | ".join([word(15)] * 4))
+
+
+def test_a_row_is_one_line_where_it_just_fits() -> None:
+    assert numbers(lines(4 * bar_width(15), FOUR)) == [[1, 2, 3, 4]]
+
+
+def test_a_row_that_does_not_fit_breaks_evenly() -> None:
+    assert numbers(lines(4 * bar_width(15) - 1, FOUR)) == [[1, 2], [3, 4]]
+    assert numbers(lines(2 * bar_width(15) - 1, FOUR)) == [[1], [2], [3], [4]]
+
+
+def test_six_bars_break_in_three_and_three_though_four_would_fit() -> None:
+    six = ("| C | F | G | C | F | C |", " | ".join([word(15)] * 6))
+    assert numbers(lines(4.5 * bar_width(15), six)) == [[1, 2, 3], [4, 5, 6]]
+
+
+def test_a_long_bar_gets_the_room_of_two() -> None:
+    row = ("| C | F | G |", f"{word(32)} | {word(15)} | {word(15)}")
+    assert numbers(lines(bar_width(32) + bar_width(15), row)) == [[1], [2, 3]]
+
+
+def test_each_row_begins_a_line() -> None:
+    assert numbers(lines(4000.0, ("| C | F |",), ("| G | C |",))) == [[1, 2], [3, 4]]
+
+
+def test_broken_lines_fill_the_width_and_short_rows_do_not() -> None:
+    width = 4 * bar_width(15) - 1
+    assert [line.bars[-1].right for line in lines(width, FOUR)] == pytest.approx([width] * 2)
+    (short,) = lines(4000.0, ("| C | F |",))
+    assert short.bars[-1].right == pytest.approx(2000.0)
+
+
+def test_a_bar_that_is_wider_than_the_line_breaks_between_its_chords() -> None:
+    planned = lines(bar_width(20), ("| C G |", f"{word(15)} * {word(15)}"))
+    assert [[c.column.time for c in line.bars[0].columns] for line in planned] == [[0], [2]]
+    first, second = (line.bars[0].content for line in planned)
+    assert (first.whole_start, first.whole_end) == (True, False)
+    assert (second.whole_start, second.whole_end) == (False, True)
+
+
+def test_words_that_are_wider_than_the_line_go_on_below() -> None:
+    planned = lines(40 * style.WORDS, ("| C |", f"{word(20)} {word(20)}"))
+    texts = ["".join(r.text for r in line.bars[0].columns[0].column.words[0].runs) for line in planned]  # type: ignore[union-attr]
+    assert texts == [word(20), word(20)]
+
+
+def test_pictures_are_as_large_as_costs_no_line() -> None:
+    wide = lines(4000.0, ("| C | F | G | C |",))
+    assert wide[0].key_width == style.KEY_WIDTHS[0]
+    row = ("| C F | G C | F G | C F |",)
+    wide = lines(4000.0, row)
+    shown = [[column.picture for column in bar.columns] for bar in wide[0].bars]
+    natural = {}
+    for key_width in style.KEY_WIDTHS:
+        picture = white_count(*wide[0].keys) * key_width
+        boxes = [bar_boxes(b.content, p, picture, SQUARE) for b, p in zip(wide[0].bars, shown, strict=True)]
+        natural[key_width] = space(boxes, 0.0).end
+    for width in natural.values():
+        (line,) = lines(width, row)
+        assert line.key_width == next(size for size, least in natural.items() if least <= width)
+    broken = lines(min(natural.values()) - 1, row)
+    assert len(broken) == 2 and broken[0].key_width == style.KEY_WIDTHS[0]
+
+
+def test_a_hand_just_shown_for_the_same_change_is_not_drawn_again_in_its_line() -> None:
+    (line,) = lines(4000.0, ("| C | F | C | F | C |",))
+    drawn = [column.picture is not None for bar in line.bars for column in bar.columns]
+    assert drawn == [True, True, True, False, False]  # C from nowhere, F from C, C from F
+
+
+def test_a_hand_that_goes_on_is_drawn_where_a_line_begins() -> None:
+    first, second = lines(4000.0, ("| C | C |",), ("| C | F |",))
+    assert [bar.columns[0].picture is not None for bar in first.bars] == [True, False]
+    held = second.bars[0].columns[0].picture
+    assert held is not None and {mark.kind for mark in held.marks} == {"held"}
+
+
+def test_all_pictures_of_a_section_show_the_same_keys() -> None:
+    planned = lines(4000.0, ("| C | F | Am |",), ("| G | Dm | C |",))
+    assert planned[0].keys == planned[1].keys
+
+
+def test_cues_stand_at_their_row_and_the_name_at_the_first() -> None:
+    section = songs.section("Bridge", "C", [("| C |",), ("| F |",)], cues=["wait"])
+    section = replace(section, rows=(section.rows[0], replace(section.rows[1], cues=section.rows[0].cues)))
+    planned = plan(content(section), 4000.0, SQUARE)
+    assert [entry.text for entry in planned[0].margin][:2] == ["Bridge", "wait"]
+    assert [entry.text for entry in planned[1].margin] == ["wait"]

@@ -1,0 +1,79 @@
+"""Dividing lines over pages: sections together, no line alone, fewest pages first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from arranger.layout import style
+from arranger.layout.lines import PlannedLine
+from arranger.layout.pages import Settled, paginate
+from arranger.layout.rows import Rows
+from arranger.layout.setting import SetLine
+
+HEIGHT = 100.0
+ROWS = Rows(0, 0, 0, 0, 0, 0, 0, (), 0, HEIGHT)
+
+
+def lines(counts: Sequence[int], height: float = HEIGHT) -> list[Settled]:
+    """Give sections of so many lines each, all of one height."""
+    made = []
+    for section, count in enumerate(counts):
+        for number in range(count):
+            planned = PlannedLine(section, number == 0, (), (), 0, (60, 72), 5.0)
+            ready = SetLine(planned, ROWS, (), None, height)
+            made.append(Settled(ready, ready))
+    return made
+
+
+def pages(counts: Sequence[int], first: float, room: float) -> list[int]:
+    """Give how many lines each page has; rooms are in lines."""
+    gap = len(counts) * style.SECTION_GAP
+    plans = paginate(lines(counts), first * HEIGHT + gap, room * HEIGHT + gap)
+    return [plan.end - plan.first for plan in plans]
+
+
+def test_all_on_one_page() -> None:
+    assert pages([3, 2], 5, 6) == [5]
+    assert pages([], 5, 6) == [0]
+
+
+def test_a_section_that_does_not_fit_begins_the_next_page() -> None:
+    assert pages([2, 2, 2], 5, 6) == [4, 2]
+    assert pages([4, 4], 6, 6) == [4, 4]
+
+
+def test_a_section_longer_than_a_page_is_divided_without_a_lonely_line() -> None:
+    assert pages([9], 8, 8) == [7, 2]
+    assert pages([1, 8], 8, 8) == [1, 8]
+    assert pages([3, 7], 5, 5) == [5, 5]
+
+
+def test_fewest_pages_come_before_whole_sections() -> None:
+    assert pages([4, 4, 4], 6, 6) == [6, 6]
+
+
+def test_the_pencil_room_of_the_last_line_may_hang_into_the_margin() -> None:
+    plans = paginate(lines([2]), 2 * HEIGHT - style.PENCIL, 500.0)
+    assert len(plans) == 1
+    assert len(paginate(lines([2]), 2 * HEIGHT - style.PENCIL - 0.01, 500.0)) == 2
+
+
+def test_no_gap_above_the_first_section_of_a_page() -> None:
+    assert len(paginate(lines([1, 1]), HEIGHT, HEIGHT)) == 2
+
+
+def test_a_head_that_leaves_no_room_stands_alone() -> None:
+    assert pages([2], 0.5, 5) == [0, 2]
+
+
+def test_a_line_higher_than_a_page_has_its_own() -> None:
+    plans = paginate(lines([1, 1], height=900.0), 500.0, 500.0)
+    assert [plan.end - plan.first for plan in plans] == [1, 1]
+
+
+@pytest.mark.parametrize("counts", [[1], [2, 5, 3], [7, 7, 7, 1], [12], [1] * 15])
+def test_every_line_is_on_exactly_one_page(counts: list[int]) -> None:
+    plans = paginate(lines(counts), 450.0, 620.0)
+    assert [index for plan in plans for index in range(plan.first, plan.end)] == list(range(sum(counts)))

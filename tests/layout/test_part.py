@@ -1,0 +1,171 @@
+"""The player's part as a whole: goldens, reading order, links, the foot, missing glyphs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from arranger.harmony.taste import DEFAULT
+from arranger.layout.dump import dump
+from arranger.layout.model import Document, Keyboard, Text
+from arranger.layout.part import lay_out
+from arranger.layout.style import LINE_GREY, QUIET_GREY, SMALL, contrast
+from arranger.pdf.fonts import metrics
+from arranger.song.model import Step
+from arranger.song.model import Text as Fact
+from arranger.source import Source, Span
+from arranger.units import A4, LETTER
+from tests.conftest import Golden
+from tests.layout import songs
+from tests.layout.square import SquareMetrics
+
+
+@pytest.fixture(scope="module")
+def document() -> Document:
+    made, problems = lay_out(songs.arranged(songs.lanterns()), metrics(), A4, "29 November")
+    assert problems == ()
+    return made
+
+
+def texts(document: Document, *roles: str) -> list[str]:
+    return [
+        item.text for page in document.pages for item in page.items if isinstance(item, Text) and item.role in roles
+    ]
+
+
+def test_the_pages_of_a_song(golden: Golden, document: Document) -> None:
+    golden("pages/lanterns-a4.txt", dump(document))
+
+
+def test_the_pages_with_fills_everywhere_on_letter(golden: Golden) -> None:
+    taste = replace(DEFAULT, octaves="every", suspensions=Fraction(1, 3))
+    made, _ = lay_out(songs.arranged(songs.lanterns(), taste), metrics(), LETTER)
+    golden("pages/lanterns-letter-every.txt", dump(made))
+
+
+def test_repeats_endings_rests_and_meters(golden: Golden) -> None:
+    verse = (
+        "| : Bb Eb / / | % | 1. F N.C. : | 2. rest | Gm7 rest F7 rest |",
+        "sung the | first time | through | | and",
+        "sung an- | other * way | round",
+    )
+    made = songs.song("Signs", [songs.section("A", "Bb", [verse], level="f", cues=["bass alone"])], [Step(0, times=2)])
+    laid, _ = lay_out(songs.arranged(made), metrics(), A4)
+    golden("pages/signs.txt", dump(laid))
+
+
+def test_each_chord_is_followed_by_its_words(document: Document) -> None:
+    order = texts(document, "chord", "resolution", "words")
+    text = " ".join(order)
+    for pair in ("D hung the", "G lanterns one by", "Bm one a-", "A long the wall and", "D listening"):
+        assert pair in text
+    chorus = text[text.index("Burn") :]
+    assert chorus.index("lan") < chorus.index("terns") < chorus.index("burn un-")
+
+
+def test_a_word_that_is_split_over_two_chords_has_a_hyphen(document: Document) -> None:
+    order = texts(document, "words")
+    place = order.index("lan")
+    assert order[place : place + 3] == ["lan", "-", "terns"]
+
+
+def test_the_head_says_what_to_know_before_playing(document: Document) -> None:
+    assert texts(document, "title") == ["Lanterns on the Harbour"]
+    assert "".join(texts(document, "key")) == "D major · ♩ = 72 · 4/4"
+    assert texts(document, "roadmap") == ["Intro,", "Verse 1,", "Chorus,", "Verse 2,", "Chorus ×2 (build),", "Ending"]
+    assert "with bass, drums, guitar" in texts(document, "header")
+
+
+def test_the_margin_tells_how_a_section_is_played(document: Document) -> None:
+    assert texts(document, "section") == ["Intro", "Verse 1", "Verse 2", "Chorus", "Ending"]
+    assert "drums in" in texts(document, "cue")
+    assert "played 3 times" in texts(document, "fact")
+
+
+def test_the_pickup_stands_before_the_first_bar(document: Document) -> None:
+    items = [item for page in document.pages for item in page.items if isinstance(item, Text)]
+    pickup = next(item for item in items if item.role == "pickup")
+    first = next(item for item in items if item.text == "hung the")
+    assert pickup.text == "We" and pickup.y == first.y and pickup.x < first.x
+
+
+def test_every_page_says_what_it_is_and_what_comes_next(document: Document) -> None:
+    count = len(document.pages)
+    assert texts(document, "page") == [f"page {number} of {count}" for number in range(1, count + 1)]
+    assert "".join(texts(document, "foot")) == "Lanterns on the Harbour · D major · 29 November" * count
+    following = texts(document, "next")
+    assert len(following) == count - 1 and following[0].startswith("next: ")
+
+
+def test_the_roadmap_leads_to_the_sections(document: Document) -> None:
+    links = document.pages[0].links
+    titles = [document.bookmarks[link.target].title for link in links]
+    assert titles == ["Intro", "Verse 1", "Chorus", "Verse 2", "Chorus", "Ending"]
+    words = [item for item in document.pages[0].items if isinstance(item, Text) and item.role == "roadmap"]
+    assert [link.rect.x for link in links] == [word.x for word in words]
+
+
+def test_bookmarks_are_where_the_sections_begin(document: Document) -> None:
+    for mark in document.bookmarks:
+        names = [item for item in document.pages[mark.page].items if isinstance(item, Text) and item.role == "section"]
+        (name,) = [item for item in names if item.text == mark.title]
+        assert mark.y <= name.y <= mark.y + 30
+
+
+def test_a_long_name_in_the_foot_is_cut_short_but_key_and_page_stay() -> None:
+    made = replace(songs.lanterns(), title=Fact("Lanterns " * 20))
+    laid, _ = lay_out(songs.arranged(made), metrics(), A4, "1 May")
+    foot = "".join(texts(laid, "foot"))
+    assert "… · D major · 1 May" in foot
+
+
+def test_only_signs_that_occur_are_explained() -> None:
+    made = songs.song("One", [songs.section("A", "C", [("| C | C |",)])])
+    laid, _ = lay_out(songs.arranged(made), metrics(), A4)
+    assert texts(laid, "legend") == ["middle C", "L:", "left hand"]
+
+
+def test_nothing_is_smaller_than_the_least_size_or_too_pale(document: Document) -> None:
+    for page in document.pages:
+        for item in page.items:
+            if isinstance(item, Text):
+                assert item.size >= SMALL
+                assert contrast(item.grey) >= 7.0
+    assert contrast(QUIET_GREY) >= 7.0 and contrast(LINE_GREY) >= 4.5
+
+
+def test_a_character_without_glyph_is_an_error_once_with_its_place() -> None:
+    lanterns = songs.lanterns()
+    source = Source("x", "song 漢字漢")
+    made = replace(lanterns, source=source, title=Fact("漢字漢", Span(5, 8)))
+    _, problems = lay_out(songs.arranged(made), metrics(), A4)
+    assert [(p.code, p.severity) for p in problems] == [("missing-glyph", "error")] * 2
+    assert "'漢' (U+6F22)" in problems[0].message
+    assert source[problems[0].span or Span(0, 0)] == "漢字漢"
+
+
+def test_joiners_and_direction_marks_need_no_glyph() -> None:
+    made = replace(songs.lanterns(), title=Fact("a\u200db\u200ec"))
+    _, problems = lay_out(songs.arranged(made), metrics(), A4)
+    assert problems == ()
+
+
+def test_the_layout_asks_only_the_metrics_it_is_given() -> None:
+    made, problems = lay_out(songs.arranged(songs.lanterns()), SquareMetrics(), A4)
+    assert problems == () and len(made.pages) >= 2
+
+
+def test_the_same_arrangement_gives_the_same_pages(document: Document) -> None:
+    again, _ = lay_out(songs.arranged(songs.lanterns()), metrics(), A4, "29 November")
+    assert again == document
+
+
+def test_every_changed_hand_is_shown_where_a_line_begins(document: Document) -> None:
+    for page in document.pages:
+        bars = sorted({item.y for item in page.items if isinstance(item, Text) and item.role == "bar number"})
+        pictures = [item for item in page.items if isinstance(item, Keyboard)]
+        for y in bars:
+            left = min(item.x for item in pictures if item.y < y < item.y + 60)
+            assert left < 140

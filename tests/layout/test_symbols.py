@@ -1,0 +1,103 @@
+"""Chord symbols: what is raised, real accidentals, what is light because it is only suggested."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from arranger.harmony.model import ChordPart, Suspension
+from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE
+from arranger.layout.symbols import chord_runs, rest_runs, suspended_chord, symbol
+from arranger.theory.chord import Change, Chord
+from arranger.theory.interval import Interval
+from arranger.theory.pitch import Pitch
+from tests.harmony.songs import chord, written
+from tests.layout.square import SQUARE
+
+
+def shown(made: Chord) -> str:
+    """Give a symbol as text, raised parts after a caret."""
+    return "".join(f"^{run.text}" if run.rise else run.text for run in chord_runs(made, SQUARE))
+
+
+@pytest.mark.parametrize(
+    ("text", "printed"),
+    [
+        ("D", "D"),
+        ("F#m", "F♯m"),
+        ("Bb7", "B♭^7"),
+        ("Bm7b5", "Bm^7♭5"),
+        ("Ebmaj7", "E♭^maj7"),
+        ("Asus4", "Asus4"),
+        ("C6/9", "C^6/9"),
+        ("C#dim7", "C♯dim^7"),
+        ("D/F#", "D/F♯"),
+        ("Gm7/F", "Gm^7/F"),
+        ("E##m", "E𝄪m"),
+    ],
+)
+def test_symbols_are_printed_as_musicians_write_them(text: str, printed: str) -> None:
+    assert shown(chord(text)) == printed
+
+
+def test_changes_are_raised_in_parentheses() -> None:
+    changes = (Change("alter", Interval.parse("b9")), Change("alter", Interval.parse("#11")))
+    assert shown(replace(chord("G7"), changes=changes)) == "G^7(♭9 ♯11)"
+
+
+def test_raised_figures_are_smaller_and_higher() -> None:
+    root, figure = chord_runs(chord("G7"), SQUARE)
+    assert (root.size, root.rise) == (CHORD, 0.0)
+    assert (figure.size, figure.rise) == (CHORD_RAISED, CHORD_RISE)
+
+
+def part(text: str, kind: str | None = None, for_all: bool = False) -> ChordPart:
+    one = written(text)
+    made = ChordPart("chord", 0, 0, 0, 0, 1, Fraction(0), Fraction(4), one.chord, one)
+    if kind is None:
+        return made
+    note = Pitch.parse("C4")
+    suspension = Suspension(kind, note, True, "held over", None, None, None, for_all, "")  # type: ignore[arg-type]
+    return replace(made, suspension=suspension)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "suspended"),
+    [
+        ("G", "sus4", "Gsus4"),
+        ("G", "sus2", "Gsus2"),
+        ("G7", "sus4", "G7sus4"),
+        ("Am", "sus4", "Asus4"),
+        ("G/D", "sus4", "Gsus4/D"),
+        ("G/B", "sus2", "Gadd9/B"),
+        ("Am/C", "sus2", "Amadd9/C"),
+    ],
+)
+def test_suspensions_are_named_as_chords(text: str, kind: str, suspended: str) -> None:
+    assert str(suspended_chord(part(text, kind))) == suspended
+
+
+def test_a_suggested_suffix_is_light_and_a_written_one_is_bold() -> None:
+    assert [(run.text, run.face) for run in symbol(part("Gsus4"), SQUARE)] == [("Gsus4", "bold")]
+    assert [(run.text, run.face) for run in symbol(part("G", "sus4"), SQUARE)] == [("G", "bold"), ("sus4", "regular")]
+
+
+def test_a_suspension_for_all_says_so() -> None:
+    assert "".join(run.text for run in symbol(part("G", "sus4", for_all=True), SQUARE)) == "all:\u00a0Gsus4"
+
+
+def test_optional_chords_stand_in_parentheses() -> None:
+    one = part("G7")
+    assert one.written is not None
+    optional = replace(one, written=replace(one.written, optional=True))
+    assert "".join(run.text for run in symbol(optional, SQUARE)) == "(G7)"
+
+
+@pytest.mark.parametrize(
+    ("quarters", "signs"),
+    [("4", "𝄻"), ("2", "𝄼"), ("3", "𝄼𝄽"), ("1", "𝄽"), ("1/2", "𝄾"), ("3/2", "𝄽𝄾"), ("6", "𝄻𝄼")],
+)
+def test_rests_add_up_to_the_silence(quarters: str, signs: str) -> None:
+    assert "".join(run.text for run in rest_runs(Fraction(quarters), SQUARE)) == signs
