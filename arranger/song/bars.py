@@ -12,8 +12,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from arranger.song import explain
-from arranger.song.cells import Cell, CellMark, ChordWord, read_cell
-from arranger.song.grammar import LOOKALIKES, Piece
+from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
+from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
 from arranger.song.problems import Problems, count, shown
 from arranger.source import Span
@@ -22,6 +22,7 @@ METER_UNITS = (2, 4, 8)  # marks fall on eighths at the finest
 MOST_BEATS = 24  # in a bar; longer meters are typing mistakes
 MOST_TIMES = 99  # of a repeat or a roadmap step; `x99` is the limit of the format
 GRID = Fraction(1, 2)  # every mark falls on an eighth
+NO_PUSH = Fraction(0)
 PUSHES = {"straight": Fraction(1, 2), "half-time": Fraction(1, 2), "swing": Fraction(1, 3)}
 # how early a push comes, in quarters: an eighth, or the short note of a swung beat (the last of three in a quarter)
 
@@ -33,7 +34,7 @@ _BARLINE = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Barline:
-    """A barline with its signs. `times` is 0 where no number is written."""
+    """A barline with its signs. `times` is -1 where no number is written; `plain` is a single line without signs."""
 
     closes: bool
     opens: bool
@@ -41,11 +42,7 @@ class Barline:
     strokes: int
     times: int
     ending: tuple[int, ...]
-
-    @property
-    def plain(self) -> bool:
-        """Tell whether it is a single line without signs."""
-        return not (self.closes or self.opens or self.double or self.times or self.ending)
+    plain: bool
 
 
 @lru_cache(maxsize=512)
@@ -54,22 +51,23 @@ def read_barline(text: str) -> Barline:
     match = _BARLINE.fullmatch(text)
     assert match is not None, text
     numbers = tuple(int(n) for n in re.split("[.,]", match["ending"])) if match["ending"] else ()
-    times = int(match["times"][:4]) if match["times"] else 0
+    strokes = len(match["bars"])
     return Barline(
-        bool(match["closes"]), bool(match["opens"]), len(match["bars"]) == 2, len(match["bars"]), times, numbers
+        closes=bool(match["closes"]),
+        opens=bool(match["opens"]),
+        double=strokes == 2,
+        strokes=strokes,
+        times=int(match["times"][:4]) if match["times"] else -1,
+        ending=numbers,
+        plain=text == "|",
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
-    """Where words can stand in a bar: how many chords (or N.C.) it has, and whether one stands at its start."""
-
-    chords: int
-    begins: bool
+Shares = tuple[tuple[Fraction, ...], Fraction]
 
 
 @lru_cache(maxsize=1024)
-def shares(length: Fraction, beats: Fraction, number: int) -> tuple[tuple[Fraction, ...], Fraction] | None:
+def shares(length: Fraction, beats: Fraction, number: int) -> Shares | None:
     """Give the starts and the length of a bar's equal marks, in quarters; None where so many do not go.
 
     The count of marks divides the bar's felt beats or is a multiple of them, and every mark falls on an eighth.
@@ -114,6 +112,8 @@ class SectionReader:
     def __init__(self, meter: Meter, feel: Feel, problems: Problems) -> None:
         self.meter = meter
         self.places: list[list[Places]] = []  # for each row, for each bar
+        self._whole = meter.length
+        self._known: dict[int, Shares | None] = {}  # the shares of whole bars
         self._feel = feel
         self._problems = problems
         self._number = 0
@@ -154,6 +154,8 @@ class SectionReader:
 
     def _barline(self, piece: Piece, at: int, before: Barline | None) -> Barline:
         line = read_barline(piece.text)
+        if line.plain and before is None:
+            return line
         span = Span(at + piece.start, at + piece.end)
         if line.strokes > 2:
             self._problems.error(
@@ -161,18 +163,18 @@ class SectionReader:
             )
         if before is not None:
             self._empty(Span(span.start - 1, span.end))
-        if "x" in piece.text.lower() or "×" in piece.text:
+        if line.times >= 0:
             if not line.closes:
                 self._problems.error(
                     "loose-times",
-                    f"expected a repeat before {shown('x' + str(line.times))}",
+                    f"expected a repeat before {shown(f'x{line.times}')}",
                     span,
                     f"put `|:` where the repeat starts and `:| x{line.times}` here",
                 )
             elif not 2 <= line.times <= MOST_TIMES:
                 self._problems.error(
                     "bad-times",
-                    f"expected x2 to x{MOST_TIMES} after `:|`, found {shown('x' + str(line.times))}",
+                    f"expected x2 to x{MOST_TIMES} after `:|`, found {shown(f'x{line.times}')}",
                     span,
                     "the number says how often in all the bars are played",
                 )
@@ -185,11 +187,9 @@ class SectionReader:
         )  # fmt: skip
 
     def _bar(self, piece: Piece, left: Barline, at: int) -> tuple[Bar, Places]:
-        text = piece.text.translate(LOOKALIKES)
-        cell = read_cell(text)
+        cell = read_cell(piece.text)
         start = at + piece.start
-        blank = len(text) - len(text.lstrip())
-        span = Span(start + blank, start + len(text.rstrip()))
+        span = Span(start + cell.start, start + cell.end)
         for where, bad in cell.bad:
             end = start + where + len(bad.text)
             explain.report(bad, Span(start + where, end), self._problems)
@@ -211,19 +211,17 @@ class SectionReader:
             self._check_repeat(bar)
             return bar, self._last_places
         self._last = bar
-        self._last_places = Places(
-            sum(m.kind in ("chord", "none", "bad") for m in cell.marks),
-            bool(cell.marks) and cell.marks[0].kind in ("chord", "none", "bad"),
-        )
-        return bar, self._last_places
+        self._last_places = cell.places
+        return bar, cell.places
 
     def _length(self, cell: Cell, start: int, span: Span) -> Fraction:
         """Take a meter or a short bar into account; give the bar's length in quarters."""
         if cell.meter is not None:
             numerator, unit, first, last = cell.meter
             self.meter = meter_of(numerator, unit, Span(start + first, start + last), self._problems) or self.meter
+            self._whole, self._known = self.meter.length, {}
         if cell.short is None:
-            return self.meter.length
+            return self._whole
         beats, unit, *_ = cell.short
         length = Fraction(4 * beats, unit) if unit in METER_UNITS else Fraction(0)
         if self._last is not None or self._number:
@@ -233,7 +231,7 @@ class SectionReader:
                 span,
                 f"write the meter of this bar: `| {beats}/{unit} … | {self.meter} … |`",
             )
-        elif not 0 < length < self.meter.length:
+        elif not 0 < length < self._whole:
             self._problems.error(
                 "bad-short",
                 f"expected a length under {self.meter} after `short`, found `{beats}/{unit}`",
@@ -242,7 +240,7 @@ class SectionReader:
             )
         else:
             return length
-        return self.meter.length
+        return self._whole
 
     def _check_repeat(self, bar: Bar) -> None:
         if self._last is None:
@@ -266,11 +264,10 @@ class SectionReader:
             if not cell.bad:
                 self._empty(span)
             return ()
-        beats = felt_beats(self.meter, length)
-        shared = shares(length, beats, len(cell.marks))
+        shared = self._shares(len(cell.marks), length)
         if shared is None:
             if not cell.bad:  # else what was told may well be no mark
-                self._wrong_count(cell, length, beats, start, span)
+                self._wrong_count(cell, length, span)
             shared = tuple(length * i / len(cell.marks) for i in range(len(cell.marks))), length / len(cell.marks)
         starts, each = shared
         marks: list[Mark] = []
@@ -279,6 +276,14 @@ class SectionReader:
             if made is not None:
                 marks.append(made)
         return tuple(marks)
+
+    def _shares(self, number: int, length: Fraction) -> Shares | None:
+        """Give `shares` of a bar; those of whole bars in the meter in force are kept."""
+        if length is not self._whole:
+            return shares(length, felt_beats(self.meter, length), number)
+        if number not in self._known:
+            self._known[number] = shares(length, felt_beats(self.meter, length), number)
+        return self._known[number]
 
     def _mark(self, mark: CellMark, begins: Fraction, each: Fraction, start: int) -> Mark | None:
         span = Span(start + mark.start, start + mark.end)
@@ -299,24 +304,24 @@ class SectionReader:
         return Mark("chord", begins, each, self._chord(mark.word, mark.manner, each, span), span)
 
     def _chord(self, word: ChordWord, manner: tuple[str, ...], each: Fraction, span: Span) -> WrittenChord:
-        push = self._push() if word.push else Fraction(0)
-        if push and 0 < self._sounding <= push:
+        push = self._push() if word.push else NO_PUSH
+        if word.push and 0 < self._sounding <= push:
             self._problems.error(
                 "push-too-long",
                 "expected more than an eighth before a push: this one takes all of the mark before it",
                 span,
                 "leave the `<` out, or give the mark before it more time with `/`",
             )
-        self._sounding = each + push
+        self._sounding = each + push if word.push else each
         return WrittenChord(word.chord, word.written, word.optional, word.as_written, word.pins, push, manner, span)
 
     def _push(self) -> Fraction:
         """Give how early a push comes here; the eighths of 6/8 and its like are never swung."""
         return PUSHES["straight" if self.meter.unit == 8 else self._feel]
 
-    def _wrong_count(self, cell: Cell, length: Fraction, beats: Fraction, start: int, span: Span) -> None:
+    def _wrong_count(self, cell: Cell, length: Fraction, span: Span) -> None:
         number = len(cell.marks)
-        counts = allowed_counts(length, beats)
+        counts = allowed_counts(length, felt_beats(self.meter, length))
         texts = [_text(m) for m in cell.marks]
         larger = next((c for c in counts if c > number), None)
         hints = []
@@ -356,5 +361,5 @@ def _bar_name(meter: Meter, length: Fraction) -> str:
 def _closed(bar: Bar, right: Barline) -> Bar:
     """Give a bar the signs of the barline after it."""
     if right.closes:
-        return replace(bar, repeat_times=right.times or 2)
+        return replace(bar, repeat_times=right.times if right.times > 0 else 2)
     return replace(bar, double=True) if right.double else bar

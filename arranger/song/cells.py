@@ -65,11 +65,22 @@ class CellMark:
 
 
 @dataclass(frozen=True, slots=True)
+class Places:
+    """Where words can stand in a bar: how many chords (or N.C.) it has, and whether one stands at its start."""
+
+    chords: int
+    begins: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Cell:
     """A cell taken apart.
 
     Attributes:
         marks: the marks that share the bar.
+        places: where words can stand.
+        start: where its first mark starts in the cell.
+        end: where its last one ends.
         repeats: `%` stands in it.
         meter: the meter written in it: two numbers, and where they start and end in the cell.
         short: the length of a short bar written in it, likewise.
@@ -77,6 +88,9 @@ class Cell:
     """
 
     marks: tuple[CellMark, ...]
+    places: Places
+    start: int
+    end: int
     repeats: bool
     meter: MeterWord | None
     short: MeterWord | None
@@ -123,7 +137,17 @@ def read_cell(text: str) -> Cell:
         bad.append((short_at, BadMark("bad-short", "short", 0)))
     if repeats and marks:
         bad.append((text.index("%"), BadMark("repeat-not-alone", "%", 0)))
-    return Cell(tuple(marks), repeats and not marks, meters.get("meter"), meters.get("short"), tuple(bad))
+    sounding = [mark.kind in ("chord", "none", "bad") for mark in marks]
+    return Cell(
+        marks=tuple(marks),
+        places=Places(sum(sounding), bool(sounding) and sounding[0]),
+        start=len(text) - len(text.lstrip()),
+        end=len(text.rstrip()),
+        repeats=repeats and not marks,
+        meter=meters.get("meter"),
+        short=meters.get("short"),
+        bad=tuple(bad),
+    )
 
 
 def _take_meter(mark: re.Match[str], slot: str, late: bool, meters: dict[str, MeterWord]) -> str:

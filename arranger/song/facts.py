@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.song.bars import meter_of
-from arranger.song.grammar import LOOKALIKES, Failure, Piece, Start, parse_line
+from arranger.song.grammar import Failure, Piece, Start, parse_line, with_own_signs
 from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
 from arranger.song.problems import Problems, shown
 from arranger.source import Span
@@ -38,7 +38,7 @@ class Line:
 
 def _parsed(start: Start, line: Line, problems: Problems, expected: str, *hints: str) -> tuple[Piece, ...] | None:
     """Parse a fact, or tell what would be right."""
-    result = parse_line(start, line.text.translate(LOOKALIKES))
+    result = parse_line(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
         pieces: tuple[Piece, ...] = result
         return pieces
@@ -184,7 +184,7 @@ _SPLIT = re.compile(r"(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*", re.IGNORECASE)
 
 def read_sound(line: Line, problems: Problems) -> Sound | None:
     """Read `piano`, `piano + pad`, `pad / piano split C4`."""
-    text = line.text.translate(LOOKALIKES)
+    text = with_own_signs(line.text)
     split_at = None
     split = _SPLIT.fullmatch(text) if "split" in text.lower() else None
     if split is not None:

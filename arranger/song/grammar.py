@@ -62,6 +62,15 @@ LOOKALIKES = str.maketrans(
 )
 
 
+def with_own_signs(text: str) -> str:
+    """Replace the characters that look like others by what they stand for; places stay.
+
+    >>> with_own_signs("｜ F♯–7 ｜")
+    '| F#-7 |'
+    """
+    return text if text.isascii() else text.translate(LOOKALIKES)
+
+
 class Piece(NamedTuple):
     """A token: its kind, its text and where it starts in the line."""
 

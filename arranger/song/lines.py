@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from arranger.song.cells import MANNERS, ChordWord, read_mark
 from arranger.song.facts import Line
-from arranger.song.grammar import LOOKALIKES
+from arranger.song.grammar import with_own_signs
 from arranger.song.problems import Problems, shown
 from arranger.source import Source, Span
 
@@ -101,7 +101,7 @@ def _line(text: str, start: int, found: FileLines, problems: Problems) -> Line |
             "set the rest on a line of its own",
         )
         return None
-    if body[0].translate(LOOKALIKES) == "|" or body.translate(LOOKALIKES).startswith(":|"):
+    if with_own_signs(body[:2]).startswith(("|", ":|")):
         return Line(ROW, body, whole)
     match = _FIRST_WORD.match(body)
     word = match[1].casefold() if match else ""
@@ -159,7 +159,7 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
 
 def _as_row(body: str, span: Span, problems: Problems) -> Line | None:
     """Tell a row of chords that does not begin with its barline."""
-    tokens = _TOKEN.findall(body.translate(LOOKALIKES))[:_LOOKED_AT]
+    tokens = _TOKEN.findall(with_own_signs(body))[:_LOOKED_AT]
     if not tokens:
         return None
     letters = [t for t in tokens if t in _BAR_LETTERS]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from arranger.song.bars import allowed_counts, felt_beats, shares
-from arranger.song.grammar import LOOKALIKES, Piece
+from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Note, NoteLine
 from arranger.song.problems import Problems, count, shown
 from arranger.song.words import split_bars
@@ -31,7 +31,7 @@ class _RowReader:
         self.bars: list[list[Note]] = []
 
     def bar(self, cell: Piece, at: int, bar: Bar) -> None:
-        text = cell.text.translate(LOOKALIKES)
+        text = cell.text
         start = at + cell.start
         self.bars.append([])
         marks = [(m[0], start + m.start(), start + m.end()) for m in _MARK.finditer(text)]

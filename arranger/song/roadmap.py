@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from arranger.song.bars import MOST_TIMES
 from arranger.song.facts import Line
-from arranger.song.grammar import LOOKALIKES, Failure, Piece, parse_line
+from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
 from arranger.song.model import Section, Step
 from arranger.song.problems import Problems, shown
 from arranger.song.repeats import times_played
@@ -51,7 +51,7 @@ def read_roadmap(lines: Sequence[Line], sections: Sequence[Section], problems: P
         indexes.setdefault(folded(section.name), index)
     steps: list[Step] = []
     for line in lines:
-        parsed = parse_line("roadmap", line.text.translate(LOOKALIKES))
+        parsed = parse_line("roadmap", with_own_signs(line.text))
         if isinstance(parsed, Failure):
             _bad_roadmap(parsed, line, problems)
             continue

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from arranger.song.bars import Places, SectionReader
+from arranger.song.bars import SectionReader
+from arranger.song.cells import Places
 from arranger.song.facts import READERS, Line
-from arranger.song.grammar import LOOKALIKES, Failure, Piece, parse_line
+from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
 from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, ROW, SHARED_WORDS, SONG_WORDS, SectionLines
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SungLine, Text
 from arranger.song.notes import read_notes
@@ -146,7 +147,7 @@ class _SectionBuilder:
                 )
             self._broken = self.draft.broken = True
             return
-        parsed = parse_line("chords", line.text.translate(_BAR_SIGNS))
+        parsed = parse_line("chords", with_own_signs(line.text))
         if isinstance(parsed, Failure):  # cannot be: every text of bars and cells parses
             raise AssertionError(line.text)
         bars = reader.row(parsed, line.span.start)
@@ -191,7 +192,6 @@ class _SectionBuilder:
             )
 
 
-_BAR_SIGNS = {c: t for c, t in LOOKALIKES.items() if t in "|:"}
 _WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves
 
 
@@ -202,7 +202,7 @@ def _bar_pieces(start: Literal["sing", "notes"], line: Line, problems: Problems)
             f"`{line.word} | … | … |`",
         )  # fmt: skip
         return None
-    parsed = parse_line(start, line.text.translate(_WIDE_BAR if start == "sing" else _BAR_SIGNS))
+    parsed = parse_line(start, line.text.translate(_WIDE_BAR) if start == "sing" else with_own_signs(line.text))
     if isinstance(parsed, Failure):  # cannot be: every text of bars and words parses
         raise AssertionError(line.text)
     pieces: tuple[Piece, ...] = parsed

@@ -23,7 +23,10 @@ def check(rows: Iterable[Row], key: Key, problems: Problems) -> None:
     told: set[NoteName] = set()
     scale = {name.pitch_class: name for name in key.scale}
     for written in _chords(rows):
-        for name in _names(written.chord):
+        chord = written.chord
+        if chord.bass is None and not chord.root.alter:
+            continue  # most chords by far
+        for name in _names(chord):
             better = scale.get(name.pitch_class)
             if better is None or better == name or name in told or name.alter * key.signature > 0 or not name.alter:
                 continue

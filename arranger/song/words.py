@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from arranger.song.bars import Places
+from arranger.song.cells import Places
 from arranger.song.grammar import REMEMBERED, Piece
 from arranger.song.model import BarWords, SungLine
 from arranger.song.model import Piece as SungPiece
