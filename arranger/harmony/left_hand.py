@@ -62,8 +62,8 @@ FIFTH = 7
 def played(bass: int, chord: Chord, level: str | None, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
     """Give the left hand's notes for a bass note (MIDI), lowest first.
 
-    Beside a bass player, and in a hand that reaches no octave: the note alone. Else, where it is soft, root and fifth on
-    a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
+    Beside a bass player, and in a hand that reaches no octave: the note alone. Else, where it is soft, root and fifth
+    on a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
     accept a fifth there, and it leaves the right hand its room); and everywhere else the note and its octave: below,
     or above where below would be under the lowest octave that sounds clear.
     """

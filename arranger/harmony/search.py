@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from operator import add
 
@@ -51,7 +52,13 @@ class _Bucket:
     tables: tuple[_Table, ...]
 
 
-def min_fill_order(count: int, edges: Sequence[tuple[int, int]]) -> tuple[list[int], list[frozenset[int]]]:
+Neighbours = tuple[frozenset[int], ...]
+
+
+@lru_cache(maxsize=64)  # the searches of one song share their graph
+def min_fill_order(
+    count: int, edges: tuple[tuple[int, int], ...]
+) -> tuple[tuple[int, ...], tuple[frozenset[int], ...]]:
     """Order nodes for elimination by the fewest new edges, then the lowest number.
 
     Returns:
@@ -84,7 +91,7 @@ def min_fill_order(count: int, edges: Sequence[tuple[int, int]]) -> tuple[list[i
             touched |= near[other]
         for other in touched:
             missing[other] = fill(other)
-    return order, neighbours
+    return tuple(order), tuple(neighbours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,20 +99,20 @@ class Plan:
     """In which order the nodes are eliminated, their neighbours then, and how many table entries that makes in all."""
 
     order: tuple[int, ...]
-    neighbours: tuple[frozenset[int], ...]
+    neighbours: Neighbours
     entries: int
 
 
 def plan(problem: Problem) -> Plan:
     """Plan the elimination of a problem's nodes."""
-    order, neighbours = min_fill_order(len(problem.nodes), list(problem.pairs))
+    order, neighbours = min_fill_order(len(problem.nodes), tuple(problem.pairs))
     total = 0
     for node, around in zip(order, neighbours, strict=True):
         size = len(problem.nodes[node])
         for other in around:
             size *= len(problem.nodes[other])
         total += size
-    return Plan(tuple(order), tuple(neighbours), total)
+    return Plan(order, neighbours, total)
 
 
 def solve(problem: Problem, planned: Plan | None = None) -> tuple[int, ...]:

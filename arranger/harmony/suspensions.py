@@ -8,6 +8,7 @@ measured (`taste.CLASHES`).
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -158,16 +159,12 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
         for index, one in enumerate(part):
             if one.unknown is not None and one.unknown not in plain:
                 places.setdefault(one.unknown, []).append((section, index))
-    found: list[Offer] = []
     final = _cadences(timeline, song)
+    found: list[Offer] = []
     for unknown, where in sorted(places.items()):
+        sites = [_site(song, timeline, place, taste) for place in where]
         for kind in ("sus2", "sus4"):
-            for resolving in (True, False):
-                if not resolving and kind == "sus4" and unknown in final:
-                    continue  # at V to I the 4 resolves
-                offer = _offer(song, timeline, unknown, where, kind, resolving, taste)
-                if offer is not None:
-                    found.append(offer)
+            found += _offers(song, unknown, sites, kind, unknown in final, taste)
     return tuple(found)
 
 
@@ -187,48 +184,80 @@ def _ends_row(timeline: Timeline, where: ChordId) -> bool:
     return where[1] + 1 == len(part) or part[where[1] + 1].row != part[where[1]].row
 
 
-def _offer(
-    song: Song, timeline: Timeline, unknown: int, where: list[ChordId], kind: Kind, resolving: bool, taste: Taste
-) -> Offer | None:
-    merit = 0
-    rests = True
-    after: Fraction | None = None
-    for_all = False
-    for place in where:
-        section, printed = song.sections[place[0]], timeline.at(place)
-        key = section.facts.key
-        if kind not in kinds_for(key, printed):
-            return None
-        bar = section.rows[printed.row].bars[printed.bar_index]
-        if printed.length < 2 * bar.meter.felt_beat:
-            return None
-        if resolving:
-            after = resolution_after(printed, bar, section, taste)
-            if after is None:
-                return None
-        pitch_class = SUS[kind].above(printed.chord.root).pitch_class
-        under = list(singer.stretches(section, printed))
-        sung = [s for s in under if not singer.rests_in(section, s)]
-        if any(singer.semitone_sung(section, s, pitch_class) for s in under):
-            return None
-        known = all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under)
-        rests = rests and not sung
-        if kind == "sus4" and not resolving and sung and not known and _major_third(printed):
-            return None  # over a major chord a 4 belongs where the singer rests, or resolves before the words go on
-        clash = 0 if known or not sung else _clash(key, printed, kind, taste)
-        if resolving and clash:
-            clash = int(clash * taste.sus_short_clash)
-        merit = max(merit, clash)
-        for_all = for_all or _guitar_differs(song, printed, kind, after, bar, taste)
-    printed = timeline.at(where[0])
-    third = printed.chord.member_on(3)
-    if third is None:
-        return None
-    key = song.sections[where[0][0]].facts.key
-    merit += taste.sus_any + (taste.sus_resolves if resolving else 0)
-    merit += taste.sus_idiom if (kind, degree_of(key, printed)) in _IDIOMS else 0
-    merit += taste.sus_phrase_end if _ends_row(timeline, where[0]) else 0
-    return Offer(unknown, kind, after if resolving else None, merit, for_all, third.semitones, rests)
+@dataclass(frozen=True, slots=True)
+class _Site:
+    """One place where an unknown is printed, with all that a suspension has to know of it.
+
+    Attributes:
+        key, section, printed, bar: where it stands.
+        kinds: what its quality and degree allow.
+        under: the parts of bars that it takes; `sung` those in which the singer does not rest.
+        tune: the tune is written over all of it.
+        after: how long a suspension that resolves lasts; None where there is no time.
+        ends_row: the last chord of its row.
+    """
+
+    key: Key
+    section: Section
+    printed: Printed
+    bar: Bar
+    kinds: tuple[Kind, ...]
+    under: tuple[singer.Stretch, ...]
+    sung: bool
+    tune: bool
+    after: Fraction | None
+    ends_row: bool
+
+
+def _site(song: Song, timeline: Timeline, place: ChordId, taste: Taste) -> _Site:
+    section, printed = song.sections[place[0]], timeline.at(place)
+    key = section.facts.key
+    bar = section.rows[printed.row].bars[printed.bar_index]
+    kinds = kinds_for(key, printed) if printed.length >= 2 * bar.meter.felt_beat else ()
+    if not kinds:
+        return _Site(key, section, printed, bar, (), (), False, False, None, False)
+    under = tuple(singer.stretches(section, printed))
+    return _Site(
+        key=key,
+        section=section,
+        printed=printed,
+        bar=bar,
+        kinds=kinds,
+        under=under,
+        sung=not all(singer.rests_in(section, s) for s in under),
+        tune=all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under),
+        after=resolution_after(printed, bar, section, taste),
+        ends_row=_ends_row(timeline, place),
+    )
+
+
+def _offers(
+    song: Song, unknown: int, sites: Sequence[_Site], kind: Kind, must_resolve: bool, taste: Taste
+) -> Iterator[Offer]:
+    """Give the offers of one kind for an unknown: one that resolves and one that does not, as all its places allow."""
+    first = sites[0]
+    third = first.printed.chord.member_on(3)
+    if third is None or not all(kind in site.kinds for site in sites):
+        return
+    for site in sites:
+        pitch_class = SUS[kind].above(site.printed.chord.root).pitch_class
+        if any(singer.semitone_sung(site.section, s, pitch_class) for s in site.under):
+            return
+    sung = [site for site in sites if site.sung and not site.tune]
+    clash = max((_clash(site.key, site.printed, kind, taste) for site in sung), default=0)
+    merit = taste.sus_any
+    merit += taste.sus_idiom if (kind, degree_of(first.key, first.printed)) in _IDIOMS else 0
+    merit += taste.sus_phrase_end if first.ends_row else 0
+    rests = not any(site.sung for site in sites)
+    after = first.after if all(site.after is not None for site in sites) else None
+    if after is not None:
+        guitar = any(_guitar_differs(song, site, kind, after, taste) for site in sites)
+        cost = merit + taste.sus_resolves + int(clash * taste.sus_short_clash)
+        yield Offer(unknown, kind, after, cost, guitar, third.semitones, rests)
+    if kind == "sus4" and (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
+        return  # at V to I a 4 resolves; over a major chord it belongs where the singer rests, or resolves in time
+    guitar = any(_guitar_differs(song, site, kind, None, taste) for site in sites)
+    yield Offer(unknown, kind, None, merit + clash, guitar, third.semitones, rests)
 
 
 def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
@@ -246,14 +275,11 @@ def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
     return taste.sus_clash * share // 1000
 
 
-def _major_third(printed: Printed) -> bool:
-    third = printed.chord.member_on(3)
-    return third is not None and third.semitones == MAJOR_THIRD
-
-
-def _guitar_differs(song: Song, printed: Printed, kind: Kind, after: Fraction | None, bar: Bar, taste: Taste) -> bool:
+def _guitar_differs(song: Song, site: _Site, kind: Kind, after: Fraction | None, taste: Taste) -> bool:
     """Tell whether a guitarist's major third would rub against the 4 for too long."""
-    guitar = any("guitar" in player.lower() for player in song.band)
-    if not guitar or kind != "sus4" or not _major_third(printed):
+    third = site.printed.chord.member_on(3)
+    if kind != "sus4" or third is None or third.semitones != MAJOR_THIRD:
         return False
-    return after is None or after > taste.sus_guitar_beats * bar.meter.felt_beat
+    if not any("guitar" in player.lower() for player in song.band):
+        return False
+    return after is None or after > taste.sus_guitar_beats * site.bar.meter.felt_beat

@@ -25,17 +25,14 @@ class Unknown:
         section: the section of that chord.
         shifts: every move (semitones) with which it is printed.
         targets: for each target of the hand's middle, less the move: how often it is heard so.
+        times: how often it is heard.
     """
 
     printed: Printed
     section: int
     shifts: tuple[int, ...]
     targets: tuple[tuple[int, int], ...]
-
-    @property
-    def times(self) -> int:
-        """How often it is heard."""
-        return sum(count for _, count in self.targets)
+    times: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +64,7 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
     if unheard:
         _as_if_heard(timeline, goals, unheard, targets, changes)
     unknowns = tuple(
-        Unknown(*known[u], tuple(sorted(shifts[u])), tuple(sorted(targets[u].items())))
+        Unknown(*known[u], tuple(sorted(shifts[u])), tuple(sorted(targets[u].items())), targets[u].total())
         for u in range(timeline.unknowns)
     )
     return Uses(unknowns, tuple(sorted(changes.items())))

@@ -44,7 +44,7 @@ def test_chains_make_small_tables() -> None:
 
 
 def test_min_fill_takes_leaves_first() -> None:
-    order, neighbours = min_fill_order(4, [(0, 1), (1, 2), (2, 3), (1, 3)])
+    order, neighbours = min_fill_order(4, ((0, 1), (1, 2), (2, 3), (1, 3)))
     assert order[0] == 0
     assert all(len(n) <= 2 for n in neighbours)
 
