@@ -22,6 +22,7 @@ FINGERS = 5  # of a right hand: more notes than that cannot be pinned
 # A mark: no blanks but inside parentheses (one pair inside another at most). A lone parenthesis is taken as it is.
 _MARK = re.compile(r"(?:[^\s(]|\((?:[^()]|\([^()]*\))*\)|\()+")
 _METER = re.compile(r"([0-9]{1,2})/([0-9]{1,2})")
+_CHORD_STARTS = frozenset("ABCDEFG<(")
 _NO_CHORD = frozenset(("n.c.", "nc", "n.c"))
 _PIN = re.compile(r"([A-G](?:##?|bb?)?)([0-9]?)")
 
@@ -105,7 +106,12 @@ def read_cell(text: str) -> Cell:
     meters: dict[str, MeterWord] = {}
     repeats = short_next = False
     for match in _MARK.finditer(text):
-        mark, start, end = match[0], match.start(), match.end()
+        mark = match[0]
+        start, end = match.span()
+        understood = read_mark(mark) if mark[0] in _CHORD_STARTS and not short_next else None
+        if isinstance(understood, ChordWord):
+            marks.append(CellMark("chord", start, end, understood))
+            continue
         word = mark.lower()
         if short_next or (mark[0].isdigit() and _METER.fullmatch(mark)):
             trouble = _take_meter(match, "short" if short_next else "meter", bool(marks) or repeats, meters)
@@ -127,12 +133,8 @@ def read_cell(text: str) -> Cell:
             short_next = True
             short_at = start
         else:
-            understood = read_mark(mark)
-            if isinstance(understood, BadMark):
-                bad.append((start, understood))
-                marks.append(CellMark("bad", start, end))
-            else:
-                marks.append(CellMark("chord", start, end, understood))
+            bad.append((start, understood if understood else BadMark("bad-chord", mark, 0)))
+            marks.append(CellMark("bad", start, end))
     if short_next:
         bad.append((short_at, BadMark("bad-short", "short", 0)))
     if repeats and marks:

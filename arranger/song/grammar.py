@@ -111,10 +111,35 @@ def _pieces(children: list[Any]) -> tuple[Piece, ...]:
     return tuple(Piece(t.type, str(t), t.start_pos) for t in children)
 
 
+@cache
+def _splitter(bar: str, between: str) -> re.Pattern[str]:
+    """Make the pattern that tells a row's barlines from what stands between them, of the grammar's own terminals."""
+    patterns = [_song_parser().get_terminal(name).pattern.to_regexp() for name in (bar, between)]
+    return re.compile(f"({patterns[0]})|(?:{patterns[1]})")
+
+
+def _row(bar: str, between: str, row: Token) -> tuple[Piece, ...]:
+    start = row.start_pos or 0
+    found = _splitter(bar, between).finditer(row)
+    return tuple([Piece(bar if m[1] is not None else between, m[0], start + m.start()) for m in found])
+
+
 class _Lines(Transformer[Token, Any]):
     """Turns each rule of song.lark into the tuple of its tokens; a roadmap into a tuple of steps."""
 
-    chords = notes = sing = key = meter = tempo = feel = dynamic = sound = switch = capo = step = staticmethod(_pieces)
+    @staticmethod
+    def chords(children: list[Token]) -> tuple[Piece, ...]:
+        return _row("BARLINE", "CELL", children[0])
+
+    @staticmethod
+    def notes(children: list[Token]) -> tuple[Piece, ...]:
+        return _row("BAR", "NOTES", children[0])
+
+    @staticmethod
+    def sing(children: list[Token]) -> tuple[Piece, ...]:
+        return _row("BAR", "WORDS", children[0])
+
+    key = meter = tempo = feel = dynamic = sound = switch = capo = step = staticmethod(_pieces)
 
     @staticmethod
     def roadmap(children: list[Any]) -> tuple[tuple[Piece, ...], ...]:
@@ -244,6 +269,7 @@ def _number(token: Token) -> str:
 def _song_parser() -> Lark:
     starts = [
         "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap",
+        "parts",
     ]  # fmt: skip
     return Lark(grammar_text("song.lark"), parser="lalr", start=starts, transformer=_Lines())
 
