@@ -23,12 +23,9 @@ def check(rows: Iterable[Row], key: Key, problems: Problems) -> None:
     told: set[NoteName] = set()
     scale = {name.pitch_class: name for name in key.scale}
     for written in _chords(rows):
-        chord = written.chord
-        if chord.bass is None and not chord.root.alter:
-            continue  # most chords by far
-        for name in _names(chord):
+        for name in _names(written.chord, key.signature):
             better = scale.get(name.pitch_class)
-            if better is None or better == name or name in told or name.alter * key.signature > 0 or not name.alter:
+            if better is None or better == name or name in told:
                 continue
             told.add(name)
             problems.warning(
@@ -44,12 +41,17 @@ def _chords(rows: Iterable[Row]) -> Iterator[WrittenChord]:
     return (mark.chord for row in rows for bar in row.bars for mark in bar.marks if mark.chord is not None)
 
 
-def _names(chord: Chord) -> Iterator[NoteName]:
-    """Give the names to be checked: the root, and a bass that is not spelled as the chord's own note."""
-    if chord.quality.name not in _PASSING:
+def _names(chord: Chord, signature: int) -> Iterator[NoteName]:
+    """Give the names to be looked at: the root, and a bass that is not spelled as the chord's own note."""
+    if _has_other_sign(chord.root, signature) and chord.quality.name not in _PASSING:
         yield chord.root
-    if chord.bass is not None and chord.bass not in chord.names:
+    if chord.bass is not None and _has_other_sign(chord.bass, signature) and chord.bass not in chord.names:
         yield chord.bass
+
+
+def _has_other_sign(name: NoteName, signature: int) -> bool:
+    """Tell whether a name has a sharp where the key has flats (or none), or the reverse."""
+    return name.alter != 0 and name.alter * signature <= 0
 
 
 def _better(written: WrittenChord, name: NoteName, better: NoteName) -> str:
