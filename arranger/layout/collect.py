@@ -30,6 +30,7 @@ from arranger.theory.pitch import Pitch
 
 BarPlace = tuple[int, int]  # the row and the bar in it
 REPEAT_SIZE, REPEAT_RISE = 22.0, -5.2  # the sign is half its size high, around its middle: as high as capitals
+IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
 FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that of the chord
 
 
@@ -120,7 +121,7 @@ def _changes(arrangement: Arrangement, index: int) -> dict[ChordId, int]:
 def _fills(arrangement: Arrangement, index: int, metrics: Metrics) -> dict[BarPlace, dict[Fraction, FillMark]]:
     by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
     for line, fill in enumerate(arrangement.sections[index].octaves):
-        label = runs("OCT" if fill.doubled else "ONE", "bold", SMALL, metrics)
+        label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", SMALL, metrics)
         span = arrangement.chord(fill.before).span
         for number, note in enumerate(fill.notes):
             name = runs(printed_name(note.pitch.name), "bold", OCTAVE, metrics)
@@ -211,7 +212,8 @@ def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics) -> Symbol:
     manner: list[Run] = []
     for word in mark.chord.manner if mark.chord else ():
         if word == "hold":
-            manner += runs(FERMATA, "music", CHORD, metrics, FERMATA_RISE)
+            manner += runs(FERMATA, "music", CHORD, metrics, IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
+FERMATA_RISE)
         else:
             manner += runs(f" {word}", "regular", MARGIN, metrics)
     push = mark.chord is not None and mark.chord.push > 0

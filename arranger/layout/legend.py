@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from arranger.layout import style
+from arranger.layout.collect import IN_OCTAVES, SINGLE
 from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
@@ -18,7 +19,11 @@ ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
 SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0}
-_LETTERS: dict[str, tuple[str, Face]] = {"OCT": ("OCT", "bold"), "L:": ("L:", "regular")}
+_LETTERS: dict[str, tuple[str, Face]] = {
+    IN_OCTAVES: (IN_OCTAVES, "bold"),
+    SINGLE: (SINGLE, "bold"),
+    "L:": ("L:", "regular"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +51,11 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
         found.append(Entry("middle", "middle C"))
     if any(picture.left for picture in pictures):
         found.append(Entry("L:", "left hand"))
-    if any(placed.column.fill is not None for placed in columns):
-        found.append(Entry("OCT", "in octaves, right hand"))
+    labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
+    if IN_OCTAVES in labels:
+        found.append(Entry(IN_OCTAVES, "in octaves, right hand"))
+    if SINGLE in labels:
+        found.append(Entry(SINGLE, "notes, right hand"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
         found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.push for symbol in symbols):

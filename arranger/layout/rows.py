@@ -16,7 +16,7 @@ ORDINARY = "dl"  # letters as tall as words without capitals' accents have
 TICK = 3.5  # the beats' ticks under an octave row
 LEAD_ROW = 7.0  # under the octave row's rule: the arrow to the chord
 TIE_ROW = 5.0
-MIDDLE_C_ROW = 3.0
+MIDDLE_C_ROW = 4.0
 TACET_ROW = 30.0
 
 
