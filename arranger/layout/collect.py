@@ -212,8 +212,7 @@ def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics) -> Symbol:
     manner: list[Run] = []
     for word in mark.chord.manner if mark.chord else ():
         if word == "hold":
-            manner += runs(FERMATA, "music", CHORD, metrics, IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
-FERMATA_RISE)
+            manner += runs(FERMATA, "music", CHORD, metrics, FERMATA_RISE)
         else:
             manner += runs(f" {word}", "regular", MARGIN, metrics)
     push = mark.chord is not None and mark.chord.push > 0
