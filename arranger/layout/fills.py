@@ -76,7 +76,7 @@ def _lead(
             Shape(points, "lead", span=fill.span),
         ]
     end = x + target.x + LAND
-    bottom = rule + LEAD_ROW - 0.5
+    bottom = rule + LEAD_ROW - 1.5
     points = (Point(end, bottom), Point(end - HEAD, bottom - 2 * HEAD), Point(end + HEAD, bottom - 2 * HEAD))
     return [
         Line(start, rule, end + RULE / 2, rule, RULE, "lead", span=fill.span),

@@ -14,7 +14,7 @@ from arranger.layout.text import Run
 CHORD_SIGNS = "(dj♯♭/)"  # the tallest and deepest signs of chord symbols
 ORDINARY = "dl"  # letters as tall as words without capitals' accents have
 TICK = 3.5  # the beats' ticks under an octave row
-LEAD_ROW = 7.0  # under the octave row's rule: the arrow to the chord
+LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
 TIE_ROW = 5.0
 MIDDLE_C_ROW = 4.0
 TACET_ROW = 30.0
