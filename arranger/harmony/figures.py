@@ -1,4 +1,4 @@
-"""Two-note figures that lead from one chord to the next, and how they rank.
+"""Figures of one to four notes that lead from one chord to the next, and how they rank.
 
 Takes the two chords with their hands; gives figures, best first. Names and the ways a figure's notes are reached and
 left are those of theory texts (Open Music Theory, "Embellishing tones"); the enclosure is the double neighbour without
@@ -57,10 +57,13 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Two notes that lead to a target: pitches near it, without their final octave. Fewer points rank higher."""
+    """Notes that lead to a target: pitches near it, without their final octave. Fewer points rank higher.
+
+    A figure of three or four notes is a lead-in and the two-note figure that it is named after.
+    """
 
     name: Name
-    notes: tuple[Pitch, Pitch]
+    notes: tuple[Pitch, ...]
     target: Pitch
     points: int
 
@@ -78,22 +81,84 @@ def line_scale(change: Change) -> dict[str, NoteName]:
     return scale
 
 
-def ranked(change: Change) -> tuple[Figure, ...]:
-    """Rank the figures that lead over a change, best first; each pair of notes stands once, as the best it can be."""
+def ranked(change: Change, count: int = 2) -> tuple[Figure, ...]:
+    """Rank the figures of `count` notes (1 to 4) that lead over a change, best first.
+
+    Each row of notes stands once, as the best it can be.
+    """
     scale = line_scale(change)
-    best: dict[tuple[str, str], Figure] = {}
+    best: dict[tuple[str, ...], Figure] = {}
     for target in dict.fromkeys((change.coming[0], change.coming[-1])):
-        for figure in _figures(change, target, scale):
-            key = (str(figure.notes[0].name), str(figure.notes[1].name))
+        for figure in _of_count(change, target, scale, count):
+            key = tuple(str(note.name) for note in figure.notes)
             if key not in best or _order(figure) < _order(best[key]):
                 best[key] = figure
     return tuple(sorted(best.values(), key=_order))
 
 
-def _order(figure: Figure) -> tuple[int, int, int, int]:
+def _of_count(change: Change, target: Pitch, scale: dict[str, NoteName], count: int) -> Iterator[Figure]:
+    if count == 1:
+        yield from _single(change, target, scale)
+        return
+    for figure in _figures(change, target, scale):
+        if count == 2:
+            yield figure
+        else:
+            yield from _led_in(change, figure, scale, count - 2)
+
+
+def _single(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
+    """Give single notes: passing (from a note of the hand), the target itself, or a note of the chord beside it."""
+    sounding = {n.pitch_class for n in change.before.names}
+    hand = {p.name.pitch_class for p in change.held}
+    still = STILL_TARGET if target in change.held else 0
+    for way in (1, -1):
+        one, two = _step(target, way, scale), _step(target, 2 * way, scale)
+        if one and two and two.name.pitch_class in hand:
+            yield Figure("passing", (one,), target, BASE["passing"] + still)
+        if one and one.name.pitch_class in sounding:
+            yield Figure("arpeggio", (one,), target, BASE["arpeggio"] + still + CHORD_TONE)
+        if one and one.name.pitch_class in hand:
+            yield Figure("anticipation", (target,), target, BASE["anticipation"] + still)
+
+
+def _led_in(change: Change, figure: Figure, scale: dict[str, NoteName], more: int) -> Iterator[Figure]:
+    """Give a figure with one or two notes that lead in to it: steps before passing notes, else notes of the chord."""
+    first = figure.notes[0]
+    if figure.name == "passing":
+        way = 1 if first.midi > figure.notes[1].midi else -1
+        steps = [_step(first, way * n, scale) for n in range(more, 0, -1)]
+        whole = [s for s in steps if s is not None]
+        sounding = {n.pitch_class for n in change.before.names}
+        if len(whole) == more and whole[0].name.pitch_class in sounding:
+            yield Figure(figure.name, (*whole, *figure.notes), figure.target, figure.points)
+        return
+    tones = [_near(n, first) for n in change.before.names]
+    if figure.name == "neighbour":
+        tones = [figure.notes[1]]  # the note, its neighbour, and back
+    elif first.name not in change.before.names and figure.name != "enclosure":
+        tones = [t for t in tones if 0 < abs(t.midi - first.midi) <= STEP]  # a note outside the chord comes by step
+    for tone in tones:
+        if tone.name == first.name:
+            continue
+        if more == 1:
+            yield Figure(figure.name, (tone, *figure.notes), figure.target, figure.points + _leap(tone, first))
+            continue
+        for opening in (_near(n, tone) for n in change.before.names if n != tone.name):
+            points = figure.points + _leap(tone, first) + _leap(opening, tone)
+            if opening.name != first.name:
+                yield Figure(figure.name, (opening, tone, *figure.notes), figure.target, points)
+
+
+def _leap(one: Pitch, two: Pitch) -> int:
+    """Give the points of a lead-in's way: a third is free, wider ways cost a point each two semitones."""
+    return max(0, abs(two.midi - one.midi) - 4) // 2
+
+
+def _order(figure: Figure) -> tuple[int, int, list[int]]:
     # Equal points: a neighbour rather than a passing note, then the lower notes.
     rank = ("resolution", "enclosure", "neighbour", "anticipation", "passing", "arpeggio").index(figure.name)
-    return figure.points, rank, figure.notes[0].midi, figure.notes[1].midi
+    return figure.points, rank, [note.midi for note in figure.notes]
 
 
 def _step(pitch: Pitch, steps: int, scale: dict[str, NoteName]) -> Pitch | None:

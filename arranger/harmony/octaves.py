@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 
 from arranger.harmony import singer
 from arranger.harmony.authored import written_lines
@@ -33,7 +34,7 @@ class Fill:
     """A figure in its octave: lower keys, how far the hand travels (half semitones), and whether it is doubled."""
 
     figure: Figure
-    notes: tuple[Pitch, Pitch]
+    notes: tuple[Pitch, ...]
     travel: int
     doubled: bool
 
@@ -120,7 +121,7 @@ def placed(figure: Figure, change: Change, left: Sequence[Pitch], taste: Taste) 
         middles = [_middle(change.held), *(2 * k + width for k in keys), _middle(change.coming)]
         travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
         if best is None or travel < best.travel:
-            best = Fill(figure, (notes[0], notes[1]), travel, doubled)
+            best = Fill(figure, notes, travel, doubled)
     return best
 
 
@@ -130,9 +131,9 @@ def _middle(hand: Sequence[Pitch]) -> int:
 
 
 @lru_cache(maxsize=4096)
-def ranked_fills(change: Change, left: tuple[Pitch, ...], taste: Taste) -> tuple[Fill, ...]:
-    """Rank the fills of one change, best first: by the figure's points, then by how far the hand travels."""
-    found = [fill for figure in ranked(change) if (fill := placed(figure, change, left, taste)) is not None]
+def ranked_fills(change: Change, left: tuple[Pitch, ...], taste: Taste, count: int = 2) -> tuple[Fill, ...]:
+    """Rank the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel."""
+    found = [fill for figure in ranked(change, count) if (fill := placed(figure, change, left, taste)) is not None]
     return tuple(sorted(found, key=lambda f: (f.figure.points, f.travel)))
 
 
@@ -145,12 +146,34 @@ def _line(
     if change is None or to is None:
         return None
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
-    for fill in ranked_fills(change, one.left, taste):
-        notes = _timed(section, one, arrangement.chord(to), fill, taste)
-        if notes:
-            line = OctaveLine(to, before, fill.figure.name, notes, fill.doubled)
-            return None if _covered(section, line) else line
+    alone = _nothing_else_holds(arrangement.song, section)
+    for count in _counts(section, one, taste):
+        for fill in ranked_fills(change, one.left, taste, count)[:MOST_TRIED]:
+            if alone and not all(note.name in change.before.names for note in fill.notes):
+                continue
+            notes = _timed(section, one, arrangement.chord(to), fill, taste)
+            if notes:
+                line = OctaveLine(to, before, fill.figure.name, notes, fill.doubled)
+                return None if _covered(section, line) else line
     return None
+
+
+def _nothing_else_holds(song: Song, section: Section) -> bool:
+    """Tell whether the keys alone hold the harmony, without a pad: under the pedal only chord notes stay clean."""
+    sound = section.facts.sound
+    return not song.band and not (sound and "pad" in sound.text.lower())
+
+
+MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth best is no longer a good one
+
+
+def _counts(section: Section, one: ChordPart, taste: Taste) -> tuple[int, ...]:
+    """Give how many notes to try, first choice first: one in a chord of two quarters, two in a bar, four in two."""
+    meter = section.rows[one.row].bars[one.bar_index].meter
+    fast = felt_beats_a_minute(section.facts, meter.felt_beat) > taste.one_note_over
+    if fast or (meter.felt_beat == 1 and one.length <= 2):
+        return (1,)
+    return (4, 3, 2, 1) if one.length >= 2 * meter.length else (2, 1)
 
 
 def _every(
@@ -163,31 +186,38 @@ def _every(
 
 
 def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: Taste) -> tuple[FillNote, ...]:
-    """Place two notes in the last beats of a chord: on the last beat and its half, or on the last two beats.
+    """Place a fill's notes in the last beats of a chord.
 
-    Empty where there is no time: between attacks the hand needs time for its way, and the chord sounds a felt beat
-    first (a beat after a resolution).
+    One on the last beat; two on the last beat and its half, or on the last two beats; three and four in eighths; all in
+    eighths where the felt beat is a dotted quarter or an eighth. Empty where there is no time: between attacks the hand
+    needs time for its way, and the chord sounds a felt beat first (a beat after a resolution).
     """
-    meter = section.rows[one.row].bars[one.bar_index].meter
-    felt = meter.felt_beat
-    push = to.written.push if to.written else Fraction(0)
-    end = one.length - push
+    felt = section.rows[one.row].bars[one.bar_index].meter.felt_beat
+    end = one.length - (to.written.push if to.written else 0)
     earliest = felt
     suspension = one.suspension
     if suspension is not None and suspension.start is not None and suspension.resolves_to is not None:
         earliest = _since(section, one, suspension.bar, suspension.start) + felt
-    if felt == 1 and one.length <= 2:
-        return ()  # a chord of two quarters has room for one note only
-    way = abs(fill.notes[1].midi - fill.notes[0].midi)
+    count, keys = len(fill.notes), [p.midi for p in fill.notes]
+    way = max((abs(b - a) for a, b in pairwise(keys)), default=0)
     needed = max(taste.attack_seconds_least, taste.attack_seconds + taste.attack_seconds_each * way)
-    eighth = Fraction(1, 2)
-    fast = felt_beats_a_minute(section.facts, felt) >= taste.eighths_under
-    gaps = (felt,) if fast and felt == 1 else (eighth, felt) if felt == 1 else (eighth,)
-    for gap in gaps:
-        if end - 2 * gap >= earliest and seconds(gap, section.facts) >= needed:
-            starts = (end - 2 * gap, end - gap)
+    for gap in _gaps(section, felt, count, taste):
+        if end - count * gap >= earliest and seconds(gap, section.facts) >= needed:
+            starts = [end - (count - i) * gap for i in range(count)]
             return tuple(_note(section, one, p, at, gap) for p, at in zip(fill.notes, starts, strict=True))
     return ()
+
+
+def _gaps(section: Section, felt: Fraction, count: int, taste: Taste) -> tuple[Fraction, ...]:
+    """Give the times between attacks to try, in quarters."""
+    if felt not in (1, 2) or count > 2:
+        return (EIGHTH,)
+    if count == 1 or felt_beats_a_minute(section.facts, felt) >= taste.eighths_under:
+        return (Fraction(1),)
+    return (EIGHTH, Fraction(1))
+
+
+EIGHTH = Fraction(1, 2)
 
 
 def _since(section: Section, one: ChordPart, bar: int | None, start: Fraction) -> Fraction:

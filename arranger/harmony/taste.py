@@ -100,6 +100,7 @@ class Taste:
     attack_seconds: Fraction = Fraction(1, 5)  # between two attacks, and
     attack_seconds_each: Fraction = Fraction(1, 50)  # for each semitone of travel,
     attack_seconds_least: Fraction = Fraction(1, 4)  # and never less than this
+    one_note_over: int = 180  # felt beats a minute above which a fill is one note
     eighths_under: int = 100  # felt beats a minute below which two notes are eighths on the last beat
 
     def __hash__(self) -> int:  # a few fields tell tastes apart well enough; fractions are slow to hash
