@@ -44,12 +44,8 @@ def to_bytes(document: Document) -> bytes:
     _outline(pdf, document, names)
     _labels(pdf, document)
     pdf.Catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
-    pdf.setTitle(document.title)
-    pdf.setAuthor(document.author)
-    pdf.setSubject(document.subject)
-    pdf.setCreator(PRODUCER)
-    pdf.info.invariant = pdf.invariant
-    pdf.info.digest(pdf.signature)
+    pdf.info = _information(document)
+    pdf.updateSignature(f"{document.title}\n{document.author}\n{document.subject}")
     pdf.Reference(pdf.Catalog)
     pdf.Reference(pdf.info)
     data: bytes = pdf.format()
@@ -172,6 +168,18 @@ def _outline(pdf: PDFDocument, document: Document, names: list[str]) -> None:
             item["Next"] = entry[number + 1]
         pdf.Reference(item, f"Outline{number}")
     pdf.Catalog.Outlines = root
+
+
+def _information(document: Document) -> PDFDictionary:
+    """Give what the file says of itself: no dates, since the same song gives the same bytes on any day."""
+    facts = {
+        "Title": document.title,
+        "Author": document.author,
+        "Subject": document.subject,
+        "Creator": PRODUCER,
+        "Producer": f"{PRODUCER} with ReportLab",
+    }
+    return PDFDictionary({name: PDFString(text) for name, text in facts.items() if text})
 
 
 def _labels(pdf: PDFDocument, document: Document) -> None:
