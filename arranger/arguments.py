@@ -26,17 +26,19 @@ class Refused(Exception):  # noqa: N818 (it is a sentence: "refused: there is no
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that refuses in the program's way and knows its long options."""
+    """A parser that refuses in the program's way and knows its options."""
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(formatter_class=_Help, allow_abbrev=False, add_help=False, **settings)
+        self.short_options: list[str] = []
         self.long_options: list[str] = []
         self.option("-h", "--help", action="help", help="show this help")
 
     def option(self, *names: str, **settings: Any) -> None:
         """Add an option."""
         self.add_argument(*names, **settings)
-        self.long_options += [name for name in names if name.startswith("--")]
+        for name in names:
+            (self.long_options if name.startswith("--") else self.short_options).append(name)
 
     def error(self, message: str) -> NoReturn:
         raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))

@@ -85,19 +85,21 @@ def _run(words: Sequence[str]) -> int:
     if not words:
         parser.print_help()
         return USAGE_ERROR
-    if not words[0].startswith("-") and words[0] not in commands:
-        song = words[0].lower().endswith(".song.txt")
-        hint = f"`arranger part {words[0]}` makes its part" if song else _nearest(words[0], commands)
-        raise Refused((f"there is no command `{words[0]}`", hint))
+    first = words[0]
+    if first not in {*commands, *parser.short_options, *parser.long_options}:
+        if first.startswith("-"):
+            hint = _nearest(first, parser.long_options) if len(words) == 1 else "options stand after the command"
+            raise Refused((f"there is no option `{first}` here", hint))
+        song = first.lower().endswith(".song.txt")
+        hint = f"`arranger part {first}` makes its part" if song else _nearest(first, commands)
+        raise Refused((f"there is no command `{first}`", hint))
     try:
         options, unknown = parser.parse_known_args(words)
     except SystemExit as done:  # --help and --version have said what they say
         return int(done.code or DONE)
     if unknown:
-        known = commands[options.command].long_options if options.command else ["--help", "--version"]
+        known = commands[options.command].long_options
         raise Refused((f"there is no option `{unknown[0]}` here", _nearest(unknown[0], known)))
-    if options.command is None:  # `--` alone
-        return _tell(Refused(("expected a command", "`arranger --help` lists what there is")))
     return COMMANDS[options.command](options)
 
 

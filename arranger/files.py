@@ -92,6 +92,8 @@ def pdfs(songs: Sequence[Path], output: str | None) -> tuple[list[Path], list[Pr
     Returns:
         A path for each song, and problems: with any, nothing must be written.
     """
+    if output is not None and not output.strip():
+        return [], [("expected a file or a folder after -o, found nothing", "")]
     if output is None:
         targets = [song.with_name(pdf_name(song)) for song in songs]
     elif output.endswith(("/", os.sep)) or Path(output).is_dir():

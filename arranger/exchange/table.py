@@ -95,12 +95,13 @@ def _symbol(chord: ChordPart) -> str:
     """Give the chord as it is played: with a suggested suspension, as musicians write it."""
     if chord.chord is None:
         return ""
-    if chord.suspension is None:
-        return f"({chord.chord})" if chord.written and chord.written.optional else str(chord.chord)
-    kind, bass = chord.suspension.kind, chord.chord.bass
-    seventh = "7" if chord.chord.quality.name == "7" else ""
-    suspended = f"{chord.chord.root}{seventh}{kind}{f'/{bass}' if bass else ''}"
-    return f"{suspended} {chord.chord}" if chord.suspension.end == "resolves" else suspended
+    text = str(chord.chord)
+    if chord.suspension:
+        seventh = "7" if chord.chord.quality.name == "7" else ""
+        bass = f"/{chord.chord.bass}" if chord.chord.bass else ""
+        suspended = f"{chord.chord.root}{seventh}{chord.suspension.kind}{bass}"
+        text = f"{suspended} {text}" if chord.suspension.end == "resolves" else suspended
+    return f"({text})" if chord.written and chord.written.optional else text
 
 
 def _remarks(chord: ChordPart) -> str:
