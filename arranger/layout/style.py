@@ -34,10 +34,8 @@ METER = 11.0
 WORDS_LEADING = 15.0  # 1.25 x size: rows of verses stay apart
 MARGIN_LEADING = 12.0
 HEADER_LEADING = 14.5
-TITLE_ROW = 27.0
 
 # Greys (0 black, 1 white).
-TEXT_GREY = 0.0
 QUIET_GREY = 0.33  # about #545454: 7.6:1 on white
 LINE_GREY = 0.45  # barlines and key outlines guide the eye; they are not read: 4.8:1
 BLACK_KEY_TINT = 0.84  # light enough that a black disc shows on it, and on a photocopy of it
