@@ -72,6 +72,19 @@ def test_names_move_as_music21_moves_them(minor):
         assert -5 <= move.semitones <= 6
 
 
+def test_keys_move_as_music21_moves_them():
+    """A section's own key goes along with the song; where it would have no signature it turns into its twin."""
+    home = Key(NoteName("D"))
+    for target, key in product(MAJORS, KEYS):
+        by = music21.interval.Interval(music21.pitch.Pitch("D4"), music21.pitch.Pitch(theirs(target.tonic), octave=4))
+        moved = music21_key(key).transpose(by)
+        ours_moved = Transposition(home, target).key(key)
+        if abs(moved.sharps) <= 7:
+            assert (ours_moved.signature, str(ours_moved.tonic)) == (moved.sharps, ours(moved.tonic.name))
+        else:
+            assert ours_moved.tonic.pitch_class == moved.tonic.pitchClass
+
+
 def test_moved_names_sound_right_and_have_one_accidental_at_most():
     for home, target, name in product(MAJORS, MAJORS, NAMES):
         move = Transposition(home, target)
