@@ -74,6 +74,7 @@ class Player:
             target_shift=self.register,
             suspensions=self.suspensions,
             octaves=self.octaves,
+            split=self.split,
         )
 
 

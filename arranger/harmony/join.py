@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from arranger.harmony import cost, octaves
+from arranger.harmony import cost, octaves, pad
 from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.clock import beats_text
 from arranger.harmony.model import (
@@ -46,7 +46,14 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
             _chord(song, settled, near, shift, (index, i), came.get((index, i)), _here(one, section))
             for i, one in enumerate(part)
         )
-        sections.append(SectionPart(chords, play=manner(song, section), solved_alone=index in settled.timeline.alone))
+        sections.append(
+            SectionPart(
+                chords,
+                pad=pad.held(section, chords, taste.split),
+                play=manner(song, section),
+                solved_alone=index in settled.timeline.alone,
+            )
+        )
     arrangement = Arrangement(
         song=song,
         key=song.key,

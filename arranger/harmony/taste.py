@@ -94,6 +94,9 @@ class Taste:
     sus_seconds: Fraction = Fraction(3, 2)  # a chord shorter than this has no time for two sounds
     sus_guitar_beats: int = 2  # a 4 against a guitarist's third may last so many beats
 
+    # The pad.
+    split: int | None = None  # where the player's keyboard is split (MIDI), None where it is not
+
     # Octave fills.
     octaves: Octaves = "phrase"
     octave_bars: int = 4  # `phrase`: at most one in so many bars of a section
