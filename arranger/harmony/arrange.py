@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony.candidates import OCTAVE
@@ -66,6 +66,28 @@ def work_out(
     settled, problems = settle(other, taste)
     worked = WorkedOut(joined(other, settled, taste, 0), settled, 0) if settled else None
     return worked, (told, *problems)
+
+
+def for_transposing_keyboard(
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None
+) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
+    """Work out the part in the easiest key for the hands, for a keyboard that is set to sound in the song's key.
+
+    Args:
+        song: as read.
+        taste: ranges and weights.
+        key: the key that is to sound; None for the song's own.
+
+    Returns:
+        As `work_out`; `Arrangement.transpose` says how to set the keyboard.
+    """
+    sounding = key or song.key
+    easy = easiest_key(transposed(song, sounding) if sounding != song.key else song, taste)
+    worked, problems = work_out(song, taste, easy)
+    if worked is None:
+        return None, problems
+    set_by = Transposition(easy, sounding).semitones
+    return replace(worked, arrangement=replace(worked.arrangement, transpose=set_by)), problems
 
 
 def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:

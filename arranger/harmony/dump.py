@@ -25,6 +25,7 @@ def to_json(arrangement: Arrangement) -> dict[str, Any]:
         "version": VERSION,
         "title": song.title.value,
         "key": str(arrangement.key),
+        "transpose": arrangement.transpose,
         "capo": song.capo.fret if song.capo else None,
         "shapes_key": str(song.capo.shapes) if song.capo else None,
         "tempo": _tempo(song),

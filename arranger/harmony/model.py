@@ -206,7 +206,10 @@ class Movement:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """A song's keys part. `song` is the one that sounds (transposed where another key was asked for)."""
+    """A song's keys part. `song` is the one that is played (transposed where another key was asked for).
+
+    `transpose` is 0, or how many semitones up (below 0: down) the keyboard has to be set for the part to sound as meant.
+    """
 
     song: Song
     key: Key
@@ -215,6 +218,7 @@ class Arrangement:
     sections: tuple[SectionPart, ...]
     heard: tuple[Heard, ...]
     movement: Movement
+    transpose: int = 0
 
     def chord(self, where: ChordId) -> ChordPart:
         """Give a printed chord by its place."""

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import arrange, easiest_key, work_out
+from arranger.harmony.arrange import arrange, easiest_key, for_transposing_keyboard, work_out
 from arranger.harmony.right_hand import build
 from arranger.harmony.taste import DEFAULT
 from arranger.harmony.why import hardest, in_words, reasons, terms
@@ -91,6 +91,21 @@ def test_the_easiest_key_has_the_fewest_black_keys(key: str, easiest: str) -> No
         blacks.append(sum(is_black(p.midi) for c in part.sections[0].chords for p in c.right + c.left))
     assert blacks[1] <= blacks[0]
     assert blacks[1] == 0 and str(found) in (easiest, "C")
+
+
+@pytest.mark.parametrize(("home", "asked"), [("Db", None), ("C", "F#"), ("Bb", "Eb")])
+def test_a_transposing_keyboard_sounds_as_meant(home: str, asked: str | None) -> None:
+    bars = {"Db": "Db | Ab | Bbm | Gb", "C": "C | G | Am | F", "Bb": "Bb | F | Gm | Eb"}[home]
+    key = Key.parse(asked) if asked else None
+    worked, _ = for_transposing_keyboard(songs.one(home, bars), PLAIN, key)
+    meant, _ = arrange(songs.one(home, bars), PLAIN, key)
+    assert worked is not None and meant is not None
+    played = worked.arrangement
+    assert -5 <= played.transpose <= 6
+    for one, two in zip(played.sections[0].chords, meant.sections[0].chords, strict=True):
+        assert one.chord is not None and two.chord is not None
+        assert (one.chord.root.pitch_class + played.transpose) % 12 == two.chord.root.pitch_class
+        assert not any(is_black(p.midi) for p in one.right + one.left)
 
 
 def test_easy_hands_are_triads_by_name() -> None:
