@@ -208,7 +208,7 @@ class Movement:
 class Arrangement:
     """A song's keys part. `song` is the one that is played (transposed where another key was asked for).
 
-    `transpose` is 0, or how many semitones up (below 0: down) the keyboard has to be set for the part to sound as meant.
+    `transpose` is 0, or by how many semitones (up; below 0 down) the keyboard is set for the part to sound as meant.
     """
 
     song: Song
