@@ -136,7 +136,9 @@ def _identity(path: Path) -> str:
 
 
 def _unwritable(target: Path, makes_folder: bool) -> Problem | None:
-    target = target.resolve()
+    named, target = target, target.resolve()
+    if target.is_symlink():  # still one: newer Pythons give up on a circle without a word
+        return f"{named} cannot be written: its links lead in a circle", ""
     if target.is_dir():
         return f"expected a file to write, found the folder {target}", ""
     if target.exists():
