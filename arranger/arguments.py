@@ -72,7 +72,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     _songs(part, "+")
     part.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: parts/")
     _music(part)
-    part.option("--paper", metavar="SIZE", default="a4", help="a4 (unless said) or letter")
+    part.option("--paper", metavar="SIZE", help="a4 (unless said) or letter")
     part.option("--date", metavar="DATE", help="printed on each page, as you write it")
     check = commands.add_parser(
         "check",
@@ -88,12 +88,37 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
         description="Show what both hands play as a table of text, and how far the right hand moves.",
         epilog="""examples:
   arranger show lanterns.song.txt --without octaves
+  arranger show lanterns.song.txt --why "Verse 1:5"
   arranger show lanterns.song.txt --json > lanterns.json""",
     )
     _songs(show, 1)
     show.option("--json", action="store_true", help="print all that was worked out, for other programs to read")
+    show.option(
+        "--why",
+        metavar="BAR",
+        nargs="?",
+        const="",
+        help="why each hand is as it is, and what others would cost; in one bar: 5, or Verse 1:5",
+    )
+    show.option("--hardest", metavar="N", help="the N changes that ask most of the hand")
+    show.option(
+        "--fills",
+        metavar="BAR",
+        nargs="?",
+        const="",
+        help="octave lines to choose from, each as a row to paste into the song",
+    )
     _music(show)
-    return parser, {"part": part, "check": check, "show": show}
+    player = commands.add_parser(
+        "player",
+        help="show or begin your own settings: hands, taste, keyboard, paper",
+        usage="arranger player [options]",
+        description="""Print the settings in force, as a file with remarks that can be kept and changed.
+Settings stand in player.toml, in your folder for programs' settings, or where --player says.""",
+    )
+    player.option("--player", metavar="FILE", help="the settings to read")
+    player.option("--write", action="store_true", help="write them to your player.toml to start from, if there is none")
+    return parser, {"part": part, "check": check, "show": show, "player": player}
 
 
 def _songs(parser: _Parser, count: str | int) -> None:
@@ -103,6 +128,8 @@ def _songs(parser: _Parser, count: str | int) -> None:
 
 def _music(parser: _Parser) -> None:
     """Add the options that change what is played."""
+    parser.option("--player", metavar="FILE", help="settings of the player (`arranger player` tells more)")
+    parser.option("--easy", action="store_true", help="triads by name, one bass note, no suggestions")
     parser.option("--key", metavar="KEY", help="play it in another key today: E, Bb, F#m")
     parser.option(
         "--without",

@@ -21,8 +21,11 @@ if TYPE_CHECKING:
     from typing import IO, Any
 
     from arranger.diagnostics import Diagnostic
+    from arranger.harmony.arrange import WorkedOut
     from arranger.harmony.model import Arrangement
+    from arranger.harmony.taste import Taste
     from arranger.pipeline import Wishes
+    from arranger.player import Player
     from arranger.song.model import Song
     from arranger.source import Source
 
@@ -32,6 +35,7 @@ STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 
 
 TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
+MOST_SHOWN = 1000  # changes listed by --hardest
 LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
 
 
@@ -156,11 +160,20 @@ def _report(problems: Iterable[Diagnostic], source: Source) -> int:
 
 def _wishes(options: argparse.Namespace) -> Wishes:
     """Read the options that shape the part, all but the key, which depends on the song."""
-    from dataclasses import replace
-
-    from arranger.harmony.taste import DEFAULT
     from arranger.pipeline import Wishes
     from arranger.units import PAPERS
+
+    player = _player(options.player)
+    taste = _taste(options, player)
+    if options.command == "show":
+        return Wishes(taste, transpose=player.transpose)
+    paper = PAPERS[_one_of("--paper", options.paper, tuple(PAPERS)) if options.paper else player.paper]
+    return Wishes(taste, paper=paper, date=_date(options.date), transpose=player.transpose)
+
+
+def _taste(options: argparse.Namespace, player: Player) -> Taste:
+    """Give the player's taste with what the command line says over it."""
+    from dataclasses import replace
 
     without = _without(options)
     share = None if options.suspensions is None else _share(options.suspensions)
@@ -168,19 +181,48 @@ def _wishes(options: argparse.Namespace) -> Wishes:
         raise Refused(("--without suspensions and --suspensions contradict each other", ""))
     if "octaves" in without and options.octaves is not None:
         raise Refused(("--without octaves and --octaves contradict each other", ""))
-    taste = DEFAULT
-    if "suspensions" in without:
+    if options.easy and (share or options.octaves):
+        raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
+    taste = player.taste()
+    if options.easy:
+        taste = replace(taste, easy=True, notes=3)
+    if "suspensions" in without or options.easy:
         taste = replace(taste, suspensions=taste.suspensions * 0)
     elif share is not None:
         taste = replace(taste, suspensions=share)
-    if "octaves" in without:
+    if "octaves" in without or options.easy:
         taste = replace(taste, octaves="none")
     elif options.octaves is not None:
         taste = replace(taste, octaves=_one_of("--octaves", options.octaves, ("every", "phrase")))
-    if options.command == "show":
-        return Wishes(taste)
-    paper = PAPERS[_one_of("--paper", options.paper, tuple(PAPERS))]
-    return Wishes(taste, paper=paper, date=_date(options.date))
+    return taste
+
+
+def _player(word: str | None) -> Player:
+    """Read the player's settings: from the file that is named, else from the platform's place, else the defaults."""
+    from pathlib import Path
+
+    from arranger import files
+    from arranger.diagnostics import has_errors, render
+    from arranger.player import Player, read_player
+    from arranger.song.read import decode
+
+    path = files.settings_path() if word is None else Path(word)
+    if word is None and not path.is_file():
+        return Player()
+    try:
+        data = files.read(path)
+    except OSError as fault:
+        hint = "`arranger player --write` makes one to start from" if word is None else ""
+        raise Refused((f"the settings {path} cannot be read: {files.reason(fault)}", hint)) from None
+    source, problems = decode(str(path), data)
+    player = Player()
+    if not problems:
+        player, problems = read_player(source)
+    if has_errors(problems):
+        for problem in problems:
+            print(render(problem, source), file=sys.stderr)
+        raise Refused(("the player's settings have mistakes; nothing was done", ""))
+    return player
 
 
 def _without(options: argparse.Namespace) -> set[str]:
@@ -269,20 +311,65 @@ def _checked(path: Path, wishes: Wishes) -> int:
 
 
 def _show(options: argparse.Namespace) -> int:
-    """Print the arrangement of one song."""
+    """Print the arrangement of one song, or what there is to say about it."""
+    from arranger.exchange import reasons
     from arranger.exchange.table import table
     from arranger.harmony.dump import dump
 
+    views = [name for name in ("json", "why", "hardest", "fills") if getattr(options, name) not in (None, False)]
+    if len(views) > 1:
+        raise Refused((f"--{views[0]} and --{views[1]} cannot be shown together", "ask for one, then for the other"))
+    most = _count("--hardest", options.hardest) if options.hardest is not None else 0
     wishes = _wishes(options)
     (path,) = _songs(options)
-    arrangement, _, status = _arranged(path, wishes, options.key)
-    if arrangement is None:
+    worked, _, status = _worked_out(path, wishes, options.key)
+    if worked is None:
         return status
-    if options.json:
-        _print_json(dump(arrangement))
-    else:
-        print("\n".join(map(_printable, table(arrangement))))
+    arrangement = worked.arrangement
+    try:
+        if options.json:
+            _print_json(dump(arrangement))
+            return status
+        if options.why is not None:
+            lines = reasons.why(worked, reasons.places(arrangement, options.why))
+        elif options.fills is not None:
+            lines = reasons.fills(arrangement, reasons.places(arrangement, options.fills), wishes.taste)
+        elif most:
+            lines = reasons.hard(arrangement, most)
+        else:
+            lines = iter(table(arrangement))
+    except ValueError as problem:
+        return _tell(Refused((str(problem), "")))
+    for line in lines:
+        print(_printable(line))
     return status
+
+
+def _count(option: str, text: str) -> int:
+    if text.isdecimal() and 1 <= int(text) <= MOST_SHOWN:
+        return int(text)
+    raise Refused((f"expected a number from 1 to {MOST_SHOWN} after {option}, found `{text}`", ""))
+
+
+def _settings(options: argparse.Namespace) -> int:
+    """Print a player's settings, or write the first file of them."""
+    from arranger import files
+    from arranger.player import written
+
+    text = written(_player(options.player))
+    if not options.write:
+        print(text, end="")
+        return DONE
+    path = files.settings_path()
+    if path.exists():
+        raise Refused((f"{path} exists already; it stays as it is", "open it in an editor"))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        files.write(path, text.encode())
+    except OSError as fault:
+        return _tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "")))
+    print(_printable(str(path)))
+    return DONE
 
 
 def _songs(options: argparse.Namespace) -> list[Path]:
@@ -315,9 +402,15 @@ def _read(path: Path) -> tuple[Song | None, Source, int]:
 
 def _arranged(path: Path, wishes: Wishes, key: str | None) -> tuple[Arrangement | None, Source, int]:
     """Read a song and work it out in the key asked for, reporting on the way."""
+    worked, source, status = _worked_out(path, wishes, key)
+    return (worked.arrangement if worked else None), source, status
+
+
+def _worked_out(path: Path, wishes: Wishes, key: str | None) -> tuple[WorkedOut | None, Source, int]:
+    """Read a song and work it out in the key asked for, with what it was made from, reporting on the way."""
     from dataclasses import replace
 
-    from arranger.pipeline import to_arrangement
+    from arranger.pipeline import to_worked_out
     from arranger.theory.key import another_key
 
     song, source, status = _read(path)
@@ -328,8 +421,8 @@ def _arranged(path: Path, wishes: Wishes, key: str | None) -> tuple[Arrangement 
             wishes = replace(wishes, key=another_key(key, song.key))
         except ValueError as problem:
             return None, source, _tell(Refused((f"{path}: {problem}", "")))
-    arrangement, problems = to_arrangement(song, wishes)
-    return arrangement, source, max(status, _report(problems, source))
+    worked, problems = to_worked_out(song, wishes)
+    return worked, source, max(status, _report(problems, source))
 
 
 def _printable(text: str) -> str:
@@ -347,4 +440,9 @@ def _print_json(text: str) -> None:
     sys.stdout.buffer.write(safe.encode())
 
 
-COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"part": _part, "check": _check, "show": _show}
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "part": _part,
+    "check": _check,
+    "show": _show,
+    "player": _settings,
+}

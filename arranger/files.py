@@ -7,6 +7,7 @@ problems are found before anything is written.
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from difflib import get_close_matches
@@ -58,6 +59,18 @@ def read(path: Path) -> bytes:
     """
     with path.open("rb") as file:
         return file.read(READ_AT_MOST)
+
+
+def settings_path() -> Path:
+    """Give where a player's settings are kept on this platform: player.toml in the folder for programs' settings."""
+    home = Path.home()
+    if sys.platform == "win32":
+        folder = Path(os.environ.get("APPDATA") or home / "AppData" / "Roaming")
+    elif sys.platform == "darwin":
+        folder = home / "Library" / "Application Support"
+    else:
+        folder = Path(os.environ.get("XDG_CONFIG_HOME") or home / ".config")
+    return folder / "keys-arranger" / "player.toml"
 
 
 def reason(fault: Exception) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from arranger.diagnostics import Diagnostic, has_errors
-from arranger.harmony.arrange import arrange
+from arranger.harmony.arrange import WorkedOut, for_transposing_keyboard, work_out
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.model import Document
@@ -33,12 +33,14 @@ class Wishes:
         key: another key for today, of the song's own mode; None for the key that is written.
         paper: what the pages are printed on.
         date: printed on each page as it is; None for none.
+        transpose: the keyboard can transpose: the part is written in the easiest key and says how to set it.
     """
 
     taste: Taste = DEFAULT
     key: Key | None = None
     paper: Paper = A4
     date: str | None = None
+    transpose: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +56,17 @@ def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
     return read(source)
 
 
+def to_worked_out(song: Song, wishes: Wishes) -> tuple[WorkedOut | None, Diagnostics]:
+    """Work out what both hands do, with what it was made from; None where there is nothing to play."""
+    if wishes.transpose:
+        return for_transposing_keyboard(song, wishes.taste, wishes.key)
+    return work_out(song, wishes.taste, wishes.key)
+
+
 def to_arrangement(song: Song, wishes: Wishes) -> tuple[Arrangement | None, Diagnostics]:
     """Work out what both hands do; None where there is nothing to play."""
-    return arrange(song, wishes.taste, wishes.key)
+    worked, problems = to_worked_out(song, wishes)
+    return (worked.arrangement if worked else None), problems
 
 
 def to_pages(arrangement: Arrangement, wishes: Wishes) -> tuple[Document | None, Diagnostics]:

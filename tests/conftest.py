@@ -16,6 +16,15 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--golden", action="store_true", help="rewrite the golden files; review the diff")
 
 
+@pytest.fixture(autouse=True)
+def nobody_s_settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep the settings of whoever runs the tests out of them."""
+    empty = str(tmp_path_factory.getbasetemp() / "no-settings")
+    monkeypatch.setenv("XDG_CONFIG_HOME", empty)
+    monkeypatch.setenv("APPDATA", empty)
+    monkeypatch.setenv("HOME", empty)
+
+
 @pytest.fixture
 def golden(request: pytest.FixtureRequest) -> Golden:
     """Compare a text with a golden file: a path under tests/golden/, or a whole path."""

@@ -100,7 +100,7 @@ def _symbol(chord: ChordPart) -> str:
         seventh = "7" if chord.chord.quality.name == "7" else ""
         bass = f"/{chord.chord.bass}" if chord.chord.bass else ""
         suspended = f"{chord.chord.root}{seventh}{chord.suspension.kind}{bass}"
-        text = f"{suspended} {text}" if chord.suspension.end == "resolves" else suspended
+        text = f"{suspended} {text}" if chord.suspension.resolves_to is not None else suspended
     return f"({text})" if chord.written and chord.written.optional else text
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from arranger.harmony import cost, octaves, pad
 from arranger.harmony.candidates import OCTAVE
@@ -206,7 +207,7 @@ def _suspension(
         bar=bar,
         start=start,
         for_all=offer.for_all,
-        reason=_reason(song, settled, where, one, offer, near.into, stands.prepared, stands.held_over, start),
+        reason=_reason(song, settled, where, one, offer, stands.prepared, stands.held_over, start),
     )
 
 
@@ -229,7 +230,6 @@ def _reason(
     where: ChordId,
     one: Printed,
     offer: Offer,
-    into: Sequence[tuple[int, int, int]],
     prepared: bool,
     held_over: bool,
     start: Fraction | None,
@@ -237,8 +237,8 @@ def _reason(
     parts = []
     note = SUS[offer.kind].above(one.chord.root)
     if prepared:
-        before = sorted({_symbol(song, settled, other) for other, _, _ in into})
-        parts.append(f"prepared by the {note} of {' and '.join(before)}")
+        before = _symbols_before(song, settled, where)
+        parts.append(f"prepared by the {note} of {' and '.join(before)}" if before else f"prepared by {note}")
     else:
         parts.append(f"{note} as a colour")
     if start is not None:
@@ -253,12 +253,15 @@ def _reason(
     return "; ".join(parts)
 
 
-def _symbol(song: Song, settled: Settled, unknown: int) -> str:
-    """Give the symbol of an unknown's first printed chord, in the song that sounds."""
-    of = settled.scene.uses.unknowns[unknown]
-    mark = song.sections[of.section].rows[of.printed.row].bars[of.printed.bar_index].marks[of.printed.mark]
-    assert mark.chord is not None
-    return str(mark.chord.chord)
+def _symbols_before(song: Song, settled: Settled, where: ChordId) -> list[str]:
+    """Give the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
+    found: set[str] = set()
+    for before, after in pairwise(settled.timeline.heard):
+        if after.chord == where and not after.cut:
+            section, index = before.chord
+            chord = _here(settled.timeline.printed[section][index], song.sections[section]).chord
+            found.add(str(chord))
+    return sorted(found)
 
 
 def _movement(settled: Settled) -> Movement:

@@ -158,6 +158,24 @@ def _line(
     return None
 
 
+def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) -> tuple[OctaveLine, ...]:
+    """Give the best fills that there is time for over one chord, best first, for a player to choose from."""
+    to = _following(arrangement).get(before)
+    change = change_at(arrangement, before, to) if to is not None else None
+    if change is None or to is None:
+        return ()
+    section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
+    found = []
+    for count in _counts(section, one, taste):
+        for fill in ranked_fills(change, one.left, taste, count):
+            notes = _timed(section, one, arrangement.chord(to), fill, taste)
+            if notes and len({n.row for n in notes}) == 1:  # a row written by hand stays in its row
+                found.append(OctaveLine(to, before, fill.figure.name, notes, fill.doubled))
+            if len(found) == most:
+                return tuple(found)
+    return tuple(found)
+
+
 def _nothing_else_holds(song: Song, section: Section) -> bool:
     """Tell whether the keys alone hold the harmony, without a pad: under the pedal only chord notes stay clean."""
     sound = section.facts.sound

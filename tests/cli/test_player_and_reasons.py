@@ -1,0 +1,165 @@
+"""A player's settings and the reasons of a part, from outside."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from arranger import files
+from arranger.cli import main
+from arranger.player import Player, read_player
+from arranger.song.read import decode, read
+from arranger.source import Source
+
+SONG = """song Low Tide
+key Db
+tempo 72
+
+section Verse
+| Db | Gb | Bbm | Ab |
+| Db/F | Gb | Ab7 | Db |
+"""
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "tide.song.txt").write_text(SONG, encoding="utf-8")
+
+    def run(*words):
+        status = main([str(word) for word in words])
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return run
+
+
+def chords(out: str) -> list[dict]:
+    return [c for s in json.loads(out)["sections"] for c in s["chords"]]
+
+
+# player
+
+
+def test_the_settings_in_force_are_a_file_that_reads_back(run):
+    status, out, err = run("player")
+    assert (status, err) == (0, "")
+    assert read_player(Source.of("player.toml", out)) == (Player(), ())
+
+
+def test_a_first_file_is_written_where_the_platform_keeps_settings_and_never_over_another(run, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("APPDATA", str(tmp_path / "config"))
+    path = files.settings_path()
+    assert run("player", "--write") == (0, f"{path}\n", "")
+    path.write_text("[hand]\nnotes = 4\n", encoding="utf-8")
+    status, out, err = run("player", "--write")
+    assert (status, out) == (2, "") and "exists already" in err
+    assert "notes = 4" in run("player")[1]
+    assert json.loads(run("show", "tide.song.txt", "--json")[1])["hand"]["notes"] == 4
+
+
+def test_settings_from_a_file(run, tmp_path):
+    Path("small.toml").write_text('[hand]\nspan = "sixth"\n[page]\npaper = "letter"\n', encoding="utf-8")
+    assert json.loads(run("show", "tide.song.txt", "--json", "--player", "small.toml")[1])["hand"]["span"] == 9
+    assert run("part", "tide.song.txt", "--player", "small.toml")[0] == 0
+    import pypdf
+
+    box = pypdf.PdfReader("tide.pdf").pages[0].mediabox
+    assert (round(box.width), round(box.height)) == (612, 792)
+
+
+def test_mistakes_in_the_settings_stop_the_command_and_are_told_with_their_place(run):
+    Path("mine.toml").write_text('[hand]\nspan = "octav"\nnotes = 7\n', encoding="utf-8")
+    status, out, err = run("part", "tide.song.txt", "--player", "mine.toml")
+    assert (status, out) == (2, "")
+    assert "mine.toml:2:1: error player-value" in err and "mine.toml:3:1: error player-value" in err
+    assert "did you mean octave?" in err
+    assert not Path("tide.pdf").exists()
+
+
+def test_no_settings_where_they_are_said_to_be(run):
+    status, _, err = run("part", "tide.song.txt", "--player", "none.toml")
+    assert status == 2 and "none.toml cannot be read" in err
+
+
+def test_a_transposing_keyboard(run):
+    Path("mine.toml").write_text("[keyboard]\ntranspose = true\n", encoding="utf-8")
+    data = json.loads(run("show", "tide.song.txt", "--json", "--player", "mine.toml")[1])
+    assert (data["key"], data["transpose"]) == ("C", 1)
+    data = json.loads(run("show", "tide.song.txt", "--json", "--player", "mine.toml", "--key", "E")[1])
+    assert (data["key"], data["transpose"]) == ("C", 4)
+
+
+def test_easy(run):
+    found = chords(run("show", "tide.song.txt", "--json", "--easy")[1])
+    assert [c["shape"] for c in found[:5]] == ["Db", "Gb", "Bbm", "Ab", "Db over F"]
+    assert all(len(c["left"]) == 1 and c["suspension"] is None for c in found)
+    status, _, err = run("show", "tide.song.txt", "--easy", "--octaves", "every")
+    assert status == 2 and "--easy has no" in err
+
+
+# reasons
+
+
+def test_why_in_one_bar(run):
+    status, out, err = run("show", "tide.song.txt", "--why", "Verse:2")
+    assert (status, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[0].startswith("Verse, bar 2  Gb: ")
+    assert len(lines) >= 3 and all(line.startswith("    not ") for line in lines[-2:])
+
+
+def test_why_everywhere(run):
+    out = run("show", "tide.song.txt", "--why")[1]
+    assert [line.split(":")[0] for line in out.splitlines() if not line.startswith(" ")] == [
+        "Verse, bar 1  Db",
+        "Verse, bar 2  Gb",
+        "Verse, bar 3  Bbm",
+        "Verse, bar 4  Ab",
+        "Verse, bar 5  Db/F",
+        "Verse, bar 6  Gb",
+        "Verse, bar 7  Ab7",
+        "Verse, bar 8  Db",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("bar", "words"),
+    [
+        ("Vers:2", "there is no section 'Vers'"),
+        ("Verse:99", "the last bar with one is 8"),
+        ("two", "such as 5 or Verse 1:5"),
+    ],
+)
+def test_a_bar_that_is_not_there(run, bar, words):
+    status, out, err = run("show", "tide.song.txt", "--why", bar)
+    assert (status, out) == (2, "") and words in err
+
+
+def test_the_hardest_changes(run):
+    status, out, _ = run("show", "tide.song.txt", "--hardest", "3")
+    assert status == 0 and len(out.splitlines()) == 3
+    assert all("semitones and" in line and line.rstrip().endswith(" s") for line in out.splitlines())
+    assert run("show", "tide.song.txt", "--hardest", "0")[0] == 2
+
+
+def test_fills_can_be_pasted(run, tmp_path):
+    """Each row that is shown is read by the program, and gives the very notes that it was made of."""
+    status, out, _ = run("show", "tide.song.txt", "--fills")
+    assert status == 0
+    rows = [line.strip().rpartition("   (")[0] for line in out.splitlines() if line.startswith("    octave |")]
+    assert len(rows) > 6
+    for row in rows:
+        text = SONG.replace("| Db | Gb | Bbm | Ab |", f"| Db | Gb | Bbm | Ab |\n{row}", 1)
+        song, problems = read(decode("x", text.encode())[0])
+        assert song is not None and not problems
+        pitches = [str(n.pitch) for bar in song.sections[0].rows[0].octave.bars for n in bar if n.pitch]
+        assert pitches == [word for word in row.split() if word[0] in "ABCDEFG" and word[-1].isdigit()]
+
+
+def test_one_view_at_a_time(run):
+    status, _, err = run("show", "tide.song.txt", "--json", "--fills")
+    assert status == 2 and "cannot be shown together" in err
