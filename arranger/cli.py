@@ -168,7 +168,7 @@ def _wishes(options: argparse.Namespace) -> Wishes:
     if options.command == "show":
         return Wishes(taste, transpose=player.transpose)
     paper = PAPERS[_one_of("--paper", options.paper, tuple(PAPERS)) if options.paper else player.paper]
-    return Wishes(taste, paper=paper, date=_date(options.date), transpose=player.transpose)
+    return Wishes(taste, paper=paper, date=_date(options.date), transpose=player.transpose, figures=False)
 
 
 def _taste(options: argparse.Namespace, player: Player) -> Taste:
@@ -297,7 +297,7 @@ def _check(options: argparse.Namespace) -> int:
     """Say all that `part` would say of songs, and write nothing."""
     from arranger.pipeline import Wishes
 
-    return max(_checked(path, Wishes()) for path in _songs(options))
+    return max(_checked(path, Wishes(figures=False)) for path in _songs(options))
 
 
 def _checked(path: Path, wishes: Wishes) -> int:

@@ -34,6 +34,7 @@ class Wishes:
         paper: what the pages are printed on.
         date: printed on each page as it is; None for none.
         transpose: the keyboard can transpose: the part is written in the easiest key and says how to set it.
+        figures: reckon how good the hands are, beside the hands; pages do not show it.
     """
 
     taste: Taste = DEFAULT
@@ -41,6 +42,7 @@ class Wishes:
     paper: Paper = A4
     date: str | None = None
     transpose: bool = False
+    figures: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +60,8 @@ def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
 
 def to_worked_out(song: Song, wishes: Wishes) -> tuple[WorkedOut | None, Diagnostics]:
     """Work out what both hands do, with what it was made from; None where there is nothing to play."""
-    if wishes.transpose:
-        return for_transposing_keyboard(song, wishes.taste, wishes.key)
-    return work_out(song, wishes.taste, wishes.key)
+    work = for_transposing_keyboard if wishes.transpose else work_out
+    return work(song, wishes.taste, wishes.key, figures=wishes.figures)
 
 
 def to_arrangement(song: Song, wishes: Wishes) -> tuple[Arrangement | None, Diagnostics]:

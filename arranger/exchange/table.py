@@ -148,9 +148,11 @@ def _movement(movement: Movement) -> Iterator[str]:
     """Say the figures in words."""
     changes = f"{movement.changes} change{'' if movement.changes == 1 else 's'} of chord"
     yield f"The right hand moves {movement.arranged} semitones over {changes} as heard, repeats counted."
-    more = _more(movement.arranged, movement.minimum)
-    yield f"The least possible for these chords in this window is {movement.minimum}{more}."
-    yield f"With every chord in root position it would be {movement.root_position}."
+    if movement.minimum is not None:
+        more = _more(movement.arranged, movement.minimum)
+        yield f"The least possible for these chords in this window is {movement.minimum}{more}."
+    if movement.root_position is not None:
+        yield f"With every chord in root position it would be {movement.root_position}."
     if movement.proven:
         yield "No other choice of hands is better by the measures in use: proven."
     else:

@@ -44,12 +44,15 @@ def arrange(
 
 
 def work_out(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None, *, figures: bool = True
 ) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
-    """Work out the part, and give it with what it was made from (see `arrange`)."""
+    """Work out the part, and give it with what it was made from (see `arrange`).
+
+    Without `figures` the least movement and that of root position are not reckoned; pages do not show them.
+    """
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)
-    settled, problems = settle(song, taste)
+    settled, problems = settle(song, taste, figures=figures)
     if settled is None:
         return None, problems
     if key is None or key == song.key:
@@ -63,13 +66,13 @@ def work_out(
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
-    settled, problems = settle(other, taste)
+    settled, problems = settle(other, taste, figures=figures)
     worked = WorkedOut(joined(other, settled, taste, 0), settled, 0) if settled else None
     return worked, (told, *problems)
 
 
 def for_transposing_keyboard(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None, *, figures: bool = True
 ) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
     """Work out the part in the easiest key for the hands, for a keyboard that is set to sound in the song's key.
 
@@ -77,13 +80,14 @@ def for_transposing_keyboard(
         song: as read.
         taste: ranges and weights.
         key: the key that is to sound; None for the song's own.
+        figures: as `work_out`.
 
     Returns:
         As `work_out`; `Arrangement.transpose` says how to set the keyboard.
     """
     sounding = key or song.key
     easy = easiest_key(transposed(song, sounding) if sounding != song.key else song, taste)
-    worked, problems = work_out(song, taste, easy)
+    worked, problems = work_out(song, taste, easy, figures=figures)
     if worked is None:
         return None, problems
     set_by = Transposition(easy, sounding).semitones
@@ -95,7 +99,7 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
 
     For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
     """
-    settled, _ = settle(song, taste)
+    settled, _ = settle(song, taste, figures=False)
     if settled is None:
         return song.key
 

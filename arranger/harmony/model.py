@@ -187,8 +187,8 @@ class Movement:
 
     Attributes:
         arranged: as arranged, resolutions included, cuts excluded.
-        minimum: the least possible for the same candidates.
-        root_position: the least for candidates whose lowest note is the root.
+        minimum: the least possible for the same candidates; None where it was not asked for.
+        root_position: the least for candidates whose lowest note is the root; None where it was not asked for.
         changes: how many heard changes of chord.
         objective: the whole cost that was minimised, in thousandths.
         bound: no choice of candidates costs less than this; equals `objective` where `proven`.
@@ -196,8 +196,8 @@ class Movement:
     """
 
     arranged: int
-    minimum: int
-    root_position: int
+    minimum: int | None
+    root_position: int | None
     changes: int
     objective: int
     bound: int

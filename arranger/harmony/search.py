@@ -148,6 +148,10 @@ def _last(table: _Table, node: int, sizes: list[int]) -> _Table:
     """Turn a table so that a node is the last of its scope."""
     if table.scope[-1] == node:
         return table
+    if len(table.scope) == 2:
+        wide = sizes[table.scope[1]]
+        turned = [value for column in range(wide) for value in table.values[column::wide]]
+        return _Table((table.scope[1], node), turned)
     scope = (*(n for n in table.scope if n != node), node)
     steps = dict(zip(table.scope, _strides(table.scope, sizes), strict=True))
     ranges = [range(0, steps[n] * sizes[n], steps[n]) for n in scope]
@@ -178,6 +182,8 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     alone, rows = _split(bucket, size)
     if not rows:
         return [min(alone)]
+    if len(rows) == len(bucket.neighbours) <= 2 and all(len(table.scope) == 2 for table in rows):
+        return _between_two(rows, bucket.neighbours, alone)
     # Rows of the node's candidates by where they begin, cut once; the first table's with the node's own cost.
     starts = [_starts(table, bucket.neighbours, sizes) for table in rows]
     cuts = [{s: table.values[s : s + size] for s in set(begin)} for table, begin in zip(rows, starts, strict=True)]
@@ -199,6 +205,18 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
             total = list(map(add, total, rows_by_start[place]))
         values.append(min(total))
     return values
+
+
+def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: list[int]) -> list[int]:
+    """Give the same for the usual case, a node with one neighbour or two, and one table for each."""
+    first, *rest = sorted(rows, key=lambda table: neighbours.index(table.scope[0]))
+    size = len(alone)
+    own = [list(map(add, alone, first.values[s : s + size])) for s in range(0, len(first.values), size)]
+    if not rest:
+        return [min(row) for row in own]
+    (second,) = rest
+    other = [second.values[s : s + size] for s in range(0, len(second.values), size)]
+    return [min(map(add, one, two)) for one in own for two in other]
 
 
 def _split(bucket: _Bucket, size: int) -> tuple[list[int], list[_Table]]:

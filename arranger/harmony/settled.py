@@ -33,7 +33,8 @@ class Settled:
         taken: the suspensions taken, by unknown.
         answer: the search's answer for these hands.
         fingers: a fingering for each hand.
-        minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest.
+        minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest. None
+            where they were not asked for: they take two searches more.
     """
 
     timeline: Timeline
@@ -44,12 +45,12 @@ class Settled:
     taken: dict[int, Offer]
     answer: Answer
     fingers: tuple[Fingers, ...]
-    minimum: int
-    root_position: int
+    minimum: int | None
+    root_position: int | None
 
 
-def settle(song: Song, taste: Taste) -> tuple[Settled | None, tuple[Diagnostic, ...]]:
-    """Settle both hands and the suspensions of a song in the key that it is in."""
+def settle(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Settled | None, tuple[Diagnostic, ...]]:
+    """Settle both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is."""
     problems: list[Diagnostic] = []
     timeline = unroll(song)
     scene, plain, lefts = stage(song, timeline, taste)
@@ -67,7 +68,7 @@ def settle(song: Song, taste: Taste) -> tuple[Settled | None, tuple[Diagnostic, 
     problems += told
     if any(not some for some in plain):
         return None, tuple(problems)
-    return _search(song, timeline, scene, plain, lefts), tuple(problems)
+    return _search(song, timeline, scene, plain, lefts, figures), tuple(problems)
 
 
 def _completed(
@@ -153,6 +154,7 @@ def _search(
     scene: Scene,
     plain: Sequence[tuple[Candidate, ...]],
     lefts: Sequence[tuple[int, ...]],
+    figures: bool,
 ) -> Settled:
     heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
     answer = best(build(plain, scene), heard)
@@ -175,7 +177,6 @@ def _search(
                 choices = list(plain)
                 answer = best(build(choices, scene), heard)
     hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
-    least = best(build_movement(choices, scene.uses), heard)
     return Settled(
         timeline=timeline,
         scene=scene,
@@ -185,8 +186,8 @@ def _search(
         taken=taken,
         answer=answer,
         fingers=over_path(hands, scene.uses, heard),
-        minimum=least.bound,
-        root_position=_root_position(scene, plain, heard),
+        minimum=best(build_movement(choices, scene.uses), heard).bound if figures else None,
+        root_position=_root_position(scene, plain, heard) if figures else None,
     )
 
 

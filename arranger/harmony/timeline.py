@@ -319,6 +319,7 @@ def _hear_step(
     section: Section, step: Step, number: int, places: dict[tuple[int, int, int], int], clock: _Clock
 ) -> None:
     order = played_bars(section, step.from_bar, step.to_bar)
+    meant = _meant(section)
     begun: Counter[int] = Counter()
     for _ in range(VAMP_PASSES if step.until else step.times):
         last_row = -1
@@ -331,7 +332,7 @@ def _hear_step(
             if section.tacet:
                 clock.hush(bar.length)
             else:
-                source_row, source_bar = _meant(section, row, bar_index)
+                source_row, source_bar = meant[row, bar_index]
                 marks = section.rows[source_row].bars[source_bar].marks
                 for index, mark in enumerate(marks):
                     _hear_mark(
@@ -349,10 +350,14 @@ def _hear_mark(mark: Mark, step: int, section: int, chord: int | None, number: i
         clock.hush(mark.length)
 
 
-def _meant(section: Section, row: int, bar_index: int) -> tuple[int, int]:
-    """Give the bar that a bar's `%` signs mean, in the order as written; a bar without one means itself."""
-    flat = [(r, b) for r, one in enumerate(section.rows) for b in range(len(one.bars))]
-    place = flat.index((row, bar_index))
-    while place > 0 and section.rows[flat[place][0]].bars[flat[place][1]].repeats_last:
-        place -= 1
-    return flat[place]
+def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:
+    """Give for each bar the bar that it means: itself, or for `%` the last bar as written that has marks of its own."""
+    meant: dict[tuple[int, int], tuple[int, int]] = {}
+    last: tuple[int, int] | None = None
+    for row_index, row in enumerate(section.rows):
+        for bar_index, bar in enumerate(row.bars):
+            here = (row_index, bar_index)
+            if last is None or not bar.repeats_last:
+                last = here
+            meant[here] = last
+    return meant
