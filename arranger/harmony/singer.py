@@ -31,7 +31,8 @@ def syllables(text: str) -> int:
         if not any(c.isalpha() for c in plain):
             continue
         groups = len(_VOWELS.findall(plain))
-        silent = plain.rstrip(".,;:!?'’\"").endswith("e") and not plain.rstrip(".,;:!?'’\"").endswith(("le", "ee"))
+        ending = word.lower().rstrip(".,;:!?'’\"")
+        silent = ending.endswith("e") and not ending.endswith(("le", "ee"))
         count += max(1, groups - (1 if silent and groups > 1 else 0))
     return count
 
@@ -115,6 +116,19 @@ def rests_in(section: Section, stretch: Stretch) -> bool:
         and _is_long(bar)
         and stretch.start >= bar.length / 2
         and most_syllables(section, stretch.row, stretch.bar_index) <= FEW_SYLLABLES
+        and not _sung_from(section, stretch)
+    )
+
+
+def _sung_from(section: Section, stretch: Stretch) -> bool:
+    """Tell whether any verse begins words at a chord in this part of the bar, or after it."""
+    row = section.rows[stretch.row]
+    marks = row.bars[stretch.bar_index].marks
+    starts = [m.start for m in marks if m.kind in ("chord", "none")]
+    return any(
+        piece.text and piece.chord is not None and piece.chord < len(starts) and starts[piece.chord] >= stretch.start
+        for line in row.words
+        for piece in line.bars[stretch.bar_index].pieces
     )
 
 

@@ -33,6 +33,8 @@ SUS = {"sus2": Interval(2, 2), "sus4": Interval(4, 5)}
 MAJOR_DEGREES = {"sus2": (1, 2, 4, 5, 6), "sus4": (1, 2, 3, 5, 6)}
 MINOR_DEGREES = {"sus2": (3, 6, 7), "sus4": (1, 4, 5)}
 
+SCALE_MINOR_DEGREES = {"sus2": (1, 3, 4, 6, 7), "sus4": (1, 3, 4, 5, 7)}  # all that natural minor has
+
 _IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
 MAJOR_THIRD = 4
 MANNERS_PLAIN = {"hold", "stop"}
@@ -77,10 +79,11 @@ def _degree(key: Key, root: NoteName) -> int | None:
     return scale.index(root) + 1 if root in scale else None
 
 
-def kinds_for(key: Key, printed: Printed) -> tuple[Kind, ...]:
+def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, ...]:
     """Give what a chord may take by its quality and degree; nothing over a bass that is not the root.
 
-    Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4.
+    Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4. Where the `tune` over
+    it is known, a minor key offers all that its scale has.
     """
     chord = printed.chord
     degree = degree_of(key, printed)
@@ -90,13 +93,13 @@ def kinds_for(key: Key, printed: Printed) -> tuple[Kind, ...]:
     if quality not in ("", "m", "7"):
         return ()
     kinds: tuple[Kind, ...] = ("sus2", "sus4")
-    if key.minor:
+    if key.minor and not (tune and quality == "m"):
         if degree == 5 and quality in ("", "7"):
             return ("sus4",)  # the major dominant takes 4 only
         minor_expected = degree in (1, 4, 5)
         if (quality == "m") != minor_expected:
             return ()
-    table = MINOR_DEGREES if key.minor else MAJOR_DEGREES
+    table = (SCALE_MINOR_DEGREES if tune else MINOR_DEGREES) if key.minor else MAJOR_DEGREES
     allowed = tuple(k for k in kinds if degree in table[k] and _degree(key, SUS[k].above(chord.root)) is not None)
     return tuple(k for k in allowed if k == "sus4") if quality == "7" else allowed
 
@@ -213,10 +216,11 @@ def _site(song: Song, timeline: Timeline, place: ChordId, taste: Taste) -> _Site
     section, printed = song.sections[place[0]], timeline.at(place)
     key = section.facts.key
     bar = section.rows[printed.row].bars[printed.bar_index]
-    kinds = kinds_for(key, printed) if printed.length >= 2 * bar.meter.felt_beat else ()
+    under = tuple(singer.stretches(section, printed))
+    tune = all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under)
+    kinds = kinds_for(key, printed, tune=tune) if printed.length >= 2 * bar.meter.felt_beat else ()
     if not kinds:
         return _Site(key, section, printed, bar, (), (), False, False, None, False)
-    under = tuple(singer.stretches(section, printed))
     return _Site(
         key=key,
         section=section,
@@ -225,7 +229,7 @@ def _site(song: Song, timeline: Timeline, place: ChordId, taste: Taste) -> _Site
         kinds=kinds,
         under=under,
         sung=not all(singer.rests_in(section, s) for s in under),
-        tune=all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under),
+        tune=tune,
         after=resolution_after(printed, bar, section, taste),
         ends_row=_ends_row(timeline, place),
     )
