@@ -78,7 +78,13 @@ def strain(voicing: Voicing, fingers: Fingers) -> int:
 @lru_cache(maxsize=4096)
 def fingerings(voicing: Voicing) -> tuple[Fingers, ...]:
     """Give the easiest fingerings of up to five notes, the easiest first; only such as the hand can take, if any."""
-    every = sorted(combinations((1, 2, 3, 4, 5), len(voicing)), key=lambda f: (strain(voicing, f), f))
+    wide = voicing[-1] - voicing[0] >= SPANS[1, 5][2]
+
+    def order(fingers: Fingers) -> tuple[int, bool, Fingers]:
+        whole_hand = len(fingers) > 1 and (fingers[0], fingers[-1]) == (1, 5)
+        return strain(voicing, fingers), wide != whole_hand, fingers  # of equals, the whole hand for a fifth and more
+
+    every = sorted(combinations((1, 2, 3, 4, 5), len(voicing)), key=order)
     possible = tuple(f for f in every if strain(voicing, f) < IMPOSSIBLE)
     return (possible or tuple(every))[:MOST_WAYS]
 
