@@ -9,7 +9,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from arranger.harmony.model import Arrangement, ChordPart, Heard, OctaveLine, SectionPart, Suspension
+from arranger.harmony.model import Arrangement, ChordPart, Heard, OctaveLine, SectionPart, SoundChange, Suspension
 from arranger.song.model import COMMON, Meter, Section, Song
 from arranger.theory.pitch import Pitch
 
@@ -82,6 +82,7 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         "sound": facts.sound.text if facts.sound else None,
         "dynamic": facts.dynamic.text if facts.dynamic else None,
         "play": part.play,
+        "sound_change": _sound_change(section, part.sound_change) if part.sound_change else None,
         "pad": [
             {"note": str(note.pitch), "bar": note.bar, "beat": _beat(note.start, facts.meter)} for note in part.pad
         ],
@@ -91,6 +92,17 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         ],
         "chords": [_chord(song, section, chord) for chord in part.chords],
         "octaves": [_octaves(section, line) for line in part.octaves],
+    }
+
+
+def _sound_change(section: Section, change: SoundChange) -> dict[str, Any]:
+    return {
+        "sound": change.sound,
+        "over": list(change.over),
+        "bar": change.bar,
+        "beat": _beat(change.start, section.facts.meter),
+        "seconds": str(change.seconds),
+        "enough": change.enough,
     }
 
 

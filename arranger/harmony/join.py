@@ -28,6 +28,7 @@ from arranger.harmony.right_hand import Candidate, moved
 from arranger.harmony.settled import Settled
 from arranger.harmony.shapes import inversion, shape
 from arranger.harmony.singer import next_bar
+from arranger.harmony.sounds import sound_changes
 from arranger.harmony.suspending import Neighbours, neighbours, standing, suspended_key
 from arranger.harmony.suspensions import SUS, Offer
 from arranger.harmony.taste import Taste
@@ -65,9 +66,12 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
         movement=_movement(settled),
     )
     fills = octaves.fills(arrangement, taste)
+    changes = sound_changes(song, sections, arrangement.heard)
     return replace(
         arrangement,
-        sections=tuple(replace(part, octaves=fills[i]) for i, part in enumerate(arrangement.sections)),
+        sections=tuple(
+            replace(part, octaves=fills[i], sound_change=changes.get(i)) for i, part in enumerate(arrangement.sections)
+        ),
     )
 
 

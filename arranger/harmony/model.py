@@ -148,6 +148,26 @@ class PadNote:
 
 
 @dataclass(frozen=True, slots=True)
+class SoundChange:
+    """Where to call up a section's sound before it begins.
+
+    Attributes:
+        sound: the sound in words.
+        over: the chord that is left for it, or after which nothing is played.
+        bar, start: where that chord is: the written bar's number, quarters from its start.
+        seconds: the time until the next chord.
+        enough: there is time to let go, press and be back.
+    """
+
+    sound: str
+    over: ChordId
+    bar: int
+    start: Fraction
+    seconds: Fraction
+    enough: bool
+
+
+@dataclass(frozen=True, slots=True)
 class SectionPart:
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
@@ -160,6 +180,7 @@ class SectionPart:
     pad: tuple[PadNote, ...] = ()
     play: str = "held"
     solved_alone: bool = False
+    sound_change: SoundChange | None = None
 
 
 @dataclass(frozen=True, slots=True)
