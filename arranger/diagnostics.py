@@ -20,10 +20,19 @@ EXCERPT = 100  # characters of a line that are shown around the mark; a terminal
 
 
 @dataclass(frozen=True, slots=True)
+class Fix:
+    """A change of the text that mends a problem for certain: what stands at `span` becomes `text`."""
+
+    span: Span
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Diagnostic:
     """One problem: where it is, what was found, and what would be right there (`hints`, most likely first).
 
-    `code` is a stable word with hyphens (`unknown-section`). `span` is None where no place in the text is meant.
+    `code` is a stable word with hyphens (`unknown-section`). `span` is None where no place in the text is meant. `fix`
+    is there only where nothing else can have been meant.
     """
 
     severity: Severity
@@ -31,16 +40,17 @@ class Diagnostic:
     message: str
     span: Span | None = None
     hints: tuple[str, ...] = ()
+    fix: Fix | None = None
 
 
-def error(code: str, message: str, span: Span | None = None, *hints: str) -> Diagnostic:
+def error(code: str, message: str, span: Span | None = None, *hints: str, fix: Fix | None = None) -> Diagnostic:
     """Make an error."""
-    return Diagnostic("error", code, message, span, hints)
+    return Diagnostic("error", code, message, span, hints, fix)
 
 
-def warning(code: str, message: str, span: Span | None = None, *hints: str) -> Diagnostic:
+def warning(code: str, message: str, span: Span | None = None, *hints: str, fix: Fix | None = None) -> Diagnostic:
     """Make a warning."""
-    return Diagnostic("warning", code, message, span, hints)
+    return Diagnostic("warning", code, message, span, hints, fix)
 
 
 def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
@@ -53,7 +63,7 @@ def in_order(diagnostics: Iterable[Diagnostic]) -> tuple[Diagnostic, ...]:
     return tuple(sorted(diagnostics, key=lambda d: d.span.start if d.span else -1))
 
 
-def _columns(text: str) -> int:
+def columns(text: str) -> int:
     """Count the terminal columns of a text: none for combining marks and joiners, two for wide characters."""
     width = 0
     for character in text:
@@ -82,5 +92,5 @@ def _excerpt(span: Span, source: Source, line: int) -> list[str]:
     before = source.text[first : span.start].replace("\t", " " * TAB_WIDTH)
     marked = source.text[span.start : min(span.end, last)].replace("\t", " " * TAB_WIDTH)
     shown = printable(source.text[first:last].replace("\t", " " * TAB_WIDTH))
-    mark = "^" * max(1, _columns(printable(marked)))
-    return [f"  {shown}", f"  {' ' * _columns(printable(before))}{mark}"]
+    mark = "^" * max(1, columns(printable(marked)))
+    return [f"  {shown}", f"  {' ' * columns(printable(before))}{mark}"]

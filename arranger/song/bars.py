@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
+from arranger.diagnostics import Fix
 from arranger.song import explain
 from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
 from arranger.song.grammar import Piece
@@ -159,7 +160,11 @@ class SectionReader:
         span = Span(at + piece.start, at + piece.end)
         if line.strokes > 2:
             self._problems.error(
-                "bad-barline", f"expected `|` or `||`, found {shown('|' * min(line.strokes, 9))}", span, "write `||`"
+                "bad-barline",
+                f"expected `|` or `||`, found {shown('|' * min(line.strokes, 9))}",
+                span,
+                "write `||`",
+                fix=Fix(span, "||") if piece.text == "|||" else None,
             )
         if before is not None:
             self._empty(Span(span.start - 1, span.end))
@@ -191,8 +196,7 @@ class SectionReader:
         start = at + piece.start
         span = Span(start + cell.start, start + cell.end)
         for where, bad in cell.bad:
-            end = start + where + len(bad.text)
-            explain.report(bad, Span(start + where, end), self._problems)
+            explain.report(bad, piece.text, where, start, self._problems)
         length = self._length(cell, start, span)
         self._number += not (cell.short is not None and self._number == 0 and self._last is None)
         bar = Bar(
@@ -329,12 +333,18 @@ class SectionReader:
             hints = [" ".join((*texts[: i + 1], "/", *texts[i + 1 :])) for i in range(number)]
         elif larger is not None and larger <= 8:
             hints = [" ".join((*texts, *("/" * (larger - number))))]
+        bass = ""
+        if len(texts) == 3 and texts[1] == "/" and texts[2][1:] in ("", "#", "b"):
+            bass = f"for {texts[0]} with {texts[2]} in the bass write `{texts[0]}/{texts[2]}` without spaces"
         self._problems.error(
             "wrong-count",
             f"expected {_listed(counts)} in a bar of {_bar_name(self.meter, length)}, found {count(number, 'mark')}",
             span,
-            f"write {' or '.join(f'`{h}`' for h in hints)}: each `/` goes on for one mark more" if hints else "",
+            f"write {' or '.join(f'`{h}`' for h in dict.fromkeys(hints))}: each `/` goes on for one mark more"
+            if hints
+            else "",
             "" if larger else "set a barline between the bars",
+            bass,
         )
 
 

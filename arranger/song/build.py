@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from arranger.diagnostics import Fix
 from arranger.song import spellcheck
 from arranger.song.facts import Line
 from arranger.song.likeness import copy_rows, find_models
@@ -80,7 +81,7 @@ def _header(lines: FileLines, problems: Problems) -> Draft:
         else:
             header.take_fact(line, problems)
     end = lines.header[0].span if lines.header else Span(0, 0)
-    if "song" not in header.spans:
+    if "song" not in header.spans and not lines.titled:
         problems.error(
             "missing-song", "expected the song's title, found none", end, "begin the file with `song` and the title"
         )
@@ -109,7 +110,10 @@ def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
     for draft in drafts:
         fault = name_fault(draft.name)
         if fault:
-            problems.error("section-name", fault, draft.span, "write a name such as `section Verse 1`")
+            hint = "write a name such as `section Verse 1`"
+            if "|" in draft.name:
+                hint = "set the row of chords on the next line"
+            problems.error("section-name", fault, draft.span, hint)
         elif folded(draft.name) in seen:
             problems.error(
                 "section-twice",
@@ -120,6 +124,16 @@ def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
             )
         else:
             seen[folded(draft.name)] = draft
+        if draft.name.endswith(":") and not fault:
+            bare = draft.name.rstrip(": ")
+            end = Span(draft.span.start + len(bare), draft.span.end)
+            problems.warning(
+                "section-colon",
+                f"expected a name without a colon, found {shown(draft.name)}",
+                draft.span,
+                f"write `section {bare}`, as the roadmap names it",
+                fix=Fix(end, "") if bare else None,
+            )
 
 
 def _capo(capo: Capo | None, key: Key, problems: Problems) -> Capo | None:

@@ -11,9 +11,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from arranger.diagnostics import Fix
+from arranger.song import otherwise
 from arranger.song.bars import meter_of
 from arranger.song.grammar import Failure, Piece, Start, parse_line, with_own_signs
 from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
+from arranger.song.otherwise import Guess
 from arranger.song.problems import Problems, shown
 from arranger.source import Span
 from arranger.theory.key import Key
@@ -36,15 +39,29 @@ class Line:
         return Span(self.span.start + start, self.span.start + end)
 
 
-def _parsed(start: Start, line: Line, problems: Problems, expected: str, *hints: str) -> tuple[Piece, ...] | None:
-    """Parse a fact, or tell what would be right."""
+_SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|roadmap)\s+\S", re.IGNORECASE)
+
+
+def _parsed(
+    start: Start, line: Line, problems: Problems, expected: str, guess: Guess = otherwise.nothing
+) -> tuple[Piece, ...] | None:
+    """Parse a fact, or tell what would be right. `guess` knows other ways to write it."""
     result = parse_line(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
         pieces: tuple[Piece, ...] = result
         return pieces
     at = min(result.at, max(0, len(line.text) - 1))
     found = shown(line.text) if line.text else "nothing"
-    problems.error(f"bad-{start}", f"expected {expected}, found {found}", line.within(at, len(line.text)), *hints)
+    hint, better = guess(line.text, problems)
+    second = _SECOND_FACT.search(line.text)
+    where = ""
+    if second is not None:
+        where = f"each fact has a line of its own: put `{second[1]}` on the next"
+    elif " # " in line.text:
+        where = "a remark has a line of its own, and `#` is its first mark"
+    fix = None if better is None else Fix(line.span, better)
+    place = line.within(at, len(line.text))
+    problems.error(f"bad-{start}", f"expected {expected}, found {found}", place, where, hint, fix=fix)
     return None
 
 
@@ -60,19 +77,11 @@ def read_text(line: Line, problems: Problems) -> Text | None:
 
 
 _KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
-_GERMAN_KEY = re.compile(r"[Hh]\b|[Hh]m\b")
 
 
 def read_key(line: Line, problems: Problems) -> Key | None:
     """Read `D`, `Dm`, `Bb minor`."""
-    hint = ""
-    if _GERMAN_KEY.match(line.text):
-        hint = f"the note H is called B here: write `B{line.text[1:]}`"
-    elif line.text[:1] in tuple("abcdefg"):
-        hint = f"begin with a capital letter: `{line.text[0].upper()}{line.text[1:]}`"
-    elif "," in line.text or " to " in line.text:
-        hint = "a key that changes stands in the section where it changes"
-    pieces = _parsed("key", line, problems, _KEY_WANTED, hint)
+    pieces = _parsed("key", line, problems, _KEY_WANTED, otherwise.key)
     return None if pieces is None else _key(pieces, line, problems)
 
 
@@ -96,8 +105,7 @@ def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | Non
 
 def read_meter(line: Line, problems: Problems) -> Meter | None:
     """Read `6/8`."""
-    hints = {"c": "write `4/4` for common time", "¢": "write `2/2` for cut time", "alla breve": "write `2/2`"}
-    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`", hints.get(line.text.lower(), ""))
+    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`", otherwise.meter)
     if pieces is None:
         return None
     beats, unit = (int(p.text[:4]) for p in pieces)
@@ -105,22 +113,12 @@ def read_meter(line: Line, problems: Problems) -> Meter | None:
 
 
 _UNITS = {"dotted": Fraction(3, 2), "half": Fraction(2)}
-_NUMBER = re.compile(r"[0-9]+")
 _TEMPO_WANTED = "a tempo such as `72`, `dotted 60`, `half 60`, `free` or `rit to 60`"
 
 
 def read_tempo(line: Line, problems: Problems) -> Tempo | None:
     """Read `72`, `dotted 60`, `half 60`, `free`, `rit to 60`."""
-    numbers = _NUMBER.findall(line.text)
-    hint = ""
-    if len(numbers) == 1:
-        unit = next((u for u in _UNITS if u in line.text.lower()), "")
-        hint = f"write `tempo {unit + ' ' if unit else ''}{numbers[0]}`: the number counts beats a minute"
-    elif len(numbers) > 1:
-        hint = f"one number: `tempo {numbers[0]}`"
-    elif line.text:
-        hint = "say how fast as a number of beats a minute; words of manner can stand in `play` or `cue`"
-    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED, hint)
+    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED, otherwise.tempo)
     if pieces is None:
         return None
     kinds = {p.kind: p for p in pieces}
@@ -141,38 +139,14 @@ def read_tempo(line: Line, problems: Problems) -> Tempo | None:
 
 def read_feel(line: Line, problems: Problems) -> str | None:
     """Read `straight`, `swing`, `half-time`."""
-    known = ("straight", "swing", "half-time")
-    near = {"swung": "swing", "shuffle": "swing", "half time": "half-time", "halftime": "half-time", "even": "straight"}
-    guess = near.get(line.text.lower()) or next(iter(problems.nearest(line.text, known) if line.text else []), "")
-    pieces = _parsed(
-        "feel", line, problems, "`straight`, `swing` or `half-time`", f"write `feel {guess}`" if guess else ""
-    )
+    pieces = _parsed("feel", line, problems, "`straight`, `swing` or `half-time`", otherwise.feel)
     return None if pieces is None else pieces[0].text.lower()
-
-
-_LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
-_DYNAMIC_WORDS = {
-    "soft": "p", "quiet": "p", "softly": "p", "piano": "p", "medium": "mf", "mezzo forte": "mf", "mezzo piano": "mp",
-    "loud": "f", "forte": "f", "crescendo": "cresc", "cresc.": "cresc", "diminuendo": "dim", "dim.": "dim",
-    "decresc": "dim", "decrescendo": "dim", "sf": "sfz", "fz": "sfz", "sforzando": "sfz", "m": "mf",
-}  # fmt: skip
 
 
 def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
     """Read `mf`, `p to f`, `cresc`, `sfz`."""
-    word = _DYNAMIC_WORDS.get(line.text.lower().strip(), "")
-    ends = [w for w in re.split(r"[\s<>\-–]+|to", line.text.lower()) if w in _LEVELS]
-    if not word and len(ends) == 2:
-        word = " to ".join(ends)
-    if not word and line.text.lower() not in _LEVELS:
-        word = next(iter(problems.nearest(line.text, ("cresc", "dim", "sfz", *_LEVELS))), "")
-    pieces = _parsed(
-        "dynamic",
-        line,
-        problems,
-        "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`",
-        f"write `dynamic {word}`" if word else "",
-    )
+    wanted = "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`"
+    pieces = _parsed("dynamic", line, problems, wanted, otherwise.dynamic)
     if pieces is None:
         return None
     level = pieces[0].text.lower() if pieces[0].kind == "LEVEL" else None
@@ -221,17 +195,17 @@ def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch 
 
 def read_switch(line: Line, problems: Problems) -> bool | None:
     """Read `on` or `off`."""
-    guess = {"yes": "on", "no": "off", "none": "off", "true": "on", "false": "off"}.get(line.text.lower(), "")
-    hint = f"write `{line.word} {guess}`" if guess else ""
-    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", hint)
+
+    def guess(text: str, problems: Problems) -> otherwise.Otherwise:
+        return otherwise.switch(line.word, text)
+
+    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", guess)
     return None if pieces is None else pieces[0].text.lower() == "on"
 
 
 def read_capo(line: Line, problems: Problems) -> Capo | None:
     """Read `2 in C`: the fret and the key of the shapes."""
-    numbers = _NUMBER.findall(line.text)
-    hint = f"write `capo {numbers[0]} in C`, with the key of the chords as they are written" if numbers else ""
-    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`", hint)
+    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`", otherwise.capo)
     if pieces is None:
         return None
     key = _key(pieces[1:], line, problems)
@@ -251,6 +225,21 @@ def read_band(line: Line, problems: Problems) -> tuple[str, ...] | None:
     """Read the others who play: names with commas."""
     text = read_text(line, problems)
     return None if text is None else tuple(p for p in (part.strip() for part in line.text.split(",")) if p)
+
+
+def read_pickup(line: Line, problems: Problems) -> Text | None:
+    """Read the words before the first bar: words alone, without barlines."""
+    if "|" in line.text.replace("\\|", ""):
+        words = line.text.strip("| \t")
+        problems.error(
+            "bars-in-pickup",
+            f"expected words alone after `pickup`, found {shown(line.text)}",
+            line.span,
+            "the words sung before the section's first row need no barlines" + (f": `pickup {words}`" if words else ""),
+            fix=Fix(line.span, words) if words and "|" not in words else None,
+        )
+        return None
+    return read_text(line, problems)
 
 
 def read_mark_only(line: Line, problems: Problems) -> bool:
@@ -273,7 +262,7 @@ READERS: dict[str, Callable[[Line, Problems], Any]] = {
     "start": read_text,
     "copyist": read_text,
     "play": read_text,
-    "pickup": read_text,
+    "pickup": read_pickup,
     "like": read_text,
     "key": read_key,
     "meter": read_meter,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from arranger.song.model import SungLine, Text
@@ -10,6 +11,8 @@ from arranger.song.roadmap import folded
 from arranger.song.sections import Draft, read_sing_line, with_words
 from arranger.song.transpose import moved_rows
 from arranger.theory.key import Key, Transposition
+
+_IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)
 
 
 def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
@@ -26,6 +29,11 @@ def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
         if model is None:
             near = problems.nearest(like.value, [d.name for d in drafts if d is not draft], 3)
             offered = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
+            moved = _IN_KEY.fullmatch(like.value)
+            if "," in like.value:
+                offered = "name one section, whose chords are taken"
+            elif moved is not None and folded(moved[1]) in indexes:
+                offered = f"write `like {moved[1]}`, and `key {moved[2]}` on the next line"
             problems.error(
                 "unknown-section", f"expected the name of a section, found {shown(like.value)}", like.span, offered
             )

@@ -9,9 +9,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from arranger.diagnostics import Fix
 from arranger.song.cells import MANNERS, ChordWord, read_mark
 from arranger.song.facts import Line
 from arranger.song.grammar import with_own_signs
+from arranger.song.mislaid import told
 from arranger.song.problems import Problems, shown
 from arranger.source import Source, Span
 
@@ -43,10 +45,14 @@ _OTHER_WORDS = {
     "melody": "tune", "players": "band", "metre": "meter",
 }  # fmt: skip
 
+# Of these, words that can mean nothing else in a song's file.
+_SURELY = frozenset(("title", "composer", "copyright", "metre", "structure", "dynamics"))
+
 _FIRST_WORD = re.compile(r"([^\W\d_]+)(?=[\s|:=]|$)")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _TOKEN = re.compile(r"[^\s|]+")
 _BAR_LETTERS = frozenset("Il!1")
+_INDENTED = 20  # characters in which a remark's sign is looked for
 _LOOKED_AT = 32  # marks of a line that are tried as chords before it is taken for a row
 
 
@@ -65,17 +71,30 @@ class FileLines:
 
     header: list[Line] = field(default_factory=list)
     sections: list[SectionLines] = field(default_factory=list)
+    titled: bool = False  # a line that is likely the title was told
 
 
 def split_lines(source: Source, problems: Problems) -> FileLines:
     """Sort a file's lines into the header and the sections."""
     found = FileLines()
     start = 0
+    heading: Span | None = None  # of a remark just above that looks like a section's name
     for text in source.text.split("\n"):
         line = _line(text, start, found, problems) if not text.isspace() and text else None
+        if line is None:
+            heading = _heading(text, start) or heading
         start += len(text) + 1
         if line is None:
             continue
+        if heading is not None and line.word == ROW:
+            name = source[heading].lstrip("# \t").rstrip(": \t")
+            problems.warning(
+                "section-in-remark",
+                f"expected `section` before the name of a section, found the remark {shown(source[heading])}",
+                heading,
+                f"write `section {name}` if a section starts here; a line that begins with `#` is only a remark",
+            )
+        heading = None
         if line.word != "section":
             (found.sections[-1].lines if found.sections else found.header).append(line)
             continue
@@ -84,6 +103,17 @@ def split_lines(source: Source, problems: Problems) -> FileLines:
             break
         found.sections.append(SectionLines(line.text, line.span))
     return found
+
+
+_HEADING = re.compile(r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s*")
+
+
+def _heading(text: str, start: int) -> Span | None:
+    """Tell whether a remark is no more than what sections are called."""
+    match = _HEADING.fullmatch(text) if "#" in text[:_INDENTED] else None
+    if match is None or match[2].casefold() not in _SECTION_NAMES:
+        return None
+    return Span(start + match.start(1), start + match.end(1))
 
 
 def _line(text: str, start: int, found: FileLines, problems: Problems) -> Line | None:
@@ -116,6 +146,7 @@ def _line(text: str, start: int, found: FileLines, problems: Problems) -> Line |
             f"expected a space after {shown(word)}, found {shown(rest.lstrip()[0])}",
             Span(whole.start + len(body) - len(rest.lstrip()), whole.start + len(body) - len(rest.lstrip()) + 1),
             f"write `{word} {' '.join(value.split())[:40]}`".rstrip(),
+            fix=Fix(Span(whole.start + match.end(), whole.end - len(value)), " " if value else ""),
         )
     return Line(word, value, Span(whole.end - len(value), whole.end))
 
@@ -133,6 +164,7 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
             f"expected `section` before the name of a section, found {shown(body)}",
             span,
             f"write `section {name}`",
+            fix=Fix(span, f"section {name}"),
         )
         return Line("section", name, Span(at, at + len(name)))
     row = _as_row(body, span, problems)
@@ -140,6 +172,12 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
         return row
     near = word if word in _OTHER_WORDS else next(iter(problems.nearest(word, sorted({*WORDS, *_OTHER_WORDS}))), "")
     near = _OTHER_WORDS.get(near, near)
+    slip = told(body, bool(found.sections or found.header or near))
+    if slip is not None:
+        slip.tell(body, span, problems)
+        found.titled = found.titled or slip.code == "title-line"
+        return Line(BROKEN_ROW, body, span) if slip.code == "chords-in-words" and found.sections else None
+    found.titled = found.titled or near == "song"
     hints = [f"did you mean `{near}`?"] if near else []
     if found.sections:
         if "|" in body:
@@ -148,11 +186,13 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
     else:
         hints.append("the lines at the top begin with `song`, `key`, `tempo` and their like; a remark begins with `#`")
     shown_word = body.split()[0]
+    certain = word in _SURELY and word == shown_word.casefold().rstrip(":")
     problems.error(
         "unknown-word",
         f"expected a word that says what the line is, found {shown(shown_word)}",
         Span(span.start, span.start + len(shown_word)),
         *hints,
+        fix=Fix(Span(span.start, span.start + len(word)), near) if certain else None,
     )
     return Line("section", body[len(word) :].strip(), span) if near == "section" else None
 
@@ -172,6 +212,7 @@ def _as_row(body: str, span: Span, problems: Problems) -> Line | None:
             f"expected `|` at the start of a row of chords, found {shown(tokens[0])}",
             Span(span.start, span.start + 1),
             "type the barline `|`: on many keyboards it is with the backslash, on phones under the symbols",
+            fix=Fix(span, _with_bars(body)),
         )
     else:
         problems.error(
@@ -179,8 +220,14 @@ def _as_row(body: str, span: Span, problems: Problems) -> Line | None:
             f"expected `|` at the start of a row of chords, found {shown(tokens[0])}",
             Span(span.start, span.start + len(tokens[0])),
             "begin with the barline and set one between the bars: `| D | G |`",
+            fix=Fix(Span(span.start, span.start), "| ") if "|" in body else None,
         )
     return Line(BROKEN_ROW, body, span)
+
+
+def _with_bars(body: str) -> str:
+    """Put barlines in the place of the letters that were typed for them."""
+    return _TOKEN.sub(lambda m: "|" if m[0] in _BAR_LETTERS else m[0], body)
 
 
 def _is_mark(token: str) -> bool:

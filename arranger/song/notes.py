@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
+from arranger.diagnostics import Fix
 from arranger.song.bars import allowed_counts, felt_beats, shares
 from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Note, NoteLine
@@ -19,6 +20,7 @@ MOST_IN_GROUP = 8  # notes that share one mark
 
 _MARK = re.compile(r"\([^()]*\)|[^\s()]+|[()]")
 _NOTE = re.compile(r"([A-G])(##?|bb?)?([0-9])?")
+_OCTAVE_FIRST = re.compile(r"([A-Ga-g])([0-9])([#b])")
 _WORD = re.compile(r"\S+")
 
 
@@ -99,12 +101,18 @@ class _RowReader:
             )
             return None
         if match is None:
-            better = word[:1].upper() + word[1:]
+            better = _better(word)
+            hint = f"write `{better}`" if better else "a note is `D4`, or `D` alone"
+            if word[:1] in "Hh" and _NOTE.fullmatch("B" + word[1:]):
+                hint = f"the note H is called B here: write `B{word[1:]}`"
+            elif not better and "/" in word:
+                hint = "set spaces round `/`; notes that share one mark stand in parentheses: `(D4 E4)`"
             self._problems.error(
                 "bad-note",
                 f"expected a note, `/` or `rest`, found {shown(word)}",
                 span,
-                f"write `{better}`" if better != word and _NOTE.fullmatch(better) else "a note is `D4`, or `D` alone",
+                hint,
+                fix=Fix(span, better) if better else None,
             )
             return None
         name = NoteName.parse(match[1] + (match[2] or ""))
@@ -123,6 +131,16 @@ class _RowReader:
         if not LOWEST <= pitch.midi <= HIGHEST:
             self._problems.error("bad-note", f"expected a note of the piano, A0 to C8, found `{pitch}`", span)
         return pitch
+
+
+def _better(word: str) -> str:
+    """Give the note, or the rest, that a word means for certain; an empty text where there is none."""
+    if word.lower() in ("r", "rests", "pause") and word != "R":
+        return "rest"
+    bare = word.rstrip(",;.-:")
+    turned = _OCTAVE_FIRST.fullmatch(bare)
+    better = f"{turned[1].upper()}{turned[3]}{turned[2]}" if turned else bare[:1].upper() + bare[1:]
+    return better if _NOTE.fullmatch(better) else ""
 
 
 def nearest_pitch(name: NoteName, last: Pitch) -> Pitch:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 
-from arranger.diagnostics import Diagnostic, error, in_order, warning
+from arranger.diagnostics import Diagnostic, Fix, error, in_order, warning
 from arranger.source import Span
 
 MOST_ERRORS = 500  # told of one file; one with more is no song, and nobody reads so many
@@ -26,20 +26,20 @@ class Problems:
         self._lookups = LOOKUPS
         self.errors = 0
 
-    def error(self, code: str, message: str, span: Span | None, *hints: str) -> None:
-        """Note an error; empty hints are left out.
+    def error(self, code: str, message: str, span: Span | None, *hints: str, fix: Fix | None = None) -> None:
+        """Note an error; empty hints are left out. `fix` only where nothing else can have been meant.
 
         Raises:
             EnoughError: it was the last that is told.
         """
         self.errors += 1
-        self._found.append(error(code, message, span, *filter(None, hints)))
+        self._found.append(error(code, message, span, *filter(None, hints), fix=fix))
         if self.errors == MOST_ERRORS:
             raise EnoughError
 
-    def warning(self, code: str, message: str, span: Span | None, *hints: str) -> None:
+    def warning(self, code: str, message: str, span: Span | None, *hints: str, fix: Fix | None = None) -> None:
         """Note a warning; empty hints are left out."""
-        self._found.append(warning(code, message, span, *filter(None, hints)))
+        self._found.append(warning(code, message, span, *filter(None, hints), fix=fix))
 
     def nearest(self, word: str, known: Iterable[str], count: int = 1) -> list[str]:
         """Give the known words nearest to one, read without case, nearest first; none after `LOOKUPS` questions."""

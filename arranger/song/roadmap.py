@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from arranger.diagnostics import Fix
 from arranger.song.bars import MOST_TIMES
 from arranger.song.facts import Line
 from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
@@ -19,6 +20,16 @@ _TIMES = re.compile(r"[xX×]\s*([0-9]+)$")
 _BARS = re.compile(r"bars?\s+([0-9]{1,5})(?:\s*[-‐–]\s*([0-9]{1,5}))?$", re.IGNORECASE)
 _UNTIL = re.compile(r"\suntil\s", re.IGNORECASE)
 _BACKWARD_TIMES = re.compile(r"([0-9]{1,2})\s*[xX×]$")
+_LEADING_TIMES = re.compile(r"([0-9]{1,2})\s*[xX×]\s+|[xX×]\s*([0-9]{1,2})\s+")
+_LOOSE_TIMES = re.compile(r"(?:\*\s*([0-9]{1,2})|\s(twice|[0-9]{1,2} times|three times|four times))$", re.IGNORECASE)
+_IN_WORDS = {"twice": "2", "three times": "3", "four times": "4"}
+_BARS_IN_WORDS = re.compile(
+    r"\s(?:bars?|measures?|m\.|mm\.)\s*([0-9]{1,5})\s*(?:to|and|-|–)\s*([0-9]{1,5})$", re.IGNORECASE
+)
+_JUMP = re.compile(r"(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine|repeat|segno)\b.*", re.IGNORECASE)
+_SEPARATORS = re.compile(r"\s[-–—>+/&|]\s|\s*(?:->|→|;|>)\s*|\sand\s|\sthen\s")
+_REMARK_TIMES = re.compile(r"\(\s*(?:[xX×]\s*([0-9]{1,2})|([0-9]{1,2})\s*[xX×])\s*\)")
+_ABBREVIATION = re.compile(r"([^\W\d_]{1,4})\.? ?([0-9]{0,2})")
 _WORD = re.compile(r"\S+")
 _TAILS = 64  # characters at the end of a step in which bars and times are looked for
 
@@ -34,6 +45,8 @@ def name_fault(name: str) -> str:
         return "expected a name after `section`, found the end of the line"
     if any(c in name for c in ",()"):
         return "expected a name without commas and parentheses, which have a meaning in the roadmap"
+    if "|" in name:
+        return "expected a name alone on its line, found a barline with it"
     if "until" in folded(name).split():
         return "expected a name without the word `until`, which has a meaning in the roadmap"
     tail = name[-_TAILS:]
@@ -71,7 +84,9 @@ def _bad_roadmap(failure: Failure, line: Line, problems: Problems) -> None:
         hint = "one comma between two steps is enough"
     found = shown(failure.found) if failure.found else "the end of the line"
     place = line.within(at, min(len(line.text), at + max(1, len(failure.found))))
-    problems.error("bad-roadmap", f"expected the name of a section, found {found}", place, hint)
+    doubled = failure.found[:1] == "," and line.text[:at].rstrip().endswith(",")
+    fix = Fix(Span(place.start, place.start + 1), "") if doubled else None
+    problems.error("bad-roadmap", f"expected the name of a section, found {found}", place, hint, fix=fix)
 
 
 def _step(
@@ -107,6 +122,16 @@ def _step(
     if index is None:
         _unknown_section(name, line.within(start, start + len(name)), indexes, sections, problems)
         return None
+    loose = _REMARK_TIMES.fullmatch(pieces[1].text) if len(pieces) > 1 else None
+    if loose is not None:
+        place = line.within(pieces[1].start, pieces[1].end)
+        problems.warning(
+            "times-in-remark",
+            f"expected `x{loose[1] or loose[2]}` without parentheses, found the remark {shown(pieces[1].text)}",
+            place,
+            f"write `{name} x{loose[1] or loose[2]}`; what stands in parentheses is only printed",
+            fix=Fix(place, f"x{loose[1] or loose[2]}") if times == 1 and until is None else None,
+        )
     if first is not None and not _bars_exist(first, last or first, sections[index], span, problems):
         return None
     return Step(index, times, until, first, last, remark, span)
@@ -124,22 +149,61 @@ def _last(pattern: re.Pattern[str], text: str) -> re.Match[str] | None:
 def _unknown_section(
     name: str, span: Span, indexes: Mapping[str, int], sections: Sequence[Section], problems: Problems
 ) -> None:
-    hints = []
-    backward = _BACKWARD_TIMES.search(name[-_TAILS:])
-    bare = name[: -len(backward[0])].rstrip() if backward else ""
-    if backward and folded(bare) in indexes:
-        hints.append(f"write `{bare} x{backward[1]}`: how often stands after the name")
-    elif (_TIMES.search(name[-_TAILS:]) or _BARS.search(name[-_TAILS:])) and folded(name) not in indexes:
-        hints.append("a step is a name, then `bars 5-8`, then `x2` or `until …`, then a remark in parentheses")
+    hints, better = _step_otherwise(name, indexes)
     near = problems.nearest(name, [s.name for s in sections], 3)
-    starts = [s.name for s in sections if folded(s.name).startswith(folded(name) + " ")][:3]
+    starts = [s.name for s in sections if _shortened(name, s.name)][:3]
     offered = list(dict.fromkeys(near + starts))[:3]
     if offered and not hints:
         hints.append(f"did you mean {' or '.join(f'`{n}`' for n in offered)}?")
     if not hints:
         names = ", ".join(f"`{s.name}`" for s in sections[:8])
         hints.append(f"the sections are {names}{', …' if sections[8:] else ''}")
-    problems.error("unknown-section", f"expected the name of a section, found {shown(name)}", span, *hints)
+    fix = None if better is None else Fix(span, better)
+    problems.error("unknown-section", f"expected the name of a section, found {shown(name)}", span, *hints, fix=fix)
+
+
+def _shortened(short: str, name: str) -> bool:
+    """Tell whether a name may be meant by a shorter one: `Verse` for `Verse 1`, `V1`, `Ch`.
+
+    >>> _shortened("V1", "Verse 1"), _shortened("ch", "Chorus"), _shortened("V2", "Verse 1")
+    (True, True, False)
+    """
+    if folded(name).startswith(folded(short) + " "):
+        return True
+    match = _ABBREVIATION.fullmatch(folded(short))
+    if match is None:
+        return False
+    word, _, number = folded(name).partition(" ")
+    return word.startswith(match[1]) and (not match[2] or number == match[2])
+
+
+def _step_otherwise(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | None]:
+    """Tell a step that is written otherwise, and what it means for certain."""
+    tail = name[-_TAILS:]
+    for pattern in (_BACKWARD_TIMES, _LEADING_TIMES, _LOOSE_TIMES):
+        match = pattern.search(tail) if pattern is not _LEADING_TIMES else pattern.match(name)
+        if match is None:
+            continue
+        bare = (name[: len(name) - len(match[0])] if pattern is not _LEADING_TIMES else name[match.end() :]).strip()
+        number = next(group for group in match.groups() if group).lower()
+        times = _IN_WORDS.get(number, number.removesuffix(" times"))
+        if folded(bare) in indexes:
+            return [f"write `{bare} x{times}`: how often stands after the name"], f"{bare} x{times}"
+    bars = _BARS_IN_WORDS.search(tail)
+    if bars is not None and folded(name[: len(name) - len(bars[0])]) in indexes:
+        better = f"{name[: len(name) - len(bars[0])].rstrip()} bars {bars[1]}-{bars[2]}"
+        return [f"write `{better}`"], better
+    if _TIMES.search(tail) or _BARS.search(tail):
+        return ["a step is a name, then `bars 5-8`, then `x2` or `until …`, then a remark in parentheses"], None
+    if folded(name).endswith(" until"):
+        return ["say what ends it: `Vamp until the lights go`"], None
+    if _JUMP.fullmatch(name):
+        return ["there are no jumps: name the sections in the order in which they are played"], None
+    parts = [part.strip() for part in _SEPARATORS.split(name)]
+    if len(parts) > 1 and all(folded(part) in indexes for part in parts):
+        better = ", ".join(parts)
+        return [f"set commas between the sections: `{better}`"], better
+    return [], None
 
 
 def _bars_exist(first: int, last: int, section: Section, span: Span, problems: Problems) -> bool:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from arranger.diagnostics import Fix
+from arranger.song import explain
 from arranger.song.bars import SectionReader
-from arranger.song.cells import Places
+from arranger.song.cells import Places, read_cell
 from arranger.song.facts import READERS, Line
 from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
 from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, ROW, SHARED_WORDS, SONG_WORDS, SectionLines
@@ -94,7 +96,7 @@ class _SectionBuilder:
                     f"move the line to the top, under `song`{sung}",
                 )
             elif line.word in SHARED_WORDS or line.word in ("like", "tacet", "pickup"):
-                if begun:
+                if begun and not (line.word == "octaves" and "|" in line.text):  # that is a row with a slip in its word
                     self._late(line)
                 self.draft.take_fact(line, self._problems)
 
@@ -150,6 +152,16 @@ class _SectionBuilder:
         parsed = parse_line("chords", with_own_signs(line.text))
         if isinstance(parsed, Failure):  # cannot be: every text of bars and cells parses
             raise AssertionError(line.text)
+        if _is_sung(parsed):
+            self._broken = self.draft.broken = True
+            self._problems.error(
+                "words-in-chords",
+                f"expected chords, found a row of words {shown(line.text)}",
+                line.span,
+                "a row of words begins with `sing`: `sing | …`",
+                fix=Fix(Span(line.span.start, line.span.start), "sing ") if line.text[1:2] not in "|:" else None,
+            )
+            return
         bars = reader.row(parsed, line.span.start)
         if not bars:
             self._broken = self.draft.broken = True
@@ -190,6 +202,13 @@ class _SectionBuilder:
             row.notes[line.word] = read_notes(
                 line.word, pieces, line.span.start, line.span.end, row.bars, self._problems
             )
+
+
+def _is_sung(pieces: tuple[Piece, ...]) -> bool:
+    """Tell whether a row holds words, and hardly a chord."""
+    cells = [read_cell(piece.text) for piece in pieces if piece.kind == "CELL"]
+    words = sum(explain.is_word(bad) for cell in cells for _, bad in cell.bad)
+    return words > 1 and words > sum(mark.kind == "chord" for cell in cells for mark in cell.marks)
 
 
 _WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves

@@ -5,10 +5,12 @@ A bar's text is understood without its bar (equal texts once a process), then la
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from arranger.diagnostics import Fix
 from arranger.song.cells import Places
 from arranger.song.grammar import REMEMBERED, Piece
 from arranger.song.model import BarWords, SungLine
@@ -17,6 +19,7 @@ from arranger.song.problems import Problems, count, shown
 from arranger.source import Span
 
 ESCAPED = "|*-_\\"  # what a backslash makes plain
+_NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")
 _BLANKS = " \t\u00a0\u3000"
 
 
@@ -135,7 +138,9 @@ def read_sung(pieces: tuple[Piece, ...], at: int, end: int, places: list[Places]
             "too-many-bars",
             f"expected {count(len(places), 'bar')} of words as in the chord row above, found {len(cells)}",
             Span(at + first.start, at + cells[-1].end),
-            "a `|` stands between bars only; `\\|` is a plain one",
+            "a remark has a line of its own, and `#` is its first mark"
+            if first.text.lstrip().startswith("#")
+            else "a `|` stands between bars only; `\\|` is a plain one",
         )
     bars = [_bar(cell, at, room, problems) for cell, room in zip(cells, places, strict=False)]
     bars += [BarWords((), False, Span(end, end))] * (len(places) - len(bars))
@@ -146,11 +151,19 @@ def split_bars(pieces: tuple[Piece, ...], at: int, what: str, problems: Problems
     """Give the texts between plain bar signs, the last of which may be left out."""
     cells: list[Piece] = []
     if pieces and pieces[0].kind != "BAR":
+        numbered = _NUMBERED.match(pieces[0].text)
         problems.error(
             "row-start",
             f"expected `|` after `{what}`, found {shown(pieces[0].text)}",
             Span(at + pieces[0].start, at + pieces[0].end),
             f"begin the row with its barline: `{what} | {' '.join(pieces[0].text.split()[:3])} …`",
+            "several `sing` rows under a row of chords are for its times, in order; leave the number out"
+            if numbered
+            else "",
+            # Without any barline the words of a whole row would fall into its first bar.
+            fix=Fix(Span(at + pieces[0].start, at + pieces[0].start), "| ")
+            if len(pieces) > 1 and not numbered
+            else None,
         )
         cells.append(pieces[0])
     for index, piece in enumerate(pieces):
@@ -162,6 +175,7 @@ def split_bars(pieces: tuple[Piece, ...], at: int, what: str, problems: Problems
                 f"expected a plain `|` in a `{what}` row",
                 Span(at + piece.start, at + piece.end),
                 "signs of repeats and double bars stand in the chord row; an empty bar is `| |`",
+                fix=_without_colon(pieces, index, at) if len(piece.text) == 1 else None,
             )
         if index + 1 < len(pieces):
             cells.append(pieces[index + 1])
@@ -173,6 +187,14 @@ def _repeat_sign(pieces: tuple[Piece, ...], index: int) -> bool:
     after = pieces[index + 1].text if index + 1 < len(pieces) else ""
     before = pieces[index - 1].text if index else ""
     return after.startswith(":") or before.endswith((" :", "\t:"))
+
+
+def _without_colon(pieces: tuple[Piece, ...], index: int, at: int) -> Fix:
+    """Take the colon of a repeat's sign away."""
+    sign = pieces[index]
+    if index + 1 < len(pieces) and pieces[index + 1].text.startswith(":"):
+        return Fix(Span(at + sign.end, at + sign.end + 1), "")
+    return Fix(Span(at + sign.start - 1, at + sign.start), "")
 
 
 def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:

@@ -22,6 +22,9 @@ CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
 # Their texts would be too large to keep; tests/song/test_read.py has them.
 ELSEWHERE = {"file-too-large", "too-many-errors"}
 
+# What makes diagnostics, with the code first.
+MAKERS = {"error", "warning", "BadMark", "Reason", "Mislaid", "_expected_chord"}
+
 
 def said(path: Path) -> tuple[Source, tuple[Diagnostic, ...]]:
     source, problems = decode(path.name, path.read_bytes())
@@ -51,7 +54,7 @@ def codes_in_the_room() -> Iterator[str]:
             if isinstance(node, ast.Call):
                 name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
                 first = node.args[0] if node.args else None
-                if name in ("error", "warning", "BadMark") and isinstance(first, ast.Constant):
+                if name in MAKERS and isinstance(first, ast.Constant):
                     yield first.value
                 if name == "_parsed" and isinstance(first, ast.Constant):
                     yield f"bad-{first.value}"
