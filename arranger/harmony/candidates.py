@@ -125,8 +125,8 @@ def _steps(turn: tuple[int, ...]) -> tuple[int, ...]:
 
 def _filled(chord: Chord, kept: Members, rest: Members, notes: int) -> tuple[Members, ...]:
     need_root = not root_in_left(chord) and ROOT in chord.members
-    must = len([i for i in kept if i.degree not in (9, 11, 13) or i.alteration]) + need_root
-    notes = max(notes, min(4, must))  # an alteration without room takes a fourth finger
+    last = max((n for n, i in enumerate(kept, start=1) if i.degree not in (9, 11, 13) or i.alteration), default=0)
+    notes = max(notes, min(4, last + need_root))  # an alteration without room takes a fourth finger
     room = notes - len(kept)
     if need_root:
         fixed = (*kept[: notes - 1], ROOT)
@@ -191,20 +191,19 @@ def _fifths(root: int, span: int, low: int, high: int) -> tuple[Voicing, ...]:
 def pinned(pins: Iterable[tuple[int, int | None]], low: int, high: int) -> tuple[Voicing, ...]:
     """Give the places of a pinned hand: (pitch class, MIDI number or None) for each note, lowest first.
 
-    A note without an octave is the next one above the note before it; a first one is tried in each octave that keeps
-    the hand between the two keys.
+    Notes without an octave follow the nearest one that has one, each the next above (or, before it, the next below);
+    such a hand has one place, wherever that is. Where none has an octave, each place between the two keys is given.
     """
     notes = tuple(pins)
-    if not notes:
-        return ()
-    first = notes[0]
-    starts = [first[1]] if first[1] is not None else [m for m in range(low, high + 1) if m % OCTAVE == first[0]]
+    anchors = [(i, midi) for i, (_, midi) in enumerate(notes) if midi is not None]
+    starts = anchors[:1] or [(0, m) for m in range(low, high + 1) if notes and m % OCTAVE == notes[0][0]]
     found = []
-    for start in starts:
+    for place, start in starts:
         hand = [start]
-        for pitch_class, midi in notes[1:]:
+        for pitch_class, _ in reversed(notes[:place]):
+            hand.insert(0, hand[0] - 1 - (hand[0] - 1 - pitch_class) % OCTAVE)
+        for pitch_class, midi in notes[place + 1 :]:
             hand.append(midi if midi is not None else hand[-1] + 1 + (pitch_class - hand[-1] - 1) % OCTAVE)
-        free = any(midi is None for _, midi in notes)
-        if not free or (hand[0] >= low and hand[-1] <= high):
+        if anchors or hand[-1] <= high:
             found.append(tuple(hand))
     return tuple(found)

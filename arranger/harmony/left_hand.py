@@ -8,7 +8,7 @@ from __future__ import annotations
 from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.search import Problem, solve
 from arranger.harmony.taste import Taste
-from arranger.harmony.uses import Uses
+from arranger.harmony.uses import Unknown, Uses
 from arranger.theory.chord import Chord
 from arranger.theory.interval import Interval
 
@@ -20,16 +20,13 @@ def settle(uses: Uses, taste: Taste) -> tuple[int, ...]:
     choices = [
         _octaves(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste) for unknown in uses.unknowns
     ]
-    nodes = []
-    for notes, unknown in zip(choices, uses.unknowns, strict=True):
-        nodes.append(
-            [
-                sum(taste.left_register * abs(note + shift - taste.left_target) for shift in unknown.shifts)
-                * max(1, unknown.times)
-                // len(unknown.shifts)
-                for note in notes
-            ]
-        )
+    nodes = [
+        [
+            sum(n * taste.left_register * abs(note + shift - taste.left_target) for shift, n in unknown.by_shift)
+            for note in notes
+        ]
+        for notes, unknown in zip(choices, uses.unknowns, strict=True)
+    ]
     pairs: dict[tuple[int, int], list[list[int]]] = {}
     for (one, two, shift), count in uses.changes:
         if one == two:
@@ -44,7 +41,17 @@ def settle(uses: Uses, taste: Taste) -> tuple[int, ...]:
     return tuple(notes[c] for notes, c in zip(choices, solve(problem), strict=True))
 
 
+def fits(unknown: Unknown, taste: Taste) -> bool:
+    """Tell whether some octave of a chord's bass keeps every copy inside the left hand's range."""
+    return bool(_inside(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste))
+
+
 def _octaves(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+    """Give the octaves that keep every copy in range; those that keep the chord itself there, where none does."""
+    return _inside(pitch_class, shifts, taste) or _inside(pitch_class, (0,), taste)
+
+
+def _inside(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
     low, high = taste.left_low - min(shifts), taste.left_high - max(shifts)
     return tuple(range(low + (pitch_class - low) % OCTAVE, high + 1, OCTAVE))
 

@@ -21,7 +21,9 @@ from arranger.harmony.candidates import (
 from arranger.harmony.search import Problem
 from arranger.harmony.taste import Taste
 from arranger.harmony.uses import Change, Unknown, Uses
+from arranger.song.model import WrittenChord
 from arranger.theory.key import Key
+from arranger.theory.pitch import Pitch
 
 LOWEST_KEY, HIGHEST_KEY = 21, 108  # of a piano's 88 keys (A0, C8)
 
@@ -74,11 +76,7 @@ def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bo
     written = unknown.printed.written
     assert written is not None
     if written.pins:
-        notes = [
-            (p.name.pitch_class, None if p.octave is None else _midi(p.name.pitch_class, p.name.alter, p.octave))
-            for p in written.pins
-        ]
-        found = pinned(notes, low, high)
+        found = pinned(_pin_keys(written), low, high)
     else:
         found = voicings(written.chord, taste, low, high, root_lowest=root_lowest)
     return tuple(v for v in found if v[0] >= left_top + taste.clear_of_left)
@@ -92,7 +90,7 @@ def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...
     written = unknown.printed.written
     assert written is not None
     if written.pins:
-        return pinned([(p.name.pitch_class, None) for p in written.pins], LOWEST_KEY, HIGHEST_KEY)
+        return pinned(_pin_keys(written), LOWEST_KEY, HIGHEST_KEY)
     low, high = window(unknown, taste)
     kept, rest = importance(written.chord)
     order = (*kept, *rest)
@@ -106,9 +104,9 @@ def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...
     return ()
 
 
-def _midi(pitch_class: int, alter: int, octave: int) -> int:
-    natural = (pitch_class - alter) % OCTAVE
-    return OCTAVE * (octave + 1) + natural + alter
+def _pin_keys(written: WrittenChord) -> list[tuple[int, int | None]]:
+    """Give the pitch class of each pinned note, and its MIDI number where the octave is written."""
+    return [(p.name.pitch_class, None if p.octave is None else Pitch(p.name, p.octave).midi) for p in written.pins]
 
 
 def moved(voicing: Voicing, shift: int) -> Voicing:

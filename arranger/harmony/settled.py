@@ -54,7 +54,7 @@ def settle(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Settled |
     problems: list[Diagnostic] = []
     timeline = unroll(song)
     scene, plain, lefts = stage(song, timeline, taste)
-    alone = _copies_without_hands(song, timeline, scene.uses, plain)
+    alone = _copies_without_hands(song, timeline, scene.uses, plain, taste)
     if alone:
         timeline = unroll(song, frozenset(alone))
         scene, plain, lefts = stage(song, timeline, taste)
@@ -85,6 +85,9 @@ def _completed(
                 message = f"no hand within the limits plays any of {chord}"
                 problems.append(error("no-hand", message, span, "a wider range for the right hand would hold it"))
         found.append(some)
+        if some and min(c.first[0] for c in some) < scene.left_tops[index] + scene.taste.clear_of_left:
+            message = f"the right hand of {chord} lies among the left hand's keys"
+            problems.append(warning("hands-close", message, span))
         lacking = _lacking(chord, some, scene.basses[index]) if some and not _pins(unknown) else ()
         if lacking:
             notes = " and ".join(map(str, lacking))
@@ -138,9 +141,15 @@ def stage(
     return scene, plain, lefts
 
 
-def _copies_without_hands(song: Song, timeline: Timeline, uses: Uses, plain: Sequence[Sequence[Candidate]]) -> set[int]:
+def _copies_without_hands(
+    song: Song, timeline: Timeline, uses: Uses, plain: Sequence[Sequence[Candidate]], taste: Taste
+) -> set[int]:
     """Give the sections that are copies in another key and share a chord for which no hand fits every copy."""
-    empty = {i for i, some in enumerate(plain) if not some and len(uses.unknowns[i].shifts) > 1}
+    empty = {
+        i
+        for i, (unknown, some) in enumerate(zip(uses.unknowns, plain, strict=True))
+        if len(unknown.shifts) > 1 and not (some and left_hand.fits(unknown, taste))
+    }
     return {
         index
         for index, part in enumerate(timeline.printed)

@@ -16,7 +16,7 @@ from arranger.harmony import cost
 from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.right_hand import Candidate, Scene, moved, node_cost, window
 from arranger.harmony.suspensions import Offer
-from arranger.harmony.timeline import Timeline
+from arranger.harmony.timeline import Timeline, bars_heard
 from arranger.song.model import Song
 
 
@@ -101,6 +101,16 @@ def _printed(song: Song, timeline: Timeline) -> dict[int, int]:
     return {i: sum(p.kind == "chord" for p in part) for i, (part, section) in pairs if section.model is None}
 
 
+def _times_printed(song: Song, timeline: Timeline) -> dict[int, Counter[int]]:
+    """Count how often each unknown is printed in each section, copies by `like` aside."""
+    found: dict[int, Counter[int]] = {}
+    for index, (part, section) in enumerate(zip(timeline.printed, song.sections, strict=True)):
+        for one in part:
+            if one.unknown is not None:
+                found.setdefault(one.unknown, Counter())[index] += section.model is None
+    return found
+
+
 class Chooser:
     """Takes suspensions one by one. Mutable; lives in one call of `arrange`."""
 
@@ -121,19 +131,19 @@ class Chooser:
         self.most = int(sum(printed.values()) * share)
         # No section takes much more than its share: a colour in every bar of the chorus is none.
         self.most_in = {section: ceil(count * share) for section, count in printed.items()}
+        self.weights = _times_printed(song, timeline)
         self.heard_at: dict[int, list[int]] = {}  # in thousandths of a bar: whole numbers compare fast
-        for heard in timeline.heard:
+        for heard, bars in zip(timeline.heard, bars_heard(song, timeline.heard), strict=True):
             unknown = timeline.at(heard.chord).unknown
             assert unknown is not None
-            bar = song.sections[heard.chord[0]].facts.meter.length
-            self.heard_at.setdefault(unknown, []).append(round(1000 * heard.at / bar))
+            self.heard_at.setdefault(unknown, []).append(round(1000 * bars))
 
     def choose(self, hands: Sequence[Candidate]) -> dict[int, Offer]:
         """Take the best offers within the limits, given the hands as settled without them."""
         now = list(hands)
         taken: dict[int, Offer] = {}
         gains = {id(o): self._gain(o, now) for o in self.offers}
-        while len(taken) < self.most:
+        while True:
             open_ones = [o for o in self.offers if o.unknown not in taken and gains[id(o)][0] < 0]
             ordered = sorted(open_ones, key=lambda o: (gains[id(o)][0], o.unknown, o.kind, o.resolve_after is None))
             offer = next((o for o in ordered if not self._too_many({**taken, o.unknown: o})), None)
@@ -175,8 +185,12 @@ class Chooser:
         return self._local(offer.unknown, candidate, hands) + _merit(offer, stands, self.scene)
 
     def _too_many(self, taken: Mapping[int, Offer]) -> bool:
-        """Tell whether a section would have more than its share, or open suspensions stand too near each other."""
-        sections = Counter(self.scene.uses.unknowns[u].section for u in taken)
+        """Tell whether the song or a section would have more than its share, or open ones stand too near each other."""
+        if sum(self.weights[u].total() for u in taken) > self.most:
+            return True
+        sections: Counter[int] = Counter()
+        for unknown in taken:
+            sections.update(self.weights[unknown])
         return any(n > self.most_in.get(s, n) for s, n in sections.items()) or self._crowded(taken)
 
     def _crowded(self, taken: Mapping[int, Offer]) -> bool:

@@ -8,7 +8,7 @@ another key is its model's unknown moved by `shift` semitones.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
@@ -81,6 +81,17 @@ class Timeline:
         return counts
 
 
+def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
+    """Give, for each heard chord, how many bars have been played when it comes (counted in each section's own meter)."""
+    found: list[Fraction] = []
+    now, at, length = Fraction(0), Fraction(0), Fraction(4)
+    for one in heard:
+        now += (one.at - at) / length
+        found.append(now)
+        at, length = one.at, song.sections[one.chord[0]].facts.meter.length
+    return tuple(found)
+
+
 def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
     """Unroll a song. Sections in `alone` get unknowns of their own though they are `like` another."""
     printed = [_printed(section) for section in song.sections]
@@ -89,9 +100,11 @@ def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
     numbered: dict[int, tuple[Printed, ...]] = {}
     for index in order:
         section = song.sections[index]
-        if section.model is not None and index not in alone:
-            shift = Transposition(song.sections[section.model].facts.key, section.facts.key).semitones
-            numbered[index] = _as_model(printed[index], numbered[section.model], shift)
+        model = section.model
+        playing = model is not None and not section.tacet and not song.sections[model].tacet
+        if model is not None and playing and index not in alone:
+            shift = Transposition(song.sections[model].facts.key, section.facts.key).semitones
+            numbered[index] = _as_model(printed[index], numbered[model], shift)
         else:
             numbered[index] = numbering.of_section(printed[index], section)
     parts = tuple(numbered[i] for i in range(len(printed)))
@@ -102,15 +115,18 @@ def _printed(section: Section) -> tuple[Printed, ...]:
     if section.tacet:
         return ()
     found: list[Printed] = []
+    after_repeat = False
     for row_index, row in enumerate(section.rows):
         for bar_index, bar in enumerate(row.bars):
+            after_repeat = after_repeat or bar.repeats_last
             place = -1
             for mark_index, mark in enumerate(bar.marks):
                 if mark.kind == "slash":
-                    if found:
+                    if found and not after_repeat:  # over a `%` it is the repeated bar that goes on
                         found[-1] = replace(found[-1], length=found[-1].length + mark.length)
                     continue
                 place += mark.kind != "rest"
+                after_repeat = False
                 found.append(_new(mark, row_index, bar_index, mark_index, place, bar, found[-1] if found else None))
     return tuple(found)
 
@@ -269,7 +285,7 @@ def _with_repeats(bars: list[Bar], first: int, end: int) -> list[int]:
 
 def _through(repeat: _Repeat, inside: range) -> list[int]:
     """Read a stretch once: the body and, of the endings that are inside, the last."""
-    endings = [(a, b) for _, a, b in repeat.endings if a in inside]
+    endings = [(a, b) for _, a, b in repeat.endings if a < inside.stop and b > inside.start]
     body = [i for i in inside if i < repeat.body_end]
     return body + ([i for i in range(*endings[-1]) if i in inside] if endings else [])
 
@@ -281,12 +297,14 @@ class _Clock:
     printed: tuple[tuple[Printed, ...], ...]
     heard: list[Heard] = field(default_factory=list)
     now: Fraction = Fraction(0)
-    silence: Fraction | None = None  # how long it has been silent; None before the first chord
+    silence: Fraction | None = None  # how long it has been silent, in bars; None before the first chord
     bar_length: Fraction = Fraction(4)
     sounding: bool = False
 
     def sound(self, step: int, where: ChordId, number: int, start: Fraction, length: Fraction, push: Fraction) -> None:
-        cut = self.silence is None or self.silence >= self.bar_length
+        cut = self.silence is None or self.silence >= 1
+        if not self.heard:
+            push = Fraction(0)  # nothing can come before the start
         at = self.now + start - push
         if push and self.heard and self.sounding:
             last = self.heard[-1]
@@ -296,7 +314,7 @@ class _Clock:
 
     def hush(self, length: Fraction) -> None:
         if self.silence is not None:
-            self.silence += length
+            self.silence += length / self.bar_length
         self.sounding = False
 
     def go_on(self, length: Fraction) -> None:

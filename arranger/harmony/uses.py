@@ -26,6 +26,7 @@ class Unknown:
         shifts: every move (semitones) with which it is printed.
         targets: for each target of the hand's middle, less the move: how often it is heard so.
         times: how often it is heard.
+        by_shift: how often with each move.
     """
 
     printed: Printed
@@ -33,6 +34,7 @@ class Unknown:
     shifts: tuple[int, ...]
     targets: tuple[tuple[int, int], ...]
     times: int
+    by_shift: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +57,24 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
                     known[one.unknown] = (one, section)
     goals = [_target(song, section, taste) for section in range(len(song.sections))]
     targets: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
+    by_shift: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
     for heard in timeline.heard:
         one = timeline.at(heard.chord)
         assert one.unknown is not None
         targets[one.unknown][goals[heard.chord[0]] - one.shift] += 1
+        by_shift[one.unknown][one.shift] += 1
     changes = timeline.transitions()
     unheard = {u for u in range(timeline.unknowns) if not targets[u]}
     if unheard:
         _as_if_heard(timeline, goals, unheard, targets, changes)
     unknowns = tuple(
-        Unknown(*known[u], tuple(sorted(shifts[u])), tuple(sorted(targets[u].items())), targets[u].total())
+        Unknown(
+            *known[u],
+            shifts=tuple(sorted(shifts[u])),
+            targets=tuple(sorted(targets[u].items())),
+            times=targets[u].total(),
+            by_shift=tuple(sorted(by_shift[u].items())) or tuple((shift, 1) for shift in sorted(shifts[u])),
+        )
         for u in range(timeline.unknowns)
     )
     return Uses(unknowns, tuple(sorted(changes.items())))
