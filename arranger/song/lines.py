@@ -204,7 +204,9 @@ def _as_row(body: str, span: Span, problems: Problems) -> Line | None:
         return None
     letters = [t for t in tokens if t in _BAR_LETTERS]
     others = [t for t in tokens if t not in _BAR_LETTERS]
-    if not others or not all(map(_is_mark, others)):
+    marks = sum(map(_is_mark, others))
+    # One slip among many chords does not make a row anything else; a name such as "A B" must not become one.
+    if not others or (marks < len(others) and (marks < 2 or 3 * marks < 2 * len(others))):
         return None
     if tokens[0] in _BAR_LETTERS and letters:
         problems.error(

@@ -1,0 +1,55 @@
+"""Songs put right where nothing else can have been meant. Takes a source; gives it with the certain fixes made."""
+
+from __future__ import annotations
+
+from arranger.diagnostics import Diagnostic, Fix
+from arranger.song.read import read
+from arranger.source import Source
+
+ROUNDS = 8  # one fix can bring the next to light (a title's word, then its colon); more than a few never do
+
+
+def mended(source: Source) -> tuple[Source, tuple[Diagnostic, ...]]:
+    """Make the certain fixes of a song.
+
+    Gives the source with them made (the same one where there are none), and what was told of each. Fixes are made in
+    rounds until none is left; a round that would leave the song with more errors than before is not made.
+    """
+    done: list[Diagnostic] = []
+    found = read(source)[1]
+    for _ in range(ROUNDS):
+        chosen = _apart(found)
+        if not chosen:
+            break
+        after = Source.of(source.name, _changed(source.text, [one.fix for one in chosen if one.fix]))
+        left = read(after)[1]
+        if _errors(left) > _errors(found):
+            break
+        source, found = after, left
+        done += chosen
+    return source, tuple(done)
+
+
+def _errors(found: tuple[Diagnostic, ...]) -> int:
+    return sum(one.severity == "error" for one in found)
+
+
+def _apart(found: tuple[Diagnostic, ...]) -> list[Diagnostic]:
+    """Choose fixes that do not touch each other, in the order of their places; the others come in the next round."""
+    chosen: list[Diagnostic] = []
+    end = -1
+    with_fix = [(one.fix, one) for one in found if one.fix is not None]
+    for fix, one in sorted(with_fix, key=lambda pair: (pair[0].span.start, pair[0].span.end)):
+        if fix.span.start > end:
+            chosen.append(one)
+            end = fix.span.end
+    return chosen
+
+
+def _changed(text: str, fixes: list[Fix]) -> str:
+    pieces = []
+    at = 0
+    for fix in fixes:
+        pieces += [text[at : fix.span.start], fix.text]
+        at = fix.span.end
+    return "".join([*pieces, text[at:]])
