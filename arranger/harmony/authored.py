@@ -8,8 +8,10 @@ from fractions import Fraction
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
 
 
-def written_lines(arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId]) -> tuple[OctaveLine, ...]:
-    """Give one line for each chord that notes of an `octave` row are played over."""
+def written_lines(
+    arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId], *, doubled: bool
+) -> tuple[OctaveLine, ...]:
+    """Give one line for each chord that notes of an `octave` row are played over; `doubled` where the hand can."""
     section = arrangement.song.sections[index]
     chords = arrangement.sections[index].chords
     lines: dict[int, list[FillNote]] = {}
@@ -26,7 +28,7 @@ def written_lines(arrangement: Arrangement, index: int, following: Mapping[Chord
     made = []
     for over, fills in sorted(lines.items()):
         here = (index, over)
-        made.append(OctaveLine(following.get(here, here), here, "written", tuple(fills), written=True))
+        made.append(OctaveLine(following.get(here, here), here, "written", tuple(fills), doubled, written=True))
     return tuple(made)
 
 

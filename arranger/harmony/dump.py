@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.harmony.model import Arrangement, ChordPart, Heard, OctaveLine, SectionPart, SoundChange, Suspension
-from arranger.song.model import COMMON, Meter, Section, Song
+from arranger.song.model import Meter, Section, Song
 from arranger.theory.pitch import Pitch
 
 VERSION = 1
@@ -46,7 +46,7 @@ def to_json(arrangement: Arrangement) -> dict[str, Any]:
             }
             for step in song.roadmap
         ],
-        "heard": [_heard(heard) for heard in arrangement.heard],
+        "heard": [_heard(arrangement, heard) for heard in arrangement.heard],
         "movement": {
             "arranged": movement.arranged,
             "minimum": movement.minimum,
@@ -82,9 +82,10 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         "sound": facts.sound.text if facts.sound else None,
         "dynamic": facts.dynamic.text if facts.dynamic else None,
         "play": part.play,
-        "sound_change": _sound_change(section, part.sound_change) if part.sound_change else None,
+        "sound_change": _sound_change(song, part.sound_change) if part.sound_change else None,
         "pad": [
-            {"note": str(note.pitch), "bar": note.bar, "beat": _beat(note.start, facts.meter)} for note in part.pad
+            {"note": str(note.pitch), "bar": note.bar, "beat": _beat(note.start, _meter(section, note.bar))}
+            for note in part.pad
         ],
         "bars": [
             {"bar": bar.number, "meter": str(bar.meter), "length": str(bar.length / bar.meter.beat)}
@@ -95,12 +96,18 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
     }
 
 
-def _sound_change(section: Section, change: SoundChange) -> dict[str, Any]:
+def _meter(section: Section, bar: int | None) -> Meter:
+    """Give the meter of a written bar by its number."""
+    return next((b.meter for b in section.bars if b.number == bar), section.facts.meter)
+
+
+def _sound_change(song: Song, change: SoundChange) -> dict[str, Any]:
+    section = song.sections[change.over[0]]
     return {
         "sound": change.sound,
         "over": list(change.over),
         "bar": change.bar,
-        "beat": _beat(change.start, section.facts.meter),
+        "beat": _beat(change.start, _meter(section, change.bar)),
         "seconds": str(change.seconds),
         "enough": change.enough,
     }
@@ -153,7 +160,7 @@ def _chord(song: Song, section: Section, part: ChordPart) -> dict[str, Any]:
 
 
 def _suspension(section: Section, suspension: Suspension) -> dict[str, Any]:
-    meter = next((b.meter for b in section.bars if b.number == suspension.bar), COMMON)
+    meter = _meter(section, suspension.bar)
     return {
         "kind": suspension.kind,
         "note": str(suspension.note),
@@ -189,12 +196,14 @@ def _octaves(section: Section, line: OctaveLine) -> dict[str, Any]:
     }
 
 
-def _heard(heard: Heard) -> dict[str, Any]:
+def _heard(arrangement: Arrangement, heard: Heard) -> dict[str, Any]:
+    part = arrangement.chord(heard.chord)
+    meter = arrangement.song.sections[heard.chord[0]].rows[part.row].bars[part.bar_index].meter
     return {
         "step": heard.step,
         "section": heard.chord[0],
         "chord": heard.chord[1],
         "at": str(heard.at),
-        "beats": str(heard.length),
+        "beats": str(heard.length / meter.beat),
         "cut": heard.cut,
     }

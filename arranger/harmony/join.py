@@ -41,11 +41,12 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
     """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were settled."""
     came = _came_from(settled)
     near = neighbours(settled.timeline, settled.scene)
+    octave = _left_octave(settled, shift)
     sections = []
     for index, part in enumerate(settled.timeline.printed):
         section = song.sections[index]
         chords = tuple(
-            _chord(song, settled, near, shift, (index, i), came.get((index, i)), _here(one, section))
+            _chord(song, settled, near, (shift, octave), (index, i), came.get((index, i)), _here(one, section))
             for i, one in enumerate(part)
         )
         sections.append(
@@ -110,7 +111,7 @@ def _chord(
     song: Song,
     settled: Settled,
     near: Sequence[Neighbours],
-    shift: int,
+    moves: tuple[int, int],
     where: ChordId,
     before: ChordId | None,
     one: Printed,
@@ -130,6 +131,7 @@ def _chord(
     )
     if one.unknown is None or one.written is None:
         return place
+    shift, octave = moves  # of all hands; of the left hand's line on top of that
     chord, hand = one.chord, _hand(settled, one, shift)
     offer = settled.taken.get(one.unknown)
     names = [pin.name for pin in one.written.pins] + list(chord.names)
@@ -147,7 +149,7 @@ def _chord(
         plain=plain,
         shape=shape(chord, plain, always=settled.scene.taste.easy),
         fingers=settled.fingers[one.unknown],
-        left=_left(settled, one, shift, hand),
+        left=_left(settled, one, shift, octave),
         inversion=inversion(chord, hand.first),
         movement=cost.movement(last, hand.first) if last else 0,
         moved=cost.moved_keys(last, hand.first) if last else 0,
@@ -164,17 +166,40 @@ def _plain(settled: Settled, hand: Candidate, offer: Offer) -> tuple[int, ...]:
     return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
 
 
-def _left(settled: Settled, one: Printed, shift: int, hand: Candidate) -> tuple[Pitch, ...]:
-    """Spell the left hand. In another key for today it moves with the song, then back into its own range."""
+def _left(settled: Settled, one: Printed, shift: int, octave: int) -> tuple[Pitch, ...]:
+    """Spell the left hand. In another key for today the whole line moves with the song, and by an octave if it must."""
     assert one.unknown is not None
+    notes = moved(settled.lefts[one.unknown], one.shift + shift + octave)
     taste = settled.scene.taste
-    notes = moved(settled.lefts[one.unknown], one.shift + shift)
-    lowest = min(hand.first[0], hand.last[0])
-    if shift and notes[0] > taste.left_high - OCTAVE and notes[-1] > taste.left_high:
-        notes = moved(notes, -OCTAVE)
-    elif shift and notes[0] < taste.left_low and notes[-1] + OCTAVE <= lowest - taste.clear_of_left:
-        notes = moved(notes, OCTAVE)
+    if len(notes) > 1 and notes[0] < taste.left_octave_low:
+        notes = notes[1:]  # an octave that would growl is left to its upper note
     return _spelled(notes, (one.chord.bass_name, *one.chord.names))
+
+
+def _left_octave(settled: Settled, shift: int) -> int:
+    """Give by how many semitones (-12, 0, 12) the left hand's line moves on top of the song, to stay near home.
+
+    Never over the right hand. The line keeps its steps: all of it moves, or nothing.
+    """
+    taste, unknowns = settled.scene.taste, settled.scene.uses.unknowns
+    if not shift:
+        return 0
+
+    def outside(octave: int) -> int:
+        total = 0
+        for bass, unknown in zip(settled.scene.basses, unknowns, strict=True):
+            for own in unknown.shifts:
+                note = bass + own + shift + octave
+                total += max(0, taste.left_low - note) + max(0, note - taste.left_high)
+        return total
+
+    def clear(octave: int) -> bool:
+        return octave <= 0 or all(
+            min(hand.first[0], hand.last[0]) >= left[-1] + octave + taste.clear_of_left
+            for hand, left in zip(settled.hands, settled.lefts, strict=True)
+        )
+
+    return min((o for o in (0, -OCTAVE, OCTAVE) if clear(o)), key=outside)
 
 
 def _suspension(
@@ -211,7 +236,7 @@ def _suspension(
         bar=bar,
         start=start,
         for_all=offer.for_all,
-        reason=_reason(song, settled, where, one, offer, stands.prepared, stands.held_over, start),
+        reason=_reason(song, settled, where, one, offer, stands.prepared, stands.held_over, bar, start),
     )
 
 
@@ -236,6 +261,7 @@ def _reason(
     offer: Offer,
     prepared: bool,
     held_over: bool,
+    bar: int | None,
     start: Fraction | None,
 ) -> str:
     parts = []
@@ -245,11 +271,15 @@ def _reason(
         parts.append(f"prepared by the {note} of {' and '.join(before)}" if before else f"prepared by {note}")
     else:
         parts.append(f"{note} as a colour")
-    if start is not None:
-        meter = song.sections[where[0]].rows[one.row].bars[one.bar_index].meter
-        parts.append(f"resolves at beat {beats_text(start, meter.beat)}")
+    if start is not None and bar is not None:
+        section = song.sections[where[0]]
+        meter = next(b.meter for b in section.bars if b.number == bar)
+        place = f" of bar {bar}" if bar != one.bar else ""
+        parts.append(f"resolves at beat {beats_text(start, meter.beat)}{place}")
     elif held_over:
         parts.append("stays as a note of the next chord")
+    else:
+        parts.append("moves on with the chord")
     if offer.singer_rests:
         parts.append("singer rests")
     if offer.for_all:

@@ -19,6 +19,7 @@ from arranger.harmony.clock import felt_beats_a_minute, seconds
 from arranger.harmony.figures import Change, Figure, ranked
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
 from arranger.harmony.taste import Taste
+from arranger.harmony.timeline import bars_heard
 from arranger.song.model import Section, Song
 from arranger.theory.pitch import Pitch
 
@@ -26,6 +27,10 @@ OCTAVE = 12
 
 # Words of a cue that give the gap to another player, unless it names the keys.
 _GIVEN_AWAY = re.compile(r"\b(fills?|solo|answers?|lick|riff|runs?|lead line)\b", re.IGNORECASE)
+# Players who hold no harmony under a fill.
+_NO_HARMONY = re.compile(
+    r"\b(drums?|percussion|caj[oó]n|tambourine|shaker|congas?|bongos?|voices?|vocals?|singers?|choir)\b", re.IGNORECASE
+)
 _OURS = re.compile(r"\b(keys|keyboard|piano|organ)\b", re.IGNORECASE)
 
 
@@ -44,16 +49,19 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     song = arrangement.song
     following = _following(arrangement)
     first_sung = _first_sung(song)
-    found = []
-    for index, section in enumerate(song.sections):
-        lines = list(written_lines(arrangement, index, following))
+    phrases = _Phrases(arrangement, following, taste)
+    found: dict[int, tuple[OctaveLine, ...]] = {}
+    played = dict.fromkeys(step.section for step in song.roadmap)
+    for index in (*played, *(i for i in range(len(song.sections)) if i not in played)):  # in order of time
+        section = song.sections[index]
+        lines = list(written_lines(arrangement, index, following, doubled=taste.span >= OCTAVE))
         if taste.octaves != "none" and section.facts.octaves and not _is_free(section):
             if taste.octaves == "every":
                 lines += _every(arrangement, index, following, taste)
             elif _model(song, index) != first_sung:
-                lines += _phrases(arrangement, index, following, taste)
-        found.append(tuple(sorted(lines, key=lambda o: (o.notes[0].row, o.notes[0].bar_index, o.notes[0].start))))
-    return tuple(found)
+                lines += phrases.of_section(index)
+        found[index] = tuple(sorted(lines, key=lambda o: (o.notes[0].row, o.notes[0].bar_index, o.notes[0].start)))
+    return tuple(found[i] for i in range(len(song.sections)))
 
 
 def _model(song: Song, index: int) -> int:
@@ -77,8 +85,8 @@ def _following(arrangement: Arrangement) -> dict[ChordId, ChordId]:
     after: dict[ChordId, list[ChordId]] = {}
     for one, two in zip(arrangement.heard, arrangement.heard[1:], strict=False):
         after.setdefault(one.chord, []).append(two.chord)
-        if two.cut:
-            after[one.chord].append(one.chord)  # nothing to lead to there
+        if two.cut or two.at > one.at + one.length:
+            after[one.chord].append(one.chord)  # silence follows: nothing to lead to there
     return {
         one: others[0]
         for one, others in after.items()
@@ -143,7 +151,7 @@ def _line(
     """Give the best fill over one chord; None where nothing leads on, there is no time, or a row by hand stands."""
     to = following.get(before)
     change = change_at(arrangement, before, to) if to is not None else None
-    if change is None or to is None:
+    if change is None or to is None or _stops(arrangement.chord(before)):
         return None
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
     alone = _nothing_else_holds(arrangement.song, section)
@@ -165,9 +173,12 @@ def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) 
     if change is None or to is None:
         return ()
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
+    alone = _nothing_else_holds(arrangement.song, section)
     found = []
-    for count in _counts(section, one, taste):
+    for count in dict.fromkeys((*_counts(section, one, taste), 2, 1, 3, 4)):
         for fill in ranked_fills(change, one.left, taste, count):
+            if alone and not all(note.name in change.before.names for note in fill.notes):
+                continue
             notes = _timed(section, one, arrangement.chord(to), fill, taste)
             if notes and len({n.row for n in notes}) == 1:  # a row written by hand stays in its row
                 found.append(OctaveLine(to, before, fill.figure.name, notes, fill.doubled))
@@ -179,7 +190,8 @@ def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) 
 def _nothing_else_holds(song: Song, section: Section) -> bool:
     """Tell whether the keys alone hold the harmony, without a pad: under the pedal only chord notes stay clean."""
     sound = section.facts.sound
-    return not song.band and not (sound and "pad" in sound.text.lower())
+    harmonic = [player for player in song.band if not _NO_HARMONY.search(player)]
+    return not harmonic and not (sound and "pad" in sound.text.lower())
 
 
 MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth best is no longer a good one
@@ -189,9 +201,14 @@ def _counts(section: Section, one: ChordPart, taste: Taste) -> tuple[int, ...]:
     """Give how many notes to try, first choice first: one in a chord of two quarters, two in a bar, four in two."""
     meter = section.rows[one.row].bars[one.bar_index].meter
     fast = felt_beats_a_minute(section.facts, meter.felt_beat) > taste.one_note_over
-    if fast or (meter.felt_beat == 1 and one.length <= 2):
+    if fast or (meter.felt_beat in (1, 2) and one.length <= 2 * meter.felt_beat):
         return (1,)
     return (4, 3, 2, 1) if one.length >= 2 * meter.length else (2, 1)
+
+
+def _stops(part: ChordPart) -> bool:
+    """Tell whether a chord is held out of time or cut off: no place for a line."""
+    return part.written is not None and bool({"hold", "stop"} & set(part.written.manner))
 
 
 def _every(
@@ -217,8 +234,10 @@ def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: T
     if suspension is not None and suspension.start is not None and suspension.resolves_to is not None:
         earliest = _since(section, one, suspension.bar, suspension.start) + felt
     count, keys = len(fill.notes), [p.midi for p in fill.notes]
-    way = max((abs(b - a) for a, b in pairwise(keys)), default=0)
-    needed = max(taste.attack_seconds_least, taste.attack_seconds + taste.attack_seconds_each * way)
+    width = OCTAVE if fill.doubled else 0
+    arrival = abs(2 * keys[-1] + width - _middle(to.right)) / 2 if to.right else 0
+    way = max([abs(b - a) for a, b in pairwise(keys)] + [arrival])
+    needed = max(taste.attack_seconds_least, taste.attack_seconds + taste.attack_seconds_each * Fraction(way))
     for gap in _gaps(section, felt, count, taste):
         if end - count * gap >= earliest and seconds(gap, section.facts) >= needed:
             starts = [end - (count - i) * gap for i in range(count)]
@@ -271,33 +290,46 @@ def _covered(section: Section, line: OctaveLine) -> bool:
     return False
 
 
-def _phrases(
-    arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId], taste: Taste
-) -> list[OctaveLine]:
-    """Choose at most one fill in so many bars: at ends of sections and rows first, and only while nobody sings."""
-    song = arrangement.song
-    chords = arrangement.sections[index].chords
-    bars = [(r, b) for r, row in enumerate(song.sections[index].rows) for b in range(len(row.bars))]
-    flat = {place: number for number, place in enumerate(bars)}
+class _Phrases:
+    """Chooses at most one fill in so many bars as heard: at ends of sections and rows first, while nobody sings.
 
-    def order(place: int) -> tuple[int, int]:
-        last = place + 1 == len(chords)
-        rank = 0 if last else 1 if chords[place + 1].row != chords[place].row else 2
-        return rank, -place  # among equals the later one: a phrase is led out of, not into
+    Mutable: it remembers where fills are heard already; lives in one call of `fills`.
+    """
 
-    chosen: list[OctaveLine] = []
-    taken: list[int] = []
-    for place in sorted(range(len(chords)), key=order):
-        here = flat[chords[place].row, chords[place].bar_index]
-        if any(abs(here - bar) < taste.octave_bars for bar in taken) or not _may_be_clear(song, index, chords[place]):
-            continue
-        line = _line(arrangement, (index, place), following, taste)
-        if line is not None and _is_clear(song, index, line):
-            bar = flat[line.notes[0].row, line.notes[0].bar_index]
-            if all(abs(bar - other) >= taste.octave_bars for other in taken):
+    def __init__(self, arrangement: Arrangement, following: Mapping[ChordId, ChordId], taste: Taste) -> None:
+        self.arrangement, self.following, self.taste = arrangement, following, taste
+        self.pickups = singer.pickups_after(arrangement.song)
+        self.bars: dict[ChordId, list[Fraction]] = {}
+        for heard, bar in zip(arrangement.heard, bars_heard(arrangement.song, arrangement.heard), strict=True):
+            self.bars.setdefault(heard.chord, []).append(bar)
+        self.taken: list[Fraction] = []
+
+    def of_section(self, index: int) -> list[OctaveLine]:
+        """Choose the fills of one section."""
+        song = self.arrangement.song
+        chords = self.arrangement.sections[index].chords
+
+        def order(place: int) -> tuple[int, int]:
+            last = place + 1 == len(chords)
+            rank = 0 if last else 1 if chords[place + 1].row != chords[place].row else 2
+            return rank, -place  # among equals the later one: a phrase is led out of, not into
+
+        chosen: list[OctaveLine] = []
+        for place in sorted(range(len(chords)), key=order):
+            bars = self.bars.get((index, place), [])
+            if self._crowded(bars) or not _may_be_clear(song, index, chords[place]):
+                continue
+            line = _line(self.arrangement, (index, place), self.following, self.taste)
+            if line is not None and _is_clear(song, index, line, self.pickups):
                 chosen.append(line)
-                taken.append(bar)
-    return chosen
+                self.taken += bars
+        return chosen
+
+    def _crowded(self, bars: Sequence[Fraction]) -> bool:
+        """Tell whether a fill heard in these bars is too near another, or to itself when it comes again."""
+        least = self.taste.octave_bars
+        near = any(abs(bar - other) < least for bar in bars for other in self.taken)
+        return near or any(b - a < least for a, b in pairwise(bars))
 
 
 def _may_be_clear(song: Song, index: int, one: ChordPart) -> bool:
@@ -310,14 +342,15 @@ def _may_be_clear(song: Song, index: int, one: ChordPart) -> bool:
     return singer.rests_in(section, singer.Stretch(one.row, one.bar_index, end - bar.meter.felt_beat, end))
 
 
-def _is_clear(song: Song, index: int, line: OctaveLine) -> bool:
+def _is_clear(song: Song, index: int, line: OctaveLine, pickups: frozenset[int]) -> bool:
     """Tell whether nobody sings under a fill, no pickup follows it, and no cue gives the gap to another player."""
     section = song.sections[index]
     for note in line.notes:
         row = section.rows[note.row]
-        if any(_GIVEN_AWAY.search(c.value) and not _OURS.search(c.value) for c in row.cues):
+        cues = row.cues + (section.closing_cues if note.row + 1 == len(section.rows) else ())
+        if any(_GIVEN_AWAY.search(c.value) and not _OURS.search(c.value) for c in cues):
             return False
-        if not singer.rests_in(section, singer.Stretch(note.row, note.bar_index, note.start, note.start + note.length)):
+        stretch = singer.Stretch(note.row, note.bar_index, note.start, note.start + note.length)
+        if not singer.rests_in(section, stretch) or (index in pickups and singer.in_last_bar(section, stretch)):
             return False
-    to_next = line.to[0] != index or line.to[1] <= line.before[1]
-    return not (to_next and song.sections[line.to[0]].pickup is not None)
+    return True

@@ -14,7 +14,7 @@ def manner(song: Song, section: Section) -> str:
     facts = section.facts
     if facts.play is not None:
         return facts.play.value
-    if facts.meter.unit == 8 and facts.meter.beats in (6, 12):
+    if facts.meter.unit == 8 and facts.meter.beats in (6, 9, 12):
         return "broken"
     level = facts.dynamic.level if facts.dynamic else None
     if level in LOUD:

@@ -8,11 +8,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from arranger.harmony.timeline import Printed
-from arranger.song.model import Bar, Note, Section
+from arranger.song.model import Bar, Note, Section, Song
 
 FEW_SYLLABLES = 2  # in a bar of four beats: the words are over in its first half
 
@@ -89,11 +90,20 @@ def has_words(section: Section, row: int, bar_index: int) -> bool:
 
 
 def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] | None:
-    """Give the notes of the tune in a bar, or None where no tune is written."""
+    """Give the notes of the tune that sound in a bar, or None where no tune is written for its row.
+
+    A note held over from an earlier bar begins before the bar: its start is below 0.
+    """
     tune = section.rows[row].tune
     if tune is None:
         return None
-    return tune.bars[bar_index] if bar_index < len(tune.bars) else ()
+    found = list(tune.bars[bar_index]) if bar_index < len(tune.bars) else []
+    passed = Fraction(0)
+    for earlier in range(bar_index - 1, -1, -1):
+        passed += section.rows[row].bars[earlier].length
+        notes = tune.bars[earlier] if earlier < len(tune.bars) else ()
+        found += [replace(n, start=n.start - passed) for n in notes if n.start + n.length > passed]
+    return tuple(sorted(found, key=lambda n: n.start))
 
 
 def rests_in(section: Section, stretch: Stretch) -> bool:
@@ -137,8 +147,13 @@ def _is_long(bar: Bar) -> bool:
 
 
 def enters_after_rest(section: Section, printed: Printed) -> bool:
-    """Tell whether the singer's first note after a bar of rest is under this chord, in any verse."""
+    """Tell whether the singer's first note after a bar of rest is under this chord, in any verse or by the tune."""
     before = bar_before(section, printed.row, printed.bar_index)
+    notes = tune_notes(section, printed.row, printed.bar_index)
+    if notes is not None:
+        sung = [n for n in notes if n.pitch is not None]
+        silent = before is None or not _sounds(section, *before)
+        return silent and bool(sung) and printed.start <= sung[0].start < printed.start + printed.length
     for index, line in enumerate(section.rows[printed.row].words):
         pieces = [p for p in line.bars[printed.bar_index].pieces if p.text]
         if not pieces or (pieces[0].chord or 0) != (printed.place or 0):
@@ -146,6 +161,21 @@ def enters_after_rest(section: Section, printed: Printed) -> bool:
         if before is None or not _sings(section, *before, index):
             return True
     return False
+
+
+def _sounds(section: Section, row: int, bar_index: int) -> bool:
+    return any(n.pitch is not None for n in tune_notes(section, row, bar_index) or ())
+
+
+def pickups_after(song: Song) -> frozenset[int]:
+    """Give the sections that are ever followed by one whose words begin in the bar before it (a pickup)."""
+    steps = [step for step in song.roadmap for _ in range(step.times if step.until is None else 2)]
+    return frozenset(one.section for one, two in pairwise(steps) if song.sections[two.section].pickup is not None)
+
+
+def in_last_bar(section: Section, stretch: Stretch) -> bool:
+    """Tell whether a part of a bar is in the section's last bar as written."""
+    return next_bar(section, stretch.row, stretch.bar_index) is None
 
 
 def _sings(section: Section, row: int, bar_index: int, verse: int) -> bool:

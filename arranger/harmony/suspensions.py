@@ -8,8 +8,9 @@ measured (`taste.CLASHES`).
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import Literal
@@ -37,6 +38,8 @@ SCALE_MINOR_DEGREES = {"sus2": (1, 3, 4, 6, 7), "sus4": (1, 3, 4, 5, 7)}  # all 
 
 _IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
 MAJOR_THIRD = 4
+_GUITAR = re.compile(r"\bguitars?\b", re.IGNORECASE)
+_BASS = re.compile(r"\bbass\b", re.IGNORECASE)  # a bass guitar plays no thirds
 MANNERS_PLAIN = {"hold", "stop"}
 
 
@@ -163,9 +166,10 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
             if one.unknown is not None and one.unknown not in plain:
                 places.setdefault(one.unknown, []).append((section, index))
     final = _cadences(timeline, song)
+    pickups = singer.pickups_after(song)
     found: list[Offer] = []
     for unknown, where in sorted(places.items()):
-        sites = [_site(song, timeline, place, taste) for place in where]
+        sites = [_site(song, timeline, place, pickups, taste) for place in where]
         for kind in ("sus2", "sus4"):
             found += _offers(song, unknown, sites, kind, unknown in final, taste)
     return tuple(found)
@@ -212,7 +216,7 @@ class _Site:
     ends_row: bool
 
 
-def _site(song: Song, timeline: Timeline, place: ChordId, taste: Taste) -> _Site:
+def _site(song: Song, timeline: Timeline, place: ChordId, pickups: frozenset[int], taste: Taste) -> _Site:
     section, printed = song.sections[place[0]], timeline.at(place)
     key = section.facts.key
     bar = section.rows[printed.row].bars[printed.bar_index]
@@ -228,7 +232,8 @@ def _site(song: Song, timeline: Timeline, place: ChordId, taste: Taste) -> _Site
         bar=bar,
         kinds=kinds,
         under=under,
-        sung=not all(singer.rests_in(section, s) for s in under),
+        sung=not all(singer.rests_in(section, s) for s in under)
+        or (place[0] in pickups and any(singer.in_last_bar(section, s) for s in under)),
         tune=tune,
         after=resolution_after(printed, bar, section, taste),
         ends_row=_ends_row(timeline, place),
@@ -243,10 +248,6 @@ def _offers(
     third = first.printed.chord.member_on(3)
     if third is None or not all(kind in site.kinds for site in sites):
         return
-    for site in sites:
-        pitch_class = SUS[kind].above(site.printed.chord.root).pitch_class
-        if any(singer.semitone_sung(site.section, s, pitch_class) for s in site.under):
-            return
     sung = [site for site in sites if site.sung and not site.tune]
     clash = max((_clash(site.key, site.printed, kind, taste) for site in sung), default=0)
     merit = taste.sus_any
@@ -254,14 +255,29 @@ def _offers(
     merit += taste.sus_phrase_end if first.ends_row else 0
     rests = not any(site.sung for site in sites)
     after = first.after if all(site.after is not None for site in sites) else None
-    if after is not None:
+    if after is not None and not _grinds(sites, kind, after):
         guitar = any(_guitar_differs(song, site, kind, after, taste) for site in sites)
         cost = merit + taste.sus_resolves + int(clash * taste.sus_short_clash)
         yield Offer(unknown, kind, after, cost, guitar, third.semitones, rests)
     if kind == "sus4" and (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
         return  # at V to I a 4 resolves; over a major chord it belongs where the singer rests, or resolves in time
+    if _grinds(sites, kind, None):
+        return
     guitar = any(_guitar_differs(song, site, kind, None, taste) for site in sites)
     yield Offer(unknown, kind, None, merit + clash, guitar, third.semitones, rests)
+
+
+def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:
+    """Tell whether a tune holds a note a semitone from the suspended one while that sounds (all the time for None)."""
+    for site in sites:
+        pitch_class = SUS[kind].above(site.printed.chord.root).pitch_class
+        passed = Fraction(0)
+        for stretch in site.under:
+            end = stretch.end if after is None else min(stretch.end, stretch.start + after - passed)
+            if end > stretch.start and singer.semitone_sung(site.section, replace(stretch, end=end), pitch_class):
+                return True
+            passed += stretch.end - stretch.start
+    return False
 
 
 def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
@@ -284,6 +300,6 @@ def _guitar_differs(song: Song, site: _Site, kind: Kind, after: Fraction | None,
     third = site.printed.chord.member_on(3)
     if kind != "sus4" or third is None or third.semitones != MAJOR_THIRD:
         return False
-    if not any("guitar" in player.lower() for player in song.band):
+    if not any(_GUITAR.search(player) and not _BASS.search(player) for player in song.band):
         return False
     return after is None or after > taste.sus_guitar_beats * site.bar.meter.felt_beat

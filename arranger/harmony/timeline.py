@@ -82,7 +82,7 @@ class Timeline:
 
 
 def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
-    """Give, for each heard chord, how many bars have been played when it comes (counted in each section's own meter)."""
+    """Give, for each heard chord, how many bars have been played when it comes, in each section's own meter."""
     found: list[Fraction] = []
     now, at, length = Fraction(0), Fraction(0), Fraction(4)
     for one in heard:

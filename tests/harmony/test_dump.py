@@ -80,7 +80,13 @@ def test_the_figures_come_out_of_the_printed_voicings(path: Path) -> None:
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda p: p.name.removesuffix(".song.txt"))
 def test_what_is_heard_fills_the_time(path: Path) -> None:
-    heard = data_of(path)["heard"]
+    """`beats` counts the meter's unit, `at` quarters."""
+    data = data_of(path)
+    heard = data["heard"]
     for one, two in pairwise(heard):
-        assert Fraction(one["at"]) + Fraction(one["beats"]) <= Fraction(two["at"])
+        section = data["sections"][one["section"]]
+        chord = section["chords"][one["chord"]]
+        meter = next(bar["meter"] for bar in section["bars"] if bar["bar"] == chord["bar"])
+        unit = Fraction(4, int(meter.partition("/")[2]))
+        assert Fraction(one["at"]) + Fraction(one["beats"]) * unit <= Fraction(two["at"])
     assert heard[0]["cut"] is True

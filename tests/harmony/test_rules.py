@@ -1,0 +1,239 @@
+"""Single rules, each with the smallest song that shows it. Common practice, no source, unless a line says otherwise."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from arranger.harmony.arrange import arrange
+from arranger.harmony.dump import to_json
+from arranger.harmony.model import Arrangement
+from arranger.harmony.taste import DEFAULT, Taste
+from arranger.harmony.timeline import unroll
+from arranger.song.model import Song
+from arranger.song.read import read
+from arranger.source import Source
+from arranger.theory.key import Key
+from tests.harmony import songs
+
+PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+ALL = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
+EVERY = replace(PLAIN, octaves="every")
+
+
+def song_of(text: str, facts: str = "key C\ntempo 72\n") -> Song:
+    song, problems = read(Source.of("rule", f"song Rule\n{facts}{text}"))
+    assert song is not None, [p.message for p in problems]
+    return song
+
+
+def part(song: Song, taste: Taste = PLAIN, key: str | None = None) -> Arrangement:
+    found, _ = arrange(song, taste, Key.parse(key) if key else None)
+    assert found is not None
+    return found
+
+
+def suspended(found: Arrangement, section: int = 0) -> list[str]:
+    return [str(c.chord) for c in found.sections[section].chords if c.suspension is not None]
+
+
+def test_tacet_copies_have_no_unknowns_and_tacet_models_lend_none() -> None:
+    silent = part(song_of("section A\n| C | F |\nsection B\nlike A\ntacet\n"))
+    assert silent.sections[1].chords == () and len(silent.heard) == 2
+    playing = part(song_of("section A\ntacet\n| C | F |\nsection B\nlike A\n"))
+    assert len(playing.heard) in (0, 2)  # a copy of a tacet section plays if the reader lets it
+
+
+def test_copies_too_far_apart_for_one_left_hand_are_solved_alone_and_it_is_said() -> None:
+    text = "band bass\nsection A\n| C | F#dim | G |\nsection B\nlike A\nkey G\nsection C\nlike A\nkey F#\n"
+    found, problems = arrange(song_of(text), PLAIN)
+    assert found is not None
+    assert {p.code for p in problems} == {"copy-has-own-hands"}
+    assert all(38 <= c.left[0].midi <= 59 for s in found.sections for c in s.chords)
+
+
+def test_equal_rows_count_each_time_they_are_printed() -> None:
+    bars = "| Bb | Eb | Bb | F |\n" * 4 + "| Bb |\n"
+    found = part(song_of(f"section A\n{bars}", "key Bb\ntempo 72\nband bass\n"), replace(DEFAULT, octaves="none"))
+    assert len(suspended(found)) <= 17 // 6
+
+
+def test_a_tune_held_over_the_barline_still_grinds() -> None:
+    text = "section A\n| C | F | C | G | C |\ntune | rest | rest | B4 / / / | / / / / | rest |\n"
+    assert "G" not in suspended(part(song_of(text), ALL))
+
+
+def test_a_tune_that_enters_after_a_rest_enters_on_a_plain_chord() -> None:
+    text = "section A\n| C | F | C | F | C |\ntune | E4 / / / | rest | rest | F4 / / / | E4 |\n"
+    found = part(song_of(text), ALL)
+    assert found.sections[0].chords[3].suspension is None
+
+
+@pytest.mark.parametrize(
+    ("symbol", "needed"),
+    [
+        ("C13b9", "Db"),
+        ("C13(#11)", "F#"),
+        ("C9#5", "G#"),
+        ("C9b5", "Gb"),
+        ("Cm9b5", "Gb"),
+        ("Cmaj13(#11)", "F#"),
+        ("C7(b9 b13)", "Ab"),
+    ],
+)
+def test_an_alteration_without_room_takes_a_fourth_finger(symbol: str, needed: str) -> None:
+    found, problems = arrange(song_of(f"section A\n| {symbol} |\n"), PLAIN)
+    assert found is not None and not problems
+    right = found.sections[0].chords[0].right
+    assert len(right) == 4 and needed in {str(p.name) for p in right}
+
+
+@pytest.mark.parametrize(
+    ("pinned", "right"),
+    [
+        ("G=B5DG", ["B5", "D6", "G6"]),
+        ("G=BD5G", ["B4", "D5", "G5"]),
+        ("G=B3D4G4", ["B3", "D4", "G4"]),
+    ],
+)
+def test_pins_are_played_exactly(pinned: str, right: list[str]) -> None:
+    found, problems = arrange(song_of(f"section A\n| {pinned} |\n"), PLAIN)
+    assert found is not None and not problems
+    assert [str(p) for p in found.sections[0].chords[0].right] == right
+
+
+def test_pins_among_the_left_hand_s_keys_are_played_and_it_is_said() -> None:
+    found, problems = arrange(song_of("section A\n| C=C2E2G2 |\n"), PLAIN)
+    assert found is not None
+    assert [str(p) for p in found.sections[0].chords[0].right] == ["C2", "E2", "G2"]
+    assert [p.code for p in problems] == ["hands-close"]
+
+
+@pytest.mark.parametrize(("bars", "expected"), [("4-4", "Am"), ("4-5", "Am Dm"), ("4-6", "Am Dm Em"), ("2-3", "G")])
+def test_parts_that_begin_inside_an_ending(bars: str, expected: str) -> None:
+    text = f"roadmap A bars {bars}\nsection A\n|: C |1. F :|2. G | Am || Dm | Em |\n"
+    timeline = unroll(song_of(text))
+    assert " ".join(str(timeline.at(h.chord).chord) for h in timeline.heard).endswith(expected)
+
+
+@pytest.mark.parametrize("key", ["Db", "D", "Eb", "B", "Bb", "A", "F"])
+def test_the_left_hand_s_line_moves_as_a_whole(key: str) -> None:
+    song = song_of("section A\n| C | Bb | Am | G | Bb/D | Eb | F | C |\n")
+    home, away = part(song), part(song, key=key)
+    pairs = zip(home.sections[0].chords, away.sections[0].chords, strict=True)
+    assert len({two.left[-1].midi - one.left[-1].midi for one, two in pairs}) == 1
+
+
+def test_bars_are_counted_as_heard_through_changes_of_meter() -> None:
+    a = songs.section("A", "Bb", ["Bb | F | Bb | Gm | Eb | Cm | Gm | Dm | Gm | Bb | Eb | Bb"], tempo=100)
+    b = songs.section("B", "Bb", ["Bb | Eb | Bb | F | Bb"], songs.Meter(3, 4), tempo=100)
+    found = part(songs.song([a, b]), replace(DEFAULT, suspensions=Fraction(1), octaves="none"))
+    bars, count = [], 0
+    for index, section in enumerate(found.sections):
+        for chord in section.chords:
+            if chord.suspension is not None and chord.suspension.resolves_to is None:
+                bars.append(count + chord.bar)
+        count += len(found.song.sections[index].bars)
+    assert all(two - one >= 4 for one, two in itertools.pairwise(bars))
+
+
+def test_a_bar_under_a_pickup_is_sung() -> None:
+    words = "sing | la la la la | la la la la | la la la la | |\n"
+    text = f"section A\n| C | F | C | G |\n{words}section B\npickup and then I\n| C |\nsing | go |\n"
+    with_pickup = part(song_of(text), ALL)
+    without = part(song_of(text.replace("pickup and then I\n", "")), ALL)
+    last = [a.sections[0].chords[3].suspension for a in (with_pickup, without)]
+    assert last[0] is None or "singer rests" not in last[0].reason
+    assert last[1] is not None and "singer rests" in last[1].reason
+
+
+def test_no_fill_under_a_pickup_of_any_section_that_follows() -> None:
+    text = (
+        "band bass\nroadmap V, C, V, B\nsection V\n| C | G |\nsection C\n| C | F |\n"
+        "section B\npickup and I\n| C | Am |\nsing | sing | on |\n"
+    )
+    found = part(song_of(text), replace(DEFAULT, suspensions=Fraction(0)))
+    assert all(line.notes[0].bar != 2 for line in found.sections[0].octaves)
+
+
+@pytest.mark.parametrize(("band", "only_chord_notes"), [("drums", True), ("drums, singer", True), ("bass", False)])
+def test_who_holds_the_harmony_under_a_fill(band: str, only_chord_notes: bool) -> None:
+    found = part(song_of(f"band {band}\nsection A\n| C | F | G | Am | C |\n"), EVERY)
+    inside = [
+        {n.pitch.name for n in line.notes} <= set(found.chord(line.before).chord.names)  # type: ignore[union-attr]
+        for line in found.sections[0].octaves
+    ]
+    assert inside and (all(inside) or not only_chord_notes)
+
+
+@pytest.mark.parametrize(("band", "for_all"), [("bass, guitar", True), ("drums, bass guitar", False)])
+def test_a_bass_guitar_plays_no_thirds(band: str, for_all: bool) -> None:
+    found = part(song_of(f"band {band}\nsection A\n| C | F | C | G | / | / | / | C |\n"), ALL)
+    told = [c.suspension.for_all for c in found.sections[0].chords if c.suspension and str(c.chord) == "G"]
+    assert told == [for_all]
+
+
+def test_no_fill_where_silence_follows() -> None:
+    found = part(song_of("band bass\nsection A\n| C / / rest | F | C / rest rest | G | C |\n"), EVERY)
+    assert {line.notes[0].bar for line in found.sections[0].octaves} == {2, 4}
+
+
+def test_no_fill_after_a_hold_or_a_stop() -> None:
+    found = part(song_of("band bass\nsection A\n| C hold | G | C stop | G | C |\n"), EVERY)
+    assert {line.notes[0].bar for line in found.sections[0].octaves} == {2, 4}
+
+
+def test_fills_are_spaced_over_what_is_heard() -> None:
+    text = "band bass\nsection A\n| C | F |\nsection B\n| G | Am |\nsection C\n| F | G | C |\n"
+    found = part(song_of(text), replace(DEFAULT, suspensions=Fraction(0)))
+    bars = sorted(2 * s + line.notes[0].bar for s, one in enumerate(found.sections) for line in one.octaves)
+    assert bars and all(b - a >= 4 for a, b in itertools.pairwise(bars))
+
+
+def test_two_felt_halves_take_one_note() -> None:
+    found = part(song_of("band bass\nmeter 2/2\nsection A\n| C | F | C |\n", "key C\ntempo half 60\n"), EVERY)
+    assert [len(line.notes) for line in found.sections[0].octaves] == [1, 1]
+
+
+@pytest.mark.parametrize("bars", ["| C | 2/4 rest | 4/4 F |", "| C | 2/4 rest | F |", "| C | rest | F |"])
+def test_a_whole_bar_of_rest_cuts_in_any_meter(bars: str) -> None:
+    assert [h.cut for h in unroll(song_of(f"section A\n{bars}\n")).heard] == [True, True]
+
+
+def test_nothing_comes_before_the_start() -> None:
+    timeline = unroll(song_of("roadmap A bars 2-3, A\nsection A\n| C | <F | G |\n"))
+    assert timeline.heard[0].at == 0
+    assert timeline.heard[3].at == Fraction(8) + 4 - Fraction(1, 2)
+
+
+def test_the_left_hand_goes_by_what_is_heard() -> None:
+    song = song_of("roadmap A x9, B\nband bass\nsection A\n| E | C |\nsection B\nlike A\nkey F\n")
+    assert str(part(song).sections[0].chords[0].left[0]) == "E3"
+
+
+def test_a_resolution_in_the_next_bar_says_so() -> None:
+    found = part(song_of("band bass\nsection A\n| C | G | / | C |\n"), ALL)
+    told = [c.suspension for c in found.sections[0].chords if c.suspension and c.suspension.resolves_to]
+    assert any("of bar 3" in s.reason for s in told if s.bar == 3) or not any(s.bar == 3 for s in told)
+    assert any(s.bar == 3 for s in told)
+
+
+def test_a_slash_after_a_repeated_bar_lengthens_that_one() -> None:
+    timeline = unroll(song_of("section A\n| F | % | / G |\n"))
+    assert timeline.printed[0][0].length == 4
+    assert [(h.at, h.length) for h in timeline.heard] == [(0, 4), (4, 6), (10, 2)]
+
+
+def test_rows_by_hand_are_single_notes_in_a_small_hand() -> None:
+    song = song_of("section A\n| C | F |\noctave | rest rest C4 D4 |\n")
+    assert part(song).sections[0].octaves[0].doubled
+    assert not part(song, replace(PLAIN, span=9)).sections[0].octaves[0].doubled
+
+
+def test_beats_in_the_data_count_the_meter_s_unit() -> None:
+    data = to_json(part(song_of("meter 6/8\nsection A\n| C | F |\n", "key C\ntempo dotted 60\n")))
+    assert [h["beats"] for h in data["heard"]] == ["6", "6"]
+    assert [h["at"] for h in data["heard"]] == ["0", "3"]
