@@ -20,7 +20,7 @@ MANNERS = ("hold", "stop", "accent", "roll")
 FINGERS = 5  # of a right hand: more notes than that cannot be pinned
 
 # A mark: no blanks but inside parentheses (one pair inside another at most). A lone parenthesis is taken as it is.
-_MARK = re.compile(r"(?:[^\s(]|\((?:[^()]|\([^()]*\))*\)|\()+")
+MARK = re.compile(r"(?:[^\s(]|\((?:[^()]|\([^()]*\))*\)|\()+")
 _METER = re.compile(r"([0-9]{1,2})/([0-9]{1,2})")
 _CHORD_STARTS = frozenset("ABCDEFG<(")
 _NO_CHORD = frozenset(("n.c.", "nc", "n.c"))
@@ -105,7 +105,7 @@ def read_cell(text: str) -> Cell:
     bad: list[tuple[int, BadMark]] = []
     meters: dict[str, MeterWord] = {}
     repeats = short_next = False
-    for match in _MARK.finditer(text):
+    for match in MARK.finditer(text):
         mark = match[0]
         start, end = match.span()
         understood = read_mark(mark) if mark[0] in _CHORD_STARTS and not short_next else None

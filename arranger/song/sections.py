@@ -211,7 +211,7 @@ def _is_sung(pieces: tuple[Piece, ...]) -> bool:
     return words > 1 and words > sum(mark.kind == "chord" for cell in cells for mark in cell.marks)
 
 
-_WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves
+WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves
 
 
 def _bar_pieces(start: Literal["sing", "notes"], line: Line, problems: Problems) -> tuple[Piece, ...] | None:
@@ -221,7 +221,7 @@ def _bar_pieces(start: Literal["sing", "notes"], line: Line, problems: Problems)
             f"`{line.word} | … | … |`",
         )  # fmt: skip
         return None
-    parsed = parse_line(start, line.text.translate(_WIDE_BAR) if start == "sing" else with_own_signs(line.text))
+    parsed = parse_line(start, line.text.translate(WIDE_BAR) if start == "sing" else with_own_signs(line.text))
     if isinstance(parsed, Failure):  # cannot be: every text of bars and words parses
         raise AssertionError(line.text)
     pieces: tuple[Piece, ...] = parsed

@@ -20,7 +20,7 @@ from arranger.source import Span
 
 ESCAPED = "|*-_\\"  # what a backslash makes plain
 _NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")
-_BLANKS = " \t\u00a0\u3000"
+BLANKS = " \t\u00a0\u3000"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +47,18 @@ class WordsCell:
 @lru_cache(maxsize=REMEMBERED)
 def read_words(text: str) -> WordsCell:
     """Take the text of one bar apart: `came * in to`, `lan*terns`, `one a-`."""
-    start, end = len(text) - len(text.lstrip(_BLANKS)), len(text.rstrip(_BLANKS))
+    start, end = len(text) - len(text.lstrip(BLANKS)), len(text.rstrip(BLANKS))
     if start >= end:
         return WordsCell((), False, len(text), len(text))
     stop, joins = end, False
-    if text[end - 1] == "-" and _is_plain(text, end - 1) and (end - 1 == start or text[end - 2] not in _BLANKS):
+    if text[end - 1] == "-" and _is_plain(text, end - 1) and (end - 1 == start or text[end - 2] not in BLANKS):
         joins, stop = True, end - 1
     cuts = [start, *_marks(text, start, stop), stop]
     segments = []
     bad: list[int] = []
     for index, (here, there) in enumerate(pairwise(cuts)):
         first = here + 1 if index else here
-        glued = bool(index) and first < there and text[first] not in _BLANKS and _in_word(text, here, start)
+        glued = bool(index) and first < there and text[first] not in BLANKS and _in_word(text, here, start)
         segments.append(_segment(text, first, there, glued, bad))
     while len(segments) > 1 and not segments[-1].text:  # a chord after the last word has its place there anyway
         segments.pop()
@@ -93,13 +93,13 @@ def _in_word(text: str, mark: int, start: int) -> bool:
     """Tell whether a chord mark (the last of a run) stands right behind a letter."""
     while mark > start and text[mark - 1] == "*":
         mark -= 1
-    return mark > start and text[mark - 1] not in _BLANKS
+    return mark > start and text[mark - 1] not in BLANKS
 
 
 def _segment(text: str, start: int, end: int, glued: bool, bad: list[int]) -> Segment:
-    while start < end and text[start] in _BLANKS:
+    while start < end and text[start] in BLANKS:
         start += 1
-    while end > start and text[end - 1] in _BLANKS:
+    while end > start and text[end - 1] in BLANKS:
         end -= 1
     plain = text[start:end]
     if "\\" in plain:
