@@ -77,10 +77,27 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     check = commands.add_parser(
         "check",
         help="look for mistakes in songs",
-        usage="arranger check SONG...",
-        description="Look for mistakes in songs. Writes nothing, and says nothing of a song that has none.",
+        usage="arranger check SONG... [options]",
+        description="""Look for mistakes in songs. Says nothing of a song that has none; writes nothing but for
+--fix.""",
+        epilog="""examples:
+  arranger check *.song.txt
+  arranger check lanterns.song.txt --fix
+  arranger check --explain wrong-count""",
     )
-    _songs(check, "+")
+    _songs(check, "*")
+    check.option("--fix", action="store_true", help="mend what is certain; the file as it was is kept")
+    check.option("--json", action="store_true", help="print what is wrong for editors and other programs to read")
+    check.option("--explain", metavar="CODE", help="say what a message's code means, with an example")
+    tidy = commands.add_parser(
+        "tidy",
+        help="lay songs' files out in the house style",
+        usage="arranger tidy SONG...",
+        description="""Lay songs' files out in the house style: facts in one column, barlines under each
+other, one blank line before a section. Words and remarks stay to the letter, and the
+song stays the same.""",
+    )
+    _songs(tidy, "+")
     show = commands.add_parser(
         "show",
         help="show what both hands play, as text",
@@ -118,7 +135,7 @@ Settings stand in player.toml, in your folder for programs' settings, or where -
     )
     player.option("--player", metavar="FILE", help="the settings to read")
     player.option("--write", action="store_true", help="write them to your player.toml to start from, if there is none")
-    return parser, {"part": part, "check": check, "show": show, "player": player}
+    return parser, {"part": part, "check": check, "tidy": tidy, "show": show, "player": player}
 
 
 def _songs(parser: _Parser, count: str | int) -> None:

@@ -294,20 +294,107 @@ def _make(path: Path, target: Path, wishes: Wishes, key: str | None) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    """Say all that `part` would say of songs, and write nothing."""
-    from arranger.pipeline import Wishes
+    """Say all that `part` would say of songs; mend what is certain where that is asked for."""
+    if options.explain is not None:
+        return _explain(options)
+    if not options.songs:
+        raise Refused(("the following arguments are required: SONG", "`arranger check --help` explains"))
+    if not options.json:
+        return max(_checked(path, options.fix, said=True)[1] for path in _songs(options))
+    from arranger.exchange.editors import problems_json
 
-    return max(_checked(path, Wishes(figures=False)) for path in _songs(options))
+    found = [_checked(path, options.fix, said=False) for path in _songs(options)]
+    _print_json(problems_json(told for told, _ in found if told is not None))
+    return max(status for _, status in found)
 
 
-def _checked(path: Path, wishes: Wishes) -> int:
-    from arranger.pipeline import to_pages
+def _explain(options: argparse.Namespace) -> int:
+    """Print what a code means."""
+    from arranger.song.mistakes import explanation, known_codes
 
-    arrangement, source, status = _arranged(path, wishes, None)
-    if arrangement is None:
+    if options.songs:
+        raise Refused(("--explain takes a code alone, without songs", "`arranger check --explain wrong-count`"))
+    try:
+        print(explanation(options.explain.lower()).replace("**", ""))
+    except KeyError:
+        raise Refused(
+            (f"no message has the code `{options.explain}`", _nearest(options.explain, known_codes()))
+        ) from None
+    return DONE
+
+
+def _checked(path: Path, fix: bool, *, said: bool) -> tuple[tuple[Source, tuple[Diagnostic, ...]] | None, int]:
+    """Look for what is wrong with a song, and say it where `said`; None where the file cannot be read."""
+    from arranger import files
+    from arranger.diagnostics import has_errors, in_order
+    from arranger.pipeline import all_problems
+    from arranger.song.read import decode
+
+    try:
+        data = files.read(path)
+    except OSError as fault:
+        return None, _tell(Refused((f"{path} cannot be read: {files.reason(fault)}", "")))
+    source, problems = decode(str(path), data)
+    if not problems:
+        if fix:
+            source, refused = _mended(path, source, data)
+            if refused:
+                return None, refused
+        problems = all_problems(source)
+    if said:
+        return None, _report(problems, source)
+    return (source, in_order(problems)), SONG_ERROR if has_errors(problems) else DONE
+
+
+def _mended(path: Path, source: Source, data: bytes) -> tuple[Source, int]:
+    """Mend a song's file, keeping a copy; say what was done. Gives the new source, and a status where it failed."""
+    from arranger import files
+    from arranger.song.mend import mended
+    from arranger.song.read import encode
+
+    after, done = mended(source)
+    if not done:
+        return source, DONE
+    try:
+        copy = files.keep(path, data)
+        files.write(path, encode(after, data))
+    except OSError as fault:
+        return source, _tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "nothing has changed there")))
+    for one in done:
+        change = f"`{one.before}` is now `{one.after}`" if one.before and one.after else f"`{one.after}` was put in"
+        change = change if one.after else f"`{one.before}` was taken out"
+        print(_printable(f"{path}:{one.line}: mended {one.code}: {change}"), file=sys.stderr)
+    things = "1 mistake" if len(done) == 1 else f"{len(done)} mistakes"
+    _complain(f"{path}: mended {things}; {copy.name} is the file as it was")
+    return after, DONE
+
+
+def _tidy(options: argparse.Namespace) -> int:
+    """Lay songs' files out in the house style; songs with errors are told and left alone."""
+    return max(_tidied(path) for path in _songs(options))
+
+
+def _tidied(path: Path) -> int:
+    from arranger import files
+    from arranger.song.read import encode, read
+    from arranger.song.tidy import tidied
+    from arranger.source import Source
+
+    song, source, status = _read(path)
+    if song is None:
         return status
-    _, problems = to_pages(arrangement, wishes)
-    return max(status, _report(problems, source))
+    after = Source.of(source.name, tidied(source))
+    if read(after)[0] != song:  # tests hold that this never happens; a player's file is worth one more look
+        raise AssertionError(f"{path} would become another song; it stays as it is")
+    try:
+        before = files.read(path)
+        data = encode(after, before)
+        if data != before:
+            files.write(path, data)
+    except OSError as fault:
+        return _tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "nothing has changed there")))
+    print(_printable(f"{path}: {'tidied' if data != before else 'tidy already'}"))
+    return status
 
 
 def _show(options: argparse.Namespace) -> int:
@@ -443,6 +530,7 @@ def _print_json(text: str) -> None:
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "part": _part,
     "check": _check,
+    "tidy": _tidy,
     "show": _show,
     "player": _settings,
 }

@@ -196,6 +196,21 @@ def write(target: Path, data: bytes) -> None:
         raise
 
 
+def keep(path: Path, data: bytes) -> Path:
+    """Keep what a file holds in a new one beside it, and give that one's path. No earlier one is lost.
+
+    Raises:
+        OSError: it cannot be written.
+    """
+    path = path.resolve()
+    names = (path.with_name(f"{path.name}.{'before' if not n else f'before-{n + 1}'}") for n in count())
+    copy = next(name for name in names if not name.exists())
+    with copy.open("xb") as file:
+        file.write(data)
+    copy.chmod(path.stat().st_mode & 0o777)
+    return copy
+
+
 def _fresh_name(folder: Path) -> Path:
     """Find a name in the folder that no other run uses."""
     names = (folder / f".arranger-{os.getpid()}-{number}.tmp" for number in count())

@@ -80,3 +80,15 @@ def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diag
     """Set the pages and write them; None where they cannot be printed as they should be."""
     document, problems = to_pages(arrangement, wishes)
     return (Part(to_bytes(document), len(document.pages)) if document else None), problems
+
+
+def all_problems(source: Source) -> Diagnostics:
+    """Say all that is wrong with a song, whichever stage finds it, without writing its part."""
+    song, problems = to_song(source)
+    if song is None:
+        return problems
+    wishes = Wishes(figures=False)
+    arrangement, more = to_arrangement(song, wishes)
+    if arrangement is None:
+        return (*problems, *more)
+    return (*problems, *more, *to_pages(arrangement, wishes)[1])

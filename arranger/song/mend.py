@@ -2,31 +2,49 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from arranger.diagnostics import Diagnostic, Fix
 from arranger.song.read import read
 from arranger.source import Source
 
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A fix that was made: its line (from 1; fixes never part or join lines), its code, and what became what.
+
+    `before` is empty where something was put in, `after` where something was taken out.
+    """
+
+    line: int
+    code: str
+    before: str
+    after: str
+
+
 ROUNDS = 8  # one fix can bring the next to light (a title's word, then its colon); more than a few never do
 
 
-def mended(source: Source) -> tuple[Source, tuple[Diagnostic, ...]]:
+def mended(source: Source) -> tuple[Source, tuple[Mend, ...]]:
     """Make the certain fixes of a song.
 
-    Gives the source with them made (the same one where there are none), and what was told of each. Fixes are made in
+    Gives the source with them made (the same one where there are none), and each of them. Fixes are made in
     rounds until none is left; a round that would leave the song with more errors than before is not made.
     """
-    done: list[Diagnostic] = []
+    done: list[Mend] = []
     found = read(source)[1]
     for _ in range(ROUNDS):
         chosen = _apart(found)
         if not chosen:
             break
-        after = Source.of(source.name, _changed(source.text, [one.fix for one in chosen if one.fix]))
+        after = Source.of(source.name, _changed(source.text, [fix for fix, _ in chosen]))
         left = read(after)[1]
         if _errors(left) > _errors(found):
             break
+        done += [
+            Mend(source.line_column(fix.span.start)[0], one.code, source[fix.span], fix.text) for fix, one in chosen
+        ]
         source, found = after, left
-        done += chosen
     return source, tuple(done)
 
 
@@ -34,14 +52,14 @@ def _errors(found: tuple[Diagnostic, ...]) -> int:
     return sum(one.severity == "error" for one in found)
 
 
-def _apart(found: tuple[Diagnostic, ...]) -> list[Diagnostic]:
+def _apart(found: tuple[Diagnostic, ...]) -> list[tuple[Fix, Diagnostic]]:
     """Choose fixes that do not touch each other, in the order of their places; the others come in the next round."""
-    chosen: list[Diagnostic] = []
+    chosen: list[tuple[Fix, Diagnostic]] = []
     end = -1
     with_fix = [(one.fix, one) for one in found if one.fix is not None]
     for fix, one in sorted(with_fix, key=lambda pair: (pair[0].span.start, pair[0].span.end)):
         if fix.span.start > end:
-            chosen.append(one)
+            chosen.append((fix, one))
             end = fix.span.end
     return chosen
 

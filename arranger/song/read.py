@@ -34,6 +34,20 @@ def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
     return source, _controls(source)
 
 
+def encode(source: Source, before: bytes) -> bytes:
+    """Give the bytes of a changed text with the line ends, and the byte-order mark, that its file has.
+
+    Args:
+        source: the text.
+        before: the file's bytes; what most of its lines end with stays.
+    """
+    text = source.text
+    if 2 * before.count(b"\r\n") > before.count(b"\n"):
+        text = text.replace("\n", "\r\n")
+    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
+    return mark + text.encode("utf-8")
+
+
 def _not_utf8(name: str, data: bytes, at: int) -> tuple[Source, tuple[Diagnostic, ...]]:
     source = Source.of(name, data.decode("utf-8", errors="replace"))
     offset = len(Source.of(name, data[:at].decode("utf-8")).text)

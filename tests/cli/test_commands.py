@@ -411,7 +411,7 @@ def test_show_of_a_wrong_song_shows_nothing(run, folder):
 # Help and version.
 
 
-@pytest.mark.parametrize("command", ["part", "check", "show"])
+@pytest.mark.parametrize("command", ["part", "check", "tidy", "show"])
 def test_help_names_every_option(run, command):
     status, out, err = run(command, "--help")
     assert (status, err) == (0, "")

@@ -1,0 +1,116 @@
+"""`check` with its options, and `tidy`: what they write, what they keep, what they say."""
+
+import json
+
+import pytest
+
+from arranger.cli import main
+
+SONG = "song Low Tide\nkey D\n\nsection Verse\n| D | am | G |\nsing | Sand and | shells and | H\n"
+TIDY = "song      Low Tide\nkey       D\n\nsection   Verse\n| D             | Am         | G |\n"
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "tide.song.txt").write_bytes(SONG.encode())
+
+    def run(*words):
+        status = main([str(word) for word in words])
+        return status, *capsys.readouterr()
+
+    return run
+
+
+def test_fix_mends_and_keeps_the_file_as_it_was(run, tmp_path):
+    status, out, err = run("check", "tide.song.txt", "--fix")
+    assert (status, out) == (0, "")
+    assert err == (
+        "tide.song.txt:5: mended lower-case-chord: `am` is now `Am`\n"
+        "arranger: tide.song.txt: mended 1 mistake; tide.song.txt.before is the file as it was\n"
+    )
+    assert (tmp_path / "tide.song.txt").read_text() == SONG.replace("am", "Am")
+    assert (tmp_path / "tide.song.txt.before").read_text() == SONG
+    assert run("check", "tide.song.txt", "--fix") == (0, "", "")
+
+
+def test_no_copy_is_ever_lost(run, tmp_path):
+    for _ in range(3):
+        (tmp_path / "tide.song.txt").write_text(SONG)
+        run("check", "tide.song.txt", "--fix")
+    names = {p.name for p in tmp_path.iterdir()}
+    assert names == {"tide.song.txt", *(f"tide.song.txt.before{n}" for n in ("", "-2", "-3"))}
+
+
+def test_what_cannot_be_mended_is_told_after_the_rest_is(run, tmp_path):
+    (tmp_path / "tide.song.txt").write_text(SONG.replace("| G |", "| Hm |"))
+    status, _, err = run("check", "tide.song.txt", "--fix")
+    assert status == 1
+    assert "mended lower-case-chord" in err and "error german-h" in err and "error lower-case-chord" not in err
+
+
+@pytest.mark.parametrize(("ends", "mark"), [("\r\n", b""), ("\n", b"\xef\xbb\xbf"), ("\r\n", b"\xef\xbb\xbf")])
+def test_line_ends_and_byte_order_marks_stay(run, tmp_path, ends, mark):
+    (tmp_path / "tide.song.txt").write_bytes(mark + SONG.replace("\n", ends).encode())
+    run("check", "tide.song.txt", "--fix")
+    assert (tmp_path / "tide.song.txt").read_bytes() == mark + SONG.replace("am", "Am").replace("\n", ends).encode()
+
+
+def test_json_for_editors(run):
+    status, out, err = run("check", "tide.song.txt", "--json")
+    assert (status, err) == (1, "")
+    (file,) = json.loads(out)
+    (problem,) = file["problems"]
+    assert file["file"] == "tide.song.txt"
+    assert problem["code"] == "lower-case-chord" and problem["severity"] == "error"
+    assert problem["from"] == {"line": 5, "column": 7} and problem["to"] == {"line": 5, "column": 9}
+    assert problem["fix"] == {"from": {"line": 5, "column": 7}, "to": {"line": 5, "column": 9}, "text": "Am"}
+    assert problem["hints"] == ["write `Am`"]
+
+
+def test_json_of_songs_without_mistakes_and_of_bytes_that_are_no_text(run, tmp_path):
+    (tmp_path / "a.song.txt").write_text(SONG.replace("am", "Am"))
+    (tmp_path / "b.song.txt").write_bytes(b"song \x1b[31m\xff")
+    status, out, _ = run("check", "a.song.txt", "b.song.txt", "--json")
+    assert status == 1 and "\x1b" not in out
+    assert [[p["code"] for p in file["problems"]] for file in json.loads(out)] == [[], ["not-utf-8"]]
+
+
+def test_explain(run):
+    status, out, err = run("check", "--explain", "wrong-count")
+    assert (status, err) == (0, "")
+    assert out.startswith("wrong-count\n\nThe marks in a bar share it equally")
+    assert "| D / G A |" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["check"], "the following arguments are required: SONG"),
+        (["check", "--explain", "wrong-cuont"], "is `wrong-count` meant?"),
+        (["check", "--explain", "wrong-count", "tide.song.txt"], "--explain takes a code alone"),
+        (["tidy"], "the following arguments are required: SONG"),
+        (["tidy", "tide.sogn.txt"], "there is no file"),
+    ],
+)
+def test_what_cannot_be_done_as_given(run, words, told):
+    status, out, err = run(*words)
+    assert (status, out) == (2, "")
+    assert told in err
+
+
+def test_tidy(run, tmp_path):
+    song = tmp_path / "tide.song.txt"
+    song.write_bytes(SONG.replace("am", "Am").replace("\n", "\r\n").encode())
+    assert run("tidy", "tide.song.txt") == (0, "tide.song.txt: tidied\n", "")
+    tidy = TIDY + "sing | Sand and | shells and | H |\n"
+    assert song.read_bytes() == tidy.replace("\n", "\r\n").encode()
+    assert run("tidy", "tide.song.txt") == (0, "tide.song.txt: tidy already\n", "")
+    assert [p.name for p in tmp_path.iterdir()] == ["tide.song.txt"]
+
+
+def test_tidy_leaves_songs_with_errors_alone(run, tmp_path):
+    status, out, err = run("tidy", "tide.song.txt")
+    assert (status, out) == (1, "")
+    assert "lower-case-chord" in err
+    assert (tmp_path / "tide.song.txt").read_text() == SONG
