@@ -111,6 +111,9 @@ def _pieces(children: list[Any]) -> tuple[Piece, ...]:
     return tuple(Piece(t.type, str(t), t.start_pos) for t in children)
 
 
+_ROWS = {"chords": ("BARLINE", "CELL"), "notes": ("BAR", "NOTES"), "sing": ("BAR", "WORDS")}
+
+
 @cache
 def _splitter(bar: str, between: str) -> re.Pattern[str]:
     """Make the pattern that tells a row's barlines from what stands between them, of the grammar's own terminals."""
@@ -118,26 +121,13 @@ def _splitter(bar: str, between: str) -> re.Pattern[str]:
     return re.compile(f"({patterns[0]})|(?:{patterns[1]})")
 
 
-def _row(bar: str, between: str, row: Token) -> tuple[Piece, ...]:
-    start = row.start_pos or 0
-    found = _splitter(bar, between).finditer(row)
-    return tuple([Piece(bar if m[1] is not None else between, m[0], start + m.start()) for m in found])
+def _row(bar: str, between: str, text: str) -> tuple[Piece, ...]:
+    found = _splitter(bar, between).finditer(text)
+    return tuple([Piece(bar if m[1] is not None else between, m[0], m.start()) for m in found])
 
 
 class _Lines(Transformer[Token, Any]):
     """Turns each rule of song.lark into the tuple of its tokens; a roadmap into a tuple of steps."""
-
-    @staticmethod
-    def chords(children: list[Token]) -> tuple[Piece, ...]:
-        return _row("BARLINE", "CELL", children[0])
-
-    @staticmethod
-    def notes(children: list[Token]) -> tuple[Piece, ...]:
-        return _row("BAR", "NOTES", children[0])
-
-    @staticmethod
-    def sing(children: list[Token]) -> tuple[Piece, ...]:
-        return _row("BAR", "WORDS", children[0])
 
     key = meter = tempo = feel = dynamic = sound = switch = capo = step = staticmethod(_pieces)
 
@@ -285,15 +275,52 @@ def parse_line(start: Start, text: str) -> Any:
 
     Gives a tuple of `Piece`s (of tuples of them for a roadmap), or a `Failure`.
     """
+    row = _ROWS.get(start)
+    if row is not None:  # a rule of one terminal, whatever stands in it: there is nothing for the parser to do
+        return _row(*row, text)
     try:
         return _song_parser().parse(text, start=start)
     except UnexpectedInput as problem:
         return _failure(problem, text)
 
 
-@lru_cache(maxsize=REMEMBERED)
+@cache
+def _ends() -> re.Pattern[str]:
+    """Make the pattern that takes the ends off a chord: push, root, bass and pins are one terminal each."""
+    push, root, bass, pins = (
+        _chord_parser().get_terminal(name).pattern.to_regexp() for name in ("PUSH", "ROOT", "BASS", "PINS")
+    )
+    return re.compile(f"({push})?({root})([^=\\s]*?)({bass})?({pins})?")
+
+
 def parse_chord(text: str) -> SpelledChord | Failure:
-    """Parse a chord mark (look-alikes replaced before)."""
+    """Parse a chord mark (look-alikes replaced before).
+
+    What stands between root and bass is parsed once for all roots and basses; what is not found to be a chord in that
+    way is parsed whole, so that the grammar alone says what is one and where it stops being one.
+    """
+    ends = _ends().fullmatch(text)
+    if ends is not None:
+        push, root, middle, bass, pins = ends.groups()
+        spelled = parse_whole_chord("C##" + middle)  # a root that takes no accidental of the middle for its own
+        if isinstance(spelled, SpelledChord) and spelled.bass is None:
+            return SpelledChord(
+                push=push is not None,
+                optional=False,
+                root=root,
+                kind=spelled.kind,
+                number=spelled.number,
+                suspension=spelled.suspension,
+                changes=spelled.changes,
+                bass=bass and bass[1:],
+                pins=pins and pins[1:],
+            )
+    return parse_whole_chord(text)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def parse_whole_chord(text: str) -> SpelledChord | Failure:
+    """Parse a chord mark by the grammar."""
     try:
         result: Any = _chord_parser().parse(text)
     except UnexpectedInput as problem:

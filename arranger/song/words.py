@@ -208,6 +208,20 @@ def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
             "a plain backslash is `\\\\`",
         )
     segments = words.segments
+    span = Span(start + words.start, start + words.end)
+    if not segments:
+        return BarWords((), words.joins, span)
+    if len(segments) == 1 and room.begins:
+        only = segments[0]
+        place = 0 if room.chords else None
+        return BarWords(
+            (SungPiece(only.text, place, False, Span(start + only.start, start + only.end)),), words.joins, span
+        )
+    return BarWords(_pieces(segments, start, room, problems), words.joins, span)
+
+
+def _pieces(segments: tuple[Segment, ...], start: int, room: Places, problems: Problems) -> tuple[SungPiece, ...]:
+    """Lay a bar's segments against its chords. `start` is where the bar's text starts in the file."""
     first = 0 if room.begins else 1  # where no chord begins the bar, the first mark is its first chord
     marks = len(segments) - 1
     left = room.chords - (1 - first)
@@ -229,4 +243,4 @@ def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
             continue
         span = Span(start + segment.start, start + segment.end)
         pieces.append(SungPiece(segment.text, place, segment.glued and bool(pieces), span))
-    return BarWords(tuple(pieces), words.joins, Span(start + words.start, start + words.end))
+    return tuple(pieces)

@@ -1,7 +1,7 @@
 """What the program is measured against: the same work with nothing around it.
 
 `bare` draws placed items with reportlab as fast as it goes when everything is done well (L); `usual` draws them with
-the calls that everybody uses (A5); `by_regex` takes a song's text apart and makes nothing of it.
+the calls that everybody uses (A5); `by_regex` reads a song's text into plain tuples and checks nothing.
 """
 
 from __future__ import annotations
@@ -190,20 +190,82 @@ def _form(canvas: Canvas, name: str, item: Keyboard) -> None:
     canvas.endForm()
 
 
-_CHORD = re.compile(r"\(?<?([A-G][#b]?)([^/=\s|()]*)(?:/([A-G][#b]?))?")
-_FACT = re.compile(r"\s*([a-z]+)\s+(.*)")
+_BAR = re.compile(r"(:?\|+:?(?:\s*x[0-9]+)?(?:[0-9][.,0-9]*\.)?)|([^|:]+)")
+_MARK = re.compile(
+    r"\s*(?:(<?)\(?([A-G](?:##?|bb?)?)((?:6/9|[^/=\s()])*(?:\([^)]*\))?)(?:/([A-G](?:##?|bb?)?))?\)?(?:=(\S*))?"
+    r"|(/|%|rest|N\.C\.)|(hold|stop|accent|roll)|(short )?([0-9]+)/([0-9]+))(?=\s|$)"
+)
+_FACT = re.compile(r"([a-z]+)\s+(.*)")
+_STAR = re.compile(r"\*")
 
 
-def by_regex(text: str) -> list[tuple[str, object]]:
-    """Split a song into lines, rows into bars, bars into marks, chords into root, quality and bass."""
-    found: list[tuple[str, object]] = []
-    for line in text.splitlines():
-        stripped = line.strip()
-        if stripped.startswith("|"):
-            bars = [bar.split() for bar in stripped.strip("|").split("|")]
-            found.append(("row", [[m.groups() if (m := _CHORD.match(mark)) else mark for mark in bar] for bar in bars]))
-        elif stripped.startswith("sing"):
-            found.append(("sing", [re.split(r"\s*\*\s*", bar.strip()) for bar in stripped[4:].strip(" |").split("|")]))
-        elif match := _FACT.match(line):
-            found.append((match[1], match[2]))
+def by_regex(text: str) -> list[tuple[object, ...]]:
+    """Read a song's facts, rows and words by regular expressions alone, into plain tuples, and check nothing.
+
+    It finds what a Song holds of the lines as they stand, with their places: each mark with its start and length in
+    the bar, each piece of words with the chord that it stands under. It takes every line for well typed, works out no
+    repeats, copies or playing order, and gives no kinds of chords, only their letters.
+    """
+    found: list[tuple[object, ...]] = []
+    beats, unit = 4, 4
+    at = 0
+    for line in text.split("\n"):
+        body = line.strip()
+        start = at + len(line) - len(line.lstrip())
+        at += len(line) + 1
+        if not body or body[0] == "#":
+            continue
+        if body[0] == "|":
+            bars = []
+            sign = ""
+            for piece in _BAR.finditer(body):
+                if piece[1]:
+                    sign = piece[1]
+                elif piece[2].strip():
+                    marks, beats, unit = _marks(piece[2].rstrip(), start + piece.start(), beats, unit)
+                    bars.append((sign, beats, unit, start + piece.start(), marks))
+            found.append(("chords", start, bars))
+        elif body.startswith("sing"):
+            cells = body[4:].strip().strip("|").split("|")
+            place = start + body.index("|") + 1
+            words = []
+            for cell in cells:
+                words.append(_pieces(cell, place))
+                place += len(cell) + 1
+            found.append(("sing", start, words))
+        elif match := _FACT.match(body):
+            if match[1] == "meter":
+                beats, unit = map(int, match[2].split("/"))
+            found.append((match[1], start + match.start(2), match[2]))
     return found
+
+
+def _marks(cell: str, at: int, beats: int, unit: int) -> tuple[list[tuple[object, ...]], int, int]:
+    marks: list[tuple[object, ...]] = []
+    length = 0.0
+    for mark in _MARK.finditer(cell):
+        push, root, quality, bass, pins, sign, manner, short, top, bottom = mark.groups()
+        if short:
+            length = 4 * int(top) / int(bottom)
+        elif top:
+            beats, unit = int(top), int(bottom)
+        elif manner:
+            marks[-1] = (*marks[-1], manner)
+        else:
+            marks.append((sign or root, quality, bass, pins, bool(push), at + mark.start()))
+    length = (length or 4 * beats / unit) / max(1, len(marks))
+    return [(index * length, length, *mark) for index, mark in enumerate(marks)], beats, unit
+
+
+def _pieces(cell: str, at: int) -> list[tuple[str, int, bool, int]]:
+    pieces = []
+    last, glued = 0, False
+    for index, star in enumerate(_STAR.finditer(cell)):
+        here = star.start()
+        pieces.append((cell[last:here].strip(), index, glued, at + last))
+        last = here + 1
+        glued = here > 0 and cell[here - 1] not in " *" and cell[last : last + 1] not in ("", " ", "*")
+    text = cell[last:].strip()
+    if text or pieces:
+        pieces.append((text.removesuffix("-"), len(pieces), glued, at + last))
+    return pieces

@@ -295,3 +295,23 @@ def test_any_text_is_a_chord_or_not(text: str) -> None:
         assert again.chord.pitch_classes == word.chord.pitch_classes
     else:
         assert 0 <= word.at <= len(text)
+
+
+# The quick way: what stands between root and bass is parsed once for all of them.
+
+
+@pytest.mark.parametrize("root", ["C", "Db", "F#", "Bbb", "G##", "A"])
+@pytest.mark.parametrize("tail", ["", "/E", "/Bb", "=", "=BDG", "/F#=A3DF#"])
+def test_the_quick_way_finds_what_the_grammar_finds(root: str, tail: str) -> None:
+    suffixes = [s.strip("'") for spellings in SPELLINGS.values() for s in spellings.split()]
+    odd = ["b5", "#5", "-5", "+9", "bb", "#", "##", "/9", "7/Bb", "m7(b9 #5)", "x", "(", "mja7", "sus5", "7b5b9", "/"]
+    for suffix in [*suffixes, *odd]:
+        for push in ("", "<"):
+            text = f"{push}{root}{suffix}{tail}"
+            quick, whole = parse_chord(text), grammar.parse_whole_chord(text)
+            assert quick == whole, text
+
+
+@given(st.text(alphabet="ABCGbm#7/9+-()=<sud °Δ", max_size=9))
+def test_the_quick_way_and_the_grammar_agree_on_any_text(text: str) -> None:
+    assert parse_chord(text) == grammar.parse_whole_chord(text)
