@@ -256,6 +256,8 @@ def read_mark_only(line: Line, problems: Problems) -> bool:
 
 READERS: dict[str, Callable[[Line, Problems], Any]] = {
     "song": read_text,
+    "set": read_text,
+    "date": read_text,
     "words": read_text,
     "music": read_text,
     "rights": read_text,

@@ -7,6 +7,7 @@ as if it had been written so, and one slip is one message.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from arranger.diagnostics import Fix
@@ -117,7 +118,26 @@ def _heading(text: str, start: int) -> Span | None:
 
 
 def _line(text: str, start: int, found: FileLines, problems: Problems) -> Line | None:
-    """Tell what a line is; None for a remark and for what cannot be read."""
+    """Tell what a line of a song is; None for a remark and for what cannot be read."""
+
+    def unknown(body: str, span: Span) -> Line | None:
+        return _unknown(body, span, found, problems)
+
+    return read_line(text, start, WORDS, unknown, problems)
+
+
+def read_line(
+    text: str, start: int, words: frozenset[str], unknown: Callable[[str, Span], Line | None], problems: Problems
+) -> Line | None:
+    """Tell what a line is; None for a remark and for what cannot be read.
+
+    Args:
+        text: the line, not empty and not of blanks alone.
+        start: where it starts in the file.
+        words: those that can begin it.
+        unknown: takes a line that none of them begins, with its place.
+        problems: takes what is wrong.
+    """
     body = text.strip()
     start += len(text) - len(text.lstrip())
     if body[0] == "#":
@@ -135,8 +155,8 @@ def _line(text: str, start: int, found: FileLines, problems: Problems) -> Line |
         return Line(ROW, body, whole)
     match = _FIRST_WORD.match(body)
     word = match[1].casefold() if match else ""
-    if match is None or word not in WORDS:
-        return _unknown(body, whole, found, problems)
+    if match is None or word not in words:
+        return unknown(body, whole)
     rest = body[match.end() :]
     value = rest.lstrip()
     if value[:1] in (":", "="):

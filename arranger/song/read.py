@@ -31,7 +31,7 @@ def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
         source = Source.of(name, data.decode("utf-8"))
     except UnicodeDecodeError as problem:
         return _not_utf8(name, data, problem.start)
-    return source, _controls(source)
+    return source, controls(source)
 
 
 def encode(source: Source, before: bytes) -> bytes:
@@ -57,7 +57,7 @@ def _not_utf8(name: str, data: bytes, at: int) -> tuple[Source, tuple[Diagnostic
     return source, (error("not-utf-8", f"expected UTF-8, found the byte {data[at]:#04x}", place, hint),)
 
 
-def _controls(source: Source) -> tuple[Diagnostic, ...]:
+def controls(source: Source) -> tuple[Diagnostic, ...]:
     """Refuse the first control character."""
     match = _CONTROL.search(source.text)
     if match is None:
@@ -78,7 +78,7 @@ def read(source: Source) -> tuple[Song | None, tuple[Diagnostic, ...]]:
 
     Gives the song, or None if any diagnostic is an error; and all diagnostics in the order of their places.
     """
-    refused = _controls(source)
+    refused = controls(source)
     if refused:
         return None, refused
     problems = Problems()

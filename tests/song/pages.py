@@ -20,7 +20,7 @@ def blocks(text: str) -> list[tuple[str, str]]:
 def whole(example: str) -> str:
     """Make a song of an example: with a title and a key, a section and a row, where it shows only a part."""
     words = [line.split(" ")[0].strip("|:").casefold() or "|" for line in example.splitlines() if line.strip()]
-    if "song" in words or "title" in words or "Small Boats" in example:
+    if "set" in words or "song" in words or "title" in words or "Small Boats" in example:
         return example
     header = "song Example\nkey D\n"
     if "section" in words or words[0] == "verse":

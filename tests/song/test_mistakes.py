@@ -10,6 +10,7 @@ from arranger.diagnostics import Diagnostic
 from arranger.pipeline import Wishes, to_arrangement, to_pages
 from arranger.song.mistakes import explanation, known_codes
 from arranger.song.read import read
+from arranger.song.set_lines import read_set
 from arranger.source import Source
 from tests.song.pages import GRAMMAR, blocks, whole
 from tests.song.test_diagnostics import CODE, codes_in_the_room
@@ -27,7 +28,9 @@ LATER = {
 
 
 def said(text: str) -> list[Diagnostic]:
-    """Say all that the stages say of a song."""
+    """Say all that the stages say of a song; of a running order, what its reader says."""
+    if text.startswith("set ") or ".song.txt" in text:
+        return list(read_set(Source.of("a.set.txt", text))[1])
     song, found = read(Source.of("a.song.txt", text))
     if song is None:
         return list(found)
