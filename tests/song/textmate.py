@@ -1,0 +1,159 @@
+"""Makes the grammar for editors, grammar/song.tmLanguage.json, of the terminals of the two grammars of the notation.
+
+    python -m tests.song.textmate
+
+A test holds that the file is what this makes: a word or a spelling that the notation gains cannot be forgotten there.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+from lark import Lark
+
+from arranger.resources import grammar_text
+from arranger.song.cells import MANNERS
+from arranger.song.lines import NOTE_ROWS, SHARED_WORDS, SONG_WORDS, WORDS
+
+FILE = Path(__file__).parents[2] / "grammar" / "song.tmLanguage.json"
+
+STARTS = ["parts", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap"]
+SONG = Lark(grammar_text("song.lark"), parser="lalr", start=STARTS)
+CHORD = Lark(grammar_text("chord.lark"), parser="lalr")
+
+
+def terminal(lark: Lark, name: str) -> str:
+    """Give a terminal of a grammar as a regular expression."""
+    return lark.get_terminal(name).pattern.to_regexp()
+
+
+def one_of(*patterns: str) -> str:
+    return f"(?:{'|'.join(patterns)})"
+
+
+def chord() -> str:
+    """Make the pattern of a chord mark: what chord.lark allows, its order of words told loosely."""
+    kinds = ("MINOR_MAJOR", "AUG_MAJOR", "MAJOR", "DELTA", "MINOR", "HALF_DIM", "DIM", "AUG")
+    items = ("ALTERED", "NUMBER", "TAIL", "ALTER", "SUS", "ADD", "NO")
+    kind = one_of(*(terminal(CHORD, name) for name in kinds))
+    item = one_of(*(terminal(CHORD, name) for name in items))
+    inner = rf"\((?:{one_of(kind, item)}[, ]*)+\)"
+    body = f"{terminal(CHORD, 'ROOT')}{kind}?(?:{item}|{inner})*(?:{terminal(CHORD, 'BASS')})?"
+    # The printed signs are taken for the plain ones before a chord is parsed; an editor sees them as they are.
+    body = body.replace("##?|bb?", "[#♯]{1,2}|[b♭]{1,2}").replace("Δ", "[Δ∆△]").replace("°", "[°º]")
+    push = terminal(CHORD, "PUSH")
+    return rf"(?<![^\s|:.])(?:{push})?(?:{body}|\({body}\))(?:{terminal(CHORD, 'PINS')})?(?=[\s|]|:\||$)"
+
+
+def words(found: tuple[str, ...]) -> str:
+    return one_of(*sorted(found, key=lambda word: (-len(word), word)))
+
+
+def scope(name: str) -> str:
+    return f"{name}.song"
+
+
+def rule(name: str, match: str, **more: Any) -> dict[str, Any]:
+    return {"name": scope(name), "match": match, **more}
+
+
+def line(found: tuple[str, ...], *inside: str) -> dict[str, Any]:
+    """Make the rule of lines that begin with one of some words; what follows the word has the given rules."""
+    return {
+        "begin": rf"(?i)^\s*({words(found)})(?=[\s|]|$)",
+        "end": "$",
+        "beginCaptures": {"1": {"name": scope("keyword.other")}},
+        "patterns": [{"include": f"#{name}"} for name in inside],
+    }
+
+
+def grammar() -> dict[str, Any]:
+    """Make the whole grammar."""
+    bar = terminal(SONG, "BARLINE")
+    facts = tuple(
+        word for word in (*SONG_WORDS, *SHARED_WORDS, "tacet", "pickup", "cue") if word not in ("song", "roadmap")
+    )
+    note = rf"(?<![\w#]){terminal(SONG, 'NOTE')}[0-9]?(?![\w#])"
+    return {
+        "name": "Song",
+        "scopeName": "text.song",
+        "fileTypes": ["song.txt"],
+        "patterns": [
+            {"include": f"#{name}"}
+            for name in ("remark", "row", "sing", "notes", "section", "title", "roadmap", "like", "fact")
+        ],
+        "repository": {
+            "remark": rule("comment.line.number-sign", r"^\s*#.*$"),
+            "row": {
+                "begin": r"^\s*(?=:?\|)",
+                "end": "$",
+                "patterns": [{"include": f"#{name}"} for name in ("barline", "meter", "chord", "manner", "sign")],
+            },
+            "sing": line(("sing",), "escape", "bar", "mark", "sung"),
+            "notes": line(NOTE_ROWS, "bar", "note", "rest", "slash"),
+            "section": {
+                "match": r"(?i)^\s*(section)\s+(.*)$",
+                "captures": {"1": {"name": scope("keyword.control")}, "2": {"name": scope("entity.name.section")}},
+            },
+            "title": {
+                "match": r"(?i)^\s*(song)\s+(.*)$",
+                "captures": {"1": {"name": scope("keyword.other")}, "2": {"name": scope("markup.heading")}},
+            },
+            "roadmap": line(("roadmap",), "parenthesis", "times", "bars", "until", "comma"),
+            "like": {
+                "match": r"(?i)^\s*(like)\s+(.*)$",
+                "captures": {"1": {"name": scope("keyword.other")}, "2": {"name": scope("entity.name.section")}},
+            },
+            "fact": line(facts, "value"),
+            "barline": rule("keyword.operator.bar", bar),
+            "bar": rule("keyword.operator.bar", terminal(SONG, "BAR")),
+            "meter": rule("constant.numeric.meter", r"(?i:\bshort\s+)?(?<![\w#])[0-9]+/[0-9]+(?=\s)"),
+            "chord": rule("constant.other.chord", chord()),
+            "manner": rule("storage.modifier.manner", rf"(?<=\s)(?i:{words(MANNERS)})(?=[\s|]|$)"),
+            "sign": rule("support.constant.sign", r"(?<=[\s|:.])(?i:/|%|rest|n\.c\.?|nc)(?=[\s|:]|$)"),
+            "escape": rule("constant.character.escape", r"\\[|*\-_\\]"),
+            "mark": rule("keyword.operator.chord-place", r"\*|_"),
+            "sung": rule("string.unquoted.sung", terminal(SONG, "WORDS").replace("|\\\\$", "").replace("[^|", "[^*_|")),
+            "note": rule("constant.other.note", note),
+            "rest": rule("support.constant.sign", r"(?i)\brest\b"),
+            "slash": rule("support.constant.sign", r"(?<=\s)/(?=\s)"),
+            "parenthesis": rule("comment.block.remark", terminal(SONG, "REMARK")),
+            "times": rule("constant.numeric.times", r"[xX×]\s*[0-9]+(?=\s*(?:,|\(|$))"),
+            "bars": rule("constant.numeric.bars", r"(?i)\bbars?\s+[0-9]+(?:\s*-\s*[0-9]+)?"),
+            "until": rule("keyword.control.until", r"(?i)\suntil\s"),
+            "comma": rule("punctuation.separator", ","),
+            "value": {
+                "patterns": [
+                    rule("constant.numeric", r"(?<![\w/])[0-9]+(?:/[0-9]+)?(?![\w/])"),
+                    rule("constant.language", rf"(?<![\w-])(?:{value_words()})(?![\w-])"),
+                ]
+            },
+        },
+    }
+
+
+def value_words() -> str:
+    """Gather the words of facts that have but these values."""
+    return "|".join(terminal(SONG, name) for name in ("LEVEL", "CHANGE", "FEEL", "SWITCH", "FREE", "UNIT", "GRADUAL"))
+
+
+def text() -> str:
+    """Give the file's text."""
+    return json.dumps(grammar(), ensure_ascii=False, indent=2) + "\n"
+
+
+def first_words(made: dict[str, Any]) -> set[str]:
+    """List the words that begin a line in the grammar for editors."""
+    starts = [rule.get("begin") or rule.get("match", "") for rule in made["repository"].values()]
+    found = set()
+    for start in starts:
+        head = re.match(r"\(\?i\)\^\\s\*\((?:\?:)?\(?(?:\?:)?([a-z|]+)\)", start)
+        found |= set(head[1].split("|")) if head else set()
+    return found & WORDS
+
+
+if __name__ == "__main__":
+    FILE.write_text(text(), encoding="utf-8", newline="\n")
