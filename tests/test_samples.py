@@ -103,6 +103,15 @@ def test_samples_show_what_the_format_has():
     assert any(section.like and section.facts.key != sections_model_key(songs, section) for section in sections)
     assert any(step.until for song in songs for step in song.roadmap)
     assert any(not song.source.text.isascii() for song in songs)
+    rows = [row for section in sections for row in section.rows]
+    assert any(song.capo for song in songs)
+    assert any(row.hook for row in rows) and any(row.tune for row in rows)
+    assert any(step.from_bar for song in songs for step in song.roadmap)
+
+
+def test_one_sample_has_three_pages():
+    parts = [to_part(arrangement_of(path), Wishes())[0] for path in SAMPLES]
+    assert 3 in {part.pages for part in parts}
 
 
 def sections_model_key(songs, section):
