@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from arranger.layout import style
+from arranger.layout.hands import head_width
 from arranger.layout.lines import PlacedBar, PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Disc, Item, Line, Text
@@ -24,9 +25,10 @@ def set_barlines(line: PlannedLine, rows: Rows, x: float, y: float) -> list[Item
     items: list[Item] = []
     top, bottom = y + rows.top, y + rows.bottom
     first = line.bars[0]
+    head = head_width(line.look, line.key)
     if first.content.repeat_start:
-        items += _repeat_start(x + first.left, top, bottom, first)
-    elif first.content.whole_start:
+        items += _repeat_start(x + first.left + head, top, bottom, first)
+    if first.content.whole_start and (head or not first.content.repeat_start):
         items.append(_thin(x + first.left, top, bottom, first))
     for bar, following in pairwise((*line.bars, None)):
         items += _right_barline(bar, following, x, top, bottom) if bar is not None else []

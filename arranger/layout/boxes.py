@@ -6,40 +6,55 @@ from collections.abc import Sequence
 
 from arranger.layout import style
 from arranger.layout.content import BarContent, Column, Picture
+from arranger.layout.hands import hand_extent
 from arranger.layout.metrics import Metrics
+from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import BarBoxes, Box, Step
+from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import width_of
 
-OCTAVE, HAND, NOTE, CHORD, WORDS = range(5)  # rows of a line; verse n is WORDS + n
-PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
+HOOK, OCTAVE, HAND, NOTE, CHORD, WORDS = range(6)  # rows of a line; verse n is WORDS + n
 METER_GAP = 4.0
 HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
 
-def bar_boxes(bar: BarContent, pictures: Sequence[Picture | None], picture: float, metrics: Metrics) -> BarBoxes:
-    """Give the boxes of a bar that shows these pictures (one place a column), each so wide."""
+def bar_boxes(
+    bar: BarContent,
+    pictures: Sequence[Picture | None],
+    keyboard: float,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+) -> BarBoxes:
+    """Give the boxes of a bar that shows these pictures (one place a column); `keyboard` is how wide keyboards are."""
     before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
     if bar.meter_shown:
         before += meter_width(bar, metrics) + METER_GAP
     steps = []
     last = bar.start
     for column, shown in zip(bar.columns, pictures, strict=True):
-        boxes = _column_boxes(column, shown, picture, metrics)
+        boxes = _column_boxes(column, shown, keyboard, metrics, look)
         steps.append(Step(float(column.time - last), boxes))
         last = column.time
     after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else 0.0)
     return BarBoxes(before, after, tuple(steps), float(bar.length - last))
 
 
-def _column_boxes(column: Column, picture: Picture | None, hand: float, metrics: Metrics) -> tuple[Box, ...]:
+def _column_boxes(
+    column: Column, picture: Picture | None, keyboard: float, metrics: Metrics, look: Look
+) -> tuple[Box, ...]:
     boxes = []
+    if column.hook is not None:
+        label = width_of(column.hook.label)
+        left = label + style.NOTE_GAP if label else 0.0
+        boxes.append(Box(HOOK, left, width_of(column.hook.runs), style.NOTE_GAP))
     if column.fill is not None:
         label = width_of(column.fill.label)
         left = label + style.NOTE_GAP if label else 0.0
         boxes.append(Box(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
     if picture is not None:
-        if picture.marks:
-            boxes.append(Box(HAND, 0.0, hand, style.PICTURE_GAP))
+        hand = hand_extent(picture, look, keyboard)
+        if hand is not None:
+            boxes.append(Box(HAND, *hand, style.PICTURE_GAP))
         note = note_width(picture)
         if note:
             boxes.append(Box(NOTE, 0.0, note, style.PICTURE_GAP))
@@ -48,7 +63,7 @@ def _column_boxes(column: Column, picture: Picture | None, hand: float, metrics:
         boxes.append(Box(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), style.CHORD_GAP))
     for verse, words in enumerate(column.words):
         if words is not None:
-            hyphen = metrics.width("-", "regular", style.WORDS) + 2 * HYPHEN_GAP - style.WORD_GAP
+            hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - style.WORD_GAP
             left = max(0.0, hyphen) if words.glued else 0.0
             boxes.append(Box(WORDS + verse, left, width_of(words.runs), style.WORD_GAP))
     return tuple(boxes)

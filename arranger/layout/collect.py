@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
+from arranger.layout import pictures
 from arranger.layout.content import (
     BarContent,
     Column,
     FillMark,
+    HookMark,
     MarginEntry,
     Picture,
     RowContent,
@@ -18,19 +21,20 @@ from arranger.layout.content import (
     Symbol,
     Words,
 )
-from arranger.layout.facts import closing_margin, pickup_margin, row_margin, section_margin
-from arranger.layout.keyboard import marks
+from arranger.layout.facts import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.metrics import Metrics
-from arranger.layout.style import CHORD, MARGIN, OCTAVE, SMALL, WORDS
+from arranger.layout.notes import fill_marks, hook_marks
+from arranger.layout.options import DEFAULT_LOOK, Look
+from arranger.layout.style import CHORD, MARGIN
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
-from arranger.layout.text import Run, printed_name, printed_shape, runs
+from arranger.layout.text import Run, runs
 from arranger.song.model import Bar, Mark, Piece, Row
 from arranger.source import Span
 from arranger.theory.pitch import Pitch
 
 BarPlace = tuple[int, int]  # the row and the bar in it
+NO_PATCHES: Mapping[str, str] = {}
 REPEAT_SIZE, REPEAT_RISE = 22.0, -5.2  # the sign is half its size high, around its middle: as high as capitals
-IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
 FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that of the chord
 
 
@@ -38,24 +42,39 @@ FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that 
 class _Lookup:
     """What the bars of one section ask for.
 
-    `chords`: by bar, in order of time, with their ids. `fills`: by bar and time. `resolutions`: by the written bar's
-    number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown for the first
-    time. `changes`: the number of each chord's change of hands, the same for equal ones.
+    `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
+    written bar's number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown
+    for the first time. `changes`: the number of each chord's change of hands, the same for equal ones.
     """
 
     arrangement: Arrangement
+    look: Look
     metrics: Metrics
     chords: dict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]]
     fills: dict[BarPlace, dict[Fraction, FillMark]]
+    hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     fresh: frozenset[ChordId]
     changes: dict[ChordId, int]
 
 
-def collect(arrangement: Arrangement, metrics: Metrics) -> tuple[SectionContent, ...]:
-    """Give the content of every section in the order written."""
+def collect(
+    arrangement: Arrangement,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+    patches: Mapping[str, str] = NO_PATCHES,
+) -> tuple[SectionContent, ...]:
+    """Give the content of every section in the order written.
+
+    Args:
+        arrangement: what is played.
+        metrics: of the fonts.
+        look: of the part.
+        patches: the numbers of sounds by their names in small letters.
+    """
     fresh = _first_showings(arrangement)
-    return tuple(_section(arrangement, index, metrics, fresh) for index in range(len(arrangement.song.sections)))
+    sections = range(len(arrangement.song.sections))
+    return tuple(_section(arrangement, index, look, patches, metrics, fresh) for index in sections)
 
 
 def _first_showings(arrangement: Arrangement) -> frozenset[ChordId]:
@@ -70,7 +89,14 @@ def _first_showings(arrangement: Arrangement) -> frozenset[ChordId]:
     return frozenset(first)
 
 
-def _section(arrangement: Arrangement, index: int, metrics: Metrics, fresh: frozenset[ChordId]) -> SectionContent:
+def _section(
+    arrangement: Arrangement,
+    index: int,
+    look: Look,
+    patches: Mapping[str, str],
+    metrics: Metrics,
+    fresh: frozenset[ChordId],
+) -> SectionContent:
     written, part = arrangement.song.sections[index], arrangement.sections[index]
     tacet = written.tacet and not any(chord.kind == "chord" for chord in part.chords)
     chords: defaultdict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]] = defaultdict(dict)
@@ -83,18 +109,21 @@ def _section(arrangement: Arrangement, index: int, metrics: Metrics, fresh: froz
             resolutions[settled.bar, settled.start] = chord
     lookup = _Lookup(
         arrangement,
+        look,
         metrics,
         chords=dict(chords),
-        fills=_fills(arrangement, index, metrics),
+        fills=fill_marks(arrangement, index, metrics),
+        hooks=hook_marks(written, metrics),
         resolutions=resolutions,
         fresh=fresh,
-        changes=_changes(arrangement, index),
+        changes=pictures.changes(arrangement, index),
     )
-    head = section_margin(arrangement, index)
+    head = section_margin(arrangement, index, patches, look)
+    changed = changes_of(arrangement.song, index)
     rows = []
     for number, row in enumerate(() if tacet else written.rows):
         margin = (*head, *pickup_margin(written)) if number == 0 else row_margin(row)
-        rows.append(_row(lookup, number, row, margin))
+        rows.append(_row(lookup, number, row, margin, meter_shown=number == 0 and changed.meter))
     first = next((chord for chord in part.chords if chord.chord is not None), None)
     return SectionContent(
         name=written.name,
@@ -103,34 +132,12 @@ def _section(arrangement: Arrangement, index: int, metrics: Metrics, fresh: froz
         first_chord="".join(run.text for run in symbol(first, metrics)) if first else "",
         tacet_bars=len(written.bars) if tacet else None,
         closing=closing_margin(written),
+        key=written.facts.key,
         span=written.span,
     )
 
 
-def _changes(arrangement: Arrangement, index: int) -> dict[ChordId, int]:
-    """Number the changes of hands in a section: equal hands that come from equal hands have one number."""
-    numbers: dict[object, int] = {}
-    found = {}
-    for place, chord in enumerate(arrangement.sections[index].chords):
-        resolution = chord.suspension.resolves_to if chord.suspension else None
-        change = (_hand_before(arrangement, chord), chord.right, chord.left, chord.shape, resolution)
-        found[index, place] = numbers.setdefault(change, len(numbers))
-    return found
-
-
-def _fills(arrangement: Arrangement, index: int, metrics: Metrics) -> dict[BarPlace, dict[Fraction, FillMark]]:
-    by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
-    for line, fill in enumerate(arrangement.sections[index].octaves):
-        label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", SMALL, metrics)
-        span = arrangement.chord(fill.before).span
-        for number, note in enumerate(fill.notes):
-            name = runs(printed_name(note.pitch.name), "bold", OCTAVE, metrics)
-            mark = FillMark(name, label if number == 0 else (), line, fill.to, number == len(fill.notes) - 1, span)
-            by_bar[note.row, note.bar_index][note.start] = mark
-    return dict(by_bar)
-
-
-def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...]) -> RowContent:
+def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...], meter_shown: bool) -> RowContent:
     bars = []
     inside = False  # an ending is going on
     for place, bar in enumerate(row.bars):
@@ -138,7 +145,8 @@ def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...]
         following = row.bars[place + 1] if place + 1 < len(row.bars) else None
         last = following is None or bool(following.ending)
         stops = inside and (last or bar.ending_close or bar.repeat_times > 0)
-        bars.append(_bar(lookup, (number, place), row, bar, inside, stops))
+        made = _bar(lookup, (number, place), row, bar, inside, stops)
+        bars.append(replace(made, meter_shown=True) if meter_shown and place == 0 else made)
         inside = inside and not stops
     return RowContent(tuple(bars), len(row.words), margin)
 
@@ -166,22 +174,30 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
     symbols = _symbols(lookup, place, bar)
     chords = lookup.chords.get(place, {})
     fills = lookup.fills.get(place, {})
+    hooks = lookup.hooks.get(place, {})
     words = _words(lookup, place, row, bar)
-    times = sorted({Fraction(0), *symbols, *chords, *fills, *words})
+    times = sorted({Fraction(0), *symbols, *chords, *fills, *hooks, *words})
     columns = []
+    altered: dict[int, int] = {}  # how the bar altered the steps of the staves so far
     for time in times:
-        chord_id, chord = chords.get(time, (None, None))
+        chord_id, _ = chords.get(time, (None, None))
         columns.append(
             Column(
                 time=time,
                 symbol=symbols.get(time),
-                picture=_picture(lookup, chord_id, chord) if chord_id is not None and chord is not None else None,
+                picture=_picture(lookup, chord_id, altered) if chord_id is not None else None,
                 words=words.get(time, ()),
                 fill=fills.get(time),
+                hook=hooks.get(time),
                 chord=chord_id,
             )
         )
     return tuple(columns)
+
+
+def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Picture | None:
+    number, fresh = lookup.changes[where], where in lookup.fresh
+    return pictures.picture(lookup.arrangement, where, number, fresh, altered, lookup.look, lookup.metrics)
 
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:
@@ -235,38 +251,6 @@ def _slashes_needed(bar: Bar) -> bool:
     return len(lengths) > 1
 
 
-def _picture(lookup: _Lookup, where: ChordId, chord: ChordPart) -> Picture | None:
-    if not chord.right and not chord.left:
-        return None
-    before = _hand_before(lookup.arrangement, chord)
-    now = tuple(pitch.midi for pitch in chord.right)
-    settled = chord.suspension
-    resolves = (settled.note.midi, settled.resolves_to.midi) if settled and settled.resolves_to else None
-    played = marks(before, now)
-    shown = {*now, *(mark.origin for mark in played if mark.origin is not None), *(resolves or ())}
-    left = " ".join(printed_name(pitch.name) for pitch in chord.left)
-    return Picture(
-        number=lookup.changes[where],
-        marks=played,
-        resolves=resolves,
-        shown=tuple(sorted(shown)),
-        fingers=chord.fingers if where in lookup.fresh else (),
-        left=runs(f"L: {left}", "regular", SMALL, lookup.metrics) if left else (),
-        shape=runs(printed_shape(chord.shape), "regular", SMALL, lookup.metrics),
-        restated=chord.repeats,
-        span=chord.span,
-    )
-
-
-def _hand_before(arrangement: Arrangement, chord: ChordPart) -> tuple[int, ...]:
-    """Give the keys that are down when a chord comes; none where the hand is free."""
-    if chord.came_from is None:
-        return ()
-    before = arrangement.chord(chord.came_from)
-    resolved = before.suspension is not None and before.suspension.resolves_to is not None
-    return tuple(pitch.midi for pitch in (before.plain if resolved else before.right))
-
-
 def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:
     """Give the words by the time at which they stand: a place for each verse."""
     _, index = place
@@ -277,7 +261,7 @@ def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fractio
         for number, (time, text, glued, span) in enumerate(_anchored(sung.pieces, starts)):
             joins = sung.joins and number == len(sung.pieces) - 1
             text = f"{text}-" if joins and not text.endswith("-") else text
-            by_time[time][verse] = Words(runs(text, "regular", WORDS, lookup.metrics), glued, span)
+            by_time[time][verse] = Words(runs(text, "regular", lookup.look.words, lookup.metrics), glued, span)
     return {time: tuple(words) for time, words in by_time.items()}
 
 

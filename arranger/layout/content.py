@@ -10,9 +10,11 @@ from fractions import Fraction
 
 from arranger.harmony.model import ChordId
 from arranger.layout.model import KeyMark
+from arranger.layout.staff import StaffNote
 from arranger.layout.text import Run
 from arranger.song.model import Meter
 from arranger.source import NOWHERE, Span
+from arranger.theory.key import Key
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,7 @@ class Picture:
         shown: all keys that the picture must show: those played, come from and resolved to.
         fingers: for each mark its finger, where the hand is shown for the first time.
         left, shape: the left hand's letters and the shape's name, as they stand under the picture.
+        notes, letters: the same on staves, the right hand as letters, where the player asks for that.
         restated: nothing changes here; shown only where a line begins.
     """
 
@@ -36,6 +39,8 @@ class Picture:
     fingers: tuple[int, ...] = ()
     left: tuple[Run, ...] = ()
     shape: tuple[Run, ...] = ()
+    notes: tuple[StaffNote, ...] = ()
+    letters: tuple[Run, ...] = ()
     restated: bool = False
     span: Span = field(default=NOWHERE, compare=False)
 
@@ -67,7 +72,8 @@ class Words:
 class FillMark:
     """A note of an octave fill.
 
-    `label` stands before the first note. `line` counts the section's fills; `to` is the chord the fill leads to.
+    `label` stands before the first note. `line` counts the section's fills; `to` is the chord the fill leads to, and
+    `target` the key in its hand, if one is near.
     """
 
     runs: tuple[Run, ...]
@@ -75,6 +81,17 @@ class FillMark:
     line: int
     to: ChordId
     last: bool
+    target: int | None = None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class HookMark:
+    """A note of a line that is played as written, and how long it sounds (quarters). `label` names such a line."""
+
+    runs: tuple[Run, ...]
+    label: tuple[Run, ...]
+    length: Fraction
     span: Span = field(default=NOWHERE, compare=False)
 
 
@@ -87,6 +104,7 @@ class Column:
     picture: Picture | None = None
     words: tuple[Words | None, ...] = ()
     fill: FillMark | None = None
+    hook: HookMark | None = None
     chord: ChordId | None = None
 
 
@@ -118,11 +136,16 @@ class BarContent:
 
 @dataclass(frozen=True, slots=True)
 class MarginEntry:
-    """One fact of the margin column. `role` is `section`, `cue`, `fact` or `pickup`."""
+    """One fact of the margin column. `role` is `section`, `cue`, `fact` or `pickup`.
+
+    `hairpin`: `opens` or `closes` after the text, with `after` behind it.
+    """
 
     text: str
     role: str
     span: Span = field(default=NOWHERE, compare=False)
+    hairpin: str = ""
+    after: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,4 +167,5 @@ class SectionContent:
     first_chord: str
     tacet_bars: int | None = None  # the number of bars of a section where the keys are silent
     closing: tuple[MarginEntry, ...] = ()
+    key: Key | None = None
     span: Span = field(default=NOWHERE, compare=False)

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
-from arranger.harmony.model import Arrangement, PadNote
+from arranger.harmony.model import Arrangement, PadNote, SectionPart
 from arranger.layout.content import MarginEntry
+from arranger.layout.options import Look
+from arranger.layout.style import MIDDLE_C
 from arranger.layout.text import printed_name
-from arranger.song.model import Row, Section, Song, Step, Tempo
+from arranger.song.model import Dynamic, Row, Section, Song, Sound, Step, Tempo
+from arranger.source import Span
 from arranger.theory.key import Key
+
+_LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+_WORDS_THAT_SWELL = {"cresc": "opens", "dim": "closes"}
 
 _TEMPO_SIGNS = {Fraction(1): "♩", Fraction(3, 2): "♩.", Fraction(2): "half notes", Fraction(1, 2): "eighths"}
 
@@ -16,6 +26,15 @@ _TEMPO_SIGNS = {Fraction(1): "♩", Fraction(3, 2): "♩.", Fraction(2): "half n
 def key_words(key: Key) -> str:
     """Give a key as it is printed: `B♭ major`."""
     return f"{printed_name(key.tonic)} {'minor' if key.minor else 'major'}"
+
+
+def played_key(arrangement: Arrangement) -> str:
+    """Give the key that is played and how the keyboard is set for it: `played in C major · transpose +2`."""
+    key = key_words(arrangement.key)
+    if not arrangement.transpose:
+        return key
+    sign = "+" if arrangement.transpose > 0 else "–"
+    return f"played in {key} · transpose {sign}{abs(arrangement.transpose)}"
 
 
 def tempo_words(tempo: Tempo) -> str:
@@ -45,33 +64,96 @@ def step_words(song: Song, step: Step) -> str:
     return " ".join(words)
 
 
-def section_margin(arrangement: Arrangement, index: int) -> tuple[MarginEntry, ...]:
-    """Give what stands beside a section's first line: its name, cues, what differs from the song, how it is played."""
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """Which facts a section must state: they differ from the song's, or from a section that is heard before it."""
+
+    key: bool
+    meter: bool
+    tempo: bool
+    feel: bool
+
+
+def changes_of(song: Song, index: int) -> Changes:
+    """Tell which facts change where a section begins; so the way back to the song's own is told too, as in print."""
+    facts = song.sections[index].facts
+    before = {one.section for one, two in pairwise(song.roadmap) if two.section == index} - {index}
+    others = [song.sections[number] for number in sorted(before)]
+    meters = [section.bars[-1].meter if section.bars else section.facts.meter for section in others]
+    return Changes(
+        key=any(facts.key != key for key in (song.key, *(section.facts.key for section in others))),
+        meter=any(facts.meter != meter for meter in (song.meter, *meters)),
+        tempo=any(facts.tempo != tempo for tempo in (song.tempo, *(section.facts.tempo for section in others))),
+        feel=any(facts.feel != feel for feel in (song.feel, *(section.facts.feel for section in others))),
+    )
+
+
+def section_margin(
+    arrangement: Arrangement, index: int, patches: Mapping[str, str], look: Look
+) -> tuple[MarginEntry, ...]:
+    """Give what stands beside a section's first line: its name, cues, what changes, how it is played.
+
+    Args:
+        arrangement: whose section it is.
+        index: of the section.
+        patches: the numbers of sounds by their names in small letters.
+        look: of the part; with letters, where the hand lies is told in words.
+    """
     song, section, part = arrangement.song, arrangement.song.sections[index], arrangement.sections[index]
-    facts = section.facts
+    facts, changed = section.facts, changes_of(arrangement.song, index)
     entries = [MarginEntry(section.name, "section", section.span)]
     if section.rows:
         entries += [MarginEntry(cue.value, "cue", cue.span) for cue in section.rows[0].cues]
-    changes = []
-    if facts.key != song.key:
-        changes.append(key_words(facts.key))
-    if facts.meter != song.meter:
-        changes.append(str(facts.meter))
-    if facts.tempo is not None and facts.tempo != song.tempo:
-        changes.append(tempo_words(facts.tempo))
-    if facts.feel != song.feel:
-        changes.append(facts.feel)
+    told: list[MarginEntry] = []
+
+    def tell(text: str, span: Span = section.span) -> None:
+        if text:
+            told.append(MarginEntry(text, "fact", span))
+
+    tell(key_words(facts.key) if changed.key else "")
+    tell(str(facts.meter) if changed.meter and (section.tacet or not section.rows) else "")
+    tell(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "")
+    tell(facts.feel if changed.feel else "")
     if facts.sound is not None:
-        changes.append(facts.sound.text)
-    playing = [facts.dynamic.text] if facts.dynamic is not None else []
-    if not section.tacet:
-        playing.append(part.play)
-    changes.append(" · ".join(playing))
-    if part.pad:
-        changes.append("pad: " + ", ".join(_pad_words(part.pad)))
-    changes.append(_times_words(song, index))
-    entries += [MarginEntry(text, "fact", section.span) for text in changes if text]
-    return tuple(entries)
+        tell(sound_words(facts.sound, patches), facts.sound.span)
+    told += _playing(facts.dynamic, "" if section.tacet else part.play, section.span)
+    tell(f"pad: {_pad_words(part.pad)}" if part.pad else "")
+    tell(_thumb_words(part) if look.hands == "letters" else "")
+    tell(_times_words(song, index))
+    return (*entries, *told)
+
+
+def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
+    """Give a sound with the numbers of its parts on the player's instrument: `piano 001 + pad 045`.
+
+    >>> sound_words(Sound("piano + pad", "layer", ("piano", "pad")), {"piano": "001"})
+    'piano 001 + pad'
+    """
+    whole = patches.get(sound.text.casefold())
+    if whole is not None:
+        return f"{sound.text} {whole}"
+    text = sound.text
+    for part in dict.fromkeys(sound.parts):
+        number = patches.get(part.casefold())
+        if number is not None:
+            found = re.search(rf"(?<!\w){re.escape(part)}(?!\w)", text)
+            text = f"{text[: found.end()]} {number}{text[found.end() :]}" if found else text
+    return text
+
+
+def _playing(dynamic: Dynamic | None, play: str, span: Span) -> list[MarginEntry]:
+    """Give the dynamic and the manner; a dynamic that changes has a hairpin and a line of its own."""
+    if dynamic is None:
+        return [MarginEntry(play, "fact", span)] if play else []
+    start, _, end = dynamic.text.partition(" to ")
+    if dynamic.text in _WORDS_THAT_SWELL:
+        start, end, hairpin = "", "", _WORDS_THAT_SWELL[dynamic.text]
+    elif start in _LEVELS and end in _LEVELS and start != end:
+        hairpin = "opens" if _LEVELS.index(end) > _LEVELS.index(start) else "closes"
+    else:
+        return [MarginEntry(" · ".join(filter(None, (dynamic.text, play))), "fact", span)]
+    entry = MarginEntry(start, "fact", dynamic.span, hairpin, end)
+    return [entry, MarginEntry(play, "fact", span)] if play else [entry]
 
 
 def row_margin(row: Row) -> tuple[MarginEntry, ...]:
@@ -89,12 +171,29 @@ def closing_margin(section: Section) -> tuple[MarginEntry, ...]:
     return tuple(MarginEntry(f"at the end: {cue.value}", "cue", cue.span) for cue in section.closing_cues)
 
 
-def _pad_words(pad: tuple[PadNote, ...]) -> list[str]:
+def _pad_words(pad: tuple[PadNote, ...]) -> str:
+    """Give the held notes, and where they change: `hold G3, C4 · bar 5: A3`."""
+    places: dict[tuple[int, Fraction], list[str]] = {}
+    for note in pad:
+        name = f"{printed_name(note.pitch.name)}{note.pitch.octave}"
+        places.setdefault((note.bar, note.start), []).append(name)
     words = []
-    for number, note in enumerate(pad):
-        where = "" if number == 0 else f" from bar {note.bar}"
-        words.append(f"{printed_name(note.pitch.name)}{note.pitch.octave}{where}")
-    return words
+    for number, ((bar, _), notes) in enumerate(places.items()):
+        words.append(f"{f'bar {bar}:' if number else 'hold'} {', '.join(notes)}")
+    return " · ".join(words)
+
+
+def _thumb_words(part: SectionPart) -> str:
+    """Tell where the first hand of a section lies, for letters have no octave: `thumb: D above middle C`."""
+    hand = next((chord.right for chord in part.chords if chord.right), ())
+    if not hand:
+        return ""
+    lowest = hand[0]
+    octaves = (lowest.midi - MIDDLE_C) // 12
+    if lowest.midi == MIDDLE_C:
+        return "thumb: middle C"
+    where = "above middle C" if octaves == 0 else "below middle C" if octaves == -1 else f"in octave {lowest.octave}"
+    return f"thumb: {printed_name(lowest.name)} {where}"
 
 
 def _times_words(song: Song, index: int) -> str:

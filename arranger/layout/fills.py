@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from arranger.layout import style
 from arranger.layout.content import FillMark
+from arranger.layout.keyboard import key_centre
 from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.model import Item, Line, Shape
 from arranger.layout.rows import LEAD_ROW, TICK, Rows
@@ -14,6 +15,8 @@ from arranger.layout.text import place, width_of
 from arranger.units import Point
 
 RULE = 0.9
+HELD = 1.8  # the rule under a note while it sounds
+HELD_GAP = 3.0  # before the next note
 HEAD = 2.6  # half the width of the arrow's head
 LAND = 3.0  # how far right of a chord's left edge the line to it lands
 
@@ -41,6 +44,32 @@ def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float)
         items.append(Line(x + column.x, rule - TICK + 0.5, x + column.x, rule, 1.2, "octave tick", span=fill.span))
         if fill.last:
             items += _lead(line, rows, bar, column, fill, x, y)
+    return items
+
+
+def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place what a bar has to be played as written: names over a rule, heavy for as long as each note sounds."""
+    hooked = [(column, column.column.hook) for column in bar.columns if column.column.hook is not None]
+    if not hooked:
+        return []
+    rule = y + rows.hook_rule
+    span = hooked[0][1].span
+    right = x + bar.right - style.BAR_END
+    items: list[Item] = [Line(x + bar.columns[0].x, rule, right, rule, style.HAIR, "beats", style.LINE_GREY, span)]
+    for beat in _beats(bar):
+        at = x + place_of(bar, beat)
+        if at <= right:
+            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, span))
+    for column, hook in hooked:
+        start = x + column.x
+        if hook.label:
+            items += place(
+                hook.label, start - style.NOTE_GAP - width_of(hook.label), y + rows.hook, "hook label", hook.span
+            )
+        items += place(hook.runs, start, y + rows.hook, "hook", hook.span)
+        end = min(right, x + place_of(bar, column.column.time + hook.length) - HELD_GAP)
+        items.append(Line(start, rule, max(end, start + HELD_GAP), rule, HELD, "hook length", span=hook.span))
+        items.append(Line(start, rule - TICK + 0.5, start, rule, 1.2, "hook tick", span=hook.span))
     return items
 
 
@@ -76,6 +105,8 @@ def _lead(
             Shape(points, "lead", span=fill.span),
         ]
     end = x + target.x + LAND
+    if line.look.hands == "keyboard" and target.picture is not None and fill.target is not None:
+        end = x + target.x + key_centre(fill.target, line.keys[0]) * line.key_width
     bottom = rule + LEAD_ROW - 1.5
     points = (Point(end, bottom), Point(end - HEAD, bottom - 2 * HEAD), Point(end + HEAD, bottom - 2 * HEAD))
     return [

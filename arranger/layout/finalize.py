@@ -8,11 +8,11 @@ from arranger.diagnostics import Diagnostic, error
 from arranger.layout import style
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Page, Text
-from arranger.layout.text import place, runs, width_of
+from arranger.layout.text import elided, place, runs, width_of
 
 FOOT_GAP = 12.0
 NEXT_SHARE = 0.4  # of the width that the words about the next page may take at most
-ELLIPSIS = "…"
+FACTS_SHARE = 0.35  # and the key with the date
 
 
 def foot_height(metrics: Metrics) -> float:
@@ -27,7 +27,7 @@ def set_foot(
 
     Args:
         title: the song.
-        facts: its key, the date; printed whole after the title.
+        facts: its key, the date; printed after the title, whole but for absurd dates.
         following: what to have ready when the page is turned; empty on the last page.
         right: the page's number.
         metrics: of the fonts.
@@ -41,7 +41,7 @@ def set_foot(
     next_text = elided(following, "bold", style.FOOTER, room * NEXT_SHARE, metrics)
     next_runs = runs(next_text, "bold", style.FOOTER, metrics)
     next_x = number_x - (width_of(next_runs) + FOOT_GAP if next_text else 0.0)
-    after = f" · {facts}"
+    after = elided(f" · {facts}", "regular", style.FOOTER, room * FACTS_SHARE, metrics)
     title_room = next_x - FOOT_GAP - style.SIDE - width_of(runs(after, "regular", style.FOOTER, metrics))
     sheet = elided(title, "regular", style.FOOTER, title_room, metrics) + after
     return [
@@ -49,15 +49,6 @@ def set_foot(
         *place(next_runs, next_x, y, "next"),
         *place(number, number_x, y, "page"),
     ]
-
-
-def elided(text: str, face: Face, size: float, width: float, metrics: Metrics) -> str:
-    """Cut a text short, with an ellipsis, where it is wider than there is room."""
-    if width_of(runs(text, face, size, metrics)) <= width:
-        return text
-    while text and width_of(runs(text + ELLIPSIS, face, size, metrics)) > width:
-        text = text[:-1].rstrip()
-    return text + ELLIPSIS
 
 
 def missing_glyphs(pages: Iterable[Page], metrics: Metrics) -> tuple[Diagnostic, ...]:

@@ -6,23 +6,34 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from arranger.layout import style
-from arranger.layout.collect import IN_OCTAVES, SINGLE
+from arranger.layout.content import Picture
 from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Face, Item, Line, Tie
+from arranger.layout.notes import HOOK, IN_OCTAVES, SINGLE
+from arranger.layout.pictures import OCTAVE_BELOW
 from arranger.layout.setting import push_mark
+from arranger.layout.staff import HEAD, OPEN_HEAD
 from arranger.layout.text import Run, place, runs, width_of
 from arranger.units import Point
 
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
-SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0}
+SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0}
+HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
 _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
     SINGLE: (SINGLE, "bold"),
+    HOOK: (HOOK, "bold"),
     "L:": ("L:", "regular"),
+    OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
+    "moved head": (HEAD, "music"),
+    "held head": (OPEN_HEAD, "music"),
+    "moved letter": ("D", "bold"),
+    "held letter": ("D", "regular"),
+    "letter resolves": ("D→C", "bold"),
 }
 
 
@@ -38,29 +49,51 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
     """Give the entries for the signs that occur."""
     columns = [placed for line in lines for bar in line.bars for placed in bar.columns]
     pictures = [placed.picture for placed in columns if placed.picture is not None]
-    kinds = {mark.kind for picture in pictures for mark in picture.marks}
     symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
-    found = []
-    if "moved" in kinds:
-        found.append(Entry("moved", "moves, from there"))
-    if "held" in kinds:
-        found.append(Entry("held", "stays"))
-    if any(picture.resolves for picture in pictures):
-        found.append(Entry("resolves", "then resolves"))
-    if any(line.keys[0] <= style.MIDDLE_C <= line.keys[1] for line in lines if line.bars) and pictures:
-        found.append(Entry("middle", "middle C"))
+    found = _hands(lines, pictures)
     if any(picture.left for picture in pictures):
         found.append(Entry("L:", "left hand"))
+    if any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left):
+        found.append(Entry(OCTAVE_BELOW, "with its octave"))
     labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
     if IN_OCTAVES in labels:
         found.append(Entry(IN_OCTAVES, "in octaves, right hand"))
     if SINGLE in labels:
         found.append(Entry(SINGLE, "notes, right hand"))
+    if any(placed.column.hook is not None for placed in columns):
+        found.append(Entry(HOOK, "as written, right hand"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
         found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.push for symbol in symbols):
         found.append(Entry("push", "comes early"))
     return tuple(found)
+
+
+_SIGNS_OF = {  # how each way of showing hands tells what moves, stays and resolves
+    "keyboard": ("moved", "held", "resolves"),
+    "staff": ("moved head", "held head", "ring"),
+    "letters": ("moved letter", "held letter", "letter resolves"),
+}
+
+
+def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[Entry]:
+    """Give the entries for the signs with which hands are shown."""
+    if not pictures:
+        return []
+    hands = lines[0].look.hands
+    moved, held, resolves = _SIGNS_OF[hands]
+    kinds = {mark.kind for picture in pictures for mark in picture.marks}
+    found = []
+    if "moved" in kinds:
+        found.append(Entry(moved, "moves, from there" if hands == "keyboard" else "moves"))
+    if "held" in kinds:
+        found.append(Entry(held, "stays"))
+    if any(picture.resolves for picture in pictures):
+        found.append(Entry(resolves, "then resolves"))
+    middle = any(line.keys[0] <= style.MIDDLE_C <= line.keys[1] for line in lines if line.bars)
+    if middle and hands == "keyboard":
+        found.append(Entry("middle", "middle C"))
+    return found
 
 
 def rows_of_legend(
@@ -103,7 +136,7 @@ def _words(entry: Entry, metrics: Metrics) -> tuple[Run, ...]:
 def _sign_width(sign: str, metrics: Metrics) -> float:
     if sign in _LETTERS:
         text, face = _LETTERS[sign]
-        return metrics.width(text, face, style.SMALL)
+        return width_of(runs(text, face, HEAD_SIZE if face == "music" else style.SMALL, metrics))
     return width_of(_suggested(metrics)) if sign == "sus" else SIGN_WIDTHS[sign]
 
 
@@ -118,7 +151,10 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
     width = _sign_width(sign, metrics)
     if sign in _LETTERS:
         text, face = _LETTERS[sign]
-        return [*place(runs(text, face, style.SMALL, metrics), x, baseline, "legend")]
+        size = HEAD_SIZE if face == "music" else style.SMALL
+        return [*place(runs(text, face, size, metrics), x, baseline, "legend")]
+    if sign == "ring":
+        return [Disc(x + width / 2, middle, width / 2, "legend", 0.9)]
     if sign == "moved":
         end = x + width - MOVED_RADIUS * UNIT
         tail = stroke(Point(x, middle), Point(end, middle), style.STROKE)

@@ -8,16 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from arranger.layout import style
 from arranger.layout.boxes import bar_boxes
 from arranger.layout.content import BarContent, Column, MarginEntry, Picture, RowContent, SectionContent, Words
+from arranger.layout.hands import head_width
 from arranger.layout.keyboard import shown_range, white_count
+from arranger.layout.margin import divided
 from arranger.layout.metrics import Metrics
+from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import Spaced, fit, space
+from arranger.layout.symbols import narrowed
 from arranger.layout.text import runs, width_of, wrap
+from arranger.theory.key import Key
 
 KeyRange = tuple[int, int]
+
+VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
+# Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
+BESIDE_VERSES = {"keyboard": 160.0, "staff": 260.0, "letters": 120.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +54,16 @@ class PlacedBar:
 class PlannedLine:
     """A line of music with everything but its place on a page.
 
-    `keys` and `key_width` are those of its pictures. `first`: the section begins here.
+    Attributes:
+        section: the index of its section; `first`: the section begins here.
+        margin: what stands beside it.
+        verses: how many the row has; `verse_range`: from which up to which are here, where they are divided.
+        keys, key_width: of its pictures.
+        tacet_bars: how many bars of silence it stands for, instead of music.
+        closing: what stands beside its end, where the section ends.
+        across: a line of text across the page instead of music; `leads_on`: it belongs to the line after it.
+        look: how it looks.
+        key: in force, for the staves.
     """
 
     section: int
@@ -56,15 +75,39 @@ class PlannedLine:
     key_width: float
     tacet_bars: int | None = None
     closing: tuple[MarginEntry, ...] = ()
+    verse_range: tuple[int, int] | None = None
+    across: MarginEntry | None = None
+    leads_on: bool = False
+    look: Look = DEFAULT_LOOK
+    key: Key | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What lines must fit: the width of the music; that of the page between its margins; the height of a page."""
+
+    music: float
+    across: float
+    height: float
+
+    @classmethod
+    def of_music(cls, width: float) -> Room:
+        """Give the room around music of a width, on pages without end."""
+        return cls(width, style.COLUMN + style.GUTTER + width, float("inf"))
 
 
 @dataclass(frozen=True, slots=True)
 class _Measure:
-    """What widths depend on: the keys that pictures show, the width of a key, the room, the fonts."""
+    """What widths depend on: the keys that pictures show, the width of a key, the fonts, the look.
+
+    `head` is what clefs take at the start of a line, `width` what is left for the music.
+    """
 
     keys: KeyRange
     key_width: float
     width: float
+    head: float
+    look: Look
     metrics: Metrics
 
     @property
@@ -76,24 +119,73 @@ class _Measure:
 Groups = list[tuple[BarContent, ...]]  # the lines that a row is broken into
 
 
-def plan(section: SectionContent, width: float, metrics: Metrics) -> tuple[PlannedLine, ...]:
-    """Plan the lines of a section for a width of the music, with the largest pictures that need no more lines."""
+def plan(
+    section: SectionContent, room: Room | float, metrics: Metrics, look: Look = DEFAULT_LOOK
+) -> tuple[PlannedLine, ...]:
+    """Plan the lines of a section, with the largest pictures that need no more lines.
+
+    Args:
+        section: what stands on them.
+        room: what they must fit; a number is a width of the music on pages without end.
+        metrics: of the fonts.
+        look: of the part.
+    """
+    room = room if isinstance(room, Room) else Room.of_music(room)
     keys = _row_keys(section)
-    largest = _broken_rows(section, keys, style.KEY_WIDTHS[0], width, metrics)
+    largest = _broken_rows(section, keys, style.KEY_WIDTHS[0], room.music, look, metrics)
     chosen = largest
-    if _count(largest) > len(section.rows):
-        smallest = _broken_rows(section, keys, style.KEY_WIDTHS[-1], width, metrics)
+    if look.hands == "keyboard" and _count(largest) > len(section.rows):
+        smallest = _broken_rows(section, keys, style.KEY_WIDTHS[-1], room.music, look, metrics)
         if _count(smallest) < _count(largest):
-            between = (_broken_rows(section, keys, size, width, metrics) for size in style.KEY_WIDTHS[1:])
+            between = (_broken_rows(section, keys, size, room.music, look, metrics) for size in style.KEY_WIDTHS[1:])
             chosen = next(rows for rows in between if _count(rows) == _count(smallest))
-    lines = []
+    lines: list[PlannedLine] = []
     for row, (measure, groups) in zip(section.rows, chosen, strict=True):
+        column, across = divided(row.margin, metrics, room.across)
+        lines += _across(section, across, measure, leads_on=True)
         for number, group in enumerate(groups):
-            margin = row.margin if number == 0 else ()
-            lines.append(_line(section, row, margin, group, measure, full=len(groups) > 1))
+            line = _line(section, row, column if number == 0 else (), group, measure, full=len(groups) > 1)
+            lines += _divided_verses(line, room.height)
+    closing, after = divided(section.closing, metrics, room.across)
+    lines[-1] = replace(lines[-1], closing=closing)
+    lines += _across(section, after, chosen[-1][0], leads_on=False)
     lines[0] = replace(lines[0], first=True)
-    lines[-1] = replace(lines[-1], closing=section.closing)
     return tuple(lines)
+
+
+def _across(
+    section: SectionContent, entries: Sequence[MarginEntry], measure: _Measure, leads_on: bool
+) -> list[PlannedLine]:
+    """Give the lines of text across the page."""
+    return [
+        PlannedLine(
+            section.index,
+            False,
+            (),
+            (),
+            0,
+            measure.keys,
+            measure.key_width,
+            across=entry,
+            leads_on=leads_on,
+            look=measure.look,
+        )
+        for entry in entries
+    ]
+
+
+def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
+    """Divide the verses of a line that would be higher than a page: the chords stand over each group of them."""
+    fixed = BESIDE_VERSES[line.look.hands]
+    most = line.verses if height == float("inf") else max(1, int((height - fixed) / (VERSE * line.look.words)))
+    if line.verses <= most:
+        return [line]
+    groups = -(-line.verses // most)
+    edges = [line.verses * number // groups for number in range(groups + 1)]
+    return [
+        replace(line, verse_range=(start, end), margin=line.margin if start == 0 else ())
+        for start, end in pairwise(edges)
+    ]
 
 
 def _count(rows: Sequence[tuple[_Measure, Groups]]) -> int:
@@ -114,11 +206,12 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
 
 
 def _broken_rows(
-    section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, metrics: Metrics
+    section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, look: Look, metrics: Metrics
 ) -> list[tuple[_Measure, Groups]]:
     rows = []
+    head = head_width(look, section.key)
     for row, shown in zip(section.rows, keys, strict=True):
-        measure = _Measure(shown, key_width, width, metrics)
+        measure = _Measure(shown, key_width, width - head, head, look, metrics)
         rows.append((measure, _broken([part for bar in row.bars for part in _fitting(bar, measure)], measure)))
     return rows
 
@@ -133,24 +226,32 @@ def _line(
 ) -> PlannedLine:
     """Place the bars of one line. A line that is not full is as long as its share of a line of four bars asks."""
     pictures = _pictures(bars)
-    boxes = [bar_boxes(bar, shown, measure.picture, measure.metrics) for bar, shown in zip(bars, pictures, strict=True)]
+    boxes = [
+        bar_boxes(bar, shown, measure.picture, measure.metrics, measure.look)
+        for bar, shown in zip(bars, pictures, strict=True)
+    ]
+    if boxes:
+        boxes[0] = replace(boxes[0], before=boxes[0].before + measure.head)
     natural = space(boxes, 0.0).end
     share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
-    length = max(min(measure.width, natural * style.SPARE), measure.width * share)
+    width = measure.width + measure.head
+    length = max(min(width, natural * style.SPARE), width * share)
     return PlannedLine(
         section=section.index,
         first=False,
         margin=margin,
-        bars=_placed(bars, pictures, fit(boxes, length)),
+        bars=_placed(bars, pictures, fit(boxes, length), measure.head),
         verses=row.verses,
         keys=measure.keys,
         key_width=measure.key_width,
         tacet_bars=section.tacet_bars,
+        look=measure.look,
+        key=section.key,
     )
 
 
 def _placed(
-    bars: Sequence[BarContent], pictures: Sequence[Sequence[Picture | None]], spaced: Spaced
+    bars: Sequence[BarContent], pictures: Sequence[Sequence[Picture | None]], spaced: Spaced, head: float
 ) -> tuple[PlacedBar, ...]:
     rights = (*spaced.barlines[1:], spaced.end)
     placed = []
@@ -160,7 +261,7 @@ def _placed(
             for x, column, picture in zip(spaced.columns[number], bar.columns, pictures[number], strict=True)
         )
         left = spaced.barlines[number]
-        meter = left + style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
+        meter = left + style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0) + (head if number == 0 else 0.0)
         placed.append(PlacedBar(left, rights[number], meter, bar, columns))
     return tuple(placed)
 
@@ -200,7 +301,7 @@ def _broken(bars: Sequence[BarContent], measure: _Measure) -> Groups:
 
 
 def _natural(bar: BarContent, pictures: Sequence[Picture | None], measure: _Measure) -> float:
-    return space([bar_boxes(bar, pictures, measure.picture, measure.metrics)], 0.0).end
+    return space([bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look)], 0.0).end
 
 
 def _alone(bar: BarContent, measure: _Measure) -> float:
@@ -217,8 +318,8 @@ def _fitting(bar: BarContent, measure: _Measure) -> list[BarContent]:
         count -= 1
     head, columns = bar.columns[count - 1], bar.columns[count:]
     if count == 1 and _alone(replace(bar, columns=bar.columns[:1]), measure) > measure.width:
-        head, rest = _split_words(head, measure)
-        columns = (rest, *columns) if rest else columns
+        head, rests = _split_column(head, measure)
+        columns = (*rests, *columns)
     kept = (*bar.columns[: count - 1], head)
     if not columns:
         return [replace(bar, columns=kept)]
@@ -230,22 +331,33 @@ def _fitting(bar: BarContent, measure: _Measure) -> list[BarContent]:
     return [first, *_fitting(second, measure)]
 
 
-def _split_words(column: Column, measure: _Measure) -> tuple[Column, Column | None]:
-    """Cut the words of a column where they fill a line; the rest goes to a column of its own."""
-    # Room for what a bar has at its sides at most: pads, repeat signs, a meter.
+def _split_column(column: Column, measure: _Measure) -> tuple[Column, tuple[Column, ...]]:
+    """Narrow a column that alone fills a line: its symbol is set smaller, then broken; its words are broken.
+
+    What does not fit goes to columns of their own at the same time.
+    """
+    # Room for what a bar has at its sides at most: pads, repeat signs, a meter, the clefs of staves.
     room = measure.width - 2 * (style.BAR_PAD + style.REPEAT_PAD) - 40
+    rests: list[Column] = []
+    symbol = column.symbol
+    if symbol is not None:
+        first, *others = narrowed(symbol, room, measure.metrics)
+        rests += [Column(column.time, symbol=other) for other in others]
+        symbol = first
     heads: list[Words | None] = []
-    rests: list[Words | None] = []
+    left: list[Words | None] = []
     for words in column.words:
         if words is None or width_of(words.runs) <= room:
             heads.append(words)
-            rests.append(None)
+            left.append(None)
             continue
-        first, *others = wrap("".join(run.text for run in words.runs), "regular", style.WORDS, room, measure.metrics)
-        heads.append(replace(words, runs=runs(first, "regular", style.WORDS, measure.metrics)))
-        rests.append(replace(words, runs=runs(" ".join(others), "regular", style.WORDS, measure.metrics), glued=False))
-    rest = Column(column.time, words=tuple(rests)) if any(rests) else None
-    return replace(column, words=tuple(heads)), rest
+        size = words.runs[0].size
+        line, *more = wrap("".join(run.text for run in words.runs), "regular", size, room, measure.metrics)
+        heads.append(replace(words, runs=runs(line, "regular", size, measure.metrics)))
+        left.append(replace(words, runs=runs(" ".join(more), "regular", size, measure.metrics), glued=False))
+    if any(left):
+        rests.append(Column(column.time, words=tuple(left)))
+    return replace(column, symbol=symbol, words=tuple(heads)), tuple(rests)
 
 
 def _pictures(bars: Sequence[BarContent]) -> list[list[Picture | None]]:

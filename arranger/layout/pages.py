@@ -1,7 +1,7 @@
 """Fourth room: lines -> pages. Which lines stand on which page, and the foot of each page.
 
-A page breaks between lines only. Of all divisions into the fewest pages, the best one keeps sections whole, then
-leaves no line of a section alone, then fills the pages evenly from the front.
+A page breaks between lines only, and a line has the chords with their words: they never part. Of all divisions into
+the fewest pages the one that costs least is taken. What a break costs, and why, stands here and nowhere else.
 """
 
 from __future__ import annotations
@@ -10,31 +10,64 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arranger.layout import style
-from arranger.layout.content import MarginEntry
+from arranger.layout.content import MarginEntry, Symbol
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.setting import SetLine, prepare
+from arranger.layout.text import elided
 
-SPLIT = 1000.0  # a section that is divided over two pages
-LONELY = 600.0  # only one of its lines is before or after the break
-EMPTY = 100.0  # a page but the last that is wholly empty; a half empty one costs a quarter of it
+# What it costs to end a page at a place. Only their proportions count.
+SPLIT = 30.0  # inside a section: the eye must carry on over the turn
+LONELY = 60.0  # a single line of a section before the break, or after it: it reads as belonging to what is next to it
+HEADING = 10_000.0  # after a line that leads on (a heading, a cue across the page): it says nothing without its music
+TURN = 15.0  # where no hand is free to turn: as bad as a quarter of a page left white; sheets may lie side by side
+# A page but the last that is wholly empty; the cost grows with the square of what is empty. Over a third of a page it
+# is dearer than dividing a section (240 / 9 = 27, 240 / 8 = 30): white paper makes the song look done.
+EMPTY = 240.0
+NAME_LINES = 2  # of the column that the name of a section takes where it goes on
+FREE = 2.0  # seconds that a hand needs to turn a page
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """A line as it stands inside a page and at the top of one, where the section that goes on is named again."""
+    """A line as it stands inside a page and at the top of one, where the section that goes on is named again.
+
+    `turns`: a hand is free at its end, long enough to turn a page.
+    """
 
     inside: SetLine
     at_top: SetLine
+    turns: bool = True
 
     @classmethod
-    def of(cls, line: PlannedLine, section: str, metrics: Metrics) -> Settled:
+    def of(cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float) -> Settled:
         """Prepare a line of a section for both places."""
         inside = prepare(line, metrics)
-        if line.first:
-            return cls(inside, inside)
-        named = replace(line, margin=(MarginEntry(f"({section})", "fact"), *line.margin))
-        return cls(inside, prepare(named, metrics))
+        turns = free_quarters(line) * 60 / quarters_a_minute >= FREE
+        if line.first or line.across is not None:
+            return cls(inside, inside, turns)
+        name = elided(f"({section})", "regular", style.MARGIN, NAME_LINES * style.COLUMN, metrics)
+        named = replace(line, margin=(MarginEntry(name, "fact"), *line.margin))
+        return cls(inside, prepare(named, metrics), turns)
+
+
+def free_quarters(line: PlannedLine) -> float:
+    """Give how long the hands do nothing new at the end of a line, in quarters."""
+    free = 0.0
+    for bar in reversed(line.bars):
+        busy = [
+            placed.column.time
+            for placed in bar.columns
+            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol)
+        ]
+        if busy:
+            return free + float(bar.content.length - max(busy))
+        free += float(bar.content.length - bar.content.start)
+    return float("inf")
+
+
+def _strikes(symbol: Symbol | None) -> bool:
+    return symbol is not None and symbol.role in ("chord", "resolution", "repeat")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +116,8 @@ def _best_end(
         line = lines[end - 1].at_top if end - 1 == first else lines[end - 1].inside
         height += line.height + gap_before(lines, end - 1, first)
         # The pencil's room under the last line may hang into the margin.
-        if height - style.PENCIL > room and end > first + 1:
+        hangs = 0.0 if line.line.across is not None else style.PENCIL
+        if height - hangs > room and end > first + 1:
             break
         pages, badness, _ = best[end]
         if end < len(lines):
@@ -94,8 +128,11 @@ def _best_end(
 
 def _break_cost(lines: Sequence[Settled], at: int) -> float:
     """Give what it costs to end a page before a line."""
+    turn = 0.0 if lines[at - 1].turns else TURN
+    if lines[at - 1].inside.line.leads_on:
+        return HEADING
     if lines[at].inside.line.first:
-        return 0.0
+        return turn
     alone_before = lines[at - 1].inside.line.first
     alone_after = at + 1 == len(lines) or lines[at + 1].inside.line.first
-    return SPLIT + LONELY * (alone_before + alone_after)
+    return turn + SPLIT + LONELY * (alone_before + alone_after)

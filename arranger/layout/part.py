@@ -3,31 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 
 from arranger.diagnostics import Diagnostic
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.collect import collect
 from arranger.layout.content import SectionContent
-from arranger.layout.facts import key_words
+from arranger.layout.facts import played_key
 from arranger.layout.finalize import foot_height, missing_glyphs, set_foot
 from arranger.layout.heading import Heading, set_heading
 from arranger.layout.legend import entries, leading, rows_of_legend, set_legend
-from arranger.layout.lines import PlannedLine, plan
+from arranger.layout.lines import PlannedLine, Room, plan
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
+from arranger.layout.options import Look, PartOptions
 from arranger.layout.pages import PagePlan, Settled, gap_before, paginate
 from arranger.layout.setting import set_line
 from arranger.layout.text import place, runs, wrap
+from arranger.song.model import Tempo
 from arranger.source import NOWHERE
 from arranger.units import A4, Paper
 
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
+RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones stand in the head
+UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
+
+
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    """A part before its items are placed: its lines, the pages of its head, its legend, which lines are on which page.
+
+    `plans[0]` is the page on which the head ends.
+    """
+
+    sections: tuple[SectionContent, ...]
+    lines: tuple[Settled, ...]
+    head: tuple[Heading, ...]
+    notes: tuple[Item, ...]
+    plans: tuple[PagePlan, ...]
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are."""
+        return len(self.head) - 1 + len(self.plans)
 
 
 def lay_out(
-    arrangement: Arrangement, metrics: Metrics, paper: Paper = A4, date: str | None = None
+    arrangement: Arrangement,
+    metrics: Metrics,
+    paper: Paper = A4,
+    date: str | None = None,
+    *,
+    options: PartOptions | None = None,
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
     """Lay out the player's part.
 
@@ -36,54 +64,89 @@ def lay_out(
         metrics: of the fonts that will draw it.
         paper: the size of the pages.
         date: printed at the foot of each page.
+        options: all that can be chosen, `paper` and `date` too, which then count no more.
 
     Returns:
         The pages, and an error for each character that no font has.
     """
-    width = paper.width - 2 * style.SIDE
-    music = width - style.COLUMN - style.GUTTER
-    sections = collect(arrangement, metrics)
-    planned = [line for section in sections for line in plan(section, music, metrics)]
-    lines = [Settled.of(line, sections[line.section].name, metrics) for line in planned]
-    heading = set_heading(arrangement, metrics, style.SIDE, style.TOP, width)
-    bottom = paper.height - style.BOTTOM - foot_height(metrics)
-    notes, notes_top = _notes(arrangement, planned, metrics, width, bottom - FOOT_ROOM)
-    first_room = notes_top - FOOT_ROOM - heading.bottom - style.HEADER_GAP
-    plans = paginate(lines, first_room, bottom - FOOT_ROOM - style.TOP)
-    bookmarks: list[Bookmark] = []
-    pages = []
-    for number, page in enumerate(plans):
-        items: list[Item] = list(heading.items) if number == 0 else []
-        top = heading.bottom + style.HEADER_GAP if number == 0 else style.TOP
-        items += _music(lines, page, top, number, bookmarks, sections, metrics)
-        items += notes if number == 0 else []
-        following = _following(lines, plans[number + 1], sections) if number + 1 < len(plans) else ""
-        facts = " · ".join([key_words(arrangement.key), *([date] if date else [])])
-        foot = (arrangement.song.title.value, facts, following, f"page {number + 1} of {len(plans)}")
-        items += set_foot(*foot, metrics, (paper.width, paper.height))
-        pages.append(Page(paper.width, paper.height, tuple(items), label=str(number + 1)))
-    pages[0] = replace(pages[0], links=_links(heading, lines))
-    document = _document(arrangement, tuple(pages), tuple(bookmarks))
+    options = options or PartOptions(paper, date)
+    draft = _draft(arrangement, Look(options.hands), options, metrics)
+    if draft.pages > 1:
+        close = _draft(arrangement, Look.close(options.hands), options, metrics)
+        draft = close if close.pages < draft.pages else draft
+    document = _document(arrangement, *_pages(arrangement, draft, options, metrics))
     return document, missing_glyphs(document.pages, metrics)
 
 
+def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: Metrics) -> _Draft:
+    """Settle everything but the places of the items."""
+    paper = options.paper
+    width = paper.width - 2 * style.SIDE
+    bottom = paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
+    room = Room(width - style.COLUMN - style.GUTTER, width, bottom - style.TOP)
+    patches = {sound.casefold(): number for sound, number in options.patches}
+    sections = collect(arrangement, metrics, look, patches)
+    planned = [line for section in sections for line in plan(section, room, metrics, look)]
+    tempi = [_quarters_a_minute(section.facts.tempo) for section in arrangement.song.sections]
+    lines = tuple(Settled.of(line, sections[line.section].name, metrics, tempi[line.section]) for line in planned)
+    rights = arrangement.song.rights
+    texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
+    above = len(texts) > RIGHTS_LINES
+    notes, notes_top = _notes(arrangement, planned, () if above else texts, metrics, width, bottom)
+    limits = (notes_top - FOOT_ROOM, bottom)
+    head = set_heading(arrangement, metrics, style.SIDE, style.TOP, width, limits, with_rights=above)
+    first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
+    return _Draft(sections, lines, head, tuple(notes), paginate(lines, first_room, room.height))
+
+
+def _quarters_a_minute(tempo: Tempo | None) -> float:
+    speed = tempo.quarters_a_minute if tempo is not None else None
+    return float(speed if speed is not None else UNKNOWN_TEMPO)
+
+
 def _notes(
-    arrangement: Arrangement, lines: Sequence[PlannedLine], metrics: Metrics, width: float, bottom: float
+    arrangement: Arrangement,
+    lines: Sequence[PlannedLine],
+    rights: Sequence[str],
+    metrics: Metrics,
+    width: float,
+    bottom: float,
 ) -> tuple[list[Item], float]:
     """Place what stands under the music of the first page: the legend, the rights; give the top of it."""
     items: list[Item] = []
-    rights = arrangement.song.rights
-    texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
     step = leading(metrics)
     rows = rows_of_legend(entries(lines), metrics, width)
-    baseline = bottom - step * len(texts)
+    baseline = bottom - step * len(rights)
     items += set_legend(rows, metrics, style.SIDE, baseline)
-    for number, text in enumerate(texts, 1):
+    span = arrangement.song.rights.span if arrangement.song.rights is not None else NOWHERE
+    for number, text in enumerate(rights, 1):
         y = baseline + step * number
-        items += place(
-            runs(text, "regular", style.SMALL, metrics), style.SIDE, y, "rights", rights.span if rights else NOWHERE
-        )
-    return items, bottom - step * (len(rows) + len(texts))
+        set_text = runs(text, "regular", style.SMALL, metrics)
+        items += place(set_text, style.SIDE, y, "rights", span)
+    return items, bottom - step * (len(rows) + len(rights))
+
+
+def _pages(
+    arrangement: Arrangement, draft: _Draft, options: PartOptions, metrics: Metrics
+) -> tuple[tuple[Page, ...], tuple[Bookmark, ...]]:
+    """Place everything; give the pages and the bookmarks."""
+    paper, lines = options.paper, draft.lines
+    plans = (*[PagePlan(0, 0)] * (len(draft.head) - 1), *draft.plans)
+    facts = " · ".join([played_key(arrangement), *([options.date] if options.date else [])])
+    bookmarks: list[Bookmark] = []
+    pages = []
+    for number, page in enumerate(plans):
+        head = draft.head[number] if number < len(draft.head) else None
+        items: list[Item] = [*head.items] if head is not None else []
+        top = head.bottom + style.HEADER_GAP if head is not None else style.TOP
+        items += _music(lines, page, top, number, bookmarks, draft.sections, metrics)
+        items += draft.notes if number == 0 else ()
+        following = _following(lines, plans[number + 1], draft.sections) if number + 1 < len(plans) else ""
+        foot = (arrangement.song.title.value, facts, following, f"page {number + 1} of {len(plans)}")
+        items += set_foot(*foot, metrics, (paper.width, paper.height))
+        links = _links(head, lines) if head is not None else ()
+        pages.append(Page(paper.width, paper.height, tuple(items), links, label=str(number + 1)))
+    return tuple(pages), tuple(bookmarks)
 
 
 def _music(
@@ -110,11 +173,20 @@ def _music(
 
 
 def _following(lines: Sequence[Settled], plan: PagePlan, sections: Sequence[SectionContent]) -> str:
-    """Tell what the next page begins with: the section and its first chord there."""
-    line = lines[plan.first].inside.line
-    symbols = [c.column.symbol for bar in line.bars for c in bar.columns if c.column.symbol is not None]
-    chords = ["".join(run.text for run in symbol.runs) for symbol in symbols if symbol.role == "chord"]
-    return f"next: {sections[line.section].name}{f', {chords[0]}' if chords else ''}"
+    """Tell what the next page begins with: the section and its first chord there; nothing where the head goes on."""
+    if plan.first == plan.end:
+        return ""
+    section = lines[plan.first].inside.line.section
+    coming = [ready.inside.line for ready in lines[plan.first : plan.end]]
+    symbols = [
+        placed.column.symbol
+        for line in coming
+        for bar in (line.bars if line.section == section else ())
+        for placed in bar.columns
+        if placed.column.symbol is not None
+    ]
+    chords = ("".join(run.text for run in symbol.runs) for symbol in symbols if symbol.role == "chord")
+    return ", ".join(filter(None, (f"next: {sections[section].name}", next(chords, ""))))
 
 
 def _links(heading: Heading, lines: Sequence[Settled]) -> tuple[Link, ...]:
@@ -130,6 +202,6 @@ def _document(arrangement: Arrangement, pages: tuple[Page, ...], bookmarks: tupl
         pages=pages,
         title=song.title.value,
         author=", ".join(dict.fromkeys(authors)),
-        subject=f"keys part in {key_words(arrangement.key)}",
+        subject=f"keys part in {played_key(arrangement).removeprefix('played in ')}",
         bookmarks=bookmarks,
     )

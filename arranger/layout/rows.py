@@ -9,9 +9,9 @@ from arranger.layout import style
 from arranger.layout.content import Words
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
+from arranger.layout.staff import SPACE, extent
 from arranger.layout.text import Run
 
-CHORD_SIGNS = "(dj♯♭/)"  # the tallest and deepest signs of chord symbols
 ORDINARY = "dl"  # letters as tall as words without capitals' accents have
 TICK = 3.5  # the beats' ticks under an octave row
 LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
@@ -33,6 +33,8 @@ class Rows:
         chord: the baseline of the symbols.
         words: the baseline of each verse that has words here, with its number from 0.
         top, bottom: between which the barlines stand.
+        hook, hook_rule: as `octave` and `rule`, for notes that are played as written.
+        treble, bass: the lowest lines of the staves; 0 without staves.
     """
 
     endings: float
@@ -45,16 +47,30 @@ class Rows:
     words: tuple[tuple[int, float], ...]
     top: float
     bottom: float
+    hook: float = 0.0
+    hook_rule: float = 0.0
+    treble: float = 0.0
+    bass: float = 0.0
+
+    @property
+    def hands(self) -> tuple[float, float]:
+        """What `set_hand` takes: the places of the staves, or that of pictures or letters twice."""
+        return (self.treble, self.bass) if self.treble else (self.keyboard, self.keyboard)
 
 
 def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     """Stack the rows that a line needs."""
     columns = [placed for bar in line.bars for placed in bar.columns]
     pictures = [placed.picture for placed in columns if placed.picture is not None]
-    y = endings = octave = rule = fingers = 0.0
+    look = line.look
+    y = endings = hook = hook_rule = octave = rule = fingers = treble = bass = 0.0
     if any(bar.content.in_ending or bar.content.repeat_times > 2 for bar in line.bars):
         endings = y + metrics.rise(ORDINARY, "bold", style.ENDING) + 1.5
         y = endings + style.ROW_GAP
+    if any(placed.column.hook for placed in columns):
+        hook = y + metrics.rise("d♭", "bold", style.OCTAVE)
+        hook_rule = hook + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
+        y = hook_rule + style.ROW_GAP + 1.5
     if any(placed.column.fill for placed in columns):
         octave = y + metrics.rise("d♭", "bold", style.OCTAVE)
         rule = octave + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
@@ -63,28 +79,43 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
         fingers = y + metrics.cap_height("regular", style.SMALL)
         y = fingers + 1.5
     top = keyboard = note = y
-    if any(picture.marks for picture in pictures):
+    if look.hands == "staff" and line.bars:
+        above, between, below = extent([note for picture in pictures for note in picture.notes])
+        top = y + above
+        treble = top + 4 * SPACE
+        bass = treble + between + 4 * SPACE
+        y = bass + below
+    elif look.hands == "letters" and any(picture.letters for picture in pictures):
+        keyboard = y + metrics.rise("dl♯", "bold", style.LETTERS)
+        y = keyboard + metrics.descent("bold", style.LETTERS)
+    elif any(picture.marks for picture in pictures):
         top = keyboard = y + TIE_ROW
-        y = keyboard + style.KEY_HEIGHT + MIDDLE_C_ROW
+        y = keyboard + look.keyboard + MIDDLE_C_ROW
     if any(picture.left or picture.shape for picture in pictures):
         note = y + metrics.rise("dl♯", "regular", style.SMALL)
         y = note + metrics.descent("regular", style.SMALL)
-    raised = style.CHORD_RISE + metrics.rise(CHORD_SIGNS, "bold", style.CHORD_RAISED)
-    chord = y + max(metrics.rise(CHORD_SIGNS, "bold", style.CHORD), raised) + style.ROW_GAP
+    if line.across is not None:
+        return Rows(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (), 0.0, 0.0)
+    symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
+    rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
+    chord = y + max((metrics.rise(ORDINARY, "bold", style.CHORD), *rises)) + style.ROW_GAP
     y = chord + metrics.descent("bold", style.CHORD)
     words: list[tuple[int, float]] = []
-    for verse in range(line.verses):
+    for verse in range(*(line.verse_range or (0, line.verses))):
         texts = [run for placed in columns for run in _verse_runs(placed.column.words, verse)]
         if not texts:
             continue
         rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
-        below = metrics.descent("regular", style.WORDS)
-        baseline = y + max(rise, style.WORDS_LEADING - below if words else metrics.rise("dÉ", "regular", style.WORDS))
+        below = metrics.descent("regular", look.words)
+        first = metrics.rise(ORDINARY, "regular", look.words)
+        baseline = y + max(rise, style.WORDS_LEADING * look.words - below if words else first)
         words.append((verse, baseline))
         y = baseline + below
     if line.tacet_bars is not None:
         y = max(y, TACET_ROW)
-    return Rows(endings, octave, rule, fingers, keyboard, note, chord, tuple(words), top, y)
+    return Rows(
+        endings, octave, rule, fingers, keyboard, note, chord, tuple(words), top, y, hook, hook_rule, treble, bass
+    )
 
 
 def _verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:

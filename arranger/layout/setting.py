@@ -7,23 +7,28 @@ hand and the shape), chords, words. Rows that a line does not need take no room.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
-from arranger.layout.boxes import HYPHEN_GAP, PUSH_WIDTH
+from arranger.layout.boxes import HYPHEN_GAP
 from arranger.layout.content import Picture, Symbol
-from arranger.layout.fills import set_fills
+from arranger.layout.fills import set_fills, set_hooks
+from arranger.layout.hands import set_hand
 from arranger.layout.keyboard import key_centre
 from arranger.layout.lines import PlacedColumn, PlannedLine
 from arranger.layout.margin import MarginLine, margin_height, margin_lines, set_margin
 from arranger.layout.metrics import Metrics
-from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
+from arranger.layout.model import Box, Item, Line, Shape, Text
 from arranger.layout.rows import Rows, rows_of
+from arranger.layout.staff import set_staves
+from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import Run, place, runs, width_of
 from arranger.source import NOWHERE, Span
 from arranger.units import Point
 
+ACROSS_GAP = 2.0  # between two lines of text across the page
+ROW_OF_FINGERS = 2.5  # between finger numbers that stand in a row
 FINGER_GAP = 1.2  # at least this between two finger numbers
 
 
@@ -41,6 +46,9 @@ class SetLine:
 def prepare(line: PlannedLine, metrics: Metrics) -> SetLine:
     """Settle the rows, the margin and the height of a line."""
     rows = rows_of(line, metrics)
+    if line.across is not None:
+        text = margin_lines((line.across,), metrics, float("inf"))
+        return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)
     pickup = _pickup(line, rows, metrics)
     entries = [entry for entry in line.margin if pickup is None or entry.role != "pickup"]
     margin = margin_lines((*entries, *line.closing), metrics, style.COLUMN)
@@ -56,12 +64,12 @@ def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
     entry = next((entry for entry in line.margin if entry.role == "pickup"), None)
     if entry is None or not rows.words:
         return None
-    parts = runs(entry.text, "regular", style.WORDS, metrics)
+    parts = runs(entry.text, "regular", line.look.words, metrics)
     right = style.COLUMN + (-style.WORD_GAP / 2 if line.verses > 1 else style.GUTTER - style.WORD_GAP)
     if len(parts) != 1 or parts[0].width > right:
         return None
     y = rows.words[0][1]
-    return Text(right - parts[0].width, y, entry.text, "regular", style.WORDS, "pickup", span=entry.span)
+    return Text(right - parts[0].width, y, entry.text, parts[0].face, parts[0].size, "pickup", span=entry.span)
 
 
 def _word_rise(text: Text, metrics: Metrics) -> float:
@@ -73,19 +81,25 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
     line, rows = ready.line, ready.rows
     music = x + style.COLUMN + style.GUTTER
     items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
+    if line.across is not None:
+        return items
     items += _gutter(line, rows, x + style.COLUMN, y, metrics)
     if ready.pickup is not None:
         items.append(replace(ready.pickup, x=x + ready.pickup.x, y=y + ready.pickup.y))
+    if line.look.hands == "staff" and line.bars:
+        ends = music + line.bars[0].left, music + line.bars[-1].right
+        items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, line.bars[0].content.span)
     items += set_barlines(line, rows, music, y)
     if line.tacet_bars is not None:
         items += _tacet(line.tacet_bars, music, y, metrics)
     for bar in line.bars:
         items += set_endings(bar, rows, music, y, metrics)
+        items += set_hooks(rows, bar, music, y)
         items += set_fills(line, rows, bar, music, y)
         items += set_meter(bar, rows, music, y, metrics)
-        ends: dict[int, float] = {}  # for each verse, where its last words end
+        sung: dict[int, float] = {}  # for each verse, where its last words end
         for placed in bar.columns:
-            items += _column(line, rows, placed, ends, music, y, metrics)
+            items += _column(line, rows, placed, sung, music, y, metrics)
     return items
 
 
@@ -137,19 +151,19 @@ def _column(
         items += _symbol(placed.column.symbol, at, y + rows.chord, metrics)
     baselines = dict(rows.words)
     for verse, words in enumerate(placed.column.words):
-        if words is None:
+        if words is None or verse not in baselines:
             continue
         baseline = y + baselines[verse]
         if words.glued and verse in ends:
-            items += _hyphen(ends[verse], at, baseline, metrics)
+            items += _hyphen(ends[verse], at, baseline, line.look.words, metrics)
         items += place(words.runs, at, baseline, "words", words.span)
         ends[verse] = at + width_of(words.runs)
     return items
 
 
-def _hyphen(left: float, right: float, baseline: float, metrics: Metrics) -> list[Text]:
+def _hyphen(left: float, right: float, baseline: float, size: float, metrics: Metrics) -> list[Text]:
     """Place a hyphen in the middle between two parts of a word."""
-    hyphen = runs("-", "regular", style.WORDS, metrics)
+    hyphen = runs("-", "regular", size, metrics)
     width = width_of(hyphen)
     if right - left < width + HYPHEN_GAP:
         return []
@@ -174,25 +188,12 @@ def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
 
 
 def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place a keyboard with the finger numbers over it and the left hand and the shape under it."""
+    """Place a hand with the finger numbers over it and the left hand and the shape under it."""
     items: list[Item] = []
-    low, high = line.keys
-    for number, at in _fingers(picture, low, line.key_width, metrics):
+    for number, at in _fingers(picture, line, metrics):
         items += place(number, x + at, y + rows.fingers, "finger", picture.span)
-    if picture.marks:
-        items.append(
-            Keyboard(
-                x,
-                y + rows.keyboard,
-                low,
-                high,
-                line.key_width,
-                style.KEY_HEIGHT,
-                picture.marks,
-                picture.resolves,
-                span=picture.span,
-            )
-        )
+    tops = y + rows.hands[0], y + rows.hands[1]
+    items += set_hand(picture, line.look, x, tops, line.keys, line.key_width, metrics)
     at = x
     if picture.left:
         items += place(picture.left, at, y + rows.note, "left hand", picture.span)
@@ -202,12 +203,16 @@ def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float
     return items
 
 
-def _fingers(picture: Picture, low: int, key_width: float, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:
-    """Give finger numbers with their places over the keys, moved apart where keys are closer than figures are wide."""
+def _fingers(picture: Picture, line: PlannedLine, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:
+    """Give finger numbers with their places: over the keys, apart where keys are closer than figures are wide."""
     if not picture.fingers:
         return []
     numbers = [runs(str(finger), "regular", style.SMALL, metrics) for finger in picture.fingers]
-    centres = [key_centre(mark.key, low) * key_width for mark in picture.marks]
+    if line.look.hands != "keyboard":
+        # Over notes and letters they stand in a row: their order says whose they are.
+        starts = accumulate((width_of(number) + ROW_OF_FINGERS for number in numbers), initial=0.0)
+        return list(zip(numbers, starts, strict=False))
+    centres = [key_centre(mark.key, line.keys[0]) * line.key_width for mark in picture.marks]
     for _ in range(len(centres)):
         for left, right in pairwise(range(len(centres))):
             near = (width_of(numbers[left]) + width_of(numbers[right])) / 2 + FINGER_GAP

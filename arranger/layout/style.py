@@ -20,9 +20,11 @@ CHORD = 16.0  # capitals 4.1 mm: 20 minutes at 70 cm
 CHORD_RAISED = 11.5  # 16 minutes at 63 cm: still read, and clearly smaller than the root
 CHORD_RISE = 4.6  # raised figures end a little above the capitals, as in print
 WORDS = 12.0  # 16 minutes at 66 cm; with chords over them they are followed, not deciphered
+WORDS_CLOSE = 11.0  # 16 minutes at 60 cm, the eyes of a seated player: where that saves a page
 SECTION = 13.0  # found at a glance from the stand
 MARGIN = 10.0  # facts are read once before the section is played: 16 minutes at 55 cm
 OCTAVE = 12.0  # notes to be played, as large as the words
+LETTERS = 13.0  # the right hand as letters: notes to be played, read at a glance
 SMALL = 8.5  # the least that is printed at all: 16 minutes at 47 cm, leaning in, when the part is learnt
 TITLE = 22.0
 HEADER = 11.0  # tempo, start, roadmap: read before playing
@@ -31,7 +33,7 @@ ENDING = 10.0
 METER = 11.0
 
 # Leadings: baseline to baseline, or the height of a row.
-WORDS_LEADING = 15.0  # 1.25 x size: rows of verses stay apart
+WORDS_LEADING = 1.25  # x the size of words: rows of verses stay apart
 MARGIN_LEADING = 12.0
 HEADER_LEADING = 14.5
 
@@ -55,6 +57,7 @@ GUTTER = 15.0
 # The hand row.
 KEY_WIDTHS = (7.0, 6.2, 5.4, 4.8)  # of a white key; the widest that keeps the section's rows on one line each
 KEY_HEIGHT = 29.0
+KEY_HEIGHT_CLOSE = 25.0  # where that saves a page: white discs still lie clear of the black keys
 KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
 KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
 MIDDLE_C = 60

@@ -10,16 +10,18 @@ from dataclasses import replace
 from fractions import Fraction
 
 from arranger.harmony.model import ChordPart
+from arranger.layout.content import Symbol
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face
-from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE, MARGIN
-from arranger.layout.text import SIGNS, Run, printed_name, runs
+from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE, MARGIN, SMALL
+from arranger.layout.text import SIGNS, Run, printed_name, runs, width_of
 from arranger.theory.chord import Chord
 from arranger.theory.qualities import BY_NAME
 
 _REST_SIGNS = ((4, "𝄻"), (2, "𝄼"), (1, "𝄽"))  # quarters each stands for; an eighth for what is left
 _EIGHTH_REST = "𝄾"
 FERMATA = "𝄐"
+PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
 REST_SIZE = 16.0  # rests are drawn for a stave of their size; at this one they are as high as a symbol
 
 
@@ -73,6 +75,41 @@ def suspended_chord(part: ChordPart) -> Chord | None:
     else:
         name = ("7" if chord.quality.has(7) else "") + part.suspension.kind
     return replace(chord, quality=BY_NAME[name])
+
+
+def narrowed(symbol: Symbol, room: float, metrics: Metrics) -> tuple[Symbol, ...]:
+    """Make a symbol fit a width: smaller, down to the least size that is printed; where that is not enough, broken.
+
+    Returns:
+        The symbol, in as many parts as it takes, each for a line of its own.
+    """
+    room -= PUSH_WIDTH if symbol.push else 0.0
+    whole = (*symbol.runs, *symbol.manner)
+    width = width_of(whole)
+    if width <= room:
+        return (symbol,)
+    share = room / width
+    small = [_sized(run, max(SMALL, run.size * share), metrics) for run in whole]
+    if width_of(small) <= room:
+        cut = len(symbol.runs)
+        return (replace(symbol, runs=tuple(small[:cut]), manner=tuple(small[cut:])),)
+    parts: list[list[Run]] = [[]]
+    for run in small:
+        for character in run.text:
+            piece = replace(run, text=character, width=metrics.width(character, run.face, run.size))
+            if parts[-1] and width_of(parts[-1]) + piece.width > room:
+                parts.append([])
+            parts[-1].append(piece)
+    lines = [merged(part) for part in parts]
+    return (
+        replace(symbol, runs=lines[0], manner=()),
+        *(replace(symbol, runs=line, manner=(), push=False) for line in lines[1:]),
+    )
+
+
+def _sized(run: Run, size: float, metrics: Metrics) -> Run:
+    rise = run.rise * size / run.size
+    return replace(run, size=size, rise=rise, width=metrics.width(run.text, run.face, size))
 
 
 def rest_runs(quarters: Fraction, metrics: Metrics) -> tuple[Run, ...]:

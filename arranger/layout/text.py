@@ -114,3 +114,20 @@ def _longest_head(word: str, face: Face, size: float, width: float, metrics: Met
         else:
             high = middle - 1
     return low
+
+
+ELLIPSIS = "…"
+
+
+def elided(text: str, face: Face, size: float, width: float, metrics: Metrics) -> str:
+    """Cut a text short, with an ellipsis, where it is wider than there is room."""
+    if _fits(text, face, size, width, metrics):
+        return text
+    low, high = 0, len(text) - 1
+    while low < high:
+        middle = (low + high + 1) // 2
+        if _fits(text[:middle].rstrip() + ELLIPSIS, face, size, width, metrics):
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + ELLIPSIS

@@ -7,8 +7,21 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Disc, Item, Keyboard, Line, Page, Shape, Text, Tie
 from arranger.units import Rect
 
+ON_STAVES = {"note", "accidental", "clef"}  # chords and signatures are as close as they are engraved
 NO_DESCENDERS = set("0123456789.×")
-SIGN_FEET = {"𝄎": 0.26, "𝄐": 0.64, "𝄻": 0.37, "𝄼": 0.24, "𝄽": 0.12, "𝄾": 0.26, "♮": -0.22}  # of the size, as drawn
+SIGN_FEET = {
+    "𝄎": 0.26,
+    "𝄐": 0.64,
+    "𝄻": 0.37,
+    "𝄼": 0.24,
+    "𝄽": 0.12,
+    "𝄾": 0.26,
+    "♮": -0.22,
+    "𝄞": -0.4,
+    "𝄢": 0.1,
+    "♯": -0.24,
+    "♭": -0.03,
+}  # of the size, as drawn
 
 
 def text_rect(item: Text, metrics: Metrics) -> Rect:
@@ -59,7 +72,7 @@ def overlaps(page: Page, metrics: Metrics, slack: float = 0.3) -> list[tuple[Ite
         for other, there in solid[number + 1 :]:
             if there.y > here.bottom:
                 break
-            if here.overlaps(there, slack):
+            if here.overlaps(there, slack) and not {item.role, other.role} <= ON_STAVES:
                 found.append((item, other))
     for item, here in texts:
         for other, there in lines:

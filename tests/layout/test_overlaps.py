@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from arranger.layout import style
 from arranger.layout.model import Document, Text
+from arranger.layout.options import HANDS, PartOptions
 from arranger.layout.part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import COMMON, Meter, Section, Song, Step
@@ -72,7 +73,8 @@ def documents(draw: st.DrawFn) -> tuple[Song, Document]:
     song = songs.song(title.strip() or "x", made, steps, ("bass", "drums"))
     arrangement = songs.arranged(song)
     paper = draw(st.sampled_from((A4, LETTER)))
-    document, problems = lay_out(arrangement, metrics(), paper, "1 May")
+    hands = draw(st.sampled_from(HANDS))
+    document, problems = lay_out(arrangement, metrics(), options=PartOptions(paper, "1 May", hands))
     assert problems == ()
     return song, document
 

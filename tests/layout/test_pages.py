@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
@@ -46,8 +47,27 @@ def test_a_section_that_does_not_fit_begins_the_next_page() -> None:
 
 def test_a_section_longer_than_a_page_is_divided_without_a_lonely_line() -> None:
     assert pages([9], 8, 8) == [7, 2]
-    assert pages([1, 8], 8, 8) == [1, 8]
     assert pages([3, 7], 5, 5) == [5, 5]
+
+
+def test_a_section_is_divided_where_keeping_it_whole_would_leave_more_than_a_third_of_a_page_empty() -> None:
+    assert pages([1, 8], 8, 8) == [7, 2]
+    assert pages([5, 5], 8, 8) == [8, 2]
+    assert pages([6, 6], 8, 8) == [6, 6]
+
+
+def test_a_heading_never_stands_alone_at_the_foot() -> None:
+    made = lines([2, 2])
+    heading = replace(made[2].inside.line, leads_on=True)
+    made[2] = Settled(replace(made[2].inside, line=heading), made[2].at_top)
+    plans = paginate(made, 3.2 * HEIGHT, 3.2 * HEIGHT)
+    assert [plan.end - plan.first for plan in plans] == [2, 2]
+
+
+def test_of_equal_pages_the_turn_falls_where_a_hand_is_free() -> None:
+    made = [replace(line, turns=number == 3) for number, line in enumerate(lines([1] * 6))]
+    plans = paginate(made, 5 * HEIGHT + 50, 5 * HEIGHT + 50)
+    assert plans[0].end == 4
 
 
 def test_fewest_pages_come_before_whole_sections() -> None:

@@ -1,0 +1,70 @@
+"""Notes over their beats: an arrangement's fills and the song's hook rows -> marks by bar and time."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from fractions import Fraction
+
+from arranger.harmony.model import Arrangement, OctaveLine
+from arranger.layout.content import FillMark, HookMark
+from arranger.layout.metrics import Metrics
+from arranger.layout.style import OCTAVE, SMALL
+from arranger.layout.text import Run, printed_name, runs
+from arranger.song.model import Section
+from arranger.theory.pitch import Pitch
+
+BarPlace = tuple[int, int]  # the row and the bar in it
+IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
+HOOK = "HOOK"  # before notes that are played as written
+STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
+
+
+def fill_marks(arrangement: Arrangement, index: int, metrics: Metrics) -> dict[BarPlace, dict[Fraction, FillMark]]:
+    """Give the notes of a section's fills."""
+    by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
+    for line, fill in enumerate(arrangement.sections[index].octaves):
+        label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", SMALL, metrics)
+        span = arrangement.chord(fill.before).span
+        target = _target(arrangement, fill)
+        for number, note in enumerate(fill.notes):
+            name = runs(printed_name(note.pitch.name), "bold", OCTAVE, metrics)
+            last = number == len(fill.notes) - 1
+            mark = FillMark(name, label if number == 0 else (), line, fill.to, last, target, span)
+            by_bar[note.row, note.bar_index][note.start] = mark
+    return dict(by_bar)
+
+
+def _target(arrangement: Arrangement, fill: OctaveLine) -> int | None:
+    """Give the key that a fill leads to: the lowest or top one of the next hand, whichever its end lies next to."""
+    hand = arrangement.chord(fill.to).right
+    if not hand:
+        return None
+    last = fill.notes[-1].pitch.midi
+    played = (last, last + 12) if fill.doubled else (last,)
+    near = sorted((abs(key - end.midi), end.midi) for key in played for end in (hand[-1], hand[0]))
+    return near[0][1] if near[0][0] <= STEP else None
+
+
+def hook_marks(section: Section, metrics: Metrics) -> dict[BarPlace, dict[Fraction, HookMark]]:
+    """Give the notes of a section's hook rows; with their octave where a bar begins and after a leap."""
+    by_bar: defaultdict[BarPlace, dict[Fraction, HookMark]] = defaultdict(dict)
+    label = runs(HOOK, "bold", SMALL, metrics)
+    for row_index, row in enumerate(section.rows):
+        silent = True
+        for bar_index, notes in enumerate(row.hook.bars if row.hook else ()):
+            last: Pitch | None = None
+            for note in notes:
+                if note.pitch is None:
+                    continue
+                name = _hook_name(note.pitch, last, metrics)
+                mark = HookMark(name, label if silent else (), note.length, note.span)
+                by_bar[row_index, bar_index][note.start] = mark
+                last, silent = note.pitch, False
+            silent = silent or last is None
+    return dict(by_bar)
+
+
+def _hook_name(pitch: Pitch, last: Pitch | None, metrics: Metrics) -> tuple[Run, ...]:
+    name = runs(printed_name(pitch.name), "bold", OCTAVE, metrics)
+    nearest = last is not None and abs(pitch.midi - last.midi) < 6
+    return name if nearest else (*name, *runs(str(pitch.octave), "regular", SMALL, metrics))

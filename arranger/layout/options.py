@@ -1,0 +1,46 @@
+"""What a player can choose about the pages, and what the rooms of the layout pass on of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from arranger.layout import style
+from arranger.units import A4, Paper
+
+Hands = Literal["keyboard", "staff", "letters"]
+HANDS: tuple[Hands, ...] = ("keyboard", "staff", "letters")
+
+
+@dataclass(frozen=True, slots=True)
+class PartOptions:
+    """What a player asks of the pages.
+
+    Attributes:
+        paper: the size of the pages.
+        date: printed at the foot of each page as it is; None for none.
+        hands: how hands are shown: pictures of the keyboard, notes on two staves, or letters.
+        patches: the number (or place) of each sound on the player's instrument, by the sound's name, without case.
+    """
+
+    paper: Paper = A4
+    date: str | None = None
+    hands: Hands = "keyboard"
+    patches: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a part looks throughout: how hands are shown, the size of the words, the height of keyboards (pt)."""
+
+    hands: Hands = "keyboard"
+    words: float = style.WORDS
+    keyboard: float = style.KEY_HEIGHT
+
+    @classmethod
+    def close(cls, hands: Hands) -> Look:
+        """Give the look that takes less room, where that saves a page."""
+        return cls(hands, style.WORDS_CLOSE, style.KEY_HEIGHT_CLOSE)
+
+
+DEFAULT_LOOK = Look()

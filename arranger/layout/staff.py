@@ -1,0 +1,239 @@
+"""Two small staves: where notes, signs and ledger lines stand. Takes spelled notes; gives placed items.
+
+A *step* is a place on the staff: 7 x octave + letter (C 0 to B 6), so middle C is 28. The clefs, heads and signs are of
+the music face, drawn for a staff as high as their size whose lowest line is the baseline; lengths named in spaces are
+of `SPACE`. There is a key signature at each line's start; a chord states every sign in which it differs, whatever
+stood before it in the bar, since the page does not draw what repeats.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from arranger.layout import style
+from arranger.layout.metrics import Metrics
+from arranger.layout.model import Disc, Item, Line, Text, Tie
+from arranger.source import NOWHERE, Span
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+
+Staff = Literal["treble", "bass"]
+Kind = Literal["fresh", "moved", "held", "resolution"]
+
+SPACE = 4.4  # between staff lines: with heads of 1.6 mm, what pocket scores have at least
+SIZE = 4 * SPACE
+STAFF_LINE = 0.45
+LEDGER_LINE = 0.7
+LEDGER_OUT = 1.6  # how far a ledger line reaches beyond a head, on both sides
+LOWEST = {"treble": 30, "bass": 18}  # the steps of the lowest lines: E4, G2
+HEAD, OPEN_HEAD = "\U0001d158", "\U0001d157"
+HEAD_WIDTH, HEAD_LEFT, HEAD_MIDDLE = 0.297, 0.05, 0.134  # of the size: its ink, its bearing, its middle's height
+CLEFS = {"treble": "\U0001d11e", "bass": "\U0001d122"}
+CLEF_WIDTH = 0.75 * SIZE
+SIGNS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
+# Of each sign: its share of the size, its width, and how high its middle lies, in shares of its own size.
+_SIGN_SHAPE = {
+    "𝄫": (0.85, 0.42, 0.11),
+    "♭": (0.85, 0.30, 0.11),
+    "♮": (0.85, 0.31, 0.10),
+    "♯": (0.72, 0.51, 0.178),
+    "𝄪": (1.0, 0.31, 0.131),
+}
+SIGN_GAP = 1.2
+SIGNS_APART = 6  # steps between two signs that may stand over each other
+SHARPS, FLATS = (38, 35, 39, 36, 33, 37, 34), (34, 37, 33, 36, 32, 35, 31)  # steps of a treble staff's signature
+BETWEEN = 4.5  # spaces between the staves at least: room for middle C and a voice on either side of it
+CLEAR = 1.5  # spaces between the lowest note of the upper staff and the highest of the lower
+HEAD_GAP = 4.0  # after the signature, and between a head and the note it resolves to
+TIE_LENGTH = 6.0
+TIE_RISE = 2.2
+
+
+@dataclass(frozen=True, slots=True)
+class StaffNote:
+    """A note on a staff with the sign before it (empty where it has none) and what it does to the hand."""
+
+    step: int
+    staff: Staff
+    sign: str
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Cluster:
+    """Notes that sound together, arranged: the room to the left (signs), to the right, and each part's x."""
+
+    left: float
+    right: float
+    heads: tuple[tuple[StaffNote, float], ...]
+    signs: tuple[tuple[StaffNote, float], ...]
+
+
+def step_of(pitch: Pitch) -> int:
+    """Give the staff place of a pitch.
+
+    >>> step_of(Pitch.parse("C4")), step_of(Pitch.parse("F#5"))
+    (28, 38)
+    """
+    return 7 * pitch.octave + pitch.name.step
+
+
+def signature(key: Key) -> dict[int, int]:
+    """Give by letter (C 0) how the key signature alters it."""
+    count = key.signature
+    names = (NoteName.at_fifths(place) for place in (range(6, 6 + count) if count > 0 else range(-1, -1 + count, -1)))
+    return {name.step: name.alter for name in names}
+
+
+def sign_of(pitch: Pitch, key: Key, before: dict[int, int]) -> str:
+    """Give the sign before a note; `before` holds how its bar altered each step so far, and is kept up to date."""
+    step, usual = step_of(pitch), signature(key).get(pitch.name.step, 0)
+    shown = pitch.name.alter != usual or before.get(step, usual) != pitch.name.alter
+    if pitch.name.alter != usual or step in before:
+        before[step] = pitch.name.alter
+    return SIGNS[pitch.name.alter] if shown else ""
+
+
+def cluster(notes: Sequence[StaffNote]) -> Cluster:
+    """Arrange notes that sound together: seconds side by side, signs in as few columns as keep them apart."""
+    width = HEAD_WIDTH * SIZE
+    heads: list[tuple[StaffNote, float]] = []
+    aside = False
+    ordered = sorted(notes, key=lambda note: (note.staff, note.kind == "resolution", note.step))
+    for number, note in enumerate(ordered):
+        if note.kind == "resolution":
+            continue
+        last = ordered[number - 1] if number else None
+        near = last is not None and last.staff == note.staff and note.step - last.step <= 1
+        aside = near and not aside
+        heads.append((note, width if aside else 0.0))
+    right = max((x for _, x in heads), default=0.0) + width
+    for note in ordered:
+        if note.kind == "resolution":
+            room = sign_width(note.sign) + SIGN_GAP if note.sign else 0.0
+            heads.append((note, right + HEAD_GAP + room))
+            right += HEAD_GAP + room + width
+    columns: list[list[StaffNote]] = []
+    for note in sorted(notes, key=lambda n: -n.step):
+        if note.sign and note.kind != "resolution":
+            free = (c for c in columns if all(abs(c_n.step - note.step) >= SIGNS_APART for c_n in c))
+            column = next(free, None)
+            if column is None:
+                columns.append([note])
+            else:
+                column.append(note)
+    signs: list[tuple[StaffNote, float]] = []
+    left = 0.0
+    for column in columns:
+        left += SIGN_GAP + max(sign_width(note.sign) for note in column)
+        signs += [(note, -left) for note in column]
+    signs += [(n, x - SIGN_GAP - sign_width(n.sign)) for n, x in heads if n.kind == "resolution" and n.sign]
+    if left or any(note.kind == "held" for note in notes):
+        left = max(left, TIE_LENGTH)
+    return Cluster(left, right, tuple(heads), tuple(signs))
+
+
+def sign_width(sign: str) -> float:
+    """Give how wide a sign is, in points."""
+    share, width, _ = _SIGN_SHAPE[sign]
+    return share * width * SIZE
+
+
+def signature_width(key: Key | None) -> float:
+    """Give the room of clef and signature at the start of a line."""
+    count = abs(key.signature) if key is not None else 0
+    sign = SIGNS[1 if key is not None and key.signature > 0 else -1]
+    return CLEF_WIDTH + count * sign_width(sign) + HEAD_GAP
+
+
+def extent(notes: Sequence[StaffNote]) -> tuple[float, float, float]:
+    """Give the room over the upper staff, between the two staves, and under the lower, in points.
+
+    The first and the last count from the outer lines, the second from the lowest line to the top of the other staff.
+    """
+    half = SPACE / 2
+    upper = [note.step for note in notes if note.staff == "treble"]
+    lower = [note.step for note in notes if note.staff == "bass"]
+    top = LOWEST["treble"] + 8
+    # The treble clef reaches 1.5 spaces over its staff and under it; heads half a space.
+    above = max(1.5 * SPACE, max((step - top for step in upper), default=0) * half + SPACE)
+    hang = max((LOWEST["treble"] - step for step in upper), default=0) * half
+    rise = max((step - LOWEST["bass"] - 8 for step in lower), default=0) * half
+    between = max(BETWEEN * SPACE, max(hang, 0.0) + max(rise, 0.0) + CLEAR * SPACE)
+    below = max(0.5 * SPACE, max((LOWEST["bass"] - step for step in lower), default=0) * half + SPACE)
+    return above, between, below
+
+
+def set_staves(x: float, right: float, treble: float, bass: float, key: Key | None, span: Span = NOWHERE) -> list[Item]:
+    """Place both staves from x to `right` with clefs and signature; `treble` and `bass` are their lowest lines."""
+    items: list[Item] = []
+    places: tuple[tuple[Staff, float, int], ...] = (("treble", treble, 0), ("bass", bass, -14))
+    for staff, y, shift in places:
+        for line in range(5):
+            at = y - line * SPACE
+            items.append(Line(x, at, right, at, STAFF_LINE, "staff", style.LINE_GREY, span))
+        items.append(Text(x + 1.5, y, CLEFS[staff], "music", SIZE, "clef", span=span))
+        at = x + CLEF_WIDTH
+        count = key.signature if key is not None else 0
+        for step in (SHARPS if count > 0 else FLATS)[: abs(count)]:
+            sign = SIGNS[1 if count > 0 else -1]
+            items.append(_sign(sign, at, _height(step + shift, staff, y), span))
+            at += sign_width(sign)
+    return items
+
+
+def set_notes(
+    notes: Sequence[StaffNote], x: float, treble: float, bass: float, metrics: Metrics, span: Span = NOWHERE
+) -> list[Item]:
+    """Place the notes of one chord, their heads from x on."""
+    arranged = cluster(notes)
+    items: list[Item] = []
+    width = HEAD_WIDTH * SIZE
+    for note, shift in arranged.heads:
+        y = treble if note.staff == "treble" else bass
+        for line in _ledgers(note):
+            at = _height(line, note.staff, y)
+            ends = x + shift - LEDGER_OUT, x + shift + width + LEDGER_OUT
+            items.append(Line(ends[0], at, ends[1], at, LEDGER_LINE, "ledger", span=span))
+    for note, shift in arranged.signs:
+        y = treble if note.staff == "treble" else bass
+        items.append(_sign(note.sign, x + shift, _height(note.step, note.staff, y), span))
+    for note, shift in arranged.heads:
+        middle = _height(note.step, note.staff, treble if note.staff == "treble" else bass)
+        if note.kind == "resolution":
+            start = next(
+                (s for s in arranged.heads if s[0].staff == note.staff and abs(s[0].step - note.step) == 1), None
+            )
+            if start is not None:
+                from_y = _height(start[0].step, note.staff, treble)
+                ends = x + start[1] + width + 0.8, x + shift - 0.8
+                items.append(Line(ends[0], from_y, ends[1], middle, 0.9, "resolution", span=span))
+            items.append(Disc(x + shift + width / 2, middle, SPACE * 0.36, "resolution", 0.9, span=span))
+            continue
+        sign = OPEN_HEAD if note.kind == "held" else HEAD
+        items.append(
+            Text(x + shift - HEAD_LEFT * SIZE, middle + HEAD_MIDDLE * SIZE, sign, "music", SIZE, "note", span=span)
+        )
+        if note.kind == "held" and not arranged.signs:  # signs stand where a tie would come in
+            lift = middle - SPACE * 0.75
+            items.append(Tie(x + shift - TIE_LENGTH, x + shift + width * 0.4, lift, TIE_RISE, 0.9, "tie", span=span))
+    return items
+
+
+def _height(step: int, staff: Staff, lowest: float) -> float:
+    return lowest - (step - LOWEST[staff]) * SPACE / 2
+
+
+def _ledgers(note: StaffNote) -> Iterator[int]:
+    """Give the steps of the ledger lines that a note needs."""
+    low, high = LOWEST[note.staff], LOWEST[note.staff] + 8
+    yield from range(low - 2, note.step - 1, -2)
+    yield from range(high + 2, note.step + 1, 2)
+
+
+def _sign(sign: str, x: float, middle: float, span: Span) -> Text:
+    share, _, height = _SIGN_SHAPE[sign]
+    size = share * SIZE
+    return Text(x - 0.05 * size, middle + height * size, sign, "music", size, "accidental", span=span)
