@@ -61,6 +61,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     part = commands.add_parser(
         "part",
+        prog="arranger part",
         help="make the keys part of songs, as PDF",
         usage="arranger part SONG... [options]",
         description="Work out the keys part of each song and write it as a PDF, beside the song unless said.",
@@ -76,6 +77,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     part.option("--date", metavar="DATE", help="printed on each page, as you write it")
     check = commands.add_parser(
         "check",
+        prog="arranger check",
         help="look for mistakes in songs",
         usage="arranger check SONG... [options]",
         description="""Look for mistakes in songs. Says nothing of a song that has none; writes nothing but for
@@ -91,6 +93,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     check.option("--explain", metavar="CODE", help="say what a message's code means, with an example")
     tidy = commands.add_parser(
         "tidy",
+        prog="arranger tidy",
         help="lay songs' files out in the house style",
         usage="arranger tidy SONG...",
         description="""Lay songs' files out in the house style: facts in one column, barlines under each
@@ -100,6 +103,7 @@ song stays the same.""",
     _songs(tidy, "+")
     show = commands.add_parser(
         "show",
+        prog="arranger show",
         help="show what both hands play, as text",
         usage="arranger show SONG [options]",
         description="Show what both hands play as a table of text, and how far the right hand moves.",
@@ -128,6 +132,7 @@ song stays the same.""",
     _music(show)
     player = commands.add_parser(
         "player",
+        prog="arranger player",
         help="show or begin your own settings: hands, taste, keyboard, paper",
         usage="arranger player [options]",
         description="""Print the settings in force, as a file with remarks that can be kept and changed.

@@ -16,6 +16,7 @@ from arranger.harmony.why import hardest, in_words, reasons
 from arranger.song.model import Section
 from arranger.theory.pitch import Pitch
 
+EVERY_CHORD = 9  # from so many chords on, those without a line are passed over: nobody asked for them
 FILLS_SHOWN = 3  # of each change: the best of the ranked list
 
 
@@ -84,6 +85,10 @@ def fills(arrangement: Arrangement, where: Sequence[ChordId], taste: Taste) -> I
     for before in where:
         lines = choices(arrangement, before, taste, FILLS_SHOWN)
         if not lines:
+            if len(where) < EVERY_CHORD:
+                chord = arrangement.chord(before).chord
+                place = _place(arrangement, before)
+                yield f"{place}  {chord}: no line fits; the chord is too short, or nothing leads on"
             continue
         goal = arrangement.chord(lines[0].to).chord
         yield f"{_place(arrangement, before)}  {arrangement.chord(before).chord} to {goal}"

@@ -8,7 +8,10 @@ from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordPart, Movement, OctaveLine, SectionPart
 from arranger.song.model import Section
-from arranger.theory.pitch import Pitch
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+
+C_MAJOR = Key(NoteName("C"))  # keys of the keyboard, apart from any song, are named as in C
 
 TITLES = ("bar", "beat", "chord", "right hand", "keys", "way", "left hand", "")
 NUMBERS = {0, 1, 4, 5}  # columns that are set to the right
@@ -44,11 +47,13 @@ def _heading(arrangement: Arrangement) -> Iterator[str]:
     facts = [arrangement.key.words]
     if song.written_key and song.written_key != song.key:
         facts[0] += f" (written in {song.written_key.words})"
+    if arrangement.transpose:
+        facts[0] = f"played in {facts[0]}, transpose {arrangement.transpose:+}"
     if song.tempo:
         facts.append(song.tempo.text)
     yield f"{song.title.value} · {' · '.join([*facts, str(arrangement.meter)])}"
     hand = arrangement.hand
-    low, high = (str(Pitch.at(key, arrangement.key.spelled(key % 12))) for key in (hand.low, hand.high))
+    low, high = (str(Pitch.at(key, C_MAJOR.spelled(key % 12))) for key in (hand.low, hand.high))
     yield f"right hand from {low} to {high}, {hand.notes} notes, {hand.span} semitones at most"
 
 

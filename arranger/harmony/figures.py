@@ -76,8 +76,7 @@ def line_scale(change: Change) -> dict[str, NoteName]:
     scale = {name.letter: name for name in change.key.scale}
     for chord in (change.after, change.before):
         for name in chord.names:
-            if abs(name.alter) <= 1 or name.letter not in scale:
-                scale[name.letter] = name
+            scale[name.letter] = name
     return scale
 
 

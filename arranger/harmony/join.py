@@ -96,6 +96,18 @@ def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
     return found
 
 
+def _goes_on(settled: Settled, where: ChordId) -> bool:
+    """Tell whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
+    timeline = settled.timeline
+    one = timeline.at(where)
+    for before, after in pairwise(timeline.heard):
+        if after.chord == where:
+            last = timeline.at(before.chord)
+            if after.cut or (last.unknown, last.shift) != (one.unknown, one.shift):
+                return False
+    return True
+
+
 def _hand(settled: Settled, one: Printed, shift: int) -> Candidate:
     assert one.unknown is not None
     hand = settled.hands[one.unknown]
@@ -125,7 +137,7 @@ def _chord(
         bar=one.bar,
         start=one.start,
         length=one.length,
-        repeats=one.repeats,
+        repeats=one.repeats and _goes_on(settled, where),
         came_from=before,
         span=one.span,
     )

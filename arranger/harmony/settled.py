@@ -88,7 +88,10 @@ def _completed(
         if some and min(c.first[0] for c in some) < scene.left_tops[index] + scene.taste.clear_of_left:
             message = f"the right hand of {chord} lies among the left hand's keys"
             problems.append(warning("hands-close", message, span))
-        lacking = _lacking(chord, some, scene.basses[index]) if some and not _pins(unknown) else ()
+        if _pins(unknown) and some and some[0].first[-1] - some[0].first[0] > scene.taste.span:
+            message = f"the pinned hand of {chord} is wider than {scene.taste.span} semitones"
+            problems.append(warning("hand-wide", message, span, "leave a note out, or give it to the left hand"))
+        lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
         if lacking:
             notes = " and ".join(map(str, lacking))
             message = f"{chord} has more than the hand can hold; {notes} is left out"

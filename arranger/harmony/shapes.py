@@ -14,13 +14,13 @@ def shape(chord: Chord, right: tuple[Pitch, ...], *, always: bool = False) -> st
     """Name what the right hand holds on a chord of more than three notes, for a player who knows triads.
 
     `C over A` for Am7; the notes themselves (`D-E-G over C`) where they are no triad. Empty for triads, but with
-    `always` their name, with the bass where it is not the triad's root (`D over F#`).
+    `always` the name of one over another bass (`D over F#`). A plain triad is named by its chord already.
     """
     if not right or (len(chord.members) <= 3 and not always):
         return ""
     held = _triad(right) or "-".join(str(p.name) for p in right)
     if len(chord.members) <= 3 and held == f"{chord.root}{chord.quality.name}" and chord.bass is None:
-        return held
+        return ""
     return f"{held} over {chord.bass_name}"
 
 

@@ -150,6 +150,9 @@ def all_keys() -> tuple[Key, ...]:
     return majors + tuple(k.relative for k in majors)
 
 
+MOST_SIGNS = 7  # of a signature; such a key is easier read as its twin with five
+
+
 @dataclass(frozen=True, slots=True)
 class Transposition:
     """From one key to another of the same mode. Names move along the line of fifths, so degrees stay degrees.
@@ -176,10 +179,17 @@ class Transposition:
         return moved if abs(moved.alter) <= max(1, abs(name.alter)) else moved.simplest()
 
     def key(self, key: Key) -> Key:
-        """Move a key; one that would have no signature becomes its enharmonic twin."""
+        """Move a key; one that would have no signature, or one of seven signs, becomes its enharmonic twin.
+
+        The home key itself becomes the target, as it was asked for.
+        """
+        if key == self.home:
+            return self.target
         place = key.tonic.fifths + self.fifths
         moved = Key(NoteName.at_fifths(place), key.minor)
         while not moved.exists:  # twelve places on the line of fifths are the same key of the keyboard
             place += -12 if moved.signature > 0 else 12
             moved = Key(NoteName.at_fifths(place), key.minor)
+        if abs(moved.signature) == MOST_SIGNS:
+            return moved.enharmonic() or moved
         return moved

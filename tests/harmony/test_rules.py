@@ -237,3 +237,29 @@ def test_beats_in_the_data_count_the_meter_s_unit() -> None:
     data = to_json(part(song_of("meter 6/8\nsection A\n| C | F |\n", "key C\ntempo dotted 60\n")))
     assert [h["beats"] for h in data["heard"]] == ["6", "6"]
     assert [h["at"] for h in data["heard"]] == ["0", "3"]
+
+
+def test_the_sounding_third_is_the_line_s_third_however_many_flats_it_takes() -> None:
+    song = song_of("band bass\nsection A\n| Db | Gb | Gbm | Db/Ab |\n", "key Db\ntempo 72\n")
+    found = part(song, EVERY)
+    over_minor = [line for line in found.sections[0].octaves if str(found.chord(line.before).chord) == "Gbm"]
+    assert over_minor and all(n.pitch.midi % 12 != 10 for line in over_minor for n in line.notes)
+
+
+def test_a_chord_after_another_in_time_is_no_repetition_though_it_stands_beside_itself() -> None:
+    found = part(song_of("section A\n|: C | G |1. F :|2. F | F ||\n"))
+    assert [c.repeats for c in found.sections[0].chords] == [False, False, False, False, True]
+
+
+def test_a_wide_pinned_hand_is_played_and_it_is_said() -> None:
+    found, problems = arrange(song_of("section A\n| C=C4E4G4C5E5 |\n"), PLAIN)
+    assert found is not None
+    assert [str(p) for p in found.sections[0].chords[0].right] == ["C4", "E4", "G4", "C5", "E5"]
+    assert [p.code for p in problems] == ["hand-wide"]
+
+
+def test_a_section_in_another_key_takes_the_easier_name_of_two() -> None:
+    song = song_of("section A\n| Eb |\nsection B\nlike A\nkey F\n", "key Eb\ntempo 72\n")
+    found = part(song, key="B")
+    assert [str(s.facts.key) for s in found.song.sections] == ["B", "Db"]
+    assert str(found.sections[1].chords[0].chord) == "Db"
