@@ -49,6 +49,8 @@ _OTHER_WORDS = {
 # Of these, words that can mean nothing else in a song's file.
 _SURELY = frozenset(("title", "composer", "copyright", "metre", "structure", "dynamics"))
 
+_METER = re.compile(r"[0-9]{1,2}/[0-9]{1,2}")
+
 _FIRST_WORD = re.compile(r"([^\W\d_]+)(?=[\s|:=]|$)")
 _LETTERS = re.compile(r"[^\W\d_]+")
 _TOKEN = re.compile(r"[^\s|]+")
@@ -202,11 +204,18 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
     if found.sections:
         if "|" in body:
             hints.append("a row of words begins with `sing`: `sing | …`")
+        lines = found.sections[-1].lines
+        if lines and lines[-1].word in (ROW, BROKEN_ROW) and "|" not in body and not near:
+            few = " ".join(body.split()[:3])
+            hints.append(f"if this is sung to the chords above, write `sing | {few} …`, with `|` where a bar begins")
         hints.append("words that are sung begin with `sing`, chords with `|`, words for the player with `cue`")
     else:
         hints.append("the lines at the top begin with `song`, `key`, `tempo` and their like; a remark begins with `#`")
     shown_word = body.split()[0]
-    certain = word in _SURELY and word == shown_word.casefold().rstrip(":")
+    rest = body[len(word) :].strip(": \t")
+    certain = word == shown_word.casefold().rstrip(":") and (
+        word in _SURELY or (word == "time" and _METER.fullmatch(rest) is not None)
+    )
     problems.error(
         "unknown-word",
         f"expected a word that says what the line is, found {shown(shown_word)}",
@@ -241,7 +250,7 @@ def _as_row(body: str, span: Span, problems: Problems) -> Line | None:
             "row-start",
             f"expected `|` at the start of a row of chords, found {shown(tokens[0])}",
             Span(span.start, span.start + len(tokens[0])),
-            "begin with the barline and set one between the bars: `| D | G |`",
+            f"begin with the barline and set one between the bars: `| {' | '.join(others[:4])} |`",
             fix=Fix(Span(span.start, span.start), "| ") if "|" in body else None,
         )
     return Line(BROKEN_ROW, body, span)

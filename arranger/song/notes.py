@@ -49,9 +49,17 @@ class _RowReader:
                 Span(marks[0][1], marks[-1][2]),
                 "each `/` goes on for one mark more; notes in parentheses share one mark: `(D4 E4)`",
             )
+            self._follow(text)
             return
         for (mark, first, last), begins in zip(marks, shared[0], strict=True):
             self._mark(mark, Span(first, last), begins, shared[1])
+
+    def _follow(self, text: str) -> None:
+        """Take the last octave of a bar that was told, so that the notes after it are not told for lacking theirs."""
+        for word in re.findall(r"[^\s()]+", text):
+            match = _NOTE.fullmatch(word)
+            if match is not None and match[3]:
+                self._last = Pitch(NoteName.parse(match[1] + (match[2] or "")), int(match[3]))
 
     def _mark(self, mark: str, span: Span, start: Fraction, length: Fraction) -> None:
         if mark[0] != "(" or len(mark) == 1:

@@ -185,6 +185,7 @@ class _SectionBuilder:
                 line.span,
                 "write the chords first: `| D | G |`, and below them what belongs to them",
             )
+            self.draft.broken = True  # words above their chords may all be a row too high
             return
         row = self._rows[-1]
         if line.word == "sing":

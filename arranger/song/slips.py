@@ -129,15 +129,17 @@ def _signs(at: Place) -> Reason | None:
         return _expected_chord("no-chord-sign", text, "no chord is written `N.C.`", better="N.C.")
     if word in _SILENCE and (len(text) > 1 or text.islower() or not text.isalpha()):
         return _expected_chord("silence-word", text, "a silence that is counted is `rest`; no chord is `N.C.`")
-    manner = _MANNER_WORDS.get(word)
+    manner = _MANNER_WORDS.get(word.strip("()"))
     if manner is not None:
         hint = f"write `{manner}` after the chord: `D {manner}`"
         return _expected_chord("manner-word", text, hint, better=manner if understood(at.last) else None)
-    if text in ("-", ".", "_", "~", "'", "·", "•"):
+    if text in (".", "·", "•"):
+        return _expected_chord("slash-sign", text, "to go on for one mark more write `/`", better="/")
+    if text in ("-", "_", "~", "'"):
         hints = ["to go on for one mark more write `/`"]
         if at.before and at.after:
             hints.append("chords of one bar are set apart by spaces alone: `| D G |`")
-        return _expected_chord("bad-chord", text, *hints)
+        return _expected_chord("slash-sign", text, *hints)
     if text in ("->", "→", ">", "&", "+", "and", "to", "–>", "=>", ","):
         return _expected_chord("stray-punctuation", text, "chords of one bar are set apart by spaces alone: `| D G |`")
     return None
@@ -310,7 +312,8 @@ def _other_alphabets(at: Place) -> Reason | None:
         name = (german[1] or "").upper().replace("H", "B") + "#" if german[1] else f"{german[2] or german[3] or 'B'}b"
         better = name + text[german.end() :]
         if understood(better):
-            return _expected_chord("german-name", text, f"write the sharp or flat as a sign: `{better}`", better=better)
+            hints = (f"write the sharp or flat as a sign: `{better}`", "the German B is `Bb` here, the German H is `B`")
+            return _expected_chord("german-name", text, *hints, better=better)
     if _GERMAN.match(text) and understood("B" + text[1:]):
         return _expected_chord(
             "german-h",

@@ -220,6 +220,11 @@ def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
     return BarWords(_pieces(segments, start, room, problems), words.joins, span)
 
 
+def _at_most(left: int) -> str:
+    """Give how many marks a bar has room for."""
+    return f"{count(left, '`*`')} at most" if left > 0 else "no `*`"
+
+
 def _pieces(segments: tuple[Segment, ...], start: int, room: Places, problems: Problems) -> tuple[SungPiece, ...]:
     """Lay a bar's segments against its chords. `start` is where the bar's text starts in the file."""
     first = 0 if room.begins else 1  # where no chord begins the bar, the first mark is its first chord
@@ -229,10 +234,10 @@ def _pieces(segments: tuple[Segment, ...], start: int, room: Places, problems: P
         extra = segments[max(left, 0) + 1]
         problems.error(
             "too-many-marks",
-            f"expected {count(max(left, 0), '`*`')} at most in this bar, found {marks}",
+            f"expected {_at_most(left)} in this bar, found {marks}",
             Span(start + extra.start - 1, start + max(extra.end, extra.start)),
             f"the bar has {count(room.chords, 'chord')}"
-            + (", and the first stands at the first word without a mark" if room.begins else ""),
+            + (", and the first stands at the first word by itself, without a mark" if room.begins else ""),
             "a plain star is `\\*`",
         )
     pieces: list[SungPiece] = []
