@@ -74,6 +74,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     part.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: parts/")
     _music(part)
     part.option("--paper", metavar="SIZE", help="a4 (unless said) or letter")
+    part.option("--hands", metavar="HOW", help="keyboard (pictures, unless said), staff (notes) or letters")
     part.option("--date", metavar="DATE", help="printed on each page, as you write it")
     check = commands.add_parser(
         "check",

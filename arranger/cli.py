@@ -160,6 +160,7 @@ def _report(problems: Iterable[Diagnostic], source: Source) -> int:
 
 def _wishes(options: argparse.Namespace) -> Wishes:
     """Read the options that shape the part, all but the key, which depends on the song."""
+    from arranger.layout.options import HANDS, PartOptions
     from arranger.pipeline import Wishes
     from arranger.units import PAPERS
 
@@ -168,7 +169,9 @@ def _wishes(options: argparse.Namespace) -> Wishes:
     if options.command == "show":
         return Wishes(taste, transpose=player.transpose)
     paper = PAPERS[_one_of("--paper", options.paper, tuple(PAPERS)) if options.paper else player.paper]
-    return Wishes(taste, paper=paper, date=_date(options.date), transpose=player.transpose, figures=False)
+    hands = _one_of("--hands", options.hands, HANDS) if options.hands else HANDS[0]
+    pages = PartOptions(paper, _date(options.date), hands, player.patches)
+    return Wishes(taste, pages=pages, transpose=player.transpose, figures=False)
 
 
 def _taste(options: argparse.Namespace, player: Player) -> Taste:

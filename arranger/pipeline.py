@@ -12,6 +12,7 @@ from arranger.harmony.arrange import WorkedOut, for_transposing_keyboard, work_o
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.model import Document
+from arranger.layout.options import PartOptions
 from arranger.layout.part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
@@ -19,9 +20,11 @@ from arranger.song.model import Song
 from arranger.song.read import read
 from arranger.source import Source
 from arranger.theory.key import Key
-from arranger.units import A4, Paper
 
 Diagnostics = tuple[Diagnostic, ...]
+
+
+DEFAULT_PAGES = PartOptions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,16 +34,14 @@ class Wishes:
     Attributes:
         taste: how the part is worked out.
         key: another key for today, of the song's own mode; None for the key that is written.
-        paper: what the pages are printed on.
-        date: printed on each page as it is; None for none.
+        pages: what can be chosen about the pages: paper, date, how hands are shown, patches.
         transpose: the keyboard can transpose: the part is written in the easiest key and says how to set it.
         figures: reckon how good the hands are, beside the hands; pages do not show it.
     """
 
     taste: Taste = DEFAULT
     key: Key | None = None
-    paper: Paper = A4
-    date: str | None = None
+    pages: PartOptions = DEFAULT_PAGES
     transpose: bool = False
     figures: bool = True
 
@@ -72,7 +73,7 @@ def to_arrangement(song: Song, wishes: Wishes) -> tuple[Arrangement | None, Diag
 
 def to_pages(arrangement: Arrangement, wishes: Wishes) -> tuple[Document | None, Diagnostics]:
     """Set the pages; None where they cannot be printed as they should be."""
-    document, problems = lay_out(arrangement, metrics(), wishes.paper, wishes.date)
+    document, problems = lay_out(arrangement, metrics(), options=wishes.pages)
     return (None if has_errors(problems) else document), problems
 
 

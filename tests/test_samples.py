@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from arranger.harmony.model import Arrangement
+from arranger.layout.options import PartOptions
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.song.model import Song
 from arranger.song.read import decode
@@ -48,7 +49,7 @@ def test_there_are_samples():
 @pytest.mark.parametrize("path", SAMPLES, ids=name)
 @pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS)
 def test_it_becomes_a_part(path, paper):
-    part, problems = to_part(arrangement_of(path), Wishes(paper=paper))
+    part, problems = to_part(arrangement_of(path), Wishes(pages=PartOptions(paper)))
     assert problems == ()
     assert part.pdf.startswith(b"%PDF-")
     assert 1 <= part.pages <= 4

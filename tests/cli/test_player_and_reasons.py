@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pypdf
 import pytest
 
 from arranger import files
@@ -65,8 +66,6 @@ def test_settings_from_a_file(run, tmp_path):
     Path("small.toml").write_text('[hand]\nspan = "sixth"\n[page]\npaper = "letter"\n', encoding="utf-8")
     assert json.loads(run("show", "tide.song.txt", "--json", "--player", "small.toml")[1])["hand"]["span"] == 9
     assert run("part", "tide.song.txt", "--player", "small.toml")[0] == 0
-    import pypdf
-
     box = pypdf.PdfReader("tide.pdf").pages[0].mediabox
     assert (round(box.width), round(box.height)) == (612, 792)
 
@@ -163,3 +162,27 @@ def test_fills_can_be_pasted(run, tmp_path):
 def test_one_view_at_a_time(run):
     status, _, err = run("show", "tide.song.txt", "--json", "--fills")
     assert status == 2 and "cannot be shown together" in err
+
+
+# pages
+
+
+@pytest.mark.parametrize("hands", ["keyboard", "staff", "letters"])
+def test_hands_are_shown_as_asked(run, hands):
+    assert run("part", "tide.song.txt", "--hands", hands, "-o", f"{hands}.pdf")[0] == 0
+    assert Path(f"{hands}.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_hands_in_no_other_way(run):
+    status, _, err = run("part", "tide.song.txt", "--hands", "tablature")
+    assert status == 2 and "expected keyboard or staff or letters" in err
+
+
+def test_the_page_says_how_to_set_the_keyboard_and_what_to_call_up(run):
+    song = SONG.replace("section Verse\n", "section Verse\nsound piano + pad\n")
+    Path("tide.song.txt").write_text(song, encoding="utf-8")
+    settings = '[keyboard]\ntranspose = true\n[keyboard.patches]\n"piano + pad" = "A12"\n'
+    Path("mine.toml").write_text(settings, encoding="utf-8")
+    assert run("part", "tide.song.txt", "--player", "mine.toml")[0] == 0
+    text = pypdf.PdfReader("tide.pdf").pages[0].extract_text()
+    assert "played in C major · transpose +1" in text and "A12" in text
