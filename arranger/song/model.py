@@ -202,13 +202,14 @@ class Piece:
 
     `chord` is the place of the chord (or N.C.) among those of the bar, from 0, at which the text starts; None for words
     before the bar's first chord, or where it has none. Text is NFC, without surrounding blanks; escapes are undone;
-    `_` (a held syllable) stays as the character `_`. `glued` where the piece goes on inside the word of the piece
-    before it (`lan*terns`).
+    `_` (a held syllable) stays as the character `_`; `plain` are the places in the text of those that were escaped, and
+    are only characters. `glued` where the piece goes on inside the word of the piece before it (`lan*terns`).
     """
 
     text: str
     chord: int | None = None
     glued: bool = False
+    plain: tuple[int, ...] = ()
     span: Span = field(default=NOWHERE, compare=False)
 
 

@@ -25,12 +25,16 @@ BLANKS = " \t\u00a0\u3000"
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """Text between two chord marks: plain text, its place in the bar's text, and whether it goes on inside a word."""
+    """Text between two chord marks: plain text, its place in the bar's text, and whether it goes on inside a word.
+
+    `plain` are the places in the plain text of underscores that hold no syllable.
+    """
 
     text: str
     glued: bool
     start: int
     end: int
+    plain: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,19 +105,23 @@ def _segment(text: str, start: int, end: int, glued: bool, bad: list[int]) -> Se
         start += 1
     while end > start and text[end - 1] in BLANKS:
         end -= 1
-    plain = text[start:end]
-    if "\\" in plain:
-        plain = _unescaped(plain, start, bad)
-    return Segment(plain, glued, start, end)
+    if "\\" not in text[start:end]:
+        return Segment(text[start:end], glued, start, end)
+    underscores: list[int] = []
+    plain = _unescaped(text[start:end], start, bad, underscores)
+    return Segment(plain, glued, start, end, tuple(underscores))
 
 
-def _unescaped(text: str, start: int, bad: list[int]) -> str:
-    out = []
+def _unescaped(text: str, start: int, bad: list[int], underscores: list[int]) -> str:
+    """Take the backslashes away; note places of those before what needs none, and of underscores made plain."""
+    out: list[str] = []
     at = 0
     while at < len(text):
         if text[at] == "\\":
             if at + 1 < len(text) and text[at + 1] in ESCAPED:
                 at += 1
+                if text[at] == "_":
+                    underscores.append(len(out))
             else:
                 bad.append(start + at)
         out.append(text[at])
@@ -215,7 +223,9 @@ def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
         only = segments[0]
         place = 0 if room.chords else None
         return BarWords(
-            (SungPiece(only.text, place, False, Span(start + only.start, start + only.end)),), words.joins, span
+            (SungPiece(only.text, place, False, only.plain, Span(start + only.start, start + only.end)),),
+            words.joins,
+            span,
         )
     return BarWords(_pieces(segments, start, room, problems), words.joins, span)
 
@@ -247,5 +257,5 @@ def _pieces(segments: tuple[Segment, ...], start: int, room: Places, problems: P
         if index == 0 and place is None and not segment.text:
             continue
         span = Span(start + segment.start, start + segment.end)
-        pieces.append(SungPiece(segment.text, place, segment.glued and bool(pieces), span))
+        pieces.append(SungPiece(segment.text, place, segment.glued and bool(pieces), segment.plain, span))
     return tuple(pieces)

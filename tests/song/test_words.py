@@ -209,3 +209,10 @@ def test_each_kind_of_row_has_its_place() -> None:
         "C4",
     ]
     assert len(found.words) == 1
+
+
+def test_an_escaped_underscore_is_told_from_a_held_syllable() -> None:
+    (line,) = row("| C G |\nsing | snake\\_case _ * a\\\\b\\_ |\n").words
+    first, second = line.bars[0].pieces
+    assert (first.text, first.plain) == ("snake_case _", (5,))
+    assert (second.text, second.plain) == ("a\\b_", (3,))
