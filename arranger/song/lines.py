@@ -80,10 +80,14 @@ class FileLines:
 def split_lines(source: Source, problems: Problems) -> FileLines:
     """Sort a file's lines into the header and the sections."""
     found = FileLines()
+
+    def unknown(body: str, span: Span) -> Line | None:
+        return _unknown(body, span, found, problems)
+
     start = 0
     heading: Span | None = None  # of a remark just above that looks like a section's name
     for text in source.text.split("\n"):
-        line = _line(text, start, found, problems) if not text.isspace() and text else None
+        line = read_line(text, start, WORDS, unknown, problems) if text and not text.isspace() else None
         if line is None:
             heading = _heading(text, start) or heading
         start += len(text) + 1
@@ -119,15 +123,6 @@ def _heading(text: str, start: int) -> Span | None:
     return Span(start + match.start(1), start + match.end(1))
 
 
-def _line(text: str, start: int, found: FileLines, problems: Problems) -> Line | None:
-    """Tell what a line of a song is; None for a remark and for what cannot be read."""
-
-    def unknown(body: str, span: Span) -> Line | None:
-        return _unknown(body, span, found, problems)
-
-    return read_line(text, start, WORDS, unknown, problems)
-
-
 def read_line(
     text: str, start: int, words: frozenset[str], unknown: Callable[[str, Span], Line | None], problems: Problems
 ) -> Line | None:
@@ -141,8 +136,10 @@ def read_line(
         problems: takes what is wrong.
     """
     body = text.strip()
-    start += len(text) - len(text.lstrip())
-    if body[0] == "#":
+    if text[0] != body[0]:
+        start += len(text) - len(text.lstrip())
+    first = body[0]
+    if first == "#":
         return None
     whole = Span(start, start + len(body))
     if len(text) > LONGEST_LINE:
@@ -153,7 +150,7 @@ def read_line(
             "set the rest on a line of its own",
         )
         return None
-    if with_own_signs(body[:2]).startswith(("|", ":|")):
+    if first == "|" or (not first.isalpha() and with_own_signs(body[:2]).startswith(("|", ":|"))):
         return Line(ROW, body, whole)
     match = _FIRST_WORD.match(body)
     word = match[1].casefold() if match else ""
