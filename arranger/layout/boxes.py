@@ -44,9 +44,7 @@ def _column_boxes(
 ) -> tuple[Box, ...]:
     boxes = []
     if column.hook is not None:
-        label = width_of(column.hook.label)
-        left = label + style.NOTE_GAP if label else 0.0
-        boxes.append(Box(HOOK, left, width_of(column.hook.runs), style.NOTE_GAP))
+        boxes.append(Box(HOOK, 0.0, width_of(column.hook.runs), style.NOTE_GAP))
     if column.fill is not None:
         label = width_of(column.fill.label)
         left = label + style.NOTE_GAP if label else 0.0

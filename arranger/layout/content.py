@@ -87,10 +87,9 @@ class FillMark:
 
 @dataclass(frozen=True, slots=True)
 class HookMark:
-    """A note of a line that is played as written, and how long it sounds (quarters). `label` names such a line."""
+    """A note of a line that is played as written, and how long it sounds (quarters)."""
 
     runs: tuple[Run, ...]
-    label: tuple[Run, ...]
     length: Fraction
     span: Span = field(default=NOWHERE, compare=False)
 

@@ -17,6 +17,7 @@ from arranger.song.model import Dynamic, Row, Section, Song, Sound, Step, Tempo
 from arranger.source import Span
 from arranger.theory.key import Key
 
+HOOK = "play the hook"
 _LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 _WORDS_THAT_SWELL = {"cresc": "opens", "dim": "closes"}
 
@@ -103,7 +104,7 @@ def section_margin(
     facts, changed = section.facts, changes_of(arrangement.song, index)
     entries = [MarginEntry(section.name, "section", section.span)]
     if section.rows:
-        entries += [MarginEntry(cue.value, "cue", cue.span) for cue in section.rows[0].cues]
+        entries += row_margin(section.rows[0])
     told: list[MarginEntry] = []
 
     def tell(text: str, span: Span = section.span) -> None:
@@ -116,11 +117,21 @@ def section_margin(
     tell(facts.feel if changed.feel else "")
     if facts.sound is not None:
         tell(sound_words(facts.sound, patches), facts.sound.span)
+    tell(_call_up_words(arrangement, index) if patches else "")
     told += _playing(facts.dynamic, "" if section.tacet else part.play, section.span)
     tell(f"pad: {_pad_words(part.pad)}" if part.pad else "")
     tell(_thumb_words(part) if look.hands == "letters" else "")
     tell(_times_words(song, index))
     return (*entries, *told)
+
+
+def _call_up_words(arrangement: Arrangement, index: int) -> str:
+    """Say where before a section there is time to call up its sound, where that is another one."""
+    change = arrangement.sections[index].sound_change
+    if change is None:
+        return ""
+    where = f"{arrangement.song.sections[change.over[0]].name}, bar {change.bar}"
+    return f"call up in {where}" if change.enough else f"call up in {where}, quickly"
 
 
 def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
@@ -157,8 +168,9 @@ def _playing(dynamic: Dynamic | None, play: str, span: Span) -> list[MarginEntry
 
 
 def row_margin(row: Row) -> tuple[MarginEntry, ...]:
-    """Give what stands beside a row's first line: its cues."""
-    return tuple(MarginEntry(cue.value, "cue", cue.span) for cue in row.cues)
+    """Give what stands beside a row's first line: its cues, and that the hook over it is to be played."""
+    cues = tuple(MarginEntry(cue.value, "cue", cue.span) for cue in row.cues)
+    return (*cues, MarginEntry(HOOK, "cue", row.hook.span)) if row.hook is not None else cues
 
 
 def pickup_margin(section: Section) -> tuple[MarginEntry, ...]:

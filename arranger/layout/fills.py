@@ -62,10 +62,6 @@ def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
             items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, span))
     for column, hook in hooked:
         start = x + column.x
-        if hook.label:
-            items += place(
-                hook.label, start - style.NOTE_GAP - width_of(hook.label), y + rows.hook, "hook label", hook.span
-            )
         items += place(hook.runs, start, y + rows.hook, "hook", hook.span)
         end = min(right, x + place_of(bar, column.column.time + hook.length) - HELD_GAP)
         items.append(Line(start, rule, max(end, start + HELD_GAP), rule, HELD, "hook length", span=hook.span))

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from arranger.layout import style
 from arranger.layout.content import Picture
+from arranger.layout.fills import HELD
 from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Face, Item, Line, Tie
-from arranger.layout.notes import HOOK, IN_OCTAVES, SINGLE
+from arranger.layout.notes import IN_OCTAVES, SINGLE
 from arranger.layout.pictures import OCTAVE_BELOW
 from arranger.layout.setting import push_mark
 from arranger.layout.staff import HEAD, OPEN_HEAD
@@ -21,12 +22,11 @@ from arranger.units import Point
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
-SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0}
+SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0, "hook": 16.0}
 HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
 _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
     SINGLE: (SINGLE, "bold"),
-    HOOK: (HOOK, "bold"),
     "L:": ("L:", "regular"),
     OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
     "moved head": (HEAD, "music"),
@@ -61,7 +61,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
     if SINGLE in labels:
         found.append(Entry(SINGLE, "notes, right hand"))
     if any(placed.column.hook is not None for placed in columns):
-        found.append(Entry(HOOK, "as written, right hand"))
+        found.append(Entry("hook", "hook: played as written, right hand"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
         found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.push for symbol in symbols):
@@ -174,4 +174,7 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
         return [*place(_suggested(metrics), x, baseline, "legend")]
     if sign == "push":
         return [push_mark(x, middle)]
+    if sign == "hook":
+        tick = Line(x, middle - 2.5, x, middle + 1.0, 1.2, "legend")
+        return [tick, Line(x, middle + 1.0, x + width, middle + 1.0, HELD, "legend")]
     return [Line(x + width / 2, baseline - 4.0, x + width / 2, baseline, 1.2, "legend")]

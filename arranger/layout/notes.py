@@ -15,7 +15,6 @@ from arranger.theory.pitch import Pitch
 
 BarPlace = tuple[int, int]  # the row and the bar in it
 IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
-HOOK = "HOOK"  # before notes that are played as written
 STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
 
 
@@ -48,19 +47,15 @@ def _target(arrangement: Arrangement, fill: OctaveLine) -> int | None:
 def hook_marks(section: Section, metrics: Metrics) -> dict[BarPlace, dict[Fraction, HookMark]]:
     """Give the notes of a section's hook rows; with their octave where a bar begins and after a leap."""
     by_bar: defaultdict[BarPlace, dict[Fraction, HookMark]] = defaultdict(dict)
-    label = runs(HOOK, "bold", SMALL, metrics)
     for row_index, row in enumerate(section.rows):
-        silent = True
         for bar_index, notes in enumerate(row.hook.bars if row.hook else ()):
             last: Pitch | None = None
             for note in notes:
                 if note.pitch is None:
                     continue
                 name = _hook_name(note.pitch, last, metrics)
-                mark = HookMark(name, label if silent else (), note.length, note.span)
-                by_bar[row_index, bar_index][note.start] = mark
-                last, silent = note.pitch, False
-            silent = silent or last is None
+                by_bar[row_index, bar_index][note.start] = HookMark(name, note.length, note.span)
+                last = note.pitch
     return dict(by_bar)
 
 

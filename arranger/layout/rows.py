@@ -107,7 +107,7 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
             continue
         rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
         below = metrics.descent("regular", look.words)
-        first = metrics.rise(ORDINARY, "regular", look.words)
+        first = metrics.rise(ORDINARY, "regular", look.words) + 1.0
         baseline = y + max(rise, style.WORDS_LEADING * look.words - below if words else first)
         words.append((verse, baseline))
         y = baseline + below

@@ -107,7 +107,8 @@ def _gutter(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics)
     """Place the number of the line's first bar and the numbers of the verses, right before the first barline."""
     items: list[Item] = []
     right = x + style.GUTTER - style.WORD_GAP
-    if line.bars and line.bars[0].content.whole_start:
+    # A short bar before the first has no number, as in print.
+    if line.bars and line.bars[0].content.whole_start and line.bars[0].content.number:
         content = line.bars[0].content
         number = runs(str(content.number), "regular", style.SMALL, metrics)
         place_x = right - width_of(number)

@@ -83,7 +83,7 @@ def step_of(pitch: Pitch) -> int:
 def signature(key: Key) -> dict[int, int]:
     """Give by letter (C 0) how the key signature alters it."""
     count = key.signature
-    names = (NoteName.at_fifths(place) for place in (range(6, 6 + count) if count > 0 else range(-1, -1 + count, -1)))
+    names = (NoteName.at_fifths(place) for place in (range(6, 6 + count) if count > 0 else range(-2, -2 + count, -1)))
     return {name.step: name.alter for name in names}
 
 

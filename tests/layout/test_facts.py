@@ -1,0 +1,134 @@
+"""What the margin says: changes of key, meter and tempo, dynamics with hairpins, sounds with patches, held pads."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from arranger.harmony.model import PadNote
+from arranger.harmony.taste import DEFAULT
+from arranger.layout.facts import changes_of, played_key, section_margin, sound_words
+from arranger.layout.keyboard import key_centre
+from arranger.layout.model import Document, Keyboard, Line, Text
+from arranger.layout.options import DEFAULT_LOOK, Look, PartOptions
+from arranger.layout.part import lay_out
+from arranger.layout.pictures import in_octaves
+from arranger.pdf.fonts import metrics
+from arranger.song.model import Capo, Dynamic, Note, NoteLine, Sound, Step
+from arranger.theory.key import Key
+from arranger.theory.pitch import Pitch
+from tests.layout import songs
+
+
+def laid(arrangement: object, options: PartOptions | None = None) -> Document:
+    document, problems = lay_out(arrangement, metrics(), options=options)  # type: ignore[arg-type]
+    assert problems == ()
+    return document
+
+
+def texts(document: Document, *roles: str) -> list[str]:
+    return [
+        item.text for page in document.pages for item in page.items if isinstance(item, Text) and item.role in roles
+    ]
+
+
+def test_the_way_back_to_the_key_of_the_song_is_told_too() -> None:
+    made = [songs.section("A", "C", [("| C |",)]), songs.section("B", "D", [("| D |",)])]
+    song = songs.song("Keys", made, [Step(0), Step(1), Step(0)])
+    assert changes_of(song, 0).key and changes_of(song, 1).key
+    assert not changes_of(replace(song, roadmap=(Step(0), Step(1))), 0).key
+
+
+@pytest.mark.parametrize(
+    ("text", "told", "lines"),
+    [
+        ("p to f", "p f", (0.0, 5.5)),
+        ("f to pp", "f pp", (5.5, 0.0)),
+        ("cresc", "", (0.0, 5.5)),
+        ("dim", "", (5.5, 0.0)),
+    ],
+)
+def test_dynamics_that_change_have_a_hairpin(text: str, told: str, lines: tuple[float, float]) -> None:
+    section = songs.section("A", "C", [("| C | F |",)])
+    section = replace(section, facts=replace(section.facts, dynamic=Dynamic(text, None)))
+    document = laid(songs.arranged(songs.song("Swell", [section])))
+    upper, lower = [item for item in document.pages[0].items if isinstance(item, Line) and item.role == "hairpin"]
+    gaps = sorted((x, y) for line in (upper, lower) for x, y in ((line.x1, line.y1), (line.x2, line.y2)))
+    assert gaps[1][1] - gaps[0][1] == pytest.approx(lines[0])
+    assert gaps[3][1] - gaps[2][1] == pytest.approx(lines[1])
+    assert " ".join(t for t in texts(document, "fact") if t in ("p", "f", "pp")) == told
+
+
+def test_sounds_have_their_patches() -> None:
+    split = Sound("pad / piano split C4", "split", ("pad", "piano"), Pitch.parse("C4"))
+    assert sound_words(split, {"pad": "B12", "piano": "001"}) == "pad B12 / piano 001 split C4"
+    assert sound_words(split, {"pad / piano split c4": "U7"}) == "pad / piano split C4 U7"
+    assert sound_words(Sound("soft pad", "single", ("soft pad",)), {"pad": "B12"}) == "soft pad"
+
+
+def test_held_pad_notes_are_told_with_where_they_change() -> None:
+    arrangement = songs.arranged(songs.lanterns())
+    pad = tuple(PadNote(Pitch.parse(name), bar, Fraction(0)) for name, bar in (("G3", 1), ("C4", 1), ("A3", 5)))
+    part = replace(arrangement.sections[0], pad=pad)
+    made = replace(arrangement, sections=(part, *arrangement.sections[1:]))
+    assert "pad: hold G3, C4 · bar 5: A3" in [entry.text for entry in section_margin(made, 0, {}, DEFAULT_LOOK)]
+
+
+def test_letters_say_where_the_thumb_lies() -> None:
+    entries = section_margin(songs.arranged(songs.lanterns()), 0, {}, Look("letters"))
+    assert any(entry.text.startswith("thumb: ") for entry in entries)
+
+
+def test_a_transposing_keyboard_and_a_capo_are_told_at_the_head() -> None:
+    lanterns = replace(songs.lanterns(), capo=Capo(2, Key.parse("C")))
+    arrangement = replace(songs.arranged(lanterns), transpose=-2)
+    assert played_key(arrangement) == "played in D major · transpose –2"
+    document = laid(arrangement)
+    assert "guitar: capo 2, shapes in C major" in "".join(texts(document, "key"))
+    assert all("played in D major · transpose –2" in text for text in texts(document, "foot"))
+
+
+def test_a_hook_stands_over_its_beats_as_long_as_it_sounds() -> None:
+    section = songs.section("A", "C", [("| C | F |",)])
+    notes = (
+        Note(Pitch.parse("G4"), Fraction(0), Fraction(1)),
+        Note(Pitch.parse("A4"), Fraction(1), Fraction(2)),
+        Note(None, Fraction(3), Fraction(1)),
+    )
+    row = replace(section.rows[0], hook=NoteLine((notes, ())))
+    document = laid(songs.arranged(songs.song("Hook", [replace(section, rows=(row,))])))
+    assert texts(document, "hook") == ["G", "4", "A"]
+    rules = [item for item in document.pages[0].items if isinstance(item, Line) and item.role == "hook length"]
+    first, second = (rule.x2 - rule.x1 for rule in rules)
+    assert first < second
+    assert "play the hook" in texts(document, "cue")
+    assert "hook: played as written, right hand" in texts(document, "legend")
+
+
+def test_a_left_hand_in_octaves_is_one_letter() -> None:
+    assert in_octaves((Pitch.parse("Bb1"), Pitch.parse("Bb2")))
+    assert not in_octaves((Pitch.parse("D2"), Pitch.parse("A2")))
+    document = laid(songs.arranged(songs.song("Alone", [songs.section("A", "Bb", [("| Bb |",)])])))
+    assert texts(document, "left hand") == ["L: B♭ oct"]
+    assert "with its octave" in texts(document, "legend")
+
+
+def test_a_fill_leads_to_the_key_of_its_target() -> None:
+    arrangement = songs.arranged(songs.lanterns(), replace(DEFAULT, octaves="every"))
+    document = laid(arrangement)
+    found = 0
+    for page in document.pages:
+        pictures = [item for item in page.items if isinstance(item, Keyboard)]
+        stems = [item for item in page.items if isinstance(item, Line) and item.role == "lead" and item.x1 == item.x2]
+        for stem in stems:
+            centres = [
+                picture.x + key_centre(mark.key, picture.low) * picture.key_width
+                for picture in pictures
+                for mark in picture.marks
+                if 0 < picture.y - stem.y2 < 40
+            ]
+            assert any(abs(centre - stem.x1) < 0.01 for centre in centres) or not centres
+            found += 1
+    assert found > 2

@@ -1,0 +1,104 @@
+"""Notes on staves: places, key signatures, accidentals, seconds, ledger lines."""
+
+from __future__ import annotations
+
+import pytest
+
+from arranger.layout import staff
+from arranger.layout.model import Line, Text
+from arranger.layout.options import PartOptions
+from arranger.layout.part import lay_out
+from arranger.layout.staff import StaffNote, cluster, set_notes, sign_of, signature, step_of
+from arranger.pdf.fonts import metrics
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+from tests.layout import songs
+from tests.layout.square import SQUARE
+
+TREBLE, BASS = 100.0, 160.0
+
+
+def note(name: str, kind: staff.Kind = "fresh", sign: str = "", on: staff.Staff = "treble") -> StaffNote:
+    return StaffNote(step_of(Pitch.parse(name)), on, sign, kind)
+
+
+@pytest.mark.parametrize(
+    ("key", "letters"),
+    [("C", ""), ("G", "F"), ("E", "FCGD"), ("F#", "FCGDAE"), ("F", "B"), ("Ab", "BEAD"), ("Cm", "BEA"), ("F#m", "FCG")],
+)
+def test_key_signatures_are_those_of_the_circle_of_fifths(key: str, letters: str) -> None:
+    alter = 1 if Key.parse(key).signature > 0 else -1
+    assert signature(Key.parse(key)) == {NoteName(letter, 0).step: alter for letter in letters}
+
+
+@pytest.mark.parametrize(("key", "steps"), [("B", "F5 C5 G5 D5 A4"), ("Db", "B4 E5 A4 D5 G4")])
+def test_signatures_stand_where_they_are_engraved(key: str, steps: str) -> None:
+    items = staff.set_staves(0.0, 100.0, TREBLE, BASS, Key.parse(key))
+    signs = [item for item in items if isinstance(item, Text) and item.role == "accidental"]
+    wanted = [step_of(Pitch.parse(name)) for name in steps.split()]
+    _, _, middle = staff._SIGN_SHAPE[signs[0].text]
+    found = [30 + round((TREBLE - (sign.y - middle * sign.size)) / (staff.SPACE / 2)) for sign in signs[: len(wanted)]]
+    assert found == wanted and len(signs) == 2 * len(wanted)
+
+
+def test_a_sign_stands_where_a_note_differs_from_the_key_or_from_its_bar() -> None:
+    key, bar = Key.parse("D"), {}
+    assert [sign_of(Pitch.parse(name), key, bar) for name in ("F#4", "F4", "F#4", "G#4", "G4", "Bb4")] == [
+        "",
+        "♮",
+        "♯",
+        "♯",
+        "♮",
+        "♭",
+    ]
+    assert sign_of(Pitch.parse("F4"), Key.parse("F#"), {}) == "♮"
+    assert sign_of(Pitch.parse("F##4"), Key.parse("F#"), {}) == "𝄪"
+
+
+def test_middle_c_lies_on_a_ledger_line_on_both_staves() -> None:
+    for on, y, place in (("treble", TREBLE, 1), ("bass", BASS, -5)):
+        items = set_notes([note("C4", on=on)], 10.0, TREBLE, BASS, SQUARE)  # type: ignore[arg-type]
+        (ledger,) = [item for item in items if isinstance(item, Line)]
+        (head,) = [item for item in items if isinstance(item, Text)]
+        assert ledger.y1 == pytest.approx(y + place * staff.SPACE)
+        assert head.y - staff.HEAD_MIDDLE * staff.SIZE == pytest.approx(ledger.y1)
+
+
+def test_notes_inside_a_staff_need_no_ledger_line_and_the_lowest_window_note_needs_three() -> None:
+    def ledgers(name: str) -> int:
+        return sum(isinstance(i, Line) for i in set_notes([note(name)], 0.0, TREBLE, BASS, SQUARE))
+
+    assert [ledgers(name) for name in ("D4", "E4", "F5", "G5", "A5", "F3")] == [0, 0, 0, 0, 1, 3]
+
+
+def test_seconds_stand_side_by_side_and_a_third_note_goes_back() -> None:
+    width = staff.HEAD_WIDTH * staff.SIZE
+    arranged = cluster([note("C4"), note("D4"), note("E4")])
+    assert [x for _, x in arranged.heads] == [0.0, pytest.approx(width), 0.0]
+    assert arranged.right == pytest.approx(2 * width)
+
+
+def test_signs_that_are_near_stand_in_columns_of_their_own() -> None:
+    near = cluster([note("C#4", sign="♯"), note("F#4", sign="♯")])
+    far = cluster([note("C#4", sign="♯"), note("B#4", sign="♯")])
+    assert len({x for _, x in near.signs}) == 2 and len({x for _, x in far.signs}) == 1
+    assert near.left > far.left
+
+
+def test_what_stays_has_an_open_head_and_what_moves_a_full_one() -> None:
+    items = set_notes([note("C4", "held"), note("E4", "moved")], 0.0, TREBLE, BASS, SQUARE)
+    heads = [item.text for item in items if isinstance(item, Text) and item.role == "note"]
+    assert heads == [staff.OPEN_HEAD, staff.HEAD]
+
+
+def test_the_same_notes_are_shown_in_all_three_ways() -> None:
+    arrangement = songs.arranged(songs.lanterns())
+    staves, _ = lay_out(arrangement, metrics(), options=PartOptions(hands="staff"))
+    letters, _ = lay_out(arrangement, metrics(), options=PartOptions(hands="letters"))
+    first = next(chord for chord in arrangement.sections[0].chords if chord.right)
+    texts = [item for item in staves.pages[0].items if isinstance(item, Text)]
+    heads = [item for item in texts if item.role == "note"][: len(first.right) + len(first.left)]
+    assert len({item.x for item in heads}) == 1
+    token = [item.text for item in letters.pages[0].items if isinstance(item, Text) and item.role == "letters"]
+    assert "".join(token).startswith("·".join(str(pitch.name).replace("#", "♯") for pitch in first.right))
+    assert {item.text for item in texts if item.role == "clef"} == set(staff.CLEFS.values())
