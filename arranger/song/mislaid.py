@@ -1,6 +1,7 @@
 """Lines that no known word begins, told by their look: words with chords in them, remarks, jumps, titles, people.
 
 Takes such a line; gives what it most likely is, or nothing.
+Patterns are texts, compiled when first used: see slips.py.
 """
 
 from __future__ import annotations
@@ -13,15 +14,13 @@ from arranger.song.cells import ChordWord, read_mark
 from arranger.song.problems import Problems, shown
 from arranger.source import Span
 
-_IN_BRACKETS = re.compile(r"\[([^\[\]\s]{1,12})\]")
+_IN_BRACKETS = r"\[([^\[\]\s]{1,12})\]"
 _REMARK_SIGNS = ("//", "--", ";", "/*", "%", "<!--", "* ", "—")
-_JUMP = re.compile(r"(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine)\b.*", re.IGNORECASE)
-_AGAIN = re.compile(r"(?:repeat|again|then|back to|go to)\b.*", re.IGNORECASE)
-_BY = re.compile(
-    r"(?:by|words and music|music and words|lyrics by|music by|words by|written by|arr\.?)\b.*", re.IGNORECASE
-)
-_CHANGE = re.compile(r"(?:modulat\w*|key change|transpose|change key|up a|down a)\b.*", re.IGNORECASE)
-_COUNT = re.compile(r"(?:[0-9]+\s*[x×]|[x×]\s*[0-9]+)\.?", re.IGNORECASE)
+_JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine)\b.*"
+_AGAIN = r"(?i)(?:repeat|again|then|back to|go to)\b.*"
+_BY = r"(?i)(?:by|words and music|music and words|lyrics by|music by|words by|written by|arr\.?)\b.*"
+_CHANGE = r"(?i)(?:modulat\w*|key change|transpose|change key|up a|down a)\b.*"
+_COUNT = r"(?i)(?:[0-9]+\s*[x×]|[x×]\s*[0-9]+)\.?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +46,7 @@ def told(body: str, begun: bool) -> Mislaid | None:
         body: the line without outer blanks.
         begun: another line of the song stands above, or its first word is near to one of ours: it is no title.
     """
-    chords = [m[1] for m in _IN_BRACKETS.finditer(body)]
+    chords = [m[1] for m in re.finditer(_IN_BRACKETS, body)]
     if chords and any(isinstance(read_mark(c), ChordWord) for c in chords):
         first = chords[0]
         return Mislaid(
@@ -62,17 +61,17 @@ def told(body: str, begun: bool) -> Mislaid | None:
         sign = next(s for s in _REMARK_SIGNS if body.startswith(s))
         rest = body[len(sign) :].strip()
         return Mislaid("remark-sign", "", ("a remark begins with `#`",), f"# {rest}" if sign in ("//", ";") else None)
-    if _JUMP.fullmatch(body):
+    if re.fullmatch(_JUMP, body):
         hint = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
         return Mislaid("jump-line", "", (hint, "`roadmap Verse, Chorus, Verse bars 1-4, Ending`"))
-    if _AGAIN.fullmatch(body) or _COUNT.fullmatch(body):
+    if re.fullmatch(_AGAIN, body) or re.fullmatch(_COUNT, body):
         hint = "how often and in what order is said by the `roadmap` at the top: `roadmap Verse, Chorus x2`"
         return Mislaid("jump-line", "", (hint, "to repeat some bars of a row write `|: … :|`"))
-    if _BY.fullmatch(body):
+    if re.fullmatch(_BY, body):
         return Mislaid(
             "people-line", "", ("who wrote the words stands after `words`, who wrote the music after `music`",)
         )
-    if _CHANGE.fullmatch(body):
+    if re.fullmatch(_CHANGE, body):
         return Mislaid(
             "key-line", "", ("another key is a `section` of its own with its `key`; `like` moves the chords",)
         )

@@ -2,6 +2,7 @@
 
 Each function takes the text of a fact that does not parse; gives a hint (which may be empty) and, where that is
 certain, what the text means. None is asked while all is well.
+Patterns are texts, compiled when first used: see slips.py.
 """
 
 from __future__ import annotations
@@ -14,13 +15,13 @@ from arranger.song.problems import Problems
 Otherwise = tuple[str, str | None]
 Guess = Callable[[str, Problems], Otherwise]
 
-_GERMAN_KEY = re.compile(r"[Hh](?:[ -]?(?:dur|(moll))|(m)?)\b", re.IGNORECASE)
-_LOWER_MINOR = re.compile(r"([a-g])([#b]?) ?(m|min|minor)")
-_LOWER_KEY = re.compile(r"[a-g][#b]?(?: ?maj(?:or)?)?")
-_SPELLED_KEY = re.compile(r"([A-G])[ -](flat|sharp)(?:[ -](?:(major|maj)|(minor|min|m)))?", re.IGNORECASE)
-_DUR_MOLL = re.compile(r"([A-G])(is|es|s)?[ -]?(?:dur|(moll))", re.IGNORECASE)
-_MODES = re.compile(r"([A-G][#b]?) (dorian|phrygian|lydian|mixolydian|aeolian|locrian|ionian)", re.IGNORECASE)
-_SIGNS = re.compile(r"[0-9] (?:sharps?|flats?|#|b)", re.IGNORECASE)
+_GERMAN_KEY = r"(?i)[Hh](?:[ -]?(?:dur|(moll))|(m)?)\b"
+_LOWER_MINOR = r"([a-g])([#b]?) ?(m|min|minor)"
+_LOWER_KEY = r"[a-g][#b]?(?: ?maj(?:or)?)?"
+_SPELLED_KEY = r"(?i)([A-G])[ -](flat|sharp)(?:[ -](?:(major|maj)|(minor|min|m)))?"
+_DUR_MOLL = r"(?i)([A-G])(is|es|s)?[ -]?(?:dur|(moll))"
+_MODES = r"(?i)([A-G][#b]?) (dorian|phrygian|lydian|mixolydian|aeolian|locrian|ionian)"
+_SIGNS = r"(?i)[0-9] (?:sharps?|flats?|#|b)"
 
 
 def nothing(text: str, problems: Problems) -> Otherwise:
@@ -34,17 +35,17 @@ def key(text: str, problems: Problems) -> Otherwise:
     >>> key("B flat", Problems())
     ('write `key Bb`', 'Bb')
     """
-    german = _GERMAN_KEY.match(text)
+    german = re.match(_GERMAN_KEY, text)
     if german:
         return f"the note H is called B here: write `key B{'m' if german[1] or german[2] else ''}`", None
     better = _key_meant(text)
     if better:
         return f"write `key {better}`", better
-    if _LOWER_KEY.fullmatch(text):
+    if re.fullmatch(_LOWER_KEY, text):
         return f"begin with a capital letter: `{text[0].upper()}{text[1:]}`", None
-    if _MODES.fullmatch(text):
+    if re.fullmatch(_MODES, text):
         return "write the major or minor key that has the same sharps or flats: `key C` for D dorian", None
-    if _SIGNS.fullmatch(text):
+    if re.fullmatch(_SIGNS, text):
         return "write the name of the key: two sharps are `key D` or `key Bm`", None
     if "," in text or " to " in text or "/" in text:
         return "a key that changes stands in the section where it changes", None
@@ -52,13 +53,13 @@ def key(text: str, problems: Problems) -> Otherwise:
 
 
 def _key_meant(text: str) -> str:
-    lower = _LOWER_MINOR.fullmatch(text)
+    lower = re.fullmatch(_LOWER_MINOR, text)
     if lower:
         return f"{lower[1].upper()}{lower[2]}m"
-    spelled = _SPELLED_KEY.fullmatch(text)
+    spelled = re.fullmatch(_SPELLED_KEY, text)
     if spelled:
         return f"{spelled[1].upper()}{'b' if spelled[2].lower() == 'flat' else '#'}{'m' if spelled[4] else ''}"
-    german = _DUR_MOLL.fullmatch(text)
+    german = re.fullmatch(_DUR_MOLL, text)
     if german and german[1].upper() != "B":  # the German B is B flat, or was typed by who calls it so
         sign = {"": "", "is": "#", "es": "b", "s": "b"}[(german[2] or "").lower()]
         return f"{german[1].upper()}{sign}{'m' if german[3] else ''}"
@@ -69,7 +70,7 @@ _METERS = {
     "c": "4/4", "common": "4/4", "common time": "4/4", "¢": "2/2", "cut": "2/2", "cut time": "2/2",
     "alla breve": "2/2", "waltz": "3/4", "waltz time": "3/4",
 }  # fmt: skip
-_LOOSE_METER = re.compile(r"([0-9]{1,2})\s*(?:/|[:\-. ])\s*(2|4|8)(?:\s+time)?")
+_LOOSE_METER = r"([0-9]{1,2})\s*(?:/|[:\-. ])\s*(2|4|8)(?:\s+time)?"
 
 
 def meter(text: str, problems: Problems) -> Otherwise:
@@ -78,19 +79,18 @@ def meter(text: str, problems: Problems) -> Otherwise:
     >>> meter("6:8", Problems())
     ('write `meter 6/8`', '6/8')
     """
-    loose = _LOOSE_METER.fullmatch(text)
+    loose = re.fullmatch(_LOOSE_METER, text)
     better = f"{loose[1]}/{loose[2]}" if loose else _METERS.get(" ".join(text.lower().split()))
     if better is None and text in ("2", "3", "4", "5"):
         return f"write `meter {text}/4` for {text} quarters in a bar", None
     return (f"write `meter {better}`" if better else "", better)
 
 
-_NUMBER = re.compile(r"[0-9]+")
+_NUMBER = r"[0-9]+"
 # 72 bpm, ♩ = 72, quarter = 72, q. = 60, ca. 72: numbers of beats with their unit in other words.
-_OTHER_TEMPO = re.compile(
-    r"(?:(?P<unit>♩|quarter|crotchet|half|minim|q)\s*(?P<dot>\.?)\s*=\s*)?(?:ca?\.?\s*)?"
-    r"[0-9]{2,3}\s*(?:bpm|b\.p\.m\.|beats(?: a minute)?)?",
-    re.IGNORECASE,
+_OTHER_TEMPO = (
+    r"(?i)(?:(?P<unit>♩|quarter|crotchet|half|minim|q)\s*(?P<dot>\.?)\s*=\s*)?(?:ca?\.?\s*)?"
+    r"[0-9]{2,3}\s*(?:bpm|b\.p\.m\.|beats(?: a minute)?)?"
 )
 
 
@@ -100,7 +100,7 @@ def tempo(text: str, problems: Problems) -> Otherwise:
     >>> tempo("♩. = 60", Problems())
     ('write `tempo dotted 60`: the number counts beats a minute', 'dotted 60')
     """
-    numbers = _NUMBER.findall(text)
+    numbers = re.findall(_NUMBER, text)
     if len(numbers) > 1:
         return f"one number: `tempo {numbers[0]}`", None
     if not numbers:
@@ -108,7 +108,7 @@ def tempo(text: str, problems: Problems) -> Otherwise:
             return "say to what tempo it comes: `rit to 60`", None
         why = "say how fast as a number of beats a minute; words of manner can stand in `play` or `cue`"
         return (why if text else ""), None
-    known = _OTHER_TEMPO.fullmatch(text)
+    known = re.fullmatch(_OTHER_TEMPO, text)
     unit = next((f"{u} " for u in ("dotted", "half") if u in text.lower()), "")
     if known and known["unit"]:
         unit = "dotted " if known["dot"] else "half " if known["unit"].lower() in ("half", "minim") else ""
@@ -135,7 +135,7 @@ _DYNAMICS = {
 }  # fmt: skip
 # Of these, words and signs that have but one printed form.
 _CERTAIN = frozenset(("mezzo forte", "mezzo piano", "forte", "crescendo", "cresc.", "diminuendo", "dim.", "sforzando"))
-_HAIRPIN = re.compile(r"[mpf]{1,3}\s*(?:[<>]|->|→)\s*[mpf]{1,3}", re.IGNORECASE)
+_HAIRPIN = r"(?i)[mpf]{1,3}\s*(?:[<>]|->|→)\s*[mpf]{1,3}"
 
 
 def dynamic(text: str, problems: Problems) -> Otherwise:
@@ -151,7 +151,7 @@ def dynamic(text: str, problems: Problems) -> Otherwise:
         word = " to ".join(ends)
     if not word:
         word = next(iter(problems.nearest(text, ("cresc", "dim", "sfz", *_LEVELS))), "")
-    certain = bool(word) and (written in _CERTAIN or (_HAIRPIN.fullmatch(written) is not None and len(ends) == 2))
+    certain = bool(word) and (written in _CERTAIN or (re.fullmatch(_HAIRPIN, written) is not None and len(ends) == 2))
     return (f"write `dynamic {word}`" if word else "", word if certain else None)
 
 
@@ -163,18 +163,16 @@ def switch(word: str, text: str) -> Otherwise:
     return (f"write `{word} {better}`" if better else "", better)
 
 
-_LOOSE_CAPO = re.compile(
-    r"([0-9]{1,2})(?:st|nd|rd|th)?(?: fret)?,? +(?:in +)?(?:key of +)?([A-Ga-g])([#b]?m?)", re.IGNORECASE
-)
+_LOOSE_CAPO = r"(?i)([0-9]{1,2})(?:st|nd|rd|th)?(?: fret)?,? +(?:in +)?(?:key of +)?([A-Ga-g])([#b]?m?)"
 
 
 def capo(text: str, problems: Problems) -> Otherwise:
     """Know a fret and a key with other words between them."""
-    loose = _LOOSE_CAPO.fullmatch(text)
+    loose = re.fullmatch(_LOOSE_CAPO, text)
     if loose is not None:
         better = f"{loose[1]} in {loose[2].upper()}{loose[3].lower()}"
         return f"write `capo {better}`", better
-    numbers = _NUMBER.findall(text)
+    numbers = re.findall(_NUMBER, text)
     if numbers:
         return f"write `capo {numbers[0]} in C`, with the key of the chords as they are written", None
     return "", None

@@ -1,6 +1,7 @@
 """Slips that a mark of a chord row shows by its look: what was typed, and what it must mean.
 
-Each rule takes the mark, with what stands before and after it in its bar, and gives a `Reason` or nothing.
+Each rule takes the mark, with what stands before and after it in its bar, and gives a `Reason` or nothing. Patterns are
+texts, which `re` compiles when they are first used: a song without slips does not pay for them.
 """
 
 from __future__ import annotations
@@ -69,9 +70,9 @@ def _expected_chord(code: str, text: str, *hints: str, better: str | None = None
 
 _BAR_LETTERS = frozenset("Il!")  # typed for the bar sign
 _PRINTED_BARS = {"‖": "||", "𝄀": "|", "𝄁": "||", "𝄂": "||", "𝄆": "|:", "𝄇": ":|"}
-_TIMES = re.compile(r"\(?(?:[xX×*]\s*([0-9]+)|([0-9]+)\s*[xX×])\)?")
-_JUMP = re.compile(r"d\.?[sc]\.?|al|fine|coda|segno|to|𝄋|𝄌|tocoda", re.IGNORECASE)
-_ENDING = re.compile(r"\[?([1-9])[.)]?")
+_TIMES = r"\(?(?:[xX×*]\s*([0-9]+)|([0-9]+)\s*[xX×])\)?"
+_JUMP = r"(?i)d\.?[sc]\.?|al|fine|coda|segno|to|𝄋|𝄌|tocoda"
+_ENDING = r"\[?([1-9])[.)]?"
 
 
 def _bars(at: Place) -> Reason | None:
@@ -83,18 +84,18 @@ def _bars(at: Place) -> Reason | None:
     if at.text in _PRINTED_BARS:
         sign = _PRINTED_BARS[at.text]
         return _expected_chord("bar-letter", at.text, f"type `{sign}`", better=sign)
-    times = _TIMES.fullmatch(at.text)
+    times = re.fullmatch(_TIMES, at.text)
     if times:
         hint = f"to repeat, put `|:` before and `:| x{times[1] or times[2]}` after"
         return _expected_chord("loose-times", at.text, hint)
-    if _JUMP.fullmatch(at.text):
+    if re.fullmatch(_JUMP, at.text):
         return _expected_chord(
             "jump-in-row",
             at.text,
             "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played",
             "`roadmap Verse, Chorus, Verse bars 1-4, Ending`",
         )
-    ending = _ENDING.fullmatch(at.text)
+    ending = re.fullmatch(_ENDING, at.text)
     if ending and not at.before and at.after:
         return _expected_chord(
             "numbered-chord",
@@ -147,8 +148,8 @@ def _signs(at: Place) -> Reason | None:
 
 # What is set apart from its chord, or stuck to it.
 
-_ROOT = re.compile(r"[A-G](?:##?|bb?)?")
-_PARTS = re.compile(r"[mM+°øo2-9(#b-]|min|maj|dim|aug|sus|add|alt|no[35]|1[13]")
+_ROOT = r"[A-G](?:##?|bb?)?"
+_PARTS = r"[mM+°øo2-9(#b-]|min|maj|dim|aug|sus|add|alt|no[35]|1[13]"
 _WORDY = {
     "minor": "m",
     "major": "",
@@ -171,14 +172,14 @@ def _apart(at: Place) -> Reason | None:
             _WORDY[text.lower()] if understood(better) else None,
             True,
         )
-    if _PARTS.match(text) and last and understood(last) and understood(last + text):
+    if re.match(_PARTS, text) and last and understood(last) and understood(last + text):
         signed = text[0] not in "b#" or last[-1].isdigit()
         if signed and not at.text.isdigit():
             better = last + text
             hint = f"write it without a space: `{better}`"
             message = f"expected the chord in one piece, found {shown(text)} apart"
             return Reason("quality-apart", message, (hint,), text, True)
-    if text[0] == "/" and _ROOT.fullmatch(text[1:]):
+    if text[0] == "/" and re.fullmatch(_ROOT, text[1:]):
         sits = understood(last) and "/" not in last and "=" not in last
         return Reason(
             "loose-bass",
@@ -268,21 +269,21 @@ def _two_in_one(text: str) -> Reason | None:
 
 # Other alphabets and other habits.
 
-_LOWER_ROOT = re.compile(r"[a-g](?![a-z]{3})")  # am, f#m7, bb; not a word such as "gently"
-_LOWER_BASS = re.compile(r"/[a-g]")
-_GERMAN = re.compile(r"H(?![a-z]{3})")
-_GERMAN_NAME = re.compile(r"([CDFGA]|[Hh])is|([CDG])es|([EA])s(?!us)|Bes")
-_SYLLABLE = re.compile(r"(do|ut|re|ré|mi|fa|sol|la|si)([#b♯♭]?)(.*)", re.IGNORECASE | re.DOTALL)
+_LOWER_ROOT = r"[a-g](?![a-z]{3})"  # am, f#m7, bb; not a word such as "gently"
+_LOWER_BASS = r"/[a-g]"
+_GERMAN = r"H(?![a-z]{3})"
+_GERMAN_NAME = r"([CDFGA]|[Hh])is|([CDG])es|([EA])s(?!us)|Bes"
+_SYLLABLE = r"(?is)(do|ut|re|ré|mi|fa|sol|la|si)([#b♯♭]?)(.*)"
 _SYLLABLES = {"do": "C", "ut": "C", "re": "D", "ré": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B"}
-_NUMERAL = re.compile(r"[b#]?(?:[1-7]|[IViv]{1,3})(?:m|maj|dim|sus|7|°|-)?[0-9]*(?:/[1-7])?")
+_NUMERAL = r"[b#]?(?:[1-7]|[IViv]{1,3})(?:m|maj|dim|sus|7|°|-)?[0-9]*(?:/[1-7])?"
 
 
 def _small_letters(at: Place) -> Reason | None:
     text = at.text
-    if _LOWER_ROOT.match(text):
+    if re.match(_LOWER_ROOT, text):
         better = text[0].upper() + text[1:]
         if not understood(better):
-            better = _LOWER_BASS.sub(lambda m: m[0].upper(), better)
+            better = re.sub(_LOWER_BASS, lambda m: m[0].upper(), better)
         if understood(better):
             minor = "m" in better and "maj" not in better.lower()
             return Reason(
@@ -307,26 +308,26 @@ def _small_letters(at: Place) -> Reason | None:
 def _other_alphabets(at: Place) -> Reason | None:
     """Tell German, Romance and numbered chord names."""
     text = at.text
-    german = _GERMAN_NAME.match(text)
+    german = re.match(_GERMAN_NAME, text)
     if german:
         name = (german[1] or "").upper().replace("H", "B") + "#" if german[1] else f"{german[2] or german[3] or 'B'}b"
         better = name + text[german.end() :]
         if understood(better):
             hints = (f"write the sharp or flat as a sign: `{better}`", "the German B is `Bb` here, the German H is `B`")
             return _expected_chord("german-name", text, *hints, better=better)
-    if _GERMAN.match(text) and understood("B" + text[1:]):
+    if re.match(_GERMAN, text) and understood("B" + text[1:]):
         return _expected_chord(
             "german-h",
             text,
             f"the note H is called B here: write `B{text[1:]}`",
             "the German B is written `Bb`",
         )
-    syllable = _SYLLABLE.fullmatch(text)
+    syllable = re.fullmatch(_SYLLABLE, text)
     if syllable:
         better = _SYLLABLES[syllable[1].lower()] + syllable[2] + syllable[3]
         if understood(better):
             return _expected_chord("syllable-name", text, f"chords have letter names: write `{better}`")
-    if _NUMERAL.fullmatch(text):
+    if re.fullmatch(_NUMERAL, text):
         return Reason(
             "numbered-chord",
             f"expected a chord by its name, found {shown(text)}",
@@ -337,23 +338,23 @@ def _other_alphabets(at: Place) -> Reason | None:
 
 # Chords that may mean two things, and spellings of elsewhere.
 
-_AMBIGUOUS = re.compile(r"([A-G](?:##?|bb?)?)([+-])(5|9|11|13)(.*)")
+_AMBIGUOUS = r"([A-G](?:##?|bb?)?)([+-])(5|9|11|13)(.*)"
 _RESPELLED = (
-    (re.compile(r"([A-G](?:##?|bb?)?m?)(?:\^|j)(7|9|)(?=$|/)"), r"\1maj7", "the major seventh is `maj7`"),
-    (re.compile(r"([A-G](?:##?|bb?)?)dom(7|9|13)"), r"\1\2", "the dominant seventh is the plain `7`"),
-    (re.compile(r"([A-G](?:##?|bb?)?m?)0(7?)$"), r"\1°\2", "the diminished sign is `°` or `dim`, not the figure 0"),
-    (re.compile(r"([A-G](?:##?|bb?)?m?)/(6|7|9)$"), r"\1\2", "after the slash stands a bass note"),
-    (re.compile(r"([A-G](?:##?|bb?)?[^/]*)\\([A-G](?:##?|bb?)?)$"), r"\1/\2", "the slash of a bass is `/`"),
-    (re.compile(r"([A-G](?:##?|bb?)?)(?:sus)?4-3$"), r"\1sus4 \1", "write a suspension and its end as two chords"),
-    (re.compile(r"([A-G](?:##?|bb?)?.*)♮(.*)"), r"\1\2", "no sign is needed for a natural"),
-    (re.compile(r"([A-G])(?:is|-sharp|sharp)(.*)"), r"\1#\2", "a sharp is `#`"),
-    (re.compile(r"([A-G])(?:-flat|flat)(.*)"), r"\1b\2", "a flat is `b`"),
+    (r"([A-G](?:##?|bb?)?m?)(?:\^|j)(7|9|)(?=$|/)", r"\1maj7", "the major seventh is `maj7`"),
+    (r"([A-G](?:##?|bb?)?)dom(7|9|13)", r"\1\2", "the dominant seventh is the plain `7`"),
+    (r"([A-G](?:##?|bb?)?m?)0(7?)$", r"\1°\2", "the diminished sign is `°` or `dim`, not the figure 0"),
+    (r"([A-G](?:##?|bb?)?m?)/(6|7|9)$", r"\1\2", "after the slash stands a bass note"),
+    (r"([A-G](?:##?|bb?)?[^/]*)\\([A-G](?:##?|bb?)?)$", r"\1/\2", "the slash of a bass is `/`"),
+    (r"([A-G](?:##?|bb?)?)(?:sus)?4-3$", r"\1sus4 \1", "write a suspension and its end as two chords"),
+    (r"([A-G](?:##?|bb?)?.*)♮(.*)", r"\1\2", "no sign is needed for a natural"),
+    (r"([A-G])(?:is|-sharp|sharp)(.*)", r"\1#\2", "a sharp is `#`"),
+    (r"([A-G])(?:-flat|flat)(.*)", r"\1b\2", "a flat is `b`"),
 )
 
 
 def _two_meanings(at: Place) -> Reason | None:
     """Tell `C-5` and `C+9`."""
-    match = _AMBIGUOUS.match(at.text)
+    match = re.match(_AMBIGUOUS, at.text)
     if match is None or match[2] + match[3] == "+5" or (match[2] == "-" and match[3] != "5"):
         return None
     root, sign, number, _ = match.groups()
@@ -367,10 +368,10 @@ def _two_meanings(at: Place) -> Reason | None:
 
 def _respelled(at: Place) -> Reason | None:
     for pattern, template, why in _RESPELLED:
-        match = pattern.match(at.text)
+        match = re.match(pattern, at.text)
         if match is None:
             continue
-        better = pattern.sub(template, at.text)
+        better = re.sub(pattern, template, at.text)
         if all(map(understood, better.split())):
             certain = "/" not in at.text and "4-3" not in at.text
             fix = better if certain or "\\" in at.text else None
