@@ -42,6 +42,7 @@ _SIGN_SHAPE = {
     "𝄪": (1.0, 0.31, 0.131),
 }
 SIGN_GAP = 1.2
+SIGN_OVER, SIGN_UNDER = 1.5, 1.3  # spaces that a sign reaches above and below the middle of its note, at most
 SIGNS_APART = 6  # steps between two signs that may stand over each other
 SHARPS, FLATS = (38, 35, 39, 36, 33, 37, 34), (34, 37, 33, 36, 32, 35, 31)  # steps of a treble staff's signature
 BETWEEN = 4.5  # spaces between the staves at least: room for middle C and a voice on either side of it
@@ -158,11 +159,11 @@ def extent(notes: Sequence[StaffNote]) -> tuple[float, float, float]:
     lower = [note.step for note in notes if note.staff == "bass"]
     top = LOWEST["treble"] + 8
     # The treble clef reaches 1.5 spaces over its staff and under it; heads half a space.
-    above = max(1.5 * SPACE, max((step - top for step in upper), default=0) * half + SPACE)
+    above = max(1.5 * SPACE, max((step - top for step in upper), default=0) * half + SIGN_OVER * SPACE)
     hang = max((LOWEST["treble"] - step for step in upper), default=0) * half
     rise = max((step - LOWEST["bass"] - 8 for step in lower), default=0) * half
     between = max(BETWEEN * SPACE, max(hang, 0.0) + max(rise, 0.0) + CLEAR * SPACE)
-    below = max(0.5 * SPACE, max((LOWEST["bass"] - step for step in lower), default=0) * half + SPACE)
+    below = max(0.5 * SPACE, max((LOWEST["bass"] - step for step in lower), default=0) * half + SIGN_UNDER * SPACE)
     return above, between, below
 
 

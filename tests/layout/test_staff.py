@@ -42,7 +42,8 @@ def test_signatures_stand_where_they_are_engraved(key: str, steps: str) -> None:
 
 
 def test_a_sign_stands_where_a_note_differs_from_the_key_or_from_its_bar() -> None:
-    key, bar = Key.parse("D"), {}
+    key = Key.parse("D")
+    bar: dict[int, int] = {}
     assert [sign_of(Pitch.parse(name), key, bar) for name in ("F#4", "F4", "F#4", "G#4", "G4", "Bb4")] == [
         "",
         "♮",
