@@ -186,3 +186,13 @@ def test_the_page_says_how_to_set_the_keyboard_and_what_to_call_up(run):
     assert run("part", "tide.song.txt", "--player", "mine.toml")[0] == 0
     text = pypdf.PdfReader("tide.pdf").pages[0].extract_text()
     assert "played in C major · transpose +1" in text and "A12" in text
+
+
+def test_the_page_says_where_to_call_up_the_next_sound(run):
+    song = SONG.replace("section Verse\n", "section Verse\nsound piano\n")
+    song += "\nsection Chorus\nsound organ\n| Gb | Ab | Db |\n"
+    Path("tide.song.txt").write_text(song, encoding="utf-8")
+    Path("mine.toml").write_text('[keyboard.patches]\npiano = "1"\norgan = "17"\n', encoding="utf-8")
+    assert run("part", "tide.song.txt", "--player", "mine.toml")[0] == 0
+    text = " ".join(pypdf.PdfReader("tide.pdf").pages[0].extract_text().split())
+    assert "organ 17" in text and "call up in Verse, bar 8" in text
