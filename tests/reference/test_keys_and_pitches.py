@@ -79,7 +79,7 @@ def test_keys_move_as_music21_moves_them():
         by = music21.interval.Interval(music21.pitch.Pitch("D4"), music21.pitch.Pitch(theirs(target.tonic), octave=4))
         moved = music21_key(key).transpose(by)
         ours_moved = Transposition(home, target).key(key)
-        if abs(moved.sharps) <= 7:
+        if abs(moved.sharps) < 7 or key == home:  # with seven signs its twin with five is taken
             assert (ours_moved.signature, str(ours_moved.tonic)) == (moved.sharps, ours(moved.tonic.name))
         else:
             assert ours_moved.tonic.pitch_class == moved.tonic.pitchClass
