@@ -122,7 +122,7 @@ def placed(figure: Figure, change: Change, left: Sequence[Pitch], taste: Taste) 
     floor = max(taste.low, max((p.midi for p in left), default=0) + taste.clear_of_left)
     best: Fill | None = None
     for octave in (-2, -1, 0, 1):
-        notes = tuple(Pitch(p.name, p.octave + octave) for p in figure.notes)
+        notes = tuple(_plainly(Pitch(p.name, p.octave + octave)) for p in figure.notes)
         keys = [p.midi for p in notes]
         if min(keys) < floor or max(keys) + width > taste.high:
             continue
@@ -131,6 +131,11 @@ def placed(figure: Figure, change: Change, left: Sequence[Pitch], taste: Taste) 
         if best is None or travel < best.travel:
             best = Fill(figure, notes, travel, doubled)
     return best
+
+
+def _plainly(pitch: Pitch) -> Pitch:
+    """Name a key to press with one accidental at most: A for B double flat."""
+    return Pitch.at(pitch.midi, pitch.name.simplest())
 
 
 def _middle(hand: Sequence[Pitch]) -> int:

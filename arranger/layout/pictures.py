@@ -109,9 +109,9 @@ def _letters(
     """Set the right hand as letters, lowest first: what moves is bold, what stays is light."""
     parts: list[Run] = []
     for number, (pitch, mark) in enumerate(zip(chord.right, played, strict=True)):
-        text = printed_name(pitch.name)
+        text = printed_name(pitch.name.simplest())  # keys to press: nobody looks for a double flat
         if resolution is not None and chord.suspension is not None and chord.suspension.note == pitch:
-            text += f"→{printed_name(resolution.name)}"
+            text += f"→{printed_name(resolution.name.simplest())}"
         if number:
             parts += runs("·", "regular", LETTERS, metrics)
         parts += runs(text, "regular" if mark.kind == "held" else "bold", LETTERS, metrics)
