@@ -29,7 +29,7 @@ def test_triads_as_charted(root: int) -> None:
 
 
 # Parncutt, Sloboda, Clarke, Raekallio & Desain 1997, Music Perception 14/4: right-hand span limits in semitones
-# (two public transcriptions agree on all values but one; 10 is taken for 1-5 MaxRel, the other has 11).
+# (two public copies of the table agree on all values but one; 10 is taken for 1-5 MaxRel, the other has 11).
 def test_spans_are_ordered_and_symmetric_in_kind() -> None:
     assert set(SPANS) == set(combinations(range(1, 6), 2))
     for limits in SPANS.values():
