@@ -73,14 +73,14 @@ def to_arrangement(song: Song, wishes: Wishes) -> tuple[Arrangement | None, Diag
 
 def to_pages(arrangement: Arrangement, wishes: Wishes) -> tuple[Document | None, Diagnostics]:
     """Set the pages; None where they cannot be printed as they should be."""
-    document, problems = lay_out(arrangement, metrics(), options=wishes.pages)
+    document, problems = lay_out(arrangement, metrics(wishes.pages.fonts), options=wishes.pages)
     return (None if has_errors(problems) else document), problems
 
 
 def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diagnostics]:
     """Set the pages and write them; None where they cannot be printed as they should be."""
     document, problems = to_pages(arrangement, wishes)
-    return (Part(to_bytes(document), len(document.pages)) if document else None), problems
+    return (Part(to_bytes(document, wishes.pages.fonts), len(document.pages)) if document else None), problems
 
 
 def all_problems(source: Source) -> Diagnostics:

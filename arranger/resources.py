@@ -35,3 +35,13 @@ def grammar_text(name: str) -> str:
 def font_path(name: str) -> Path:
     """Find a font file."""
     return resource("fonts", name)
+
+
+@cache
+def font_bytes(path: str) -> bytes:
+    """Read a font of the program or of the player, once a process.
+
+    Raises:
+        OSError: there is no such file, or it cannot be read.
+    """
+    return Path(path).read_bytes()

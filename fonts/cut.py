@@ -2,8 +2,8 @@
 
     python fonts/cut.py ANDIKA_FOLDER NOTO_FOLDER
 
-Takes `Andika-Regular.ttf` and `Andika-Bold.ttf` from the first folder and `NotoMusic-Regular.ttf` from the second;
-gives the three `part-*.ttf` beside this file. Needs fontTools. The same sources give the same bytes.
+Takes `Andika-Regular.ttf` and `Andika-Bold.ttf` from the first folder, `NotoMusic-Regular.ttf`, `NotoSans-Regular.ttf`
+and `NotoSans-Bold.ttf` from the second; gives the five `part-*.ttf` beside this file. Needs fontTools. The same sources give the same bytes.
 """
 
 from __future__ import annotations
@@ -34,6 +34,10 @@ TEXT_RANGES = (
     (0x2713, 0x2713),  # tick
     (0xFB00, 0xFB06),  # ligatures that pasted text brings
 )
+GREEK_RANGES = (
+    (0x0370, 0x03FF),  # Greek
+    (0x1F00, 0x1FFF),  # and with the marks of old spelling
+)
 MUSIC_RANGES = (
     (0x2669, 0x266F),  # notes and accidentals
     (0x1D10E, 0x1D111),  # repeated bars, fermatas
@@ -44,11 +48,13 @@ MUSIC_RANGES = (
     (0x1D16D, 0x1D16D),  # augmentation dot
     (0x1D17B, 0x1D17B),  # accent
 )
-# (source, cut, family, style). A cut is a modified version, so it may not bear the reserved names of its source.
+# (source, cut, family, style, characters). A cut is a modified version, so it may not bear the reserved names of its source.
 FACES = (
-    ("Andika-Regular.ttf", "part-regular.ttf", "Keys Part", "Regular"),
-    ("Andika-Bold.ttf", "part-bold.ttf", "Keys Part", "Bold"),
-    ("NotoMusic-Regular.ttf", "part-music.ttf", "Keys Part Music", "Regular"),
+    ("Andika-Regular.ttf", "part-regular.ttf", "Keys Part", "Regular", TEXT_RANGES),
+    ("Andika-Bold.ttf", "part-bold.ttf", "Keys Part", "Bold", TEXT_RANGES),
+    ("NotoMusic-Regular.ttf", "part-music.ttf", "Keys Part Music", "Regular", MUSIC_RANGES),
+    ("NotoSans-Regular.ttf", "part-greek.ttf", "Keys Part Greek", "Regular", GREEK_RANGES),
+    ("NotoSans-Bold.ttf", "part-greek-bold.ttf", "Keys Part Greek", "Bold", GREEK_RANGES),
 )
 COPYRIGHT, FAMILY, STYLE, UNIQUE, FULL, VERSION, POSTSCRIPT, LICENCE, LICENCE_URL = 0, 1, 2, 3, 4, 5, 6, 13, 14
 
@@ -78,11 +84,10 @@ def cut(source: Path, target: Path, family: str, style: str, ranges: tuple[tuple
     print(f"{target.name}: {len(font.getBestCmap())} characters, {target.stat().st_size} bytes")
 
 
-def main(text_folder: str, music_folder: str) -> None:
+def main(text_folder: str, noto_folder: str) -> None:
     """Cut all faces."""
-    for source, target, family, style in FACES:
-        music = target == "part-music.ttf"
-        folder, ranges = (music_folder, MUSIC_RANGES) if music else (text_folder, TEXT_RANGES)
+    for source, target, family, style, ranges in FACES:
+        folder = noto_folder if source.startswith("Noto") else text_folder
         cut(Path(folder) / source, HERE / target, family, style, ranges)
 
 

@@ -6,10 +6,12 @@ from collections.abc import Iterable
 
 from arranger.diagnostics import Diagnostic, error
 from arranger.layout import style
+from arranger.layout.direction import joins
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Page, Text
 from arranger.layout.text import elided, place, runs, width_of
 
+SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report tells all
 FOOT_GAP = 12.0
 NEXT_SHARE = 0.4  # of the width that the words about the next page may take at most
 FACTS_SHARE = 0.35  # and the key with the date
@@ -43,9 +45,11 @@ def set_foot(
     next_x = number_x - (width_of(next_runs) + FOOT_GAP if next_text else 0.0)
     after = elided(f" · {facts}", "regular", style.FOOTER, room * FACTS_SHARE, metrics)
     title_room = next_x - FOOT_GAP - style.SIDE - width_of(runs(after, "regular", style.FOOTER, metrics))
-    sheet = elided(title, "regular", style.FOOTER, title_room, metrics) + after
+    # The two are set apart: a title that runs to the left would turn what follows it.
+    sheet = runs(elided(title, "regular", style.FOOTER, title_room, metrics), "regular", style.FOOTER, metrics)
+    beside = runs(after, "regular", style.FOOTER, metrics)
     return [
-        *place(runs(sheet, "regular", style.FOOTER, metrics), style.SIDE, y, "foot"),
+        *place((*sheet, *beside), style.SIDE, y, "foot"),
         *place(next_runs, next_x, y, "next"),
         *place(number, number_x, y, "page"),
     ]
@@ -54,20 +58,34 @@ def set_foot(
 def missing_glyphs(pages: Iterable[Page], metrics: Metrics) -> tuple[Diagnostic, ...]:
     """Report each character that no font has, once, where it is first printed."""
     reported: set[str] = set()
-    checked: set[tuple[str, Face]] = set()
+    checked: set[tuple[str, Face, bool]] = set()
     found = []
     for page in pages:
         for item in page.items:
             if not isinstance(item, Text):
                 continue
             for character in item.text:
-                if (character, item.face) in checked:
+                seen = (character, item.face, bool(item.glyphs))
+                if seen in checked:
                     continue
-                checked.add((character, item.face))
-                if not metrics.covers(character, item.face) and character not in reported:
+                checked.add(seen)
+                if joins(character) and not item.glyphs and metrics.covers(character, item.face):
+                    if SHAPING not in reported:
+                        reported.add(SHAPING)
+                        found.append(_unshaped(character, item))
+                elif not metrics.covers(character, item.face) and character not in reported:
                     reported.add(character)
                     found.append(_missing(character, item))
     return tuple(found)
+
+
+def _unshaped(character: str, item: Text) -> Diagnostic:
+    return error(
+        "unshaped-script",
+        f"the letters of the script of {character!r} join, and this installation cannot join them",
+        item.span if item.span.end else None,
+        "the extra `scripts` can: pip install 'keys-arranger[scripts]'",
+    )
 
 
 def _missing(character: str, item: Text) -> Diagnostic:
@@ -75,5 +93,6 @@ def _missing(character: str, item: Text) -> Diagnostic:
         "missing-glyph",
         f"the fonts have no sign for {character!r} (U+{ord(character):04X})",
         item.span if item.span.end else None,
-        "the fonts have the letters of Latin and Cyrillic scripts",
+        "the program's own fonts have the letters of Latin, Greek and Cyrillic scripts",
+        "--font FILE takes a font for others",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from arranger.layout.model import Face
+from arranger.layout.model import Face, Glyph
 
 
 class Metrics(Protocol):
@@ -21,6 +21,12 @@ class Metrics(Protocol):
 
     def covers(self, character: str, face: Face) -> bool:
         """Tell whether the face has a glyph for the character."""
+
+    def fallbacks(self, face: Face) -> tuple[Face, ...]:
+        """Give the faces that are tried, in order, for what a face lacks."""
+
+    def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
+        """Shape a text; empty where that cannot be done."""
 
     def cap_height(self, face: Face, size: float) -> float:
         """Give the height of an unaccented capital."""

@@ -13,12 +13,30 @@ from typing import Literal
 from arranger.source import NOWHERE, Span
 from arranger.units import Point, Rect
 
-Face = Literal["regular", "bold", "music"]
+# The program's own faces, then up to three that the player names.
+Face = Literal["regular", "bold", "music", "greek", "greek bold", "other 1", "other 2", "other 3"]
+
+
+@dataclass(frozen=True, slots=True)
+class Glyph:
+    """A shaped glyph: its number in the face; its advance and shift from its place, in shares of the size.
+
+    `text` is what it reads as; of glyphs that read as something together, the first has it.
+    """
+
+    number: int
+    advance: float
+    dx: float = 0.0
+    dy: float = 0.0
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A run of text in one face, from x on, on the baseline y."""
+    """A run of text in one face, from x on, on the baseline y.
+
+    `glyphs` draw it from left to right where it is shaped; the text is in reading order then.
+    """
 
     x: float
     y: float
@@ -28,6 +46,7 @@ class Text:
     role: str
     grey: float = 0.0
     span: Span = field(default=NOWHERE, compare=False)
+    glyphs: tuple[Glyph, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

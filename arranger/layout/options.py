@@ -21,12 +21,14 @@ class PartOptions:
         date: printed at the foot of each page as it is; None for none.
         hands: how hands are shown: pictures of the keyboard, notes on two staves, or letters.
         patches: the number (or place) of each sound on the player's instrument, by the sound's name, without case.
+        fonts: the paths of fonts for scripts that the program's own lack, three at most, the first first.
     """
 
     paper: Paper = A4
     date: str | None = None
     hands: Hands = "keyboard"
     patches: tuple[tuple[str, str], ...] = ()
+    fonts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from arranger.layout import style
@@ -67,12 +67,14 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     if any(bar.content.in_ending or bar.content.repeat_times > 2 for bar in line.bars):
         endings = y + metrics.rise(ORDINARY, "bold", style.ENDING) + 1.5
         y = endings + style.ROW_GAP
-    if any(placed.column.hook for placed in columns):
-        hook = y + metrics.rise("d♭", "bold", style.OCTAVE)
+    hooked = [run for placed in columns if placed.column.hook for run in placed.column.hook.runs]
+    filled = [run for placed in columns if placed.column.fill for run in placed.column.fill.runs]
+    if hooked:
+        hook = y + _note_rise(hooked, metrics)
         hook_rule = hook + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
         y = hook_rule + style.ROW_GAP + 1.5
-    if any(placed.column.fill for placed in columns):
-        octave = y + metrics.rise("d♭", "bold", style.OCTAVE)
+    if filled:
+        octave = y + _note_rise(filled, metrics)
         rule = octave + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
         y = rule + LEAD_ROW
     if any(picture.fingers for picture in pictures):
@@ -116,6 +118,11 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     return Rows(
         endings, octave, rule, fingers, keyboard, note, chord, tuple(words), top, y, hook, hook_rule, treble, bass
     )
+
+
+def _note_rise(notes: Iterable[Run], metrics: Metrics) -> float:
+    """Give how high the names of notes rise: as letters with a flat do, or higher (double flats of the music face)."""
+    return max(metrics.rise("d♭", "bold", style.OCTAVE), *(metrics.rise(n.text, n.face, n.size) for n in notes))
 
 
 def _verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:

@@ -1,18 +1,20 @@
 """Setting text: which face has each sign, how wide a text is, where it breaks. Takes strings; gives runs.
 
-A *run* is text in one face at one size, raised by `rise`. Signs that a face lacks come from the music face; what no
-face has is set in the asked face and reported when the pages are checked.
+A *run* is text in one face at one size, raised by `rise`. What a face lacks comes from the faces that its metrics name
+in its place; what no face has is set in the asked face and reported when the pages are checked.
 """
 
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from arranger.layout.direction import Stretch, joins, runs_left, stretches, turned_round
 from arranger.layout.metrics import Metrics
-from arranger.layout.model import Face, Text
+from arranger.layout.model import Face, Glyph, Text
 from arranger.source import NOWHERE, Span
 
 MUSIC_SCALE = 1.3  # signs of the music face are drawn small; so their notes and naturals are as high as capitals
@@ -22,30 +24,55 @@ SIGNS = str.maketrans({"#": "♯", "b": "♭"})
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Text in one face; `rise` lifts its baseline."""
+    """Text in one face; `rise` lifts its baseline; `glyphs` where it is shaped."""
 
     text: str
     face: Face
     size: float
     rise: float = 0.0
     width: float = 0.0
+    glyphs: tuple[Glyph, ...] = ()
 
 
 @lru_cache(maxsize=4096)
 def runs(text: str, face: Face, size: float, metrics: Metrics, rise: float = 0.0) -> tuple[Run, ...]:
-    """Set a text: one run for each stretch that the same face covers."""
-    if all(metrics.covers(c, face) for c in text):
+    """Set a text: one run for each stretch of one face and one direction, from left to right."""
+    if text.isascii() or (all(metrics.covers(c, face) for c in text) and not runs_left(text)):
         return (Run(text, face, size, rise, metrics.width(text, face, size)),) if text else ()
-    stretches: list[tuple[Face, list[str]]] = []
+    found: list[Run] = []
+    for stretch in stretches(text) if runs_left(text) else (Stretch(text, leftward=False),):
+        parts = _by_face(stretch.text, face, metrics)
+        for used, part in reversed(parts) if stretch.leftward else parts:
+            scaled = size * MUSIC_SCALE if used == "music" and face != "music" else size
+            found.append(_run(part, used, scaled, rise, stretch.leftward, metrics))
+    return tuple(found)
+
+
+def _by_face(text: str, face: Face, metrics: Metrics) -> list[tuple[Face, str]]:
+    """Divide a text by the faces that have its characters; a blank or a mark stays with what is before it."""
+    parts: list[tuple[Face, str]] = []
     for character in text:
-        used: Face = "music" if not metrics.covers(character, face) and metrics.covers(character, "music") else face
-        if not stretches or stretches[-1][0] != used:
-            stretches.append((used, []))
-        stretches[-1][1].append(character)
-    parts = (
-        (used, "".join(characters), size * MUSIC_SCALE if used != face else size) for used, characters in stretches
-    )
-    return tuple(Run(part, used, scaled, rise, metrics.width(part, used, scaled)) for used, part, scaled in parts)
+        used = face
+        last = parts[-1][0] if parts else face
+        clings = character == " " or unicodedata.combining(character)
+        if clings and last != "music" and metrics.covers(character, last):
+            used = last
+        elif not metrics.covers(character, face):
+            used = next((other for other in metrics.fallbacks(face) if metrics.covers(character, other)), face)
+        if parts and parts[-1][0] == used:
+            parts[-1] = (used, parts[-1][1] + character)
+        else:
+            parts.append((used, character))
+    return parts
+
+
+def _run(text: str, face: Face, size: float, rise: float, leftward: bool, metrics: Metrics) -> Run:
+    if leftward or any(map(joins, text)):
+        glyphs = metrics.shaped(text, face, leftward)
+        if glyphs:
+            return Run(text, face, size, rise, size * sum(glyph.advance for glyph in glyphs), glyphs)
+    shown = turned_round(text) if leftward else text
+    return Run(shown, face, size, rise, metrics.width(shown, face, size))
 
 
 def width_of(parts: Iterable[Run]) -> float:
@@ -57,7 +84,7 @@ def place(parts: Iterable[Run], x: float, y: float, role: str, span: Span = NOWH
     """Give the text items of runs set side by side from x on the baseline y."""
     items = []
     for run in parts:
-        items.append(Text(x, y - run.rise, run.text, run.face, run.size, role, grey, span))
+        items.append(Text(x, y - run.rise, run.text, run.face, run.size, role, grey, span, run.glyphs))
         x += run.width
     return items
 

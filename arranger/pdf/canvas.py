@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from arranger.layout import keyboard, style
+from arranger.layout.direction import runs_left
 from arranger.layout.model import Box, Disc, Face, Item, Keyboard, KeyMark, Line, Page, Shape, Text, Tie
 from arranger.pdf.fonts import NO_BREAK_SPACE, is_invisible
 from arranger.theory.pitch import is_black
@@ -175,6 +176,10 @@ def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
         if item.grey != grey:
             grey = item.grey
             operators.append(f"{number(grey)} g")
+        if item.glyphs:
+            font = (glyph_resource(item.face), item.size)
+            operators += _glyphs(item, height)
+            continue
         place = f"1 0 0 1 {number(item.x)} {number(height - item.y)} Tm"
         for resource, string in _strings(item.text, codes[item.face]):
             if font != (resource, item.size):
@@ -184,6 +189,28 @@ def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
             place = ""  # what follows in the same text stands where the pen is
     operators.append("ET")
     return operators
+
+
+def glyph_resource(face: Face) -> str:
+    """Name the font resource of a face whose glyphs are drawn by their numbers."""
+    return f"G{face.replace(' ', '')}"
+
+
+def _glyphs(item: Text, height: float) -> list[str]:
+    """Draw shaped text, each glyph at its place.
+
+    Rightward text says what it reads as; readers turn leftward text round by themselves, and would turn that too.
+    """
+    operators = [f"/{glyph_resource(item.face)} {number(item.size)} Tf"]
+    marked = not runs_left(item.text)
+    if marked:
+        operators.insert(0, f"/Span <</ActualText <feff{item.text.encode('utf-16-be').hex()}>>> BDC")
+    x = item.x
+    for glyph in item.glyphs:
+        at = f"{number(x + glyph.dx * item.size)} {number(height - item.y + glyph.dy * item.size)}"
+        operators.append(f"1 0 0 1 {at} Tm <{glyph.number:04x}> Tj")
+        x += glyph.advance * item.size
+    return [*operators, "EMC"] if marked else operators
 
 
 def _strings(text: str, codes: Mapping[str, tuple[str, int]]) -> list[tuple[str, str]]:

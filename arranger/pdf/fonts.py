@@ -10,20 +10,30 @@ from __future__ import annotations
 import struct
 import unicodedata
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from io import BytesIO
 
-from reportlab.pdfbase.ttfonts import TTFontFace
+from reportlab.pdfbase.ttfonts import TTFError, TTFontFace
 
 from arranger.layout.metrics import Metrics
-from arranger.layout.model import Face
-from arranger.resources import font_path
+from arranger.layout.model import Face, Glyph
+from arranger.pdf.shaping import shape
+from arranger.resources import font_bytes, font_path
 
-FILES: dict[Face, str] = {"regular": "part-regular.ttf", "bold": "part-bold.ttf", "music": "part-music.ttf"}
+FILES: dict[Face, str] = {
+    "regular": "part-regular.ttf",
+    "bold": "part-bold.ttf",
+    "music": "part-music.ttf",
+    "greek": "part-greek.ttf",
+    "greek bold": "part-greek-bold.ttf",
+}
+OTHERS: tuple[Face, ...] = ("other 1", "other 2", "other 3")  # what the player's own fonts are called
+Others = tuple[str, ...]  # the paths of the player's own fonts
 
 ASCII = "".join(map(chr, range(32, 127)))
-ALWAYS: dict[Face, str] = {"regular": ASCII + "♯♭·×–’…", "bold": ASCII + "♯♭·×–’…", "music": ""}
+ALWAYS: dict[Face, str] = {"regular": ASCII + "♯♭·×–’…", "bold": ASCII + "♯♭·×–’…"}  # the others: nothing
 FIRST_EXTRA = 127  # codes below it are those of ASCII in a text face
 CODES = 256
 
@@ -73,30 +83,68 @@ class LoadedFace:
         return float(y_max) / float(self.parsed.unitsPerEm)
 
 
+def path_of(name: Face, others: Others = ()) -> str:
+    """Give the file of a face."""
+    return others[OTHERS.index(name)] if name in OTHERS else str(font_path(FILES[name]))
+
+
+def load(name: Face, others: Others = ()) -> LoadedFace:
+    """Give a face, parsed once a process."""
+    return _parsed(name, path_of(name, others))
+
+
 @cache
-def load(name: Face) -> LoadedFace:
-    """Parse a face, once a process."""
-    parsed = TTFontFace(str(font_path(FILES[name])))
+def _parsed(name: Face, path: str) -> LoadedFace:
+    parsed = TTFontFace(path)
     return LoadedFace(name, parsed, _Widths(parsed))
 
 
-class FontMetrics:
-    """The metrics of the real faces (the protocol `layout.metrics.Metrics`)."""
+def problem_with(path: str) -> str | None:
+    """Tell why a font of the player's cannot be used; None where it can."""
+    try:
+        TTFontFace(BytesIO(font_bytes(path)))  # the parser's own reading tells missing files and bad fonts alike
+    except OSError as trouble:
+        return f"cannot be read: {trouble.strerror}"
+    except (TTFError, struct.error, KeyError, IndexError):
+        return "is no TrueType font (fonts with PostScript outlines cannot be used)"
+    return None
 
-    def __init__(self) -> None:
+
+class FontMetrics:
+    """The metrics of the real faces (the protocol `layout.metrics.Metrics`).
+
+    `others` are the paths of fonts for what the program's own lack, three at most.
+    """
+
+    def __init__(self, others: Others = ()) -> None:
+        self._others = others
         self._tops: dict[tuple[str, Face], float] = {}
+        self._loaded: dict[Face, LoadedFace] = {}
+        named = OTHERS[: len(others)]
+        self._fallbacks: dict[Face, tuple[Face, ...]] = {
+            "regular": ("music", "greek", *named),
+            "bold": ("music", "greek bold", *named),
+        }
+
+    def fallbacks(self, face: Face) -> tuple[Face, ...]:
+        """Give the faces that are tried, in order, for what a face lacks."""
+        return self._fallbacks.get(face, ())
+
+    def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
+        """Shape a text with one of the player's fonts; the program's own need no shaping."""
+        return shape(path_of(face, self._others), text, leftward) if face in OTHERS else ()
 
     def width(self, text: str, face: Face, size: float) -> float:
         """Give the advance width."""
-        return size * sum(map(load(face).widths.__getitem__, text))
+        return size * sum(map(self._load(face).widths.__getitem__, text))
 
     def covers(self, character: str, face: Face) -> bool:
         """Tell whether the face has a glyph for the character."""
-        return load(face).has(character)
+        return self._load(face).has(character)
 
     def cap_height(self, face: Face, size: float) -> float:
         """Give the height of an unaccented capital."""
-        return size * float(load(face).parsed.capHeight) / 1000
+        return size * float(self._load(face).parsed.capHeight) / 1000
 
     def ascent(self, face: Face, size: float) -> float:
         """Give how far letters with one accent rise above the baseline."""
@@ -114,14 +162,20 @@ class FontMetrics:
         key = (character, face)
         top = self._tops.get(key)
         if top is None:
-            top = self._tops[key] = load(face).top(character)
+            top = self._tops[key] = self._load(face).top(character)
         return top
+
+    def _load(self, face: Face) -> LoadedFace:
+        loaded = self._loaded.get(face)
+        if loaded is None:
+            loaded = self._loaded[face] = load(face, self._others)
+        return loaded
 
 
 @cache
-def metrics() -> Metrics:
-    """Give the metrics of the real faces."""
-    return FontMetrics()
+def metrics(others: Others = ()) -> Metrics:
+    """Give the metrics of the real faces, with those of the player's own fonts."""
+    return FontMetrics(others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +199,13 @@ class Subset:
     widths: tuple[float, ...]
 
 
-def subsets(face: Face, used: Iterable[str]) -> tuple[tuple[str, ...], ...]:
+def subsets(face: Face, used: Iterable[str], others: Others = ()) -> tuple[tuple[str, ...], ...]:
     """Divide the characters used of a face over subsets: for each, its characters by code.
 
     Characters that the face lacks are left out (code 0 draws the sign of a missing glyph).
     """
-    always = ALWAYS[face]
-    loaded = load(face)
+    always = ALWAYS.get(face, "")
+    loaded = load(face, others)
     extra = sorted(c for c in set(used) - set(always) if loaded.has(c) and not is_invisible(c) and c != NO_BREAK_SPACE)
     codes = ["\0"] * FIRST_EXTRA
     for character in ASCII if always else ():
@@ -170,9 +224,9 @@ def subsets(face: Face, used: Iterable[str]) -> tuple[tuple[str, ...], ...]:
 
 
 @lru_cache(maxsize=64)
-def finished(face: Face, characters: tuple[str, ...], number: int) -> Subset:
+def finished(face: Face, characters: tuple[str, ...], number: int, others: Others = ()) -> Subset:
     """Make a subset: the font program with those characters alone, and its maps."""
-    loaded = load(face)
+    loaded = load(face, others)
     # A code without a character is given to one that no face has, so that it draws nothing but the missing sign.
     program = loaded.parsed.makeSubset([ord(c) for c in characters])
     name = f"{_tag(number)}+{loaded.parsed.name.decode('ascii')}"
@@ -189,12 +243,23 @@ def finished(face: Face, characters: tuple[str, ...], number: int) -> Subset:
 
 def _tag(number: int) -> str:
     """Give the six letters that mark a subset's name, as the PDF standard asks."""
-    return "KEYSA" + chr(ord("A") + number)
+    return "KEYS" + chr(ord("A") + number // 26) + chr(ord("A") + number % 26)
 
 
 def _to_unicode(name: str, characters: tuple[str, ...]) -> str:
-    """Give the map from codes to Unicode, so that text can be searched; at most 100 entries a block, as Adobe asks."""
-    known = [(code, c) for code, c in enumerate(characters) if c != "\0"]
+    """Give the map from the codes of a subset to Unicode, so that text can be searched."""
+    return unicode_map(name, [(code, c) for code, c in enumerate(characters) if c != "\0"], "02X")
+
+
+def unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str:
+    """Give a map from codes to what they read as; at most 100 entries a block, as Adobe asks.
+
+    Args:
+        name: of the font.
+        known: the codes in order.
+        width: how a code is written: `02X` for codes of one byte, `04X` for two.
+    """
+    last = "FF" if width == "02X" else "FFFF"
     lines = [
         "/CIDInit /ProcSet findresource begin",
         "12 dict begin",
@@ -203,13 +268,13 @@ def _to_unicode(name: str, characters: tuple[str, ...]) -> str:
         f"/CMapName /{name} def",
         "/CMapType 2 def",
         "1 begincodespacerange",
-        "<00> <FF>",
+        f"<{0:{width}}> <{last}>",
         "endcodespacerange",
     ]
     for start in range(0, len(known), 100):
         block = known[start : start + 100]
         lines.append(f"{len(block)} beginbfchar")
-        lines += [f"<{code:02X}> <{c.encode('utf-16-be').hex().upper()}>" for code, c in block]
+        lines += [f"<{code:{width}}> <{c.encode('utf-16-be').hex().upper()}>" for code, c in block]
         lines.append("endbfchar")
     lines += ["endcmap", "CMapName currentdict /CMap defineresource pop", "end", "end"]
     return "\n".join(lines)

@@ -5,6 +5,7 @@ The same document gives the same bytes: nothing depends on the time, on names of
 
 from __future__ import annotations
 
+import zlib
 from collections import defaultdict
 
 from reportlab import rl_config
@@ -21,10 +22,12 @@ from reportlab.pdfbase.pdfdoc import (
     PDFString,
     PDFZCompress,
 )
+from reportlab.pdfbase.ttfonts import TTFontFace
 
-from arranger.layout.model import Bookmark, Document, Face, Link, Page, Text
-from arranger.pdf.canvas import Codes, content
-from arranger.pdf.fonts import Subset, finished, load, subsets
+from arranger.layout.model import Bookmark, Document, Face, Glyph, Link, Page, Text
+from arranger.pdf.canvas import Codes, content, glyph_resource
+from arranger.pdf.fonts import Others, Subset, finished, load, path_of, subsets, unicode_map
+from arranger.pdf.shaping import glyph_subset
 
 rl_config.useA85 = 0  # text-safe encoding costs 4 % of the size and 10 % of the time, and no reader needs it
 
@@ -32,10 +35,15 @@ PRODUCER = "keys-arranger"
 SYMBOLIC = 4  # a font descriptor's flag: the font's own codes hold, no standard encoding
 
 
-def to_bytes(document: Document) -> bytes:
-    """Write a document as a PDF."""
+def to_bytes(document: Document, others: Others = ()) -> bytes:
+    """Write a document as a PDF.
+
+    Args:
+        document: the pages.
+        others: the paths of the player's own fonts, those that the document was laid out with.
+    """
     pdf = PDFDocument(dummyoutline=1, invariant=1, compression=1, lang=document.language or None)
-    fonts, codes = _fonts(pdf, document)
+    fonts, codes = _fonts(pdf, document, others)
     resources = PDFDictionary({"Font": PDFDictionary(fonts), "ProcSet": PDFArray([PDFName("PDF"), PDFName("Text")])})
     shared = pdf.Reference(resources, "Resources")
     names = [f"Page{number}" for number in range(1, len(document.pages) + 1)]
@@ -52,45 +60,83 @@ def to_bytes(document: Document) -> bytes:
     return data
 
 
-def _fonts(pdf: PDFDocument, document: Document) -> tuple[dict[str, PDFObjectReference], Codes]:
+def _fonts(pdf: PDFDocument, document: Document, others: Others) -> tuple[dict[str, PDFObjectReference], Codes]:
     """Put the subsets that the texts need into the document; give them by resource name, and the codes."""
     used: defaultdict[Face, set[str]] = defaultdict(set)
+    shaped: defaultdict[Face, dict[int, Glyph]] = defaultdict(dict)
     for page in document.pages:
         for item in page.items:
-            if isinstance(item, Text):
+            if isinstance(item, Text) and item.glyphs:
+                for glyph in item.glyphs:
+                    if glyph.text or glyph.number not in shaped[item.face]:
+                        shaped[item.face][glyph.number] = glyph
+            elif isinstance(item, Text):
                 used[item.face].update(item.text)
     fonts: dict[str, PDFObjectReference] = {}
     codes: dict[Face, dict[str, tuple[str, int]]] = {}
     for face in sorted(used):
         codes[face] = {}
-        for number, characters in enumerate(subsets(face, used[face])):
+        for number, characters in enumerate(subsets(face, used[face], others)):
             resource = f"F{len(fonts) + 1}"
-            fonts[resource] = _font(pdf, resource, finished(face, characters, number))
+            fonts[resource] = _font(pdf, resource, finished(face, characters, number, others), others)
             codes[face] |= {c: (resource, code) for code, c in enumerate(characters) if c != "\0"}
         if not codes[face]:  # nothing but characters that the face lacks
             codes[face] = {"\0": (resource, 0)}
+    for face in sorted(shaped):
+        resource = glyph_resource(face)
+        fonts[resource] = _glyph_font(pdf, resource, face, shaped[face], others)
     return fonts, codes
 
 
-def _font(pdf: PDFDocument, resource: str, subset: Subset) -> PDFObjectReference:
-    """Put a subset into the document as a simple TrueType font with codes of its own."""
-    face = load(subset.face).parsed
-    compressed = PDFName("FlateDecode")
-    program = PDFStream(PDFDictionary({"Length1": subset.length, "Filter": compressed}), subset.program)
-    descriptor = PDFDictionary(
+def _glyph_font(
+    pdf: PDFDocument, resource: str, face: Face, used: dict[int, Glyph], others: Others
+) -> PDFObjectReference:
+    """Put the glyphs used of a face into the document, to be named by their numbers.
+
+    What a glyph reads as is as the text has it where it was last used; where letters change their order, each text
+    says itself what it reads as (`ActualText`).
+    """
+    parsed = load(face, others).parsed
+    subset = glyph_subset(path_of(face, others), used)
+    name = f"KEYSZZ+{parsed.name.decode('ascii')}"
+    program = PDFStream(PDFDictionary({"Length1": subset.length, "Filter": PDFName("FlateDecode")}), subset.program)
+    widths = [part for number, width in subset.widths for part in (number, PDFArray([width]))]
+    system = {"Registry": PDFString("Adobe"), "Ordering": PDFString("Identity"), "Supplement": 0}
+    descendant = PDFDictionary(
         {
-            "Type": PDFName("FontDescriptor"),
-            "FontName": PDFName(subset.base_name),
-            "Flags": SYMBOLIC,
-            "FontBBox": PDFArray([round(edge) for edge in face.bbox]),
-            "ItalicAngle": 0,
-            "Ascent": round(face.ascent),
-            "Descent": round(face.descent),
-            "CapHeight": round(face.capHeight),
-            "StemV": round(face.stemV),
-            "FontFile2": pdf.Reference(program, f"{resource}.program"),
+            "Type": PDFName("Font"),
+            "Subtype": PDFName("CIDFontType2"),
+            "BaseFont": PDFName(name),
+            "CIDSystemInfo": PDFDictionary(system),
+            "CIDToGIDMap": PDFName("Identity"),
+            "DW": 0,
+            "W": PDFArray(widths),
+            "FontDescriptor": pdf.Reference(
+                _descriptor(pdf, resource, name, parsed, program), f"{resource}.descriptor"
+            ),
         }
     )
+    read = unicode_map(name, [(number, glyph.text) for number, glyph in sorted(used.items()) if glyph.text], "04X")
+    reads = PDFStream(PDFDictionary({"Filter": PDFName("FlateDecode")}), zlib.compress(read.encode("ascii")))
+    font = PDFDictionary(
+        {
+            "Type": PDFName("Font"),
+            "Subtype": PDFName("Type0"),
+            "ToUnicode": pdf.Reference(reads, f"{resource}.unicode"),
+            "BaseFont": PDFName(name),
+            "Encoding": PDFName("Identity-H"),
+            "DescendantFonts": PDFArray([pdf.Reference(descendant, f"{resource}.descendant")]),
+        }
+    )
+    return pdf.Reference(font, resource)
+
+
+def _font(pdf: PDFDocument, resource: str, subset: Subset, others: Others) -> PDFObjectReference:
+    """Put a subset into the document as a simple TrueType font with codes of its own."""
+    face = load(subset.face, others).parsed
+    compressed = PDFName("FlateDecode")
+    program = PDFStream(PDFDictionary({"Length1": subset.length, "Filter": compressed}), subset.program)
+    descriptor = _descriptor(pdf, resource, subset.base_name, face, program)
     unicode_map = PDFStream(PDFDictionary({"Filter": compressed}), subset.unicode_map)
     font = PDFDictionary(
         {
@@ -105,6 +151,23 @@ def _font(pdf: PDFDocument, resource: str, subset: Subset) -> PDFObjectReference
         }
     )
     return pdf.Reference(font, resource)
+
+
+def _descriptor(pdf: PDFDocument, resource: str, name: str, face: TTFontFace, program: PDFStream) -> PDFDictionary:
+    return PDFDictionary(
+        {
+            "Type": PDFName("FontDescriptor"),
+            "FontName": PDFName(name),
+            "Flags": SYMBOLIC,
+            "FontBBox": PDFArray([round(edge) for edge in face.bbox]),
+            "ItalicAngle": 0,
+            "Ascent": round(face.ascent),
+            "Descent": round(face.descent),
+            "CapHeight": round(face.capHeight),
+            "StemV": round(face.stemV),
+            "FontFile2": pdf.Reference(program, f"{resource}.program"),
+        }
+    )
 
 
 def _page(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from arranger.layout.model import Face
+from arranger.layout.model import Face, Glyph
 
 
 class SquareMetrics:
@@ -17,6 +17,12 @@ class SquareMetrics:
 
     def covers(self, character: str, face: Face) -> bool:
         return character not in self.missing and (face == "music" or character not in self.music)
+
+    def fallbacks(self, face: Face) -> tuple[Face, ...]:
+        return () if face == "music" else ("music",)
+
+    def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
+        return ()
 
     def cap_height(self, face: Face, size: float) -> float:
         return size

@@ -1,0 +1,76 @@
+"""Shaping: text in a script whose letters join or change places -> glyphs, and subsets of faces by glyph.
+
+The only home of uharfbuzz, which is an extra: without it nothing is shaped and the layout says what cannot be printed.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from itertools import pairwise
+from typing import Any
+
+from arranger.layout.model import Glyph
+from arranger.resources import font_bytes
+
+try:
+    import uharfbuzz
+except ImportError:  # the extra is not installed
+    uharfbuzz = None
+
+
+@dataclass(frozen=True, slots=True)
+class GlyphSubset:
+    """The glyphs of a face that a document uses: the font program (compressed), its length before, the widths."""
+
+    program: bytes
+    length: int
+    widths: tuple[tuple[int, float], ...]  # per thousand, by glyph
+
+
+def available() -> bool:
+    """Tell whether text can be shaped."""
+    return uharfbuzz is not None
+
+
+@cache
+def _face(path: str) -> Any:
+    return uharfbuzz.Face(font_bytes(path))
+
+
+@lru_cache(maxsize=4096)
+def shape(path: str, text: str, leftward: bool) -> tuple[Glyph, ...]:
+    """Shape a text with a face; empty where the extra is absent. Glyphs come in the order in which they stand."""
+    if uharfbuzz is None:
+        return ()
+    face = _face(path)
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    buffer.direction = "rtl" if leftward else "ltr"
+    uharfbuzz.shape(uharfbuzz.Font(face), buffer)
+    unit = float(face.upem)
+    starts = sorted({info.cluster for info in buffer.glyph_infos})
+    reads = {start: text[start:end] for start, end in pairwise((*starts, len(text)))}
+    return tuple(
+        Glyph(
+            info.codepoint,
+            place.x_advance / unit,
+            place.x_offset / unit,
+            place.y_offset / unit,
+            reads.pop(info.cluster, ""),
+        )
+        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True)
+    )
+
+
+def glyph_subset(path: str, used: Mapping[int, Glyph]) -> GlyphSubset:
+    """Cut a face to the glyphs used; they keep their numbers."""
+    wanted = uharfbuzz.SubsetInput()
+    wanted.sets(uharfbuzz.SubsetInputSets.GLYPH_INDEX).set(set(used))
+    wanted.flags = uharfbuzz.SubsetFlags.RETAIN_GIDS | uharfbuzz.SubsetFlags.NO_HINTING
+    program = uharfbuzz.subset(_face(path), wanted).blob.data
+    widths = tuple((number, round(used[number].advance * 1000, 2)) for number in sorted(used))
+    return GlyphSubset(zlib.compress(program), len(program), widths)
