@@ -117,6 +117,7 @@ class _Measure:
 
 
 Groups = list[tuple[BarContent, ...]]  # the lines that a row is broken into
+Rows = list[tuple[_Measure, Groups]]
 
 
 def plan(
@@ -132,13 +133,18 @@ def plan(
     """
     room = room if isinstance(room, Room) else Room.of_music(room)
     keys = _row_keys(section)
-    largest = _broken_rows(section, keys, style.KEY_WIDTHS[0], room.music, look, metrics)
-    chosen = largest
-    if look.hands == "keyboard" and _count(largest) > len(section.rows):
-        smallest = _broken_rows(section, keys, style.KEY_WIDTHS[-1], room.music, look, metrics)
-        if _count(smallest) < _count(largest):
-            between = (_broken_rows(section, keys, size, room.music, look, metrics) for size in style.KEY_WIDTHS[1:])
-            chosen = next(rows for rows in between if _count(rows) == _count(smallest))
+
+    def broken(content: SectionContent, key_width: float) -> Rows:
+        return _broken_rows(content, keys, key_width, room.music, look, metrics)
+
+    chosen = broken(section, style.KEY_WIDTHS[0])
+    if _count(chosen) > len(section.rows):
+        widths = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+        bare = _without_spelled_shapes(section)
+        fewest = _count(broken(bare, widths[-1]))
+        if fewest < _count(chosen):
+            choices = ((content, width) for content in (section, bare) for width in widths)
+            chosen = next(rows for rows in (broken(*choice) for choice in choices) if _count(rows) == fewest)
     lines: list[PlannedLine] = []
     for row, (measure, groups) in zip(section.rows, chosen, strict=True):
         column, across = divided(row.margin, metrics, room.across)
@@ -188,7 +194,23 @@ def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
     ]
 
 
-def _count(rows: Sequence[tuple[_Measure, Groups]]) -> int:
+def _without_spelled_shapes(section: SectionContent) -> SectionContent:
+    """Leave out the shapes that only spell the notes (`C-E-B♭ over C`): what they help is not worth another line."""
+
+    def bare(column: Column) -> Column:
+        picture = column.picture
+        if picture is None or not any("-" in run.text for run in picture.shape):
+            return column
+        return replace(column, picture=replace(picture, shape=()))
+
+    rows = tuple(
+        replace(row, bars=tuple(replace(bar, columns=tuple(map(bare, bar.columns))) for bar in row.bars))
+        for row in section.rows
+    )
+    return replace(section, rows=rows)
+
+
+def _count(rows: Rows) -> int:
     return sum(len(groups) for _, groups in rows)
 
 
@@ -207,8 +229,8 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
 
 def _broken_rows(
     section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, look: Look, metrics: Metrics
-) -> list[tuple[_Measure, Groups]]:
-    rows = []
+) -> Rows:
+    rows: Rows = []
     head = head_width(look, section.key)
     for row, shown in zip(section.rows, keys, strict=True):
         measure = _Measure(shown, key_width, width - head, head, look, metrics)

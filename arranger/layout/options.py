@@ -33,16 +33,17 @@ class PartOptions:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a part looks throughout: how hands are shown, the size of the words, the height of keyboards (pt)."""
+    """How a part looks throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt)."""
 
     hands: Hands = "keyboard"
     words: float = style.WORDS
     keyboard: float = style.KEY_HEIGHT
+    section_gap: float = style.SECTION_GAP
 
     @classmethod
     def close(cls, hands: Hands) -> Look:
         """Give the look that takes less room, where that saves a page."""
-        return cls(hands, style.WORDS_CLOSE, style.KEY_HEIGHT_CLOSE)
+        return cls(hands, style.WORDS_CLOSE, style.KEY_HEIGHT_CLOSE, style.SECTION_GAP_CLOSE)
 
 
 DEFAULT_LOOK = Look()

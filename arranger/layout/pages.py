@@ -80,7 +80,8 @@ class PagePlan:
 
 def gap_before(lines: Sequence[Settled], index: int, first: int) -> float:
     """Give the room above a line: more where a section begins, none at the top of a page."""
-    return style.SECTION_GAP if index > first and lines[index].inside.line.first else 0.0
+    line = lines[index].inside.line
+    return line.look.section_gap if index > first and line.first else 0.0
 
 
 def paginate(lines: Sequence[Settled], first_room: float, room: float) -> tuple[PagePlan, ...]:

@@ -42,6 +42,7 @@ class _Draft:
     head: tuple[Heading, ...]
     notes: tuple[Item, ...]
     plans: tuple[PagePlan, ...]
+    rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
 
     @property
     def pages(self) -> int:
@@ -71,11 +72,25 @@ def lay_out(
     """
     options = options or PartOptions(paper, date)
     draft = _draft(arrangement, Look(options.hands), options, metrics)
-    if draft.pages > 1:
+    if draft.pages > 1 and _may_save_a_page(draft):
         close = _draft(arrangement, Look.close(options.hands), options, metrics)
         draft = close if close.pages < draft.pages else draft
     document = _document(arrangement, *_pages(arrangement, draft, options, metrics))
     return document, missing_glyphs(document.pages, metrics)
+
+
+def _may_save_a_page(draft: _Draft) -> bool:
+    """Tell whether the close look may need fewer pages: rows that are broken may be whole in it, pictures are lower."""
+    if len(draft.lines) > sum(len(section.rows) for section in draft.sections):
+        return True
+    heights = sum(line.inside.height - _saving(line.inside.line) for line in draft.lines)
+    return heights - style.PENCIL <= draft.rooms[0] + (len(draft.plans) - 2) * draft.rooms[1]
+
+
+def _saving(line: PlannedLine) -> float:
+    """Give how much lower a line is in the close look, at most."""
+    smaller = style.WORDS - style.WORDS_CLOSE
+    return style.KEY_HEIGHT - style.KEY_HEIGHT_CLOSE + (line.verses + 1) * style.WORDS_LEADING * smaller
 
 
 def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: Metrics) -> _Draft:
@@ -96,7 +111,9 @@ def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: 
     limits = (notes_top - FOOT_ROOM, bottom)
     head = set_heading(arrangement, metrics, style.SIDE, style.TOP, width, limits, with_rights=above)
     first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
-    return _Draft(sections, lines, head, tuple(notes), paginate(lines, first_room, room.height))
+    return _Draft(
+        sections, lines, head, tuple(notes), paginate(lines, first_room, room.height), (first_room, room.height)
+    )
 
 
 def _quarters_a_minute(tempo: Tempo | None) -> float:

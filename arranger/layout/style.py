@@ -57,7 +57,7 @@ GUTTER = 15.0
 # The hand row.
 KEY_WIDTHS = (7.0, 6.2, 5.4, 4.8)  # of a white key; the widest that keeps the section's rows on one line each
 KEY_HEIGHT = 29.0
-KEY_HEIGHT_CLOSE = 25.0  # where that saves a page: white discs still lie clear of the black keys
+KEY_HEIGHT_CLOSE = 24.0  # where that saves a page: white discs still lie clear of the black keys
 KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
 KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
 MIDDLE_C = 60
@@ -74,6 +74,7 @@ REPEAT_PAD = 7.0  # more room where dots stand
 ROW_GAP = 2.5  # between the rows of a line
 PENCIL = mm(5)  # room for a pencil under each line
 SECTION_GAP = 6.0
+SECTION_GAP_CLOSE = 3.0  # beside the pencil's room: where that saves a page
 HEADER_GAP = 10.0
 
 BARS_IN_FULL = 4  # bars that fill a line: a row with fewer is not stretched over it

@@ -1,13 +1,16 @@
-"""Whatever the song: nothing overlaps, nothing is cut off, on A4 and Letter; every word is there."""
+"""Whatever the song: nothing overlaps, nothing is cut off on A4 and Letter; all words and chords are there, in order."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from arranger.harmony.model import Arrangement
 from arranger.layout import style
+from arranger.layout.collect import collect
 from arranger.layout.model import Document, Text
 from arranger.layout.options import HANDS, PartOptions
 from arranger.layout.part import lay_out
@@ -20,6 +23,7 @@ ROOTS = ("C", "F#", "Bb", "Db", "E", "G")
 QUALITIES = ("", "m", "7", "maj7", "m7b5", "sus4", "add9", "13", "7alt", "m6/9", "dim7")
 LETTERS = "aeiouy mnst fglr ÀÉÎõũ ấỘ Żż Яжщ -'’"
 
+SYMBOLS = ("chord", "slash", "rest", "repeat", "resolution", "manner")
 chords = st.builds(
     lambda root, quality, bass: root + quality + bass,
     st.sampled_from(ROOTS),
@@ -65,7 +69,7 @@ def sections(draw: st.DrawFn, number: int) -> Section:
 
 
 @st.composite
-def documents(draw: st.DrawFn) -> tuple[Song, Document]:
+def documents(draw: st.DrawFn) -> tuple[Song, str, Document]:
     count = draw(st.integers(1, 4))
     made = [draw(sections(number)) for number in range(count)]
     steps = [Step(index, times=1 + index % 3) for index in range(count)] * draw(st.integers(1, 9))
@@ -76,19 +80,28 @@ def documents(draw: st.DrawFn) -> tuple[Song, Document]:
     hands = draw(st.sampled_from(HANDS))
     document, problems = lay_out(arrangement, metrics(), options=PartOptions(paper, "1 May", hands))
     assert problems == ()
-    return song, document
+    return song, "".join(_symbols(arrangement)), document
+
+
+def _symbols(arrangement: Arrangement) -> Iterator[str]:
+    """Give what stands in the chord rows, in the order of the song."""
+    for section in collect(arrangement, metrics()):
+        columns = [column for row in section.rows for bar in row.bars for column in bar.columns]
+        for symbol in (column.symbol for column in columns if column.symbol is not None):
+            yield from (run.text for run in (*symbol.runs, *symbol.manner))
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(documents())
-def test_nothing_overlaps_nothing_is_cut_off_and_every_word_is_there(made: tuple[Song, Document]) -> None:
-    song, document = made
+def test_nothing_overlaps_nothing_is_cut_off_and_all_is_there(made: tuple[Song, str, Document]) -> None:
+    song, symbols, document = made
     for page in document.pages:
         overlapping = boxes.overlaps(page, metrics())
         assert not overlapping, overlapping[0]
         outside = boxes.outside(page, metrics(), style.SIDE, style.TOP, style.BOTTOM)
         assert not outside, outside[0]
     texts = [item for page in document.pages for item in page.items if isinstance(item, Text)]
+    assert "".join(item.text for item in texts if item.role in SYMBOLS) == symbols
     printed = Counter(letter for item in texts if item.role == "words" for letter in item.text if letter not in " -")
     bars = [bar for section in song.sections for row in section.rows for line in row.words for bar in line.bars]
     sung = Counter(letter for bar in bars for piece in bar.pieces for letter in piece.text if letter not in " -")
