@@ -3,7 +3,8 @@
     python fonts/cut.py ANDIKA_FOLDER NOTO_FOLDER
 
 Takes `Andika-Regular.ttf` and `Andika-Bold.ttf` from the first folder, `NotoMusic-Regular.ttf`, `NotoSans-Regular.ttf`
-and `NotoSans-Bold.ttf` from the second; gives the five `part-*.ttf` beside this file. Needs fontTools. The same sources give the same bytes.
+and `NotoSans-Bold.ttf` from the second; gives the five `part-*.ttf` beside this file. Needs fontTools. The same
+sources give the same bytes.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ MUSIC_RANGES = (
     (0x1D16D, 0x1D16D),  # augmentation dot
     (0x1D17B, 0x1D17B),  # accent
 )
-# (source, cut, family, style, characters). A cut is a modified version, so it may not bear the reserved names of its source.
+# (source, cut, family, style, characters). A cut is a modified version, so it may not bear its source's reserved names.
 FACES = (
     ("Andika-Regular.ttf", "part-regular.ttf", "Keys Part", "Regular", TEXT_RANGES),
     ("Andika-Bold.ttf", "part-bold.ttf", "Keys Part", "Bold", TEXT_RANGES),
