@@ -48,7 +48,7 @@ class Settled:
             return cls(inside, inside, turns)
         name = elided(f"({section})", "regular", style.MARGIN, NAME_LINES * style.COLUMN, metrics)
         named = replace(line, margin=(MarginEntry(name, "fact"), *line.margin))
-        return cls(inside, prepare(named, metrics), turns)
+        return cls(inside, prepare(named, metrics, inside.rows), turns)
 
 
 def free_quarters(line: PlannedLine) -> float:

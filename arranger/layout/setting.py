@@ -43,9 +43,9 @@ class SetLine:
     height: float
 
 
-def prepare(line: PlannedLine, metrics: Metrics) -> SetLine:
-    """Settle the rows, the margin and the height of a line."""
-    rows = rows_of(line, metrics)
+def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> SetLine:
+    """Settle the rows (unless they are known), the margin and the height of a line."""
+    rows = rows or rows_of(line, metrics)
     if line.across is not None:
         text = margin_lines((line.across,), metrics, float("inf"))
         return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from arranger.layout import style
@@ -81,6 +82,7 @@ def step_of(pitch: Pitch) -> int:
     return 7 * pitch.octave + pitch.name.step
 
 
+@lru_cache(maxsize=64)
 def signature(key: Key) -> dict[int, int]:
     """Give by letter (C 0) how the key signature alters it."""
     count = key.signature
@@ -97,7 +99,8 @@ def sign_of(pitch: Pitch, key: Key, before: dict[int, int]) -> str:
     return SIGNS[pitch.name.alter] if shown else ""
 
 
-def cluster(notes: Sequence[StaffNote]) -> Cluster:
+@lru_cache(maxsize=1024)
+def cluster(notes: tuple[StaffNote, ...]) -> Cluster:
     """Arrange notes that sound together: seconds side by side, signs in as few columns as keep them apart."""
     width = HEAD_WIDTH * SIZE
     heads: list[tuple[StaffNote, float]] = []
@@ -186,7 +189,7 @@ def set_staves(x: float, right: float, treble: float, bass: float, key: Key | No
 
 
 def set_notes(
-    notes: Sequence[StaffNote], x: float, treble: float, bass: float, metrics: Metrics, span: Span = NOWHERE
+    notes: tuple[StaffNote, ...], x: float, treble: float, bass: float, metrics: Metrics, span: Span = NOWHERE
 ) -> list[Item]:
     """Place the notes of one chord, their heads from x on."""
     arranged = cluster(notes)

@@ -133,3 +133,18 @@ def test_cues_stand_at_their_row_and_the_name_at_the_first() -> None:
     planned = plan(content(section), 4000.0, SQUARE)
     assert [entry.text for entry in planned[0].margin][:2] == ["Bridge", "wait"]
     assert [entry.text for entry in planned[1].margin] == ["wait"]
+
+
+def test_shapes_that_only_spell_notes_yield_where_they_cost_a_line() -> None:
+    row = ("| Gm7 C7 | F6 Dm7 | Gm7 C7 | F6 Dm7 |",)
+    section = content(songs.section("A", "F", [row]))
+
+    def shapes(width: float) -> list[str]:
+        planned = plan(section, width, SQUARE)
+        columns = [placed for line in planned for bar in line.bars for placed in bar.columns]
+        return ["".join(run.text for run in placed.picture.shape) for placed in columns if placed.picture]
+
+    wide = shapes(4000.0)
+    assert any("-" in shape for shape in wide)
+    narrow = next(width for width in range(4000, 100, -10) if not any("-" in shape for shape in shapes(width)))
+    assert numbers(plan(section, narrow, SQUARE)) == [[1, 2, 3, 4]]

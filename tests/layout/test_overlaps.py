@@ -1,4 +1,4 @@
-"""Whatever the song: nothing overlaps or is cut off on A4 and Letter; all words and chords are there, in order."""
+"""Whatever the song: nothing overlaps, nothing is cut off, on A4 and Letter; all words and chords are there."""
 
 from __future__ import annotations
 

@@ -58,7 +58,7 @@ def test_a_sign_stands_where_a_note_differs_from_the_key_or_from_its_bar() -> No
 
 def test_middle_c_lies_on_a_ledger_line_on_both_staves() -> None:
     for on, y, place in (("treble", TREBLE, 1), ("bass", BASS, -5)):
-        items = set_notes([note("C4", on=on)], 10.0, TREBLE, BASS, SQUARE)  # type: ignore[arg-type]
+        items = set_notes((note("C4", on=on),), 10.0, TREBLE, BASS, SQUARE)  # type: ignore[arg-type]
         (ledger,) = [item for item in items if isinstance(item, Line)]
         (head,) = [item for item in items if isinstance(item, Text)]
         assert ledger.y1 == pytest.approx(y + place * staff.SPACE)
@@ -67,27 +67,27 @@ def test_middle_c_lies_on_a_ledger_line_on_both_staves() -> None:
 
 def test_notes_inside_a_staff_need_no_ledger_line_and_the_lowest_window_note_needs_three() -> None:
     def ledgers(name: str) -> int:
-        return sum(isinstance(i, Line) for i in set_notes([note(name)], 0.0, TREBLE, BASS, SQUARE))
+        return sum(isinstance(i, Line) for i in set_notes((note(name),), 0.0, TREBLE, BASS, SQUARE))
 
     assert [ledgers(name) for name in ("D4", "E4", "F5", "G5", "A5", "F3")] == [0, 0, 0, 0, 1, 3]
 
 
 def test_seconds_stand_side_by_side_and_a_third_note_goes_back() -> None:
     width = staff.HEAD_WIDTH * staff.SIZE
-    arranged = cluster([note("C4"), note("D4"), note("E4")])
+    arranged = cluster((note("C4"), note("D4"), note("E4")))
     assert [x for _, x in arranged.heads] == [0.0, pytest.approx(width), 0.0]
     assert arranged.right == pytest.approx(2 * width)
 
 
 def test_signs_that_are_near_stand_in_columns_of_their_own() -> None:
-    near = cluster([note("C#4", sign="♯"), note("F#4", sign="♯")])
-    far = cluster([note("C#4", sign="♯"), note("B#4", sign="♯")])
+    near = cluster((note("C#4", sign="♯"), note("F#4", sign="♯")))
+    far = cluster((note("C#4", sign="♯"), note("B#4", sign="♯")))
     assert len({x for _, x in near.signs}) == 2 and len({x for _, x in far.signs}) == 1
     assert near.left > far.left
 
 
 def test_what_stays_has_an_open_head_and_what_moves_a_full_one() -> None:
-    items = set_notes([note("C4", "held"), note("E4", "moved")], 0.0, TREBLE, BASS, SQUARE)
+    items = set_notes((note("C4", "held"), note("E4", "moved")), 0.0, TREBLE, BASS, SQUARE)
     heads = [item.text for item in items if isinstance(item, Text) and item.role == "note"]
     assert heads == [staff.OPEN_HEAD, staff.HEAD]
 

@@ -1,0 +1,164 @@
+"""Where a row breaks: its bars -> lines that fit a width, and which hands each line draws.
+
+Lines are as few as can be, then as even; a bar that is too wide for a line is broken between its columns, and a column
+that is, between its words, or in its symbol.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from arranger.layout import style
+from arranger.layout.boxes import bar_boxes
+from arranger.layout.content import BarContent, Column, Picture, Words
+from arranger.layout.keyboard import white_count
+from arranger.layout.metrics import Metrics
+from arranger.layout.options import Look
+from arranger.layout.spacing import space
+from arranger.layout.symbols import narrowed
+from arranger.layout.text import runs, width_of, wrap
+
+KeyRange = tuple[int, int]
+Groups = list[tuple[BarContent, ...]]  # the lines that a row is broken into
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What widths depend on: the keys that pictures show, the width of a key, the fonts, the look.
+
+    `head` is what clefs take at the start of a line, `width` what is left for the music.
+    """
+
+    keys: KeyRange
+    key_width: float
+    width: float
+    head: float
+    look: Look
+    metrics: Metrics
+
+    @property
+    def picture(self) -> float:
+        """The width of a picture."""
+        return white_count(*self.keys) * self.key_width
+
+
+def broken_row(bars: Sequence[BarContent], measure: Measure) -> Groups:
+    """Break a row into as few lines as can be, with bars as evenly spread as fits, then with widths as even.
+
+    The best division of the first bars is settled for 1, 2, 3... bars in turn.
+    """
+    count = len(bars)
+    # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
+    best: list[tuple[tuple[int, int, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
+    known: dict[tuple[int, tuple[bool, ...]], float] = {}  # the width of a bar by the pictures that it shows
+    for start in range(count):
+        (lines, squares, widths), _ = best[start]
+        shown: set[int] = set()
+        natural = 0.0
+        for end in range(start + 1, count + 1):
+            pictures = _shown(bars[end - 1], shown, first=not natural)
+            key = (end - 1, tuple(picture is not None for picture in pictures))
+            if key not in known:
+                known[key] = _natural(bars[end - 1], pictures, measure)
+            natural += known[key]
+            if natural > measure.width and end > start + 1:
+                break
+            cost = (lines + 1, squares + (end - start) ** 2, round(widths + natural**2, 3))
+            best[end] = min(best[end], (cost, start))
+        if best[count][0][0] == 1:
+            break
+    groups: Groups = []
+    end = count
+    while end:
+        start = best[end][1]
+        groups.insert(0, tuple(bars[start:end]))
+        end = start
+    return groups or [()]
+
+
+def _natural(bar: BarContent, pictures: Sequence[Picture | None], measure: Measure) -> float:
+    return space([bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look)], 0.0).end
+
+
+def _alone(bar: BarContent, measure: Measure) -> float:
+    """Give the least width of a bar on a line of its own."""
+    return _natural(bar, _shown(bar, set(), first=True), measure)
+
+
+def fitting(bar: BarContent, measure: Measure) -> list[BarContent]:
+    """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
+    if _alone(bar, measure) <= measure.width:
+        return [bar]
+    count = len(bar.columns)
+    while count > 1 and _alone(replace(bar, columns=bar.columns[:count]), measure) > measure.width:
+        count -= 1
+    head, columns = bar.columns[count - 1], bar.columns[count:]
+    if count == 1 and _alone(replace(bar, columns=bar.columns[:1]), measure) > measure.width:
+        head, rests = _split_column(head, measure)
+        columns = (*rests, *columns)
+    kept = (*bar.columns[: count - 1], head)
+    if not columns:
+        return [replace(bar, columns=kept)]
+    start = columns[0].time
+    first = replace(bar, columns=kept, length=start, whole_end=False, repeat_times=0, double=False, ending_stops=False)
+    second = replace(
+        bar, columns=columns, start=start, whole_start=False, repeat_start=False, ending="", meter_shown=False
+    )
+    return [first, *fitting(second, measure)]
+
+
+def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Column, ...]]:
+    """Narrow a column that alone fills a line: its symbol is set smaller, then broken; its words are broken.
+
+    What does not fit goes to columns of their own at the same time.
+    """
+    # Room for what a bar has at its sides at most: pads, repeat signs, a meter, the clefs of staves.
+    room = measure.width - 2 * (style.BAR_PAD + style.REPEAT_PAD) - 40
+    rests: list[Column] = []
+    symbol = column.symbol
+    if symbol is not None:
+        first, *others = narrowed(symbol, room, measure.metrics)
+        rests += [Column(column.time, symbol=other) for other in others]
+        symbol = first
+    heads: list[Words | None] = []
+    left: list[Words | None] = []
+    for words in column.words:
+        if words is None or width_of(words.runs) <= room:
+            heads.append(words)
+            left.append(None)
+            continue
+        size = words.runs[0].size
+        line, *more = wrap("".join(run.text for run in words.runs), "regular", size, room, measure.metrics)
+        heads.append(replace(words, runs=runs(line, "regular", size, measure.metrics)))
+        left.append(replace(words, runs=runs(" ".join(more), "regular", size, measure.metrics), glued=False))
+    if any(left):
+        rests.append(Column(column.time, words=tuple(left)))
+    return replace(column, symbol=symbol, words=tuple(heads)), tuple(rests)
+
+
+def pictures_of(bars: Sequence[BarContent]) -> list[list[Picture | None]]:
+    """Tell which pictures a line shows, for each of its bars and columns."""
+    shown: set[int] = set()
+    return [_shown(bar, shown, first=number == 0) for number, bar in enumerate(bars)]
+
+
+def _shown(bar: BarContent, shown: set[int], first: bool) -> list[Picture | None]:
+    """Tell which pictures a bar shows: each change once a line, and a hand that goes on only where the line begins.
+
+    Args:
+        bar: a bar of the line.
+        shown: the numbers of the changes that the line has shown; those of this bar are added.
+        first: the bar is the first of its line.
+    """
+    chosen: list[Picture | None] = []
+    for column in bar.columns:
+        picture = column.picture
+        if picture is not None:
+            if picture.number in shown or (picture.restated and not first):
+                picture = None
+            else:
+                shown.add(picture.number)
+            first = False
+        chosen.append(picture)
+    return chosen
