@@ -14,6 +14,8 @@ TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the ti
 if TYPE_CHECKING:
     from typing import Any, NoReturn
 
+    _Commands = argparse._SubParsersAction["_Parser"]
+
 HELP_WIDTH = 88  # columns; asking the terminal would cost an import slower than the rest of `--help`
 
 
@@ -59,6 +61,11 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     )
     parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    makers = {"part": _part, "check": _check, "tidy": _tidy, "show": _show, "player": _player}
+    return parser, {name: make(commands) for name, make in makers.items()}
+
+
+def _part(commands: _Commands) -> _Parser:
     part = commands.add_parser(
         "part",
         prog="arranger part",
@@ -76,6 +83,10 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     part.option("--paper", metavar="SIZE", help="a4 (unless said) or letter")
     part.option("--hands", metavar="HOW", help="keyboard (pictures, unless said), staff (notes) or letters")
     part.option("--date", metavar="DATE", help="printed on each page, as you write it")
+    return part
+
+
+def _check(commands: _Commands) -> _Parser:
     check = commands.add_parser(
         "check",
         prog="arranger check",
@@ -92,6 +103,10 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     check.option("--fix", action="store_true", help="mend what is certain; the file as it was is kept")
     check.option("--json", action="store_true", help="print what is wrong for editors and other programs to read")
     check.option("--explain", metavar="CODE", help="say what a message's code means, with an example")
+    return check
+
+
+def _tidy(commands: _Commands) -> _Parser:
     tidy = commands.add_parser(
         "tidy",
         prog="arranger tidy",
@@ -102,6 +117,10 @@ other, one blank line before a section. Words and remarks stay to the letter, an
 song stays the same.""",
     )
     _songs(tidy, "+")
+    return tidy
+
+
+def _show(commands: _Commands) -> _Parser:
     show = commands.add_parser(
         "show",
         prog="arranger show",
@@ -131,6 +150,10 @@ song stays the same.""",
         help="octave lines to choose from, each as a row to paste into the song",
     )
     _music(show)
+    return show
+
+
+def _player(commands: _Commands) -> _Parser:
     player = commands.add_parser(
         "player",
         prog="arranger player",
@@ -141,7 +164,7 @@ Settings stand in player.toml, in your folder for programs' settings, or where -
     )
     player.option("--player", metavar="FILE", help="the settings to read")
     player.option("--write", action="store_true", help="write them to your player.toml to start from, if there is none")
-    return parser, {"part": part, "check": check, "tidy": tidy, "show": show, "player": player}
+    return player
 
 
 def _songs(parser: _Parser, count: str | int) -> None:
