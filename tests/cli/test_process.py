@@ -129,7 +129,7 @@ def test_a_fault_of_the_program_is_owned(monkeypatch, capsys):
     def fail(options):
         raise ZeroDivisionError("of no use")
 
-    monkeypatch.setitem(cli.COMMANDS, "check", fail)
+    monkeypatch.setattr("arranger.commands.check.run", fail)
     monkeypatch.delenv(cli.TRACEBACK, raising=False)
     assert cli.main(["check", "a.song.txt"]) == cli.BROKEN
     out, err = capsys.readouterr()

@@ -1,0 +1,30 @@
+"""`player`: prints a player's settings, or writes the first file of them."""
+
+from __future__ import annotations
+
+import argparse
+
+from arranger import files
+from arranger.arguments import Refused
+from arranger.commands.saying import DONE, tell
+from arranger.commands.wishes import player_of
+from arranger.player import written
+from arranger.terminal import printable
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print a player's settings, or write the first file of them."""
+    text = written(player_of(options.player))
+    if not options.write:
+        print(text, end="")
+        return DONE
+    path = files.settings_path()
+    if path.exists():
+        raise Refused((f"{path} exists already; it stays as it is", "open it in an editor"))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        files.write(path, text.encode())
+    except OSError as fault:
+        return tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "")))
+    print(printable(str(path)))
+    return DONE

@@ -1,0 +1,53 @@
+"""`show`: prints the arrangement of one song, or what there is to say about it."""
+
+from __future__ import annotations
+
+import argparse
+
+from arranger.arguments import Refused
+from arranger.commands.saying import print_json, tell
+from arranger.commands.songs import songs_of, worked_out
+from arranger.commands.wishes import wishes_of
+from arranger.exchange import reasons
+from arranger.exchange.table import table
+from arranger.harmony.dump import dump
+from arranger.terminal import printable
+
+MOST_SHOWN = 1000  # changes listed by --hardest
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the arrangement of one song, or what there is to say about it."""
+    views = [name for name in ("json", "why", "hardest", "fills") if getattr(options, name) not in (None, False)]
+    if len(views) > 1:
+        raise Refused((f"--{views[0]} and --{views[1]} cannot be shown together", "ask for one, then for the other"))
+    most = _count("--hardest", options.hardest) if options.hardest is not None else 0
+    wishes = wishes_of(options)
+    (path,) = songs_of(options)
+    worked, _, status = worked_out(path, wishes, options.key)
+    if worked is None:
+        return status
+    arrangement = worked.arrangement
+    try:
+        if options.json:
+            print_json(dump(arrangement))
+            return status
+        if options.why is not None:
+            lines = reasons.why(worked, reasons.places(arrangement, options.why))
+        elif options.fills is not None:
+            lines = reasons.fills(arrangement, reasons.places(arrangement, options.fills), wishes.taste)
+        elif most:
+            lines = reasons.hard(arrangement, most)
+        else:
+            lines = iter(table(arrangement))
+    except ValueError as problem:
+        return tell(Refused((str(problem), "")))
+    for line in lines:
+        print(printable(line))
+    return status
+
+
+def _count(option: str, text: str) -> int:
+    if text.isdecimal() and 1 <= int(text) <= MOST_SHOWN:
+        return int(text)
+    raise Refused((f"expected a number from 1 to {MOST_SHOWN} after {option}, found `{text}`", ""))

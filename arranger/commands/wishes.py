@@ -1,0 +1,111 @@
+"""The player's wishes: player.toml with what the command line says over it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from arranger import files
+from arranger.arguments import Refused
+from arranger.diagnostics import has_errors, render
+from arranger.harmony.taste import Taste
+from arranger.layout.options import HANDS, PartOptions
+from arranger.pipeline import Wishes
+from arranger.player import Player, read_player
+from arranger.song.read import decode
+from arranger.terminal import printable
+from arranger.units import PAPERS
+
+LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
+
+
+def wishes_of(options: argparse.Namespace) -> Wishes:
+    """Read the options that shape the part, all but the key, which depends on the song."""
+    player = player_of(options.player)
+    taste = _taste(options, player)
+    if options.command == "show":
+        return Wishes(taste, transpose=player.transpose)
+    paper = PAPERS[one_of("--paper", options.paper, tuple(PAPERS)) if options.paper else player.paper]
+    hands = one_of("--hands", options.hands, HANDS) if options.hands else HANDS[0]
+    pages = PartOptions(paper, _date(options.date), hands, player.patches)
+    return Wishes(taste, pages=pages, transpose=player.transpose, figures=False)
+
+
+def _taste(options: argparse.Namespace, player: Player) -> Taste:
+    """Give the player's taste with what the command line says over it."""
+    without = _without(options)
+    share = None if options.suspensions is None else _share(options.suspensions)
+    if "suspensions" in without and share:
+        raise Refused(("--without suspensions and --suspensions contradict each other", ""))
+    if "octaves" in without and options.octaves is not None:
+        raise Refused(("--without octaves and --octaves contradict each other", ""))
+    if options.easy and (share or options.octaves):
+        raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
+    taste = player.taste()
+    if options.easy:
+        taste = replace(taste, easy=True, notes=3)
+    if "suspensions" in without or options.easy:
+        taste = replace(taste, suspensions=taste.suspensions * 0)
+    elif share is not None:
+        taste = replace(taste, suspensions=share)
+    if "octaves" in without or options.easy:
+        taste = replace(taste, octaves="none")
+    elif options.octaves is not None:
+        taste = replace(taste, octaves=one_of("--octaves", options.octaves, ("every", "phrase")))
+    return taste
+
+
+def player_of(word: str | None) -> Player:
+    """Read the player's settings: from the file that is named, else from the platform's place, else the defaults."""
+    path = files.settings_path() if word is None else Path(word)
+    if word is None and not path.is_file():
+        return Player()
+    try:
+        data = files.read(path)
+    except OSError as fault:
+        hint = "`arranger player --write` makes one to start from" if word is None else ""
+        raise Refused((f"the settings {path} cannot be read: {files.reason(fault)}", hint)) from None
+    source, problems = decode(str(path), data)
+    player = Player()
+    if not problems:
+        player, problems = read_player(source)
+    if has_errors(problems):
+        for problem in problems:
+            print(render(problem, source), file=sys.stderr)
+        raise Refused(("the player's settings have mistakes; nothing was done", ""))
+    return player
+
+
+def _without(options: argparse.Namespace) -> set[str]:
+    words = [word.strip() for given in options.without for word in given.split(",")]
+    return {one_of("--without", word, ("suspensions", "octaves")) for word in words}
+
+
+def one_of(option: str, word: str, known: tuple[str, ...]) -> Any:
+    """Give a word that is known after an option, in small letters; refuse another."""
+    if word.lower() in known:
+        return word.lower()
+    raise Refused((f"expected {' or '.join(known)} after {option}, found `{word}`", ""))
+
+
+def _share(text: str) -> Fraction:
+    """Read a share of the chords: `1/6`, `0` or `1`."""
+    top, _, bottom = text.partition("/")
+    if top.isdecimal() and (bottom.isdecimal() or "/" not in text) and int(bottom or 1):
+        share = Fraction(int(top), int(bottom or 1))
+        if share <= 1:
+            return share
+    raise Refused((f"expected a share of the chords after --suspensions, found `{text}`", "1/6, 1/3, or 0 for none"))
+
+
+def _date(text: str | None) -> str | None:
+    if text is None:
+        return None
+    if not text.strip() or printable(text) != text or len(text) > LONGEST_DATE:
+        told = f"expected a date of 1 to {LONGEST_DATE} plain characters after --date, found `{text}`"
+        raise Refused((told, "--date 2026-11-29"))
+    return text.strip()
