@@ -82,6 +82,7 @@ def _part(commands: _Commands) -> _Parser:
     _music(part)
     part.option("--paper", metavar="SIZE", help="a4 (unless said) or letter")
     part.option("--hands", metavar="HOW", help="keyboard (pictures, unless said), staff (notes) or letters")
+    _fonts(part)
     part.option("--date", metavar="DATE", help="printed on each page, as you write it")
     return part
 
@@ -100,6 +101,8 @@ def _check(commands: _Commands) -> _Parser:
   arranger check --explain wrong-count""",
     )
     _songs(check, "*")
+    check.option("--player", metavar="FILE", help="settings of the player (`arranger player` tells more)")
+    _fonts(check)
     check.option("--fix", action="store_true", help="mend what is certain; the file as it was is kept")
     check.option("--json", action="store_true", help="print what is wrong for editors and other programs to read")
     check.option("--explain", metavar="CODE", help="say what a message's code means, with an example")
@@ -170,6 +173,16 @@ Settings stand in player.toml, in your folder for programs' settings, or where -
 def _songs(parser: _Parser, count: str | int) -> None:
     songs = parser.add_argument_group("what to read")
     songs.add_argument("songs", metavar="SONG", nargs=count, help="a song as text, NAME.song.txt")
+
+
+def _fonts(parser: _Parser) -> None:
+    parser.option(
+        "--font",
+        metavar="FILE",
+        action="append",
+        default=[],
+        help="a TrueType font for a script that the program's own lack; up to three times",
+    )
 
 
 def _music(parser: _Parser) -> None:

@@ -46,6 +46,9 @@ class Wishes:
     figures: bool = True
 
 
+CHECKED = Wishes(figures=False)  # what a song is checked for where a player has said nothing
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A finished part: the bytes of its PDF, and how many pages it has."""
@@ -83,12 +86,11 @@ def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diag
     return (Part(to_bytes(document, wishes.pages.fonts), len(document.pages)) if document else None), problems
 
 
-def all_problems(source: Source) -> Diagnostics:
+def all_problems(source: Source, wishes: Wishes = CHECKED) -> Diagnostics:
     """Say all that is wrong with a song, whichever stage finds it, without writing its part."""
     song, problems = to_song(source)
     if song is None:
         return problems
-    wishes = Wishes(figures=False)
     arrangement, more = to_arrangement(song, wishes)
     if arrangement is None:
         return (*problems, *more)

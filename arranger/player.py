@@ -27,6 +27,7 @@ SPANS = {"sixth": 9, "seventh": 11, "octave": 12, "ninth": 14, "tenth": 16}
 REGISTERS = {"low": -3, "middle": 0, "high": 3}
 
 LOWEST_KEY, HIGHEST_KEY = Pitch.parse("A0").midi, Pitch.parse("C8").midi  # a piano's 88 keys
+MOST_FONTS = 3  # of the player's own, as many as a part can have beside the program's
 LEAST_WINDOW = 19  # semitones from lowest to highest: an octave and a fifth, so that every chord has a hand
 DISTANCES = (0.3, 2.0)  # metres: nearer than a book or farther than a stand is a slip of the pen
 
@@ -47,6 +48,7 @@ class Player:
         split: where a split keyboard is split, None where it is not.
         paper: a paper's name.
         distance: from the eyes to the page.
+        fonts: files of fonts for scripts that the program's own lack, as they are written in the settings.
     """
 
     low: int = DEFAULT.low
@@ -61,6 +63,7 @@ class Player:
     split: int | None = None
     paper: str = "a4"
     distance: float = 0.7
+    fonts: tuple[str, ...] = ()
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
         """Give the taste of this player: limits and wishes over the defaults."""
@@ -148,6 +151,15 @@ def _patches(value: Any) -> tuple[tuple[str, str], ...]:
     return tuple(sorted((str(k).lower(), str(v)) for k, v in value.items()))
 
 
+def _fonts(value: Any) -> tuple[str, ...]:
+    names = [value] if isinstance(value, str) else value
+    if not isinstance(names, list) or not all(isinstance(name, str) and name for name in names):
+        raise _WrongValueError(f"expected files of fonts, found {value!r}", 'fonts = ["NotoSansGeorgian-Regular.ttf"]')
+    if len(names) > MOST_FONTS:
+        raise _WrongValueError(f"expected {MOST_FONTS} fonts at most, found {len(names)}")
+    return tuple(names)
+
+
 # Table, key -> the field of `Player` and how its value is read.
 _FIELDS: dict[tuple[str, str], tuple[str, Callable[[Any], Any]]] = {
     ("hand", "lowest"): ("low", _key),
@@ -162,6 +174,7 @@ _FIELDS: dict[tuple[str, str], tuple[str, Callable[[Any], Any]]] = {
     ("keyboard", "patches"): ("patches", _patches),
     ("page", "paper"): ("paper", _one_of({name: name for name in PAPERS})),
     ("page", "distance"): ("distance", _distance),
+    ("page", "fonts"): ("fonts", _fonts),
 }
 
 
@@ -241,6 +254,8 @@ def written(player: Player) -> str:
     """Give a file of settings with remarks, that reads back as the same player."""
     patches = "".join(f'\n"{name}" = "{patch}"' for name, patch in player.patches)
     split = f'split = "{key_name(player.split)}"' if player.split is not None else '# split = "C4"'
+    names = ", ".join(f'"{name}"' for name in player.fonts)
+    fonts = f"fonts = [{names}]" if names else '# fonts = ["NotoSansGeorgian-Regular.ttf"]'
     return f"""\
 # Settings of one player. A line that begins with # is a remark. Whatever is left out has its default.
 
@@ -271,4 +286,5 @@ transpose = {
 [page]
 paper = "{player.paper}"      # {", ".join(PAPERS)}
 distance = "{player.distance:g} m"  # from your eyes to the page, 0.3 m to 2 m
+{fonts}   # TrueType files for other scripts, {MOST_FONTS} at most; a path begins at this file
 """

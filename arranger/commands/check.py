@@ -10,9 +10,10 @@ from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, complain, nearest, print_json, tell
 from arranger.commands.songs import report, songs_of
+from arranger.commands.wishes import checking
 from arranger.diagnostics import Diagnostic, has_errors, in_order
 from arranger.exchange.editors import problems_json
-from arranger.pipeline import all_problems
+from arranger.pipeline import Wishes, all_problems
 from arranger.song.mend import mended
 from arranger.song.mistakes import explanation, known_codes
 from arranger.song.read import decode, encode
@@ -26,9 +27,10 @@ def run(options: argparse.Namespace) -> int:
         return _explain(options)
     if not options.songs:
         raise Refused(("the following arguments are required: SONG", "`arranger check --help` explains"))
+    wishes = checking(options)
     if not options.json:
-        return max(_checked(path, options.fix, said=True)[1] for path in songs_of(options))
-    found = [_checked(path, options.fix, said=False) for path in songs_of(options)]
+        return max(_checked(path, options.fix, wishes, said=True)[1] for path in songs_of(options))
+    found = [_checked(path, options.fix, wishes, said=False) for path in songs_of(options)]
     print_json(problems_json(told for told, _ in found if told is not None))
     return max(status for _, status in found)
 
@@ -46,7 +48,9 @@ def _explain(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _checked(path: Path, fix: bool, *, said: bool) -> tuple[tuple[Source, tuple[Diagnostic, ...]] | None, int]:
+def _checked(
+    path: Path, fix: bool, wishes: Wishes, *, said: bool
+) -> tuple[tuple[Source, tuple[Diagnostic, ...]] | None, int]:
     """Look for what is wrong with a song, and say it where `said`; None where the file cannot be read."""
     try:
         data = files.read(path)
@@ -58,7 +62,7 @@ def _checked(path: Path, fix: bool, *, said: bool) -> tuple[tuple[Source, tuple[
             source, refused = _mended(path, source, data)
             if refused:
                 return None, refused
-        problems = all_problems(source)
+        problems = all_problems(source, wishes)
     if said:
         return None, report(problems, source)
     return (source, in_order(problems)), SONG_ERROR if has_errors(problems) else DONE

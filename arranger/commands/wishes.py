@@ -14,8 +14,9 @@ from arranger.arguments import Refused
 from arranger.diagnostics import has_errors, render
 from arranger.harmony.taste import Taste
 from arranger.layout.options import HANDS, PartOptions
+from arranger.pdf.fonts import problem_with
 from arranger.pipeline import Wishes
-from arranger.player import Player, read_player
+from arranger.player import MOST_FONTS, Player, read_player
 from arranger.song.read import decode
 from arranger.terminal import printable
 from arranger.units import PAPERS
@@ -31,8 +32,29 @@ def wishes_of(options: argparse.Namespace) -> Wishes:
         return Wishes(taste, transpose=player.transpose)
     paper = PAPERS[one_of("--paper", options.paper, tuple(PAPERS)) if options.paper else player.paper]
     hands = one_of("--hands", options.hands, HANDS) if options.hands else HANDS[0]
-    pages = PartOptions(paper, _date(options.date), hands, player.patches)
+    fonts = _fonts(options, player)
+    pages = PartOptions(paper, _date(options.date), hands, player.patches, fonts)
     return Wishes(taste, pages=pages, transpose=player.transpose, figures=False)
+
+
+def checking(options: argparse.Namespace) -> Wishes:
+    """Read what a song is checked for: the player's own hands, keyboard, paper and fonts."""
+    player = player_of(options.player)
+    pages = PartOptions(PAPERS[player.paper], fonts=_fonts(options, player), patches=player.patches)
+    return Wishes(player.taste(), pages=pages, transpose=player.transpose, figures=False)
+
+
+def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:
+    """Give the paths of the player's own fonts: those of the command line, or of the settings; refuse what is none."""
+    beside = (files.settings_path() if options.player is None else Path(options.player)).parent
+    paths = options.font or [str(beside / Path(name).expanduser()) for name in player.fonts]
+    if len(paths) > MOST_FONTS:
+        raise Refused((f"--font can be given {MOST_FONTS} times at most, found {len(paths)}", ""))
+    for path in paths:
+        problem = problem_with(path)
+        if problem is not None:
+            raise Refused((f"the font {path} {problem}", "a file that ends in .ttf"))
+    return tuple(paths)
 
 
 def _taste(options: argparse.Namespace, player: Player) -> Taste:
