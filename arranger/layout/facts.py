@@ -209,12 +209,32 @@ def _thumb_words(part: SectionPart) -> str:
 
 
 def _times_words(song: Song, index: int) -> str:
-    """Tell how often a section is played, where that is not once."""
+    """Tell how often a section is played where that is not once, which parts of it beside, and until when.
+
+    Whole passes come first, then parts, then vamps, whatever their order in the roadmap.
+    """
     if not song.roadmap_written:
         return ""
     steps = [step for step in song.roadmap if step.section == index]
-    vamps = [step.until for step in steps if step.until is not None]
-    if vamps:
-        return f"vamp until {vamps[0]}"
-    times = sum(step.times for step in steps)
-    return "not in the roadmap" if times == 0 else f"played {times} times" if times > 1 else ""
+    if not steps:
+        return "not in the roadmap"
+    whole = sum(step.times for step in steps if step.until is None and step.from_bar is None)
+    parts: dict[str, int] = {}
+    for step in steps:
+        if step.until is None and step.from_bar is not None:
+            parts[_bars_words(step)] = parts.get(_bars_words(step), 0) + step.times
+    vamps = dict.fromkeys(
+        f"vamp {'' if step.from_bar is None else f'{_bars_words(step)} '}until {step.until}"
+        for step in steps
+        if step.until is not None
+    )
+    told = [f"played {whole} times"] if whole > 1 else ["played once"] if whole and (parts or vamps) else []
+    told += [bars if times == 1 else f"{bars} ×{times}" for bars, times in parts.items()]
+    return ", ".join([*told, *vamps])
+
+
+def _bars_words(step: Step) -> str:
+    """Name the bars that a step of the roadmap plays of its section."""
+    if step.from_bar == step.to_bar:
+        return f"bar {step.from_bar}"
+    return f"bars {step.from_bar}–{step.to_bar}"

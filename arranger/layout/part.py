@@ -21,7 +21,7 @@ from arranger.layout.options import Look, PartOptions
 from arranger.layout.pages import PagePlan, Settled, gap_before, paginate
 from arranger.layout.setting import set_line
 from arranger.layout.text import place, runs, wrap
-from arranger.song.model import Tempo
+from arranger.song.model import Song, Tempo
 from arranger.source import NOWHERE
 from arranger.units import A4, Paper
 
@@ -158,7 +158,8 @@ def _pages(
         top = head.bottom + style.HEADER_GAP if head is not None else style.TOP
         items += _music(lines, page, top, number, bookmarks, draft.sections, metrics)
         items += draft.notes if number == 0 else ()
-        following = _following(lines, plans[number + 1], draft.sections) if number + 1 < len(plans) else ""
+        coming = plans[number + 1] if number + 1 < len(plans) else PagePlan(0, 0)
+        following = _following(arrangement.song, lines, page, coming, draft.sections)
         foot = (arrangement.song.title.value, facts, following, f"page {number + 1} of {len(plans)}")
         items += set_foot(*foot, metrics, (paper.width, paper.height))
         links = _links(head, lines) if head is not None else ()
@@ -189,21 +190,44 @@ def _music(
     return items
 
 
-def _following(lines: Sequence[Settled], plan: PagePlan, sections: Sequence[SectionContent]) -> str:
-    """Tell what the next page begins with: the section and its first chord there; nothing where the head goes on."""
-    if plan.first == plan.end:
+def _following(
+    song: Song, lines: Sequence[Settled], here: PagePlan, coming: PagePlan, sections: Sequence[SectionContent]
+) -> str:
+    """Tell what to have ready when a page is turned: the section that is played next there, and its first chord.
+
+    Where the roadmap leads to two sections of the coming page, both are told. Where it goes elsewhere first, the page
+    is only announced; nothing is told where the head goes on.
+    """
+    if coming.first == coming.end:
         return ""
-    section = lines[plan.first].inside.line.section
-    coming = [ready.inside.line for ready in lines[plan.first : plan.end]]
-    symbols = [
+    top = lines[coming.first].inside.line
+    if not top.first:
+        return f"next: {_opening(lines, coming, sections[top.section])}"
+    ended = {lines[index].inside.line.section for index in range(here.first, here.end)}
+    begun = {ready.inside.line.section for ready in lines[coming.first : coming.end] if ready.inside.line.first}
+    before = [None, *(step.section for step in song.roadmap)]
+    played = dict.fromkeys(
+        (step.section, step.from_bar)
+        for last, step in zip(before, song.roadmap, strict=False)
+        if step.section in begun and (last in ended if ended else last is None)
+    )
+    if not played:
+        return f"next page: {_opening(lines, coming, sections[top.section])}"
+    told = [_opening(lines, coming, sections[section], bar or 1) for section, bar in played]
+    return f"next: {' or '.join(told)}"
+
+
+def _opening(lines: Sequence[Settled], plan: PagePlan, section: SectionContent, from_bar: int = 1) -> str:
+    """Name a section and the first chord that a page has of it, from a bar on."""
+    symbols = (
         placed.column.symbol
-        for line in coming
-        for bar in (line.bars if line.section == section else ())
+        for ready in lines[plan.first : plan.end]
+        for bar in (ready.inside.line.bars if ready.inside.line.section == section.index else ())
         for placed in bar.columns
-        if placed.column.symbol is not None
-    ]
+        if placed.column.symbol is not None and bar.content.number >= from_bar
+    )
     chords = ("".join(run.text for run in symbol.runs) for symbol in symbols if symbol.role == "chord")
-    return ", ".join(filter(None, (f"next: {sections[section].name}", next(chords, ""))))
+    return ", ".join(filter(None, (section.name, next(chords, ""))))
 
 
 def _links(heading: Heading, lines: Sequence[Settled]) -> tuple[Link, ...]:

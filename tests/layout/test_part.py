@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -169,3 +170,35 @@ def test_every_changed_hand_is_shown_where_a_line_begins(document: Document) -> 
         for y in bars:
             left = min(item.x for item in pictures if item.y < y < item.y + 60)
             assert left < 140
+
+
+# What to have ready at the turn of a page.
+
+ROWS = [("| D | G | A | D |", "one | two | three | four")] * 7
+
+
+def feet(roadmap: Sequence[Step], *names: str) -> list[str]:
+    """Give what each page says of the next one, for a song of sections that fill a page each."""
+    sections = [songs.section(name, "D", ROWS) for name in names]
+    laid_out, _ = lay_out(songs.arranged(songs.song("Long", sections, roadmap)), metrics())
+    assert [mark.page for mark in laid_out.bookmarks] == list(range(len(names)))
+    return texts(laid_out, "next")
+
+
+def test_the_foot_names_what_is_played_next() -> None:
+    there = [Step(0), Step(1), Step(2)]
+    assert feet(there, "One", "Two", "Three") == ["next: Two, D", "next: Three, D"]
+
+
+def test_a_page_to_which_nothing_leads_on_is_only_announced() -> None:
+    back = [Step(0), Step(2), Step(1)]  # from One over to Three, and back to Two
+    assert feet(back, "One", "Two", "Three") == ["next page: Two, D", "next page: Three, D"]
+
+
+def test_a_part_of_a_section_is_announced_with_its_own_first_chord() -> None:
+    assert feet([Step(0), Step(1, from_bar=3, to_bar=4)], "One", "Two") == ["next: Two, A"]
+
+
+def test_a_section_that_goes_on_is_announced() -> None:
+    laid_out, _ = lay_out(songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS * 2)])), metrics())
+    assert texts(laid_out, "next") == ["next: One, D"]
