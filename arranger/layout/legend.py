@@ -16,6 +16,7 @@ from arranger.layout.notes import IN_OCTAVES, SINGLE
 from arranger.layout.pictures import OCTAVE_BELOW
 from arranger.layout.setting import push_mark
 from arranger.layout.staff import HEAD, OPEN_HEAD
+from arranger.layout.symbols import FOR_ALL
 from arranger.layout.text import Run, place, runs, width_of
 from arranger.units import Point
 
@@ -28,6 +29,7 @@ _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
     SINGLE: (SINGLE, "bold"),
     "L:": ("L:", "regular"),
+    FOR_ALL: (FOR_ALL, "regular"),
     OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
     "moved head": (HEAD, "music"),
     "held head": (OPEN_HEAD, "music"),
@@ -64,6 +66,8 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
         found.append(Entry("hook", "hook: played as written, right hand"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
         found.append(Entry("sus", "light: suggested, for the keys"))
+    if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
+        found.append(Entry(FOR_ALL, "the guitar too"))
     if any(symbol.push for symbol in symbols):
         found.append(Entry("push", "comes early"))
     return tuple(found)

@@ -17,11 +17,12 @@ from arranger.layout.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.lines import PlannedLine, Room, plan
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
+from arranger.layout.onward import following
 from arranger.layout.options import Look, PartOptions
-from arranger.layout.pages import PagePlan, Settled, gap_before, paginate
+from arranger.layout.pages import PagePlan, Settled, paginate, spread
 from arranger.layout.setting import set_line
 from arranger.layout.text import place, runs, wrap
-from arranger.song.model import Song, Tempo
+from arranger.song.model import Tempo
 from arranger.source import NOWHERE
 from arranger.units import A4, Paper
 
@@ -156,11 +157,11 @@ def _pages(
         head = draft.head[number] if number < len(draft.head) else None
         items: list[Item] = [*head.items] if head is not None else []
         top = head.bottom + style.HEADER_GAP if head is not None else style.TOP
-        items += _music(lines, page, top, number, bookmarks, draft.sections, metrics)
+        room = draft.rooms[0 if number == len(draft.head) - 1 else 1]
+        items += _music(lines, page, (top, room), number, bookmarks, draft.sections, metrics)
         items += draft.notes if number == 0 else ()
-        coming = plans[number + 1] if number + 1 < len(plans) else PagePlan(0, 0)
-        following = _following(arrangement.song, lines, page, coming, draft.sections)
-        foot = (arrangement.song.title.value, facts, following, f"page {number + 1} of {len(plans)}")
+        onward = following(arrangement.song, lines, plans, number, draft.sections)
+        foot = (arrangement.song.title.value, facts, onward, f"page {number + 1} of {len(plans)}")
         items += set_foot(*foot, metrics, (paper.width, paper.height))
         links = _links(head, lines) if head is not None else ()
         pages.append(Page(paper.width, paper.height, tuple(items), links, label=str(number + 1)))
@@ -170,17 +171,20 @@ def _pages(
 def _music(
     lines: Sequence[Settled],
     plan: PagePlan,
-    top: float,
+    span: tuple[float, float],
     number: int,
     bookmarks: list[Bookmark],
     names: Sequence[SectionContent],
     metrics: Metrics,
 ) -> list[Item]:
-    """Place the lines of a page from its top down; sections that begin here are added to the bookmarks."""
+    """Place the lines of a page; sections that begin here are added to the bookmarks.
+
+    `span` is the top of the music and the height for it.
+    """
     items: list[Item] = []
-    y = top
-    for index in range(plan.first, plan.end):
-        y += gap_before(lines, index, plan.first)
+    y, room = span
+    for index, gap in zip(range(plan.first, plan.end), spread(lines, plan, room), strict=True):
+        y += gap
         ready = lines[index].at_top if index == plan.first else lines[index].inside
         if ready.line.first:
             section = names[ready.line.section]
@@ -188,46 +192,6 @@ def _music(
         items += set_line(ready, style.SIDE, y, metrics)
         y += ready.height
     return items
-
-
-def _following(
-    song: Song, lines: Sequence[Settled], here: PagePlan, coming: PagePlan, sections: Sequence[SectionContent]
-) -> str:
-    """Tell what to have ready when a page is turned: the section that is played next there, and its first chord.
-
-    Where the roadmap leads to two sections of the coming page, both are told. Where it goes elsewhere first, the page
-    is only announced; nothing is told where the head goes on.
-    """
-    if coming.first == coming.end:
-        return ""
-    top = lines[coming.first].inside.line
-    if not top.first:
-        return f"next: {_opening(lines, coming, sections[top.section])}"
-    ended = {lines[index].inside.line.section for index in range(here.first, here.end)}
-    begun = {ready.inside.line.section for ready in lines[coming.first : coming.end] if ready.inside.line.first}
-    before = [None, *(step.section for step in song.roadmap)]
-    played = dict.fromkeys(
-        (step.section, step.from_bar)
-        for last, step in zip(before, song.roadmap, strict=False)
-        if step.section in begun and (last in ended if ended else last is None)
-    )
-    if not played:
-        return f"next page: {_opening(lines, coming, sections[top.section])}"
-    told = [_opening(lines, coming, sections[section], bar or 1) for section, bar in played]
-    return f"next: {' or '.join(told)}"
-
-
-def _opening(lines: Sequence[Settled], plan: PagePlan, section: SectionContent, from_bar: int = 1) -> str:
-    """Name a section and the first chord that a page has of it, from a bar on."""
-    symbols = (
-        placed.column.symbol
-        for ready in lines[plan.first : plan.end]
-        for bar in (ready.inside.line.bars if ready.inside.line.section == section.index else ())
-        for placed in bar.columns
-        if placed.column.symbol is not None and bar.content.number >= from_bar
-    )
-    chords = ("".join(run.text for run in symbol.runs) for symbol in symbols if symbol.role == "chord")
-    return ", ".join(filter(None, (section.name, next(chords, ""))))
 
 
 def _links(heading: Heading, lines: Sequence[Settled]) -> tuple[Link, ...]:

@@ -75,6 +75,7 @@ ROW_GAP = 2.5  # between the rows of a line
 PENCIL = mm(5)  # room for a pencil under each line
 SECTION_GAP = 6.0
 SECTION_GAP_CLOSE = 3.0  # beside the pencil's room: where that saves a page
+SPREAD = 7.0  # by which lines move apart at most on a page with room: half the pencil's room again
 HEADER_GAP = 10.0
 
 BARS_IN_FULL = 4  # bars that fill a line: a row with fewer is not stretched over it

@@ -20,6 +20,7 @@ from arranger.theory.qualities import BY_NAME
 
 _REST_SIGNS = ((4, "𝄻"), (2, "𝄼"), (1, "𝄽"))  # quarters each stands for; an eighth for what is left
 _EIGHTH_REST = "𝄾"
+FOR_ALL = "all:\u00a0"  # before a suspension that the guitar must take too
 FERMATA = "𝄐"
 PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
 REST_SIZE = 16.0  # rests are drawn for a stave of their size; at this one they are as high as a symbol
@@ -53,7 +54,7 @@ def symbol(part: ChordPart, metrics: Metrics) -> tuple[Run, ...]:
     suspended = suspended_chord(part)
     parts = list(chord_runs(part.chord, metrics) if suspended is None else chord_runs(suspended, metrics, "regular"))
     if part.suspension is not None and part.suspension.for_all:
-        parts = [*runs("all:\u00a0", "regular", MARGIN, metrics), *parts]
+        parts = [*runs(FOR_ALL, "regular", MARGIN, metrics), *parts]
     if optional:
         parts = [*runs("(", "bold", CHORD, metrics), *parts, *runs(")", "bold", CHORD, metrics)]
     return merged(parts)

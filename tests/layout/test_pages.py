@@ -9,7 +9,7 @@ import pytest
 
 from arranger.layout import style
 from arranger.layout.lines import PlannedLine
-from arranger.layout.pages import Settled, paginate
+from arranger.layout.pages import PagePlan, Settled, paginate, spread
 from arranger.layout.rows import Rows
 from arranger.layout.setting import SetLine
 
@@ -97,3 +97,28 @@ def test_a_line_higher_than_a_page_has_its_own() -> None:
 def test_every_line_is_on_exactly_one_page(counts: list[int]) -> None:
     plans = paginate(lines(counts), 450.0, 620.0)
     assert [index for plan in plans for index in range(plan.first, plan.end)] == list(range(sum(counts)))
+
+
+def gaps(counts: Sequence[int], free: float) -> list[float]:
+    """Give the room above each line of one page that leaves so much free."""
+    made = lines(counts)
+    plan = PagePlan(0, len(made))
+    bare = sum(line.inside.height for line in made) + (len(counts) - 1) * style.SECTION_GAP - style.PENCIL
+    return list(spread(made, plan, bare + free))
+
+
+def test_what_a_page_leaves_free_is_shared_out_and_sections_get_more() -> None:
+    assert gaps([2, 2], 0.0) == pytest.approx([0, 0, style.SECTION_GAP, 0])
+    assert gaps([2, 2], 10.0) == pytest.approx([0, 2, style.SECTION_GAP + 6, 2])
+
+
+def test_a_page_is_never_spread_so_far_that_lines_fall_apart() -> None:
+    assert gaps([2, 2], 500.0) == pytest.approx([0, style.SPREAD, style.SECTION_GAP + 3 * style.SPREAD, style.SPREAD])
+    assert gaps([1], 500.0) == [0]
+
+
+def test_a_heading_stays_with_its_music_on_a_page_with_room() -> None:
+    made = lines([2, 2])
+    heading = replace(made[2].inside.line, leads_on=True)
+    made[2] = Settled(replace(made[2].inside, line=heading), made[2].at_top)
+    assert spread(made, PagePlan(0, 4), 1000.0)[3] == 0

@@ -97,7 +97,7 @@ def test_every_page_says_what_it_is_and_what_comes_next(document: Document) -> N
     assert texts(document, "page") == [f"page {number} of {count}" for number in range(1, count + 1)]
     assert "".join(texts(document, "foot")) == "Lanterns on the Harbour · D major · 29 November" * count
     following = texts(document, "next")
-    assert len(following) == count - 1 and following[0].startswith("next: ")
+    assert following == ["next: Chorus, G", "next: Verse 2, page 1"]
 
 
 def test_the_roadmap_leads_to_the_sections(document: Document) -> None:
@@ -174,7 +174,7 @@ def test_every_changed_hand_is_shown_where_a_line_begins(document: Document) -> 
 
 # What to have ready at the turn of a page.
 
-ROWS = [("| D | G | A | D |", "one | two | three | four")] * 7
+ROWS = [("| D | G | A | D |", "one | two | three | four")] * 6
 
 
 def feet(roadmap: Sequence[Step], *names: str) -> list[str]:
@@ -190,9 +190,20 @@ def test_the_foot_names_what_is_played_next() -> None:
     assert feet(there, "One", "Two", "Three") == ["next: Two, D", "next: Three, D"]
 
 
-def test_a_page_to_which_nothing_leads_on_is_only_announced() -> None:
+def test_a_section_elsewhere_is_told_with_its_page() -> None:
     back = [Step(0), Step(2), Step(1)]  # from One over to Three, and back to Two
-    assert feet(back, "One", "Two", "Three") == ["next page: Two, D", "next page: Three, D"]
+    assert feet(back, "One", "Two", "Three") == ["next: Three, page 3", "next page: Three, D", "next: Two, page 2"]
+
+
+def test_all_ways_on_are_told_and_three_are_only_named() -> None:
+    two = [Step(0), Step(1), Step(0), Step(2)]
+    assert feet(two, "One", "Two", "Three") == ["next: Two, D or Three, page 3", "next: One, page 1"]
+    three = [Step(0), Step(1), Step(0), Step(2), Step(0), Step(3)]
+    assert feet(three, "One", "Two", "Three", "Four")[0] == "next: Two or Three or Four"
+
+
+def test_a_page_that_is_never_played_on_from_only_announces_the_next() -> None:
+    assert feet([Step(0), Step(1)], "One", "Two", "Three") == ["next: Two, D", "next page: Three, D"]
 
 
 def test_a_part_of_a_section_is_announced_with_its_own_first_chord() -> None:
