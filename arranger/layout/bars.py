@@ -79,42 +79,44 @@ def _dots(x: float, middle: float, bar: PlacedBar) -> list[Item]:
     return [Disc(x, middle + shift, DOT, "repeat", span=bar.content.span) for shift in (-DOTS_APART, DOTS_APART)]
 
 
-def set_endings(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+def set_endings(
+    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.ENDING
+) -> list[Item]:
     """Place the bracket of an ending over a bar, with its number, and how often a repeat is played if not twice."""
     content = bar.content
     if not rows.endings:
         return []
     items: list[Item] = []
     baseline = y + rows.endings
-    top = baseline - style.ENDING
+    top = baseline - size
     left, right = x + bar.left + 1.0, x + bar.right - 1.0
     if content.in_ending:
         stretch = (left if content.ending else left - 1.0, right if content.ending_stops else right + 1.0)
         items.append(Line(stretch[0], top, stretch[1], top, style.BARLINE, "ending", span=content.span))
     if content.ending:
         items.append(Line(left, top, left, top + HOOK, style.BARLINE, "ending", span=content.span))
-        items += place(
-            runs(content.ending, "bold", style.ENDING, metrics), left + 3.0, baseline, "ending", content.span
-        )
+        items += place(runs(content.ending, "bold", size, metrics), left + 3.0, baseline, "ending", content.span)
     if content.ending_stops and content.repeat_times:
         items.append(Line(right, top, right, top + HOOK, style.BARLINE, "ending", span=content.span))
     # A numbered ending says by its numbers how often it is played.
     if content.repeat_times > 2 and not content.in_ending:
-        times = runs(f"×{content.repeat_times}", "bold", style.ENDING, metrics)
+        times = runs(f"×{content.repeat_times}", "bold", size, metrics)
         items += place(times, right - 1.0 - width_of(times), baseline, "times", content.span)
     return items
 
 
-def set_meter(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Text]:
+def set_meter(
+    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.METER
+) -> list[Text]:
     """Place a meter where it changes: its figures one over the other."""
     if not bar.content.meter_shown:
         return []
     meter = bar.content.meter
-    width = max(metrics.width(str(figure), "bold", style.METER) for figure in (meter.beats, meter.unit))
+    width = max(metrics.width(str(figure), "bold", size) for figure in (meter.beats, meter.unit))
     items: list[Text] = []
-    height = metrics.cap_height("bold", style.METER)
+    height = metrics.cap_height("bold", size)
     for figure, baseline in ((meter.beats, rows.chord - height + 0.5), (meter.unit, rows.chord + 2.0)):
-        text = runs(str(figure), "bold", style.METER, metrics)
+        text = runs(str(figure), "bold", size, metrics)
         inset = (width - width_of(text)) / 2
         items += place(text, x + bar.meter + inset, y + baseline, "meter", bar.content.span)
     return items

@@ -28,7 +28,7 @@ def bar_boxes(
     """Give the boxes of a bar that shows these pictures (one place a column); `keyboard` is how wide keyboards are."""
     before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
     if bar.meter_shown:
-        before += meter_width(bar, metrics) + METER_GAP
+        before += meter_width(bar, look, metrics) + METER_GAP
     steps = []
     last = bar.start
     for column, shown in zip(bar.columns, pictures, strict=True):
@@ -73,6 +73,6 @@ def note_width(picture: Picture) -> float:
     return width_of(picture.left) + gap + width_of(picture.shape)
 
 
-def meter_width(bar: BarContent, metrics: Metrics) -> float:
+def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
     """Give the width of a meter printed in a bar: its figures one over the other."""
-    return max(metrics.width(str(figure), "bold", style.METER) for figure in (bar.meter.beats, bar.meter.unit))
+    return max(metrics.width(str(figure), "bold", look.sizes.meter) for figure in (bar.meter.beats, bar.meter.unit))

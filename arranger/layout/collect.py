@@ -24,8 +24,8 @@ from arranger.layout.content import (
 from arranger.layout.facts import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.metrics import Metrics
 from arranger.layout.notes import fill_marks, hook_marks
-from arranger.layout.options import DEFAULT_LOOK, Look
-from arranger.layout.style import CHORD, MARGIN
+from arranger.layout.options import DEFAULT_LOOK, Look, Sizes
+from arranger.layout.style import CHORD
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
 from arranger.layout.text import Run, runs
 from arranger.song.model import Bar, Mark, Piece, Row
@@ -112,8 +112,8 @@ def _section(
         look,
         metrics,
         chords=dict(chords),
-        fills=fill_marks(arrangement, index, metrics),
-        hooks=hook_marks(written, metrics),
+        fills=fill_marks(arrangement, index, metrics, look.sizes),
+        hooks=hook_marks(written, metrics, look.sizes),
         resolutions=resolutions,
         fresh=fresh,
         changes=pictures.changes(arrangement, index),
@@ -129,7 +129,7 @@ def _section(
         name=written.name,
         index=index,
         rows=tuple(rows) or (RowContent((), 0, (*head, *pickup_margin(written))),),
-        first_chord="".join(run.text for run in symbol(first, metrics)) if first else "",
+        first_chord="".join(run.text for run in symbol(first, metrics, look.sizes)) if first else "",
         tacet_bars=len(written.bars) if tacet else None,
         closing=closing_margin(written),
         key=written.facts.key,
@@ -202,9 +202,11 @@ def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Pictur
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:
     """Give what stands in the chord row, by time."""
-    metrics = lookup.metrics
+    metrics, sizes = lookup.metrics, lookup.look.sizes
     if bar.repeats_last:
-        return {Fraction(0): Symbol(runs("𝄎", "music", REPEAT_SIZE, metrics, REPEAT_RISE), "repeat", span=bar.span)}
+        larger = sizes.chord / CHORD
+        sign = runs("𝄎", "music", REPEAT_SIZE * larger, metrics, REPEAT_RISE * larger)
+        return {Fraction(0): Symbol(sign, "repeat", span=bar.span)}
     chords = lookup.chords.get(place, {})
     symbols = {}
     for mark in bar.marks:
@@ -212,27 +214,27 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
         if mark.kind == "rest":
             # A silent bar has the rest of a whole bar, whatever the meter, as in print.
             length = Fraction(4) if _sounding(bar, mark) == bar.length else _sounding(bar, mark)
-            symbols[mark.start] = Symbol(rest_runs(length, metrics), "rest", span=mark.span)
+            symbols[mark.start] = Symbol(rest_runs(length, metrics, sizes), "rest", span=mark.span)
         elif chord is not None and mark.kind in ("chord", "none"):
-            symbols[mark.start] = _chord_symbol(chord, mark, metrics)
+            symbols[mark.start] = _chord_symbol(chord, mark, metrics, sizes)
     if _slashes_needed(bar):
-        slash = runs("/", "regular", CHORD, metrics)
+        slash = runs("/", "regular", sizes.chord, metrics)
         symbols |= {m.start: Symbol(slash, "slash", span=m.span) for m in bar.marks if m.kind == "slash"}
     for (number, time), chord in lookup.resolutions.items():
         if number == bar.number and chord.chord is not None:
-            symbols[time] = Symbol(chord_runs(chord.chord, metrics), "resolution", span=chord.span)
+            symbols[time] = Symbol(chord_runs(chord.chord, metrics, sizes=sizes), "resolution", span=chord.span)
     return symbols
 
 
-def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics) -> Symbol:
+def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics, sizes: Sizes) -> Symbol:
     manner: list[Run] = []
     for word in mark.chord.manner if mark.chord else ():
         if word == "hold":
-            manner += runs(FERMATA, "music", CHORD, metrics, FERMATA_RISE)
+            manner += runs(FERMATA, "music", sizes.chord, metrics, FERMATA_RISE * sizes.chord / CHORD)
         else:
-            manner += runs(f" {word}", "regular", MARGIN, metrics)
+            manner += runs(f" {word}", "regular", sizes.manner, metrics)
     push = mark.chord is not None and mark.chord.push > 0
-    return Symbol(symbol(chord, metrics), "chord", push, tuple(manner), mark.span)
+    return Symbol(symbol(chord, metrics, sizes), "chord", push, tuple(manner), mark.span)
 
 
 def _sounding(bar: Bar, mark: Mark) -> Fraction:

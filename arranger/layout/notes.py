@@ -8,7 +8,7 @@ from fractions import Fraction
 from arranger.harmony.model import Arrangement, OctaveLine
 from arranger.layout.content import FillMark, HookMark
 from arranger.layout.metrics import Metrics
-from arranger.layout.style import OCTAVE, SMALL
+from arranger.layout.options import PART_SIZES, Sizes
 from arranger.layout.text import Run, printed_name, runs
 from arranger.song.model import Section
 from arranger.theory.pitch import Pitch
@@ -18,15 +18,17 @@ IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at th
 STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
 
 
-def fill_marks(arrangement: Arrangement, index: int, metrics: Metrics) -> dict[BarPlace, dict[Fraction, FillMark]]:
+def fill_marks(
+    arrangement: Arrangement, index: int, metrics: Metrics, sizes: Sizes = PART_SIZES
+) -> dict[BarPlace, dict[Fraction, FillMark]]:
     """Give the notes of a section's fills."""
     by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
     for line, fill in enumerate(arrangement.sections[index].octaves):
-        label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", SMALL, metrics)
+        label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", sizes.small, metrics)
         span = arrangement.chord(fill.before).span
         target = _target(arrangement, fill)
         for number, note in enumerate(fill.notes):
-            name = runs(printed_name(note.pitch.name), "bold", OCTAVE, metrics)
+            name = runs(printed_name(note.pitch.name), "bold", sizes.octave, metrics)
             last = number == len(fill.notes) - 1
             mark = FillMark(name, label if number == 0 else (), line, fill.to, last, target, span)
             by_bar[note.row, note.bar_index][note.start] = mark
@@ -44,7 +46,9 @@ def _target(arrangement: Arrangement, fill: OctaveLine) -> int | None:
     return near[0][1] if near[0][0] <= STEP else None
 
 
-def hook_marks(section: Section, metrics: Metrics) -> dict[BarPlace, dict[Fraction, HookMark]]:
+def hook_marks(
+    section: Section, metrics: Metrics, sizes: Sizes = PART_SIZES
+) -> dict[BarPlace, dict[Fraction, HookMark]]:
     """Give the notes of a section's hook rows; with their octave where a bar begins and after a leap."""
     by_bar: defaultdict[BarPlace, dict[Fraction, HookMark]] = defaultdict(dict)
     for row_index, row in enumerate(section.rows):
@@ -53,13 +57,13 @@ def hook_marks(section: Section, metrics: Metrics) -> dict[BarPlace, dict[Fracti
             for note in notes:
                 if note.pitch is None:
                     continue
-                name = _hook_name(note.pitch, last, metrics)
+                name = _hook_name(note.pitch, last, metrics, sizes)
                 by_bar[row_index, bar_index][note.start] = HookMark(name, note.length, note.span)
                 last = note.pitch
     return dict(by_bar)
 
 
-def _hook_name(pitch: Pitch, last: Pitch | None, metrics: Metrics) -> tuple[Run, ...]:
-    name = runs(printed_name(pitch.name), "bold", OCTAVE, metrics)
+def _hook_name(pitch: Pitch, last: Pitch | None, metrics: Metrics, sizes: Sizes) -> tuple[Run, ...]:
+    name = runs(printed_name(pitch.name), "bold", sizes.octave, metrics)
     nearest = last is not None and abs(pitch.midi - last.midi) < 6
-    return name if nearest else (*name, *runs(str(pitch.octave), "regular", SMALL, metrics))
+    return name if nearest else (*name, *runs(str(pitch.octave), "regular", sizes.small, metrics))

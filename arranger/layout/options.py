@@ -32,13 +32,35 @@ class PartOptions:
 
 
 @dataclass(frozen=True, slots=True)
+class Sizes:
+    """The sizes of type on lines of music beside their words (pt), and how far raised figures are raised.
+
+    `manner`: words at a chord. `small`: what stands under a hand, labels of fills, octaves of notes.
+    """
+
+    chord: float = style.CHORD
+    raised: float = style.CHORD_RAISED
+    rise: float = style.CHORD_RISE
+    manner: float = style.MARGIN
+    octave: float = style.OCTAVE
+    letters: float = style.LETTERS
+    small: float = style.SMALL
+    ending: float = style.ENDING
+    meter: float = style.METER
+
+
+PART_SIZES = Sizes()
+
+
+@dataclass(frozen=True, slots=True)
 class Look:
-    """How a part looks throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt)."""
+    """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes."""
 
     hands: Hands = "keyboard"
     words: float = style.WORDS
     keyboard: float = style.KEY_HEIGHT
     section_gap: float = style.SECTION_GAP
+    sizes: Sizes = PART_SIZES
 
     @classmethod
     def close(cls, hands: Hands) -> Look:

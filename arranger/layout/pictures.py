@@ -9,9 +9,8 @@ from arranger.layout.content import Picture
 from arranger.layout.keyboard import marks
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import KeyMark
-from arranger.layout.options import Look
+from arranger.layout.options import Look, Sizes
 from arranger.layout.staff import StaffNote, sign_of, step_of
-from arranger.layout.style import LETTERS, SMALL
 from arranger.layout.text import Run, printed_name, printed_shape, runs
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
@@ -66,10 +65,12 @@ def picture(
         resolves=resolves,
         shown=tuple(sorted(shown.union(resolves or ()))),
         fingers=chord.fingers if fresh else (),
-        left=_left_hand(chord.left, metrics) if look.hands != "staff" else (),
-        shape=runs(printed_shape(chord.shape), "regular", SMALL, metrics) if _tells(chord.shape, look) else (),
+        left=_left_hand(chord.left, look.sizes, metrics) if look.hands != "staff" else (),
+        shape=runs(printed_shape(chord.shape), "regular", look.sizes.small, metrics)
+        if _tells(chord.shape, look)
+        else (),
         notes=_staff_notes(chord, resolution, played, key, altered) if look.hands == "staff" else (),
-        letters=_letters(chord, resolution, played, metrics) if look.hands == "letters" else (),
+        letters=_letters(chord, resolution, played, look.sizes, metrics) if look.hands == "letters" else (),
         restated=chord.repeats,
         span=chord.span,
     )
@@ -94,17 +95,17 @@ def in_octaves(left: Sequence[Pitch]) -> bool:
     return len(left) == 2 and left[0].name == left[1].name and left[1].midi - left[0].midi == _OCTAVE
 
 
-def _left_hand(left: Sequence[Pitch], metrics: Metrics) -> tuple[Run, ...]:
+def _left_hand(left: Sequence[Pitch], sizes: Sizes, metrics: Metrics) -> tuple[Run, ...]:
     """Set the left hand's letters; a note and its octave are one letter with a word after it."""
     if not left:
         return ()
     if in_octaves(left):
-        return runs(f"L: {printed_name(left[0].name)} {OCTAVE_BELOW}", "regular", SMALL, metrics)
-    return runs(f"L: {' '.join(printed_name(pitch.name) for pitch in left)}", "regular", SMALL, metrics)
+        return runs(f"L: {printed_name(left[0].name)} {OCTAVE_BELOW}", "regular", sizes.small, metrics)
+    return runs(f"L: {' '.join(printed_name(pitch.name) for pitch in left)}", "regular", sizes.small, metrics)
 
 
 def _letters(
-    chord: ChordPart, resolution: Pitch | None, played: Sequence[KeyMark], metrics: Metrics
+    chord: ChordPart, resolution: Pitch | None, played: Sequence[KeyMark], sizes: Sizes, metrics: Metrics
 ) -> tuple[Run, ...]:
     """Set the right hand as letters, lowest first: what moves is bold, what stays is light."""
     parts: list[Run] = []
@@ -113,8 +114,8 @@ def _letters(
         if resolution is not None and chord.suspension is not None and chord.suspension.note == pitch:
             text += f"→{printed_name(resolution.name.simplest())}"
         if number:
-            parts += runs("·", "regular", LETTERS, metrics)
-        parts += runs(text, "regular" if mark.kind == "held" else "bold", LETTERS, metrics)
+            parts += runs("·", "regular", sizes.letters, metrics)
+        parts += runs(text, "regular" if mark.kind == "held" else "bold", sizes.letters, metrics)
     return tuple(parts)
 
 

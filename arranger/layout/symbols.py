@@ -13,7 +13,8 @@ from arranger.harmony.model import ChordPart
 from arranger.layout.content import Symbol
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face
-from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE, MARGIN, SMALL
+from arranger.layout.options import PART_SIZES, Sizes
+from arranger.layout.style import CHORD, SMALL
 from arranger.layout.text import SIGNS, Run, printed_name, runs, width_of
 from arranger.theory.chord import Chord
 from arranger.theory.qualities import BY_NAME
@@ -26,7 +27,9 @@ PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
 REST_SIZE = 16.0  # rests are drawn for a stave of their size; at this one they are as high as a symbol
 
 
-def chord_runs(chord: Chord, metrics: Metrics, suffix_face: Face = "bold") -> tuple[Run, ...]:
+def chord_runs(
+    chord: Chord, metrics: Metrics, suffix_face: Face = "bold", sizes: Sizes = PART_SIZES
+) -> tuple[Run, ...]:
     """Set a chord symbol."""
     name = chord.quality.name
     plain, raised = name[: chord.quality.raised], name[chord.quality.raised :]
@@ -34,29 +37,30 @@ def chord_runs(chord: Chord, metrics: Metrics, suffix_face: Face = "bold") -> tu
     if changes:
         raised += f"({changes})"
     root = printed_name(chord.root)
-    parts = [*runs(root, "bold", CHORD, metrics)]
+    parts = [*runs(root, "bold", sizes.chord, metrics)]
     if plain:
-        parts += runs(plain, suffix_face, CHORD, metrics)
+        parts += runs(plain, suffix_face, sizes.chord, metrics)
     if raised:
         # Only an accidental before a figure is one: the letters of `maj`, `sus`, `dim`, `add`, `alt` hold no b.
-        parts += runs(raised.translate(SIGNS), suffix_face, CHORD_RAISED, metrics, CHORD_RISE)
+        parts += runs(raised.translate(SIGNS), suffix_face, sizes.raised, metrics, sizes.rise)
     if chord.bass is not None:
-        parts += runs(f"/{printed_name(chord.bass)}", "bold", CHORD, metrics)
+        parts += runs(f"/{printed_name(chord.bass)}", "bold", sizes.chord, metrics)
     return merged(parts)
 
 
-def symbol(part: ChordPart, metrics: Metrics) -> tuple[Run, ...]:
+def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
     """Set what is printed on a chord's beat: the chord, or the suspension suggested for it; optional in parentheses."""
     if part.kind == "none":
-        return runs("N.C.", "bold", CHORD, metrics)
+        return runs("N.C.", "bold", sizes.chord, metrics)
     assert part.chord is not None
     optional = part.written is not None and part.written.optional
     suspended = suspended_chord(part)
-    parts = list(chord_runs(part.chord, metrics) if suspended is None else chord_runs(suspended, metrics, "regular"))
+    face: Face = "bold" if suspended is None else "regular"
+    parts = list(chord_runs(suspended or part.chord, metrics, face, sizes))
     if part.suspension is not None and part.suspension.for_all:
-        parts = [*runs(FOR_ALL, "regular", MARGIN, metrics), *parts]
+        parts = [*runs(FOR_ALL, "regular", sizes.manner, metrics), *parts]
     if optional:
-        parts = [*runs("(", "bold", CHORD, metrics), *parts, *runs(")", "bold", CHORD, metrics)]
+        parts = [*runs("(", "bold", sizes.chord, metrics), *parts, *runs(")", "bold", sizes.chord, metrics)]
     return merged(parts)
 
 
@@ -113,7 +117,7 @@ def _sized(run: Run, size: float, metrics: Metrics) -> Run:
     return replace(run, size=size, rise=rise, width=metrics.width(run.text, run.face, size))
 
 
-def rest_runs(quarters: Fraction, metrics: Metrics) -> tuple[Run, ...]:
+def rest_runs(quarters: Fraction, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
     """Set a counted silence inside a bar as rests, longest first."""
     signs = []
     left = quarters
@@ -123,7 +127,7 @@ def rest_runs(quarters: Fraction, metrics: Metrics) -> tuple[Run, ...]:
             left -= length
     if left > 0:
         signs.append(_EIGHTH_REST)
-    return runs("".join(signs), "music", REST_SIZE, metrics)
+    return runs("".join(signs), "music", REST_SIZE * sizes.chord / CHORD, metrics)
 
 
 def merged(parts: list[Run]) -> tuple[Run, ...]:
