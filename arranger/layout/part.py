@@ -207,6 +207,7 @@ def _document(arrangement: Arrangement, pages: tuple[Page, ...], bookmarks: tupl
         pages=pages,
         title=song.title.value,
         author=", ".join(dict.fromkeys(authors)),
+        language=song.language.value if song.language is not None else "",
         subject=f"keys part in {played_key(arrangement).removeprefix('played in ')}",
         bookmarks=bookmarks,
     )

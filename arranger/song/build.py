@@ -66,6 +66,7 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
         words_by=facts.get("words"),
         music_by=facts.get("music"),
         rights=facts.get("rights"),
+        language=facts.get("language"),
         copyist=facts.get("copyist"),
     )
 

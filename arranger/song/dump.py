@@ -32,6 +32,7 @@ def _header(song: Song) -> Iterator[str]:
         ("words", song.words_by),
         ("music", song.music_by),
         ("rights", song.rights),
+        ("language", song.language),
         ("copyist", song.copyist),
     ):
         if text:

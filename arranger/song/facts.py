@@ -76,6 +76,27 @@ def read_text(line: Line, problems: Problems) -> Text | None:
     return None
 
 
+# A language, then perhaps its script, then perhaps its region (RFC 5646, section 2.1, without the rarer subtags).
+_LANGUAGE = re.compile(
+    r"(?P<language>[a-z]{2,3})(?:-(?P<script>[a-z]{4}))?(?:-(?P<region>[a-z]{2}|\d{3}))?", re.IGNORECASE
+)
+
+
+def read_language(line: Line, problems: Problems) -> Text | None:
+    """Read the tag of the words' language: `fr`, `pt-BR`; its parts are cased as is usual (RFC 5646, section 2.1.1)."""
+    found = _LANGUAGE.fullmatch(line.text)
+    if found is None:
+        told = shown(line.text) if line.text else "nothing"
+        problems.error(
+            "bad-language", f"expected the tag of a language, such as `en`, `fr` or `pt-BR`, found {told}", line.span,
+            "a tag has two or three letters; `pt-BR` names a country too",
+        )  # fmt: skip
+        return None
+    script, region = found["script"], found["region"]
+    parts = (found["language"].lower(), script and script.title(), region and region.upper())
+    return Text("-".join(filter(None, parts)), line.span)
+
+
 _KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
 
 
@@ -262,6 +283,7 @@ READERS: dict[str, Callable[[Line, Problems], Any]] = {
     "music": read_text,
     "rights": read_text,
     "start": read_text,
+    "language": read_language,
     "copyist": read_text,
     "play": read_text,
     "pickup": read_pickup,

@@ -24,7 +24,7 @@ MOST_SECTIONS = 1000
 ROW = "|"  # stands for the word of a row of chords
 BROKEN_ROW = "broken row"  # a row of chords that was told already: what belongs to it is passed over
 NOTE_ROWS = ("octave", "hook", "tune")
-SONG_WORDS = ("song", "words", "music", "rights", "feel", "capo", "band", "start", "roadmap", "copyist")
+SONG_WORDS = ("song", "words", "music", "rights", "feel", "capo", "band", "start", "roadmap", "language", "copyist")
 SHARED_WORDS = ("key", "meter", "tempo", "sound", "play", "dynamic", "suspensions", "octaves")
 SECTION_WORDS = ("like", "tacet", "pickup", "cue", "sing", *NOTE_ROWS)
 WORDS = frozenset(("section", *SONG_WORDS, *SHARED_WORDS, *SECTION_WORDS))
@@ -43,7 +43,7 @@ _OTHER_WORDS = {
     "text": "sing", "copyright": "rights", "time": "meter", "signature": "meter", "bpm": "tempo", "speed": "tempo",
     "order": "roadmap", "structure": "roadmap", "form": "roadmap", "instrument": "sound", "sounds": "sound",
     "volume": "dynamic", "dynamics": "dynamic", "part": "section", "sections": "section", "note": "cue",
-    "melody": "tune", "players": "band", "metre": "meter",
+    "melody": "tune", "players": "band", "metre": "meter", "lang": "language",
 }  # fmt: skip
 
 # Of these, words that can mean nothing else in a song's file.

@@ -341,5 +341,6 @@ class Song:
     words_by: Text | None = None
     music_by: Text | None = None
     rights: Text | None = None
+    language: Text | None = None
     copyist: Text | None = None
     written_key: Key | None = None

@@ -17,6 +17,7 @@ from arranger.layout.part import lay_out
 from arranger.layout.pictures import in_octaves
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Capo, Dynamic, Note, NoteLine, Sound, Step
+from arranger.song.model import Text as Fact
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.layout import songs
@@ -153,3 +154,9 @@ def test_the_margin_tells_how_often_and_what_part_is_played(roadmap: list[Step],
     entries = section_margin(songs.arranged(song), 0, {}, DEFAULT_LOOK)
     often = [entry.text for entry in entries if entry.text.startswith(("played", "vamp", "bar", "not in"))]
     assert often == ([told] if told else [])
+
+
+def test_the_pages_say_in_which_language_the_words_are() -> None:
+    song = songs.song("Langue", [songs.section("A", "C", [("| C |", "là")])])
+    assert laid(songs.arranged(song)).language == ""
+    assert laid(songs.arranged(replace(song, language=Fact("fr")))).language == "fr"

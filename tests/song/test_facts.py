@@ -89,6 +89,14 @@ def test_what_the_header_says() -> None:
     assert [t and t.value for t in texts] == ["W", "M", "R", "keys, 1 bar", "C"]
 
 
+@pytest.mark.parametrize(
+    ("typed", "tag"), [("fr", "fr"), ("PT-br", "pt-BR"), ("sr-latn-RS", "sr-Latn-RS"), ("es-419", "es-419")]
+)
+def test_a_language_is_a_tag(typed: str, tag: str) -> None:
+    found = song("section One\n| C |", f"song T\nkey C\nlanguage {typed}\n")
+    assert found.language and found.language.value == tag
+
+
 def test_facts_come_from_the_section_then_its_model_then_the_header() -> None:
     found = song(
         "section Verse\ndynamic p\nplay halves\n| C |\nsection Two\nlike Verse\nplay broken\nsection Three\n| C |",
