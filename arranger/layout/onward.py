@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from arranger.layout.content import SectionContent
-from arranger.layout.pages import PagePlan, Settled
+from arranger.layout.division import PagePlan
+from arranger.layout.pages import Settled
 from arranger.song.model import Song
 
 MOST_WAYS = 2  # sections to which a page may lead that are told with their chords; more are only named

@@ -10,6 +10,7 @@ from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.collect import collect
 from arranger.layout.content import SectionContent
+from arranger.layout.division import PagePlan
 from arranger.layout.facts import played_key
 from arranger.layout.finalize import foot_height, missing_glyphs, set_foot
 from arranger.layout.heading import Heading, set_heading
@@ -19,7 +20,7 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.onward import following
 from arranger.layout.options import Look, PartOptions
-from arranger.layout.pages import PagePlan, Settled, paginate, spread
+from arranger.layout.pages import Settled, paginate, spread
 from arranger.layout.setting import set_line
 from arranger.layout.text import place, runs, wrap
 from arranger.song.model import Tempo
