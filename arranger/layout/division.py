@@ -144,7 +144,8 @@ def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) ->
     gaps = [0.0 if place == plan.first else blocks[place].gap for place in places]
     height = sum(blocks[place].at_top if place == plan.first else blocks[place].height for place in places)
     shares = [0.0 if place == plan.first else _share(blocks, place) for place in places]
-    free = room + blocks[plan.end - 1].hangs - height - sum(gaps)
+    # What may hang into the margin does so only where it must: the last line keeps clear of the foot.
+    free = room - height - sum(gaps)
     step = min(most, max(0.0, free) / sum(shares)) if any(shares) else 0.0
     return tuple(gap + step * share for gap, share in zip(gaps, shares, strict=True))
 

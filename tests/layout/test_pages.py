@@ -104,7 +104,7 @@ def gaps(counts: Sequence[int], free: float) -> list[float]:
     """Give the room above each line of one page that leaves so much free."""
     made = lines(counts)
     plan = PagePlan(0, len(made))
-    bare = sum(line.inside.height for line in made) + (len(counts) - 1) * style.SECTION_GAP - style.PENCIL
+    bare = sum(line.inside.height for line in made) + (len(counts) - 1) * style.SECTION_GAP
     return list(spread(made, plan, bare + free))
 
 
