@@ -117,15 +117,15 @@ def section_margin(
     tell(facts.feel if changed.feel else "")
     if facts.sound is not None:
         tell(sound_words(facts.sound, patches), facts.sound.span)
-    tell(_call_up_words(arrangement, index) if patches else "")
+    tell(call_up_words(arrangement, index) if patches else "")
     told += _playing(facts.dynamic, "" if section.tacet else part.play, section.span)
-    tell(f"pad: {_pad_words(part.pad)}" if part.pad else "")
-    tell(_thumb_words(part) if look.hands == "letters" else "")
-    tell(_times_words(song, index))
+    tell(f"pad: {pad_words(part.pad)}" if part.pad else "")
+    tell(thumb_words(part) if look.hands == "letters" else "")
+    tell(times_words(song, index))
     return (*entries, *told)
 
 
-def _call_up_words(arrangement: Arrangement, index: int) -> str:
+def call_up_words(arrangement: Arrangement, index: int) -> str:
     """Say where before a section there is time to call up its sound, where that is another one."""
     change = arrangement.sections[index].sound_change
     if change is None:
@@ -183,7 +183,7 @@ def closing_margin(section: Section) -> tuple[MarginEntry, ...]:
     return tuple(MarginEntry(f"at the end: {cue.value}", "cue", cue.span) for cue in section.closing_cues)
 
 
-def _pad_words(pad: tuple[PadNote, ...]) -> str:
+def pad_words(pad: tuple[PadNote, ...]) -> str:
     """Give the held notes, and where they change: `hold G3, C4 · bar 5: A3`."""
     places: dict[tuple[int, Fraction], list[str]] = {}
     for note in pad:
@@ -195,7 +195,7 @@ def _pad_words(pad: tuple[PadNote, ...]) -> str:
     return " · ".join(words)
 
 
-def _thumb_words(part: SectionPart) -> str:
+def thumb_words(part: SectionPart) -> str:
     """Tell where the first hand of a section lies, for letters have no octave: `thumb: D above middle C`."""
     hand = next((chord.right for chord in part.chords if chord.right), ())
     if not hand:
@@ -208,7 +208,7 @@ def _thumb_words(part: SectionPart) -> str:
     return f"thumb: {printed_name(lowest.name)} {where}"
 
 
-def _times_words(song: Song, index: int) -> str:
+def times_words(song: Song, index: int) -> str:
     """Tell how often a section is played where that is not once, which parts of it beside, and until when.
 
     Whole passes come first, then parts, then vamps, whatever their order in the roadmap.

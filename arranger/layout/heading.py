@@ -13,6 +13,7 @@ from arranger.layout.facts import key_words, played_key, step_words, tempo_words
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line
 from arranger.layout.text import Run, place, runs, width_of, wrap
+from arranger.song.model import Song
 from arranger.source import NOWHERE, Span
 from arranger.units import Rect
 
@@ -37,7 +38,7 @@ class Heading:
 
 
 @dataclass(slots=True)
-class _Flow:
+class Flow:
     """Where the next line goes: down the page between `top` and the page's bottom, then on to the next page."""
 
     x: float
@@ -102,7 +103,7 @@ def set_heading(
     Returns:
         One for each page that the head stands on.
     """
-    flow = _Flow(x, width, top, bottoms, metrics, top)
+    flow = Flow(x, width, top, bottoms, metrics, top)
     _title(arrangement, flow)
     song = arrangement.song
     who = []
@@ -112,7 +113,7 @@ def set_heading(
         who.append((f"with {', '.join(song.band)}", NOWHERE))
     if who:
         flow.paragraph(SEPARATOR.join(part for part, _ in who), "regular", style.HEADER, "header", who[0][1])
-    _roadmap(arrangement, flow)
+    set_roadmap(arrangement.song, flow, style.HEADER)
     credits = [("words", song.words_by), ("music", song.music_by), ("copyist", song.copyist)]
     named = SEPARATOR.join(f"{role}: {text.value}" for role, text in credits if text is not None)
     if named:
@@ -122,7 +123,7 @@ def set_heading(
     return flow.finish()
 
 
-def _title(arrangement: Arrangement, flow: _Flow) -> None:
+def _title(arrangement: Arrangement, flow: Flow) -> None:
     """Place the title and, on its right or under it, key, tempo and meter."""
     song, metrics = arrangement.song, flow.metrics
     facts = [played_key(arrangement)]
@@ -148,24 +149,23 @@ def _title(arrangement: Arrangement, flow: _Flow) -> None:
         flow.paragraph(SEPARATOR.join(facts), "bold", style.HEADER, "key")
 
 
-def _roadmap(arrangement: Arrangement, flow: _Flow) -> None:
+def set_roadmap(song: Song, flow: Flow, size: float) -> None:
     """Place the playing order, each step whole on one line where it fits."""
-    song, metrics = arrangement.song, flow.metrics
+    metrics = flow.metrics
+    leading = size * style.HEADER_LEADING / style.HEADER
     face: Face = "bold"
-    above, below = metrics.rise("dÉ", face, style.HEADER), metrics.descent(face, style.HEADER)
-    cap, blank = metrics.cap_height(face, style.HEADER), metrics.width(" ", face, style.HEADER)
+    above, below = metrics.rise("dÉ", face, size), metrics.descent(face, size)
+    cap, blank = metrics.cap_height(face, size), metrics.width(" ", face, size)
     at = flow.x
     baseline = flow.baseline(above, below) if song.roadmap else flow.y
     for number, step in enumerate(song.roadmap):
         text = step_words(song, step) + ("," if number < len(song.roadmap) - 1 else "")
-        for part, line in enumerate(wrap(text, face, style.HEADER, flow.width, metrics)):
-            set_text = runs(line, face, style.HEADER, metrics)
+        for part, line in enumerate(wrap(text, face, size, flow.width, metrics)):
+            set_text = runs(line, face, size, metrics)
             width = width_of(set_text)
             if part or (at > flow.x and at + width > flow.x + flow.width):
                 at = flow.x
-                baseline = flow.baseline(
-                    max(metrics.rise(line, face, style.HEADER), style.HEADER_LEADING - below), below
-                )
+                baseline = flow.baseline(max(metrics.rise(line, face, size), leading - below), below)
             flow.items += place(set_text, at, baseline, "roadmap", step.span)
             flow.steps.append((step.section, Rect(at, baseline - cap, width, cap + below)))
             at += width + blank

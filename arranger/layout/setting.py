@@ -91,7 +91,7 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, line.bars[0].content.span)
     items += set_barlines(line, rows, music, y)
     if line.tacet_bars is not None:
-        items += _tacet(line.tacet_bars, music, y, metrics)
+        items += set_tacet(line.tacet_bars, music, y, metrics)
     for bar in line.bars:
         items += set_endings(bar, rows, music, y, metrics)
         items += set_hooks(rows, bar, music, y)
@@ -120,7 +120,7 @@ def _gutter(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics)
     return items
 
 
-def _tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
+def set_tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
     """Place a rest of many bars as in print: a thick line between two strokes, with the number of bars over it."""
     width, middle = 90.0, y + 21.0
     items: list[Item] = [

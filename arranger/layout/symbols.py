@@ -82,8 +82,8 @@ def suspended_chord(part: ChordPart) -> Chord | None:
     return replace(chord, quality=BY_NAME[name])
 
 
-def narrowed(symbol: Symbol, room: float, metrics: Metrics) -> tuple[Symbol, ...]:
-    """Make a symbol fit a width: smaller, down to the least size that is printed; where that is not enough, broken.
+def narrowed(symbol: Symbol, room: float, metrics: Metrics, least: float = SMALL) -> tuple[Symbol, ...]:
+    """Make a symbol fit a width: smaller, down to a least size; where that is not enough, broken.
 
     Returns:
         The symbol, in as many parts as it takes, each for a line of its own.
@@ -94,7 +94,7 @@ def narrowed(symbol: Symbol, room: float, metrics: Metrics) -> tuple[Symbol, ...
     if width <= room:
         return (symbol,)
     share = room / width
-    small = [_sized(run, max(SMALL, run.size * share), metrics) for run in whole]
+    small = [_sized(run, max(least, run.size * share), metrics) for run in whole]
     if width_of(small) <= room:
         cut = len(symbol.runs)
         return (replace(symbol, runs=tuple(small[:cut]), manner=tuple(small[cut:])),)
