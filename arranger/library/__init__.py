@@ -1,0 +1,1 @@
+"""Many songs: found, read, made into parts, listed and looked up."""
