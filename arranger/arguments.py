@@ -61,7 +61,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     )
     parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    makers = {"part": _part, "check": _check, "tidy": _tidy, "show": _show, "player": _player}
+    makers = {"part": _part, "check": _check, "tidy": _tidy, "show": _show, "convert": _convert, "player": _player}
     return parser, {name: make(commands) for name, make in makers.items()}
 
 
@@ -85,6 +85,34 @@ def _part(commands: _Commands) -> _Parser:
     _fonts(part)
     part.option("--date", metavar="DATE", help="printed on each page, as you write it")
     return part
+
+
+def _convert(commands: _Commands) -> _Parser:
+    convert = commands.add_parser(
+        "convert",
+        prog="arranger convert",
+        help="make songs of typed sheets: chords in a line above the words",
+        usage="arranger convert SHEET... [options]",
+        description="""Make a song of each typed sheet: plain text with chords in a line above the words.
+What had to be guessed is said in the song, in remarks at its place; check the bars first.""",
+        epilog="""examples:
+  arranger convert lanterns.txt
+  arranger convert sheets/*.txt -o songs/
+  arranger convert lanterns.txt --key D --meter 6/8 --part""",
+    )
+    sheets = convert.add_argument_group("what to read")
+    sheets.add_argument("sheets", metavar="SHEET", nargs="+", help="a typed sheet as plain text")
+    convert.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: songs/")
+    convert.option("--key", metavar="KEY", help="its key, where the sheet does not say it or is wrong: E, Bb, F#m")
+    convert.option("--meter", metavar="METER", help="its meter, likewise: 3/4, 6/8")
+    convert.option(
+        "--bars",
+        metavar="HOW",
+        help="one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines",
+    )
+    convert.option("--force", action="store_true", help="write over songs that are there already")
+    convert.option("--part", action="store_true", help="make the keys part of each song too, as PDF beside it")
+    return convert
 
 
 def _check(commands: _Commands) -> _Parser:

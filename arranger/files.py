@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from difflib import get_close_matches
 from itertools import count
@@ -73,6 +73,18 @@ def settings_path() -> Path:
     return folder / "keys-arranger" / "player.toml"
 
 
+def cache_folder() -> Path:
+    """Give where this program may keep on this platform what can be made anew from other files at any time."""
+    home = Path.home()
+    if sys.platform == "win32":
+        folder = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        folder = home / "Library" / "Caches"
+    else:
+        folder = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
+    return folder / "keys-arranger"
+
+
 def reason(fault: Exception) -> str:
     """Give the reason of a fault in words, as the system says it.
 
@@ -94,13 +106,34 @@ def pdf_name(song: Path) -> str:
     return f"{stem or name}.pdf"
 
 
+def song_name(sheet: Path) -> str:
+    """Name the song that is made of a typed sheet.
+
+    >>> song_name(Path("sheets/slow boats.txt")), song_name(Path("slow boats")), song_name(Path("a.b.text"))
+    ('slow boats.song.txt', 'slow boats.song.txt', 'a.b.song.txt')
+    """
+    name = sheet.name
+    stem = name[: -len(SONG_ENDING)] if name.lower().endswith(SONG_ENDING) else sheet.stem
+    return f"{stem or name}{SONG_ENDING}"
+
+
 def pdfs(songs: Sequence[Path], output: str | None) -> tuple[list[Path], list[Problem]]:
-    """Settle where the PDF of each song goes.
+    """Settle where the PDF of each song goes; see `results`."""
+    return results(songs, output, pdf_name, "song", "PDF")
+
+
+def results(
+    songs: Sequence[Path], output: str | None, naming: Callable[[Path], str], made_of: str, made: str
+) -> tuple[list[Path], list[Problem]]:
+    """Settle where what is made of each file goes.
 
     Args:
         songs: at least one.
         output: a file, for one song; a folder (one that exists, or a name that ends as folders do: it is made when
-            the first PDF is written); None: beside each song.
+            the first result is written); None: beside each song.
+        naming: names the result of a file.
+        made_of: what the files are, in a word: `song`.
+        made: what is made of them: `PDF`.
 
     Returns:
         A path for each song, and problems: with any, nothing must be written.
@@ -108,34 +141,35 @@ def pdfs(songs: Sequence[Path], output: str | None) -> tuple[list[Path], list[Pr
     if output is not None and not output.strip():
         return [], [("expected a file or a folder after -o, found nothing", "")]
     if output is None:
-        targets = [song.with_name(pdf_name(song)) for song in songs]
+        targets = [song.with_name(naming(song)) for song in songs]
     elif output.endswith(("/", os.sep)) or Path(output).is_dir():
-        targets = [Path(output) / pdf_name(song) for song in songs]
+        targets = [Path(output) / naming(song) for song in songs]
     elif len(songs) > 1:
         hint = f"-o {output}/ puts them into a folder of that name"
-        return [], [(f"{len(songs)} songs cannot all become the one file {output}", hint)]
+        return [], [(f"{len(songs)} {made_of}s cannot all become the one file {output}", hint)]
     else:
         targets = [Path(output)]
     makes_folder = output is not None and output.endswith(("/", os.sep))
     try:
-        problems = _clashes(songs, targets)
+        problems = _clashes(songs, targets, made_of, made)
         problems += [problem for target in targets if (problem := _unwritable(target, makes_folder))]
     except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a circle of links
         problems = [(f"{output or targets[0]} cannot be written: {reason(fault)}", "")]
     return targets, list(dict.fromkeys(problems))
 
 
-def _clashes(songs: Sequence[Path], targets: Sequence[Path]) -> list[Problem]:
-    """Find PDFs that would lie over each other or over a song."""
+def _clashes(songs: Sequence[Path], targets: Sequence[Path], made_of: str, made: str) -> list[Problem]:
+    """Find results that would lie over each other or over what they are made of."""
     problems: list[Problem] = []
     sources = {_identity(song): song for song in songs}
     taken: dict[str, Path] = {}
     for song, target in zip(songs, targets, strict=True):
         identity = _identity(target)
         if identity in sources:
-            problems.append((f"the PDF {target} would lie over the song {sources[identity]}", "-o names another file"))
+            told = f"the {made} {target} would lie over the {made_of} {sources[identity]}"
+            problems.append((told, "-o names another file"))
         elif identity in taken and _identity(taken[identity]) == _identity(song):
-            problems.append((f"the song {song} is given twice", ""))
+            problems.append((f"the {made_of} {song} is given twice", ""))
         elif identity in taken:
             hint = "make them one at a time, with -o for one of them"
             problems.append((f"{taken[identity]} and {song} would both become {target}", hint))

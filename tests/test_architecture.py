@@ -32,6 +32,7 @@ ROOMS = (
     "layout",
     "pdf",
     "exchange",
+    "convert",
     "pipeline",
     "library",
     "arguments",

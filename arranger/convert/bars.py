@@ -1,0 +1,194 @@
+"""Bars of a line of chords. Takes the line and the meter; gives bars whose marks share them as the song's format wants.
+
+Sheets seldom have bars: one chord is taken for one bar, unless barlines are typed, rhythm slashes count the beats, or a
+line of chords alone shows by its spacing that some stand closer (half the way from one to the next: half a bar).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.convert.model import ChordLine, Mark
+from arranger.song.bars import allowed_counts, felt_beats
+from arranger.song.model import Meter
+
+SPACING_ERROR = 0.2  # of a bar's columns: how far from even a line may be typed and still show its bars
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A bar: the barline on its left, its marks as they are written, and the columns of those where words can stand.
+
+    `columns` has the column of the bar's first mark and those of each chord after it.
+    """
+
+    sign: str
+    marks: tuple[str, ...]
+    columns: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Barred:
+    """The bars of a line, the last barline, and what was guessed about them (empty where nothing was)."""
+
+    bars: tuple[Bar, ...]
+    end: str = "|"
+    guess: str = ""
+
+
+def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, alone: bool) -> Barred:
+    """Divide a line of chords into bars.
+
+    Args:
+        line: with at least one mark that is no barline.
+        meter: of the song.
+        bars_a_chord: how many bars a chord lasts where nothing shows the bars.
+        alone: no words stand under the line: its spacing means something.
+    """
+    marks = tuple(m for m in line.marks if isinstance(m, Mark))
+    groups, end = _groups(line)
+    framed = len(groups) == 1 and len(line.chords) > 2 and not any(m.kind == "slash" for m in marks)
+    if line.barred and not framed:
+        found = [bar for sign, group in groups for bar in _shared(sign, group, meter)]
+        return Barred(tuple(found), end, _squeezed(groups, meter))
+    sign = groups[0][0] if groups else "|"
+    counted = _counted(marks, meter)
+    if counted is not None:
+        return Barred(_signed([b for group in counted for b in _shared("|", group, meter)], sign), end)
+    chords = [m for m in marks if m.kind != "slash"] or list(marks[:1])
+    if alone and bars_a_chord == 1:
+        spaced = _spaced(chords)
+        if spaced is not None:
+            bars = [b for group in spaced for b in _shared("|", group, meter)]
+            return Barred(_signed(bars, sign), end, "chords typed closer together share a bar")
+    bars = []
+    for mark in chords:
+        bars.append(Bar("|", (mark.text,), (mark.column,)))
+        bars += [Bar("|", ("%",), (-1,))] * (bars_a_chord - 1)
+    return Barred(_signed(bars, sign), end)
+
+
+def _signed(bars: Sequence[Bar], sign: str) -> tuple[Bar, ...]:
+    """Give the first bar the barline that stood before it."""
+    first = bars[0]
+    return (Bar(sign, first.marks, first.columns), *bars[1:])
+
+
+def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
+    """Part a line at its barlines. An empty bar goes on with the bar before."""
+    groups: list[tuple[str, list[Mark]]] = []
+    sign, begun, last = "|", False, 0
+    group: list[Mark] = []
+    for mark in line.marks:
+        if isinstance(mark, Mark):
+            group.append(mark)
+            continue
+        if group:
+            groups.append((sign, group))
+            sign = mark.text
+        elif begun and groups and _plain(sign) and _plain(mark.text) and mark.column - last > 2:
+            groups.append((sign, [Mark("simile", "%", last)]))
+            sign = mark.text
+        else:
+            sign = _joined(sign, mark.text) if begun else mark.text
+        group, begun, last = [], True, mark.column
+    if group:
+        groups.append((sign, group))
+        sign = "|"
+    if sign.startswith("|") and (":" in sign or "." in sign):
+        sign = "|"  # a repeat that begins at the end of a line has nothing to repeat in it
+    return groups, sign
+
+
+def _plain(sign: str) -> bool:
+    return sign in ("|", "||")
+
+
+def _joined(left: str, right: str) -> str:
+    """Make one barline of two that have nothing between them: `:|` and `|:` are `:|:`."""
+    closes = ":" if left.startswith(":") or right.startswith(":") else ""
+    opens = ":" if right.rstrip("123456789.").endswith("|:") or left.endswith(":") else ""
+    ending = right.lstrip(":|") or left.lstrip(":|")
+    if closes or opens or ending:
+        return f"{closes}|{opens or ending}"
+    return "||" if "||" in (left, right) else "|"
+
+
+def _counted(marks: Sequence[Mark], meter: Meter) -> list[list[Mark]] | None:
+    """Group marks to bars where slashes count the beats: `G / / / D / A /`. None where they do not come out even."""
+    if not any(m.text == "/" and m.kind == "slash" for m in marks):
+        return None
+    beats = int(felt_beats(meter, meter.length))
+    if len(marks) % beats or marks[0].kind == "slash":
+        return None
+    groups = [list(marks[i : i + beats]) for i in range(0, len(marks), beats)]
+    return groups if all(group[0].kind != "slash" or len(groups) > 1 for group in groups) else None
+
+
+def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
+    """Group chords to bars by even spacing: the most common step is a bar, and some chords stand half a step apart."""
+    steps = [b.column - a.column for a, b in itertools.pairwise(chords)]
+    if len(steps) < 3:
+        return None
+    ranked = Counter(steps).most_common()
+    bar = max(step for step, count in ranked if count == ranked[0][1])
+    if ranked[0][1] < 2 or bar < 6:
+        return None
+    starts = [(c.column - chords[0].column) / bar for c in chords]
+    groups: list[list[Mark]] = []
+    for chord, start in zip(chords, starts, strict=True):
+        whole = abs(start - round(start)) <= SPACING_ERROR
+        half = abs(start * 2 - round(start * 2)) <= 2 * SPACING_ERROR
+        if whole and round(start) == len(groups):
+            groups.append([chord])
+        elif half and groups and round(start * 2) == 2 * len(groups) - 1 and len(groups[-1]) == 1:
+            groups[-1].append(chord)
+        else:
+            return None
+    return groups if any(len(group) > 1 for group in groups) else None
+
+
+def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[Bar]:
+    """Let marks share one bar, with slashes where the format needs them; too many of them make two bars."""
+    if any(m.kind == "simile" for m in marks):
+        if len(marks) == 1:
+            return [Bar(sign, ("%",), (marks[0].column,))]
+        marks = [m for m in marks if m.kind != "simile"]
+    allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
+    if len(marks) not in allowed:
+        marks = [m for i, m in enumerate(marks) if m.kind != "slash" or i == 0]
+    if len(marks) in allowed:
+        return [Bar(sign, tuple(m.text for m in marks), _columns(marks))]
+    room = next((n for n in allowed if n >= len(marks)), 0)
+    if not room:
+        half = (len(marks) + 1) // 2
+        return [*_shared(sign, marks[:half], meter), *_shared("|", marks[half:], meter)]
+    texts = ["/"] * room
+    for mark, start in zip(marks, _starts([m.column for m in marks], room), strict=True):
+        texts[start] = mark.text
+    return [Bar(sign, tuple(texts), _columns(marks))]
+
+
+def _columns(marks: Sequence[Mark]) -> tuple[int, ...]:
+    return tuple(m.column for i, m in enumerate(marks) if i == 0 or m.kind in ("chord", "none"))
+
+
+def _starts(columns: Sequence[int], room: int) -> list[int]:
+    """Choose the marks at which chords start in a bar of so many: the first lasts longest, as it mostly does.
+
+    >>> _starts([0, 6, 9], 4), _starts([0, 5], 3)
+    ([0, 2, 3], [0, 2])
+    """
+    return [0, *range(room - len(columns) + 1, room)]
+
+
+def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str:
+    """Say where a bar's chords do not share it evenly."""
+    allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
+    for _, group in groups:
+        if len(group) not in allowed and not any(m.kind == "simile" for m in group):
+            return f"{len(group)} marks in a bar of {meter} are laid out by guess"
+    return ""

@@ -1,0 +1,156 @@
+"""A typed sheet to a song: the steps in order. Takes a source and what the player says; gives the song's text.
+
+What was guessed, and what found no place, is said in the song at its place and given beside it. Nothing is lost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from arranger.convert.gather import Gathered, RawSection, gather
+from arranger.convert.head import head_of
+from arranger.convert.keys import keys_of, respelled_section
+from arranger.convert.kinds import tell
+from arranger.convert.likeness import Item, Ordered, in_order
+from arranger.convert.marks import Habits
+from arranger.convert.model import Again, Converted, DraftSection, Facts, Heading, Note, Options
+from arranger.convert.page import lines_of
+from arranger.convert.refuse import refusal
+from arranger.convert.sections import section_of, without_repeats, words_without_chords
+from arranger.convert.write import chord_row, text_of
+from arranger.diagnostics import Diagnostic, has_errors
+from arranger.song.cells import ChordWord, read_mark
+from arranger.song.model import COMMON, Meter
+from arranger.song.read import read
+from arranger.song.roadmap import folded, name_fault
+from arranger.song.tidy import tidied
+from arranger.source import Source
+from arranger.theory.chord import Chord
+
+_FALLBACK = "Part"
+
+
+def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[Diagnostic, ...]]:
+    """Make a song of a typed sheet; None where it is none, with what was found instead."""
+    lines = lines_of(source)
+    told, habits = tell(lines)
+    refused = refusal(source, lines, told)
+    if refused:
+        return None, refused
+    gathered = gather(told)
+    facts, notes = head_of(gathered.head)
+    facts = _with_options(facts, options)
+    meter = facts.meter or COMMON
+    items = _items(gathered, meter, options.bars)
+    ordered = in_order(items, lambda section: words_without_chords(section, meter))
+    order = _order(facts.order, ordered)
+    if order:
+        ordered = replace(ordered, order=order)
+    key, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
+    written = capo.shapes if capo is not None else key
+    ordered = replace(ordered, sections=tuple(respelled_section(s, written) for s in ordered.sections))
+    head = (*_assumed(facts, gathered, options, habits), *key_notes, *notes, *ordered.notes)
+    text = text_of(facts, str(key), f"{capo.fret} in {capo.shapes}" if capo else "", ordered, head)
+    tidy = tidied(Source.of(source.name, text))
+    problems = read(Source.of(source.name, tidy))[1]
+    if has_errors(problems):
+        raise AssertionError(f"a sheet became a song with mistakes: {problems[0].message}")
+    return Converted(tidy, _all_notes(head, ordered)), ()
+
+
+def _with_options(facts: Facts, options: Options) -> Facts:
+    return replace(
+        facts,
+        title=facts.title or options.title,
+        key=options.key or facts.key,
+        meter=options.meter or facts.meter,
+    )
+
+
+def _items(gathered: Gathered, meter: Meter, bars: int) -> list[Item | tuple[int, Again]]:
+    """Make bars of all sections, with names that can stand in a song."""
+    items: list[Item | tuple[int, Again]] = []
+    unnamed = sum(isinstance(b, RawSection) and not b.heading.name for b in gathered.body)
+    number = 0
+    for raw in gathered.body:
+        if not isinstance(raw, RawSection):
+            items.append(raw)
+            continue
+        if not raw.heading.name:
+            number += 1
+            raw.heading = replace(raw.heading, name=f"{_FALLBACK} {number}" if unnamed > 1 else _FALLBACK)
+        raw.heading = replace(raw.heading, name=_sound_name(raw.heading.name))
+        section = _sound(section_of(raw, meter, bars), meter)
+        items.append(Item(section, raw.heading.times, raw.named))
+    return items
+
+
+def _sound_name(name: str) -> str:
+    """Give a name that a song's section can have."""
+    return (
+        name if not name_fault(name) else f"{_FALLBACK} {''.join(c for c in name if c.isalnum() or c == ' ')}".strip()
+    )
+
+
+def _sound(section: DraftSection, meter: Meter) -> DraftSection:
+    """Leave signs of repetition out where the song would not read with them."""
+    if not section.rows or all(bar.sign == "|" for row in section.rows for bar in row.bars):
+        return section
+    rows = "\n".join(map(chord_row, section.rows))
+    song = f"song a\nkey C\nmeter {meter}\nsection a\n{rows}\n"
+    return without_repeats(section) if has_errors(read(Source.of("", song))[1]) else section
+
+
+def _order(steps: Sequence[Heading], ordered: Ordered) -> tuple[Heading, ...]:
+    """Take the playing order that the sheet states, if it names sections alone."""
+    names = {folded(s.name): s.name for s in ordered.sections}
+    found: list[Heading] = []
+    for step in steps:
+        wanted = folded(step.name)
+        name = names.get(wanted) or next((n for f, n in names.items() if f.startswith(wanted)), None)
+        if name is None:
+            return ()
+        found.append(replace(step, name=name))
+    return tuple(found)
+
+
+def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:
+    """Give the chords in the order in which they are played, each with its share of a bar."""
+    sections = {s.name: s for s in ordered.sections}
+    for step in ordered.order:
+        section = sections[step.name]
+        rows = sections[section.like].rows if section.like else section.rows
+        for row in rows:
+            for bar in row.bars:
+                for mark in bar.marks:
+                    word = read_mark(mark)
+                    if isinstance(word, ChordWord):
+                        yield word.chord, Fraction(1, len(bar.marks))
+
+
+def _assumed(facts: Facts, gathered: Gathered, options: Options, habits: Habits) -> Iterator[Note]:
+    """Say what was taken for granted about the whole song."""
+    lines = [
+        row.chords for raw in gathered.body if isinstance(raw, RawSection) for row in raw.rows if row.chords is not None
+    ]
+    if any(not line.barred for line in lines):
+        bars = "one bar" if options.bars == 1 else f"{options.bars} bars"
+        yield Note("assumed", 0, f"each chord lasts {bars} where the sheet has no barlines; check the bars")
+    if facts.meter is None:
+        yield Note("assumed", 0, "the meter is 4/4; the sheet names none")
+    if habits.german:
+        also = ", and B is Bb" if habits.flat_b else ""
+        yield Note("assumed", 0, f"the sheet's H is B{also}: it names notes as in German")
+    if habits.small_minor:
+        yield Note("assumed", 0, "chords in small letters are minor")
+
+
+def _all_notes(head: Sequence[Note], ordered: Ordered) -> tuple[Note, ...]:
+    notes = list(head)
+    for section in ordered.sections:
+        notes += [*section.notes, *section.closing]
+        for row in section.rows:
+            notes += row.notes
+    return tuple(sorted(notes, key=lambda note: note.line))

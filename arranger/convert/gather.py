@@ -1,0 +1,263 @@
+"""Lines put together to sections. Takes the lines with their kinds; gives the head's lines, and sections in order.
+
+A section is a heading with what follows it; in a sheet without headings, what blank lines set apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from arranger.convert.headings import number_of
+from arranger.convert.kinds import Told
+from arranger.convert.model import Again, ChordLine, Heading, Note, SheetLine
+
+_OPENS = ("chords", "heading", "again", "tablature")
+
+
+@dataclass(slots=True)
+class RawRow:
+    """A line of chords with the lines of words under it; either may be missing. Filled while the sheet is gathered."""
+
+    chords: ChordLine | None
+    words: list[SheetLine] = field(default_factory=list)
+    cues: list[str] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class RawSection:
+    """A section as gathered. `named`: the sheet has a heading for it. Filled while the sheet is gathered."""
+
+    heading: Heading
+    line: int
+    named: bool
+    rows: list[RawRow] = field(default_factory=list)
+    cues: list[str] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+    number: int = 0
+
+    def row(self) -> RawRow | None:
+        """Give the row that the next words may belong to."""
+        return self.rows[-1] if self.rows else None
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """The head's lines, and the body in order."""
+
+    head: tuple[SheetLine, ...]
+    body: tuple[RawSection | tuple[int, Again], ...]
+
+
+def gather(told: Sequence[Told]) -> Gathered:
+    """Put lines together."""
+    first = _first_of_body(told)
+    head = tuple(t.line for t in told[:first] if t.kind != "blank")
+    named = any(t.kind == "heading" for t in told)
+    paired = not named and _in_pairs(told[first:])
+    gatherer = _Gatherer(named, paired)
+    for item in told[first:]:
+        gatherer.take(item)
+    gatherer.close()
+    return Gathered(head, tuple(_with_stacked_verses(gatherer.body)))
+
+
+def _first_of_body(told: Sequence[Told]) -> int:
+    """Find where the head ends: at the first chords, heading or call of a section."""
+    return next((i for i, t in enumerate(told) if t.kind in _OPENS), len(told))
+
+
+def _in_pairs(told: Sequence[Told]) -> bool:
+    """Tell whether blank lines part all pairs of chords and words: then one blank line parts no sections."""
+    blocks = [len(block) for block in _blocks(told)]
+    return len(blocks) > 2 and sum(size <= 2 for size in blocks) >= 0.9 * len(blocks)
+
+
+def _blocks(told: Sequence[Told]) -> Iterator[list[Told]]:
+    block: list[Told] = []
+    for item in told:
+        if item.kind == "blank":
+            if block:
+                yield block
+            block = []
+        else:
+            block.append(item)
+    if block:
+        yield block
+
+
+class _Gatherer:
+    """Takes lines one by one. Mutable; lives in `gather`."""
+
+    def __init__(self, named: bool, paired: bool) -> None:
+        self.body: list[RawSection | tuple[int, Again]] = []
+        self._named = named
+        self._paired = paired
+        self._section: RawSection | None = None
+        self._blanks = 0
+        self._cues: list[str] = []
+        self._notes: list[Note] = []
+        self._last = ""  # the kind of the last line that was not blank
+
+    def take(self, item: Told) -> None:
+        """Take a line."""
+        if item.kind == "blank":
+            self._blanks += 1
+            return
+        getattr(self, f"_{item.kind}")(item)
+        self._blanks = 0
+        self._last = item.kind
+
+    def close(self) -> None:
+        """Give what is left over to the last section."""
+        section = self._section
+        if section is not None:
+            section.cues += self._cues
+            section.notes += self._notes
+        elif self._notes or self._cues:
+            self.body.append(RawSection(Heading("Part"), 0, False, cues=self._cues, notes=self._notes))
+        self._cues, self._notes = [], []
+
+    def _heading(self, item: Told) -> None:
+        assert item.heading is not None
+        self._begin(item.heading, item.line.number, True)
+        if item.heading.remark:
+            self._cues.append(item.heading.remark)
+
+    def _begin(self, heading: Heading, line: int, named: bool) -> RawSection:
+        if self._section is not None and named:
+            self.close()
+        self._section = RawSection(heading, line, named)
+        self.body.append(self._section)
+        return self._section
+
+    def _open(self, line: int, number: int = 0) -> RawSection:
+        """Give the section that a line of chords or words belongs to."""
+        section = self._section
+        apart = self._blanks >= (2 if self._paired else 1)
+        fresh = section is None or (number and section.rows and not section.named)
+        if not self._named and apart and section is not None and section.rows:
+            fresh = True
+        if number and section is not None and section.rows and (section.number or not self._named):
+            fresh = fresh or number != section.number
+        if fresh:
+            section = self._begin(Heading(f"Verse {number}" if number else ""), line, False)
+            section.number = number
+        assert section is not None
+        return section
+
+    def _chords(self, item: Told) -> None:
+        assert item.chords is not None
+        section = self._open(item.line.number)
+        self._add(section, RawRow(item.chords, cues=list(item.chords.cues)))
+
+    def _words(self, item: Told) -> None:
+        number = number_of(item.line.text.lstrip())
+        line = _without_number(item.line) if number else item.line
+        last = self._section.row() if self._section is not None else None
+        under = last is not None and last.chords is not None and self._last == "chords" and self._blanks <= 1
+        if under and last is not None and self._section is not None:
+            if number and not self._section.number and len(self._section.rows) == 1:
+                self._section.number = number[0]
+                if not self._section.named:
+                    self._section.heading = Heading(f"Verse {number[0]}")
+            elif number and len(self._section.rows) > 1 and number[0] != self._section.number:
+                self._split_off(number[0])
+            last.words.append(line)
+            return
+        stacked = (
+            last is not None and last.chords is not None and last.words and self._last == "words" and self._blanks == 0
+            and number is not None and self._section is not None and number[0] == len(last.words) + 1
+        )  # fmt: skip
+        if stacked and last is not None:
+            last.words.append(line)
+            return
+        section = self._open(item.line.number, number[0] if number else 0)
+        self._add(section, RawRow(None, [line]))
+
+    def _split_off(self, number: int) -> None:
+        """Begin a verse at its number, which stands in the words: their chords stood above it."""
+        section = self._section
+        assert section is not None
+        row = section.rows.pop()
+        fresh = self._begin(Heading(f"Verse {number}"), row.chords.number if row.chords else section.line, False)
+        fresh.number = number
+        fresh.rows.append(row)
+
+    def _add(self, section: RawSection, row: RawRow) -> None:
+        row.cues = self._cues + row.cues
+        row.notes = self._notes + row.notes
+        self._cues, self._notes = [], []
+        section.rows.append(row)
+
+    def _again(self, item: Told) -> None:
+        assert item.again is not None
+        self.body.append((item.line.number, item.again))
+        if not self._named:
+            self._section = None if self._section is None or item.again.steps[0].name else self._section
+
+    def _cue(self, item: Told) -> None:
+        self._cues.append(item.aside)
+
+    def _fact(self, item: Told) -> None:
+        self._cues.append(" ".join(item.line.text.split()))
+
+    def _remark(self, item: Told) -> None:
+        self._notes.append(Note("left", item.line.number, " ".join(item.line.text.strip("#/;%* \t").split())))
+
+    def _tablature(self, item: Told) -> None:
+        self._notes.append(Note("left", item.line.number, item.line.text.strip()))
+
+
+def _without_number(line: SheetLine) -> SheetLine:
+    """Blank out a verse's number; columns stay."""
+    found = number_of(line.text.lstrip())
+    assert found is not None
+    indent = len(line.text) - len(line.text.lstrip())
+    return line.cut(indent + found[1])
+
+
+def _with_stacked_verses(
+    body: Sequence[RawSection | tuple[int, Again]],
+) -> Iterator[RawSection | tuple[int, Again]]:
+    """Make a section of each verse where several stand under the same chords."""
+    for item in body:
+        if not isinstance(item, RawSection):
+            yield item
+            continue
+        item = _stacked_without_numbers(item)
+        most = max((len(row.words) for row in item.rows), default=0)
+        if most <= 1:
+            yield item
+            continue
+        for verse in range(most):
+            name = item.heading.name if item.named else "Verse"
+            rows = [
+                RawRow(r.chords, r.words[verse : verse + 1], r.cues, r.notes if verse == 0 else []) for r in item.rows
+            ]
+            rows = [r for r in rows if r.chords is not None or r.words]
+            base = name if not name[-1:].isdigit() else name.rstrip("0123456789 ")
+            first = int(name[len(base) :] or 1)
+            heading = replace(item.heading, name=f"{base} {first + verse}".strip())
+            yield RawSection(heading, item.line, True, rows, item.cues, item.notes if verse == 0 else [])
+
+
+def _stacked_without_numbers(section: RawSection) -> RawSection:
+    """Take lines of words that follow each line of chords in the same number for verses, if there are rows of them."""
+    groups: list[list[RawRow]] = []
+    for row in section.rows:
+        if row.chords is not None:
+            groups.append([row])
+        elif groups:
+            groups[-1].append(row)
+        else:
+            return section
+    sizes = {len(group) for group in groups}
+    if len(groups) < 2 or len(sizes) != 1 or sizes == {1} or not all(g[0].words for g in groups):
+        return section
+    for group in groups:
+        for extra in group[1:]:
+            group[0].words += extra.words
+    section.rows = [group[0] for group in groups]
+    return section

@@ -1,0 +1,146 @@
+"""The lines above the first section. Takes them; gives title, people, rights, order, facts, and notes of the rest."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+
+from arranger.convert.facts import SIGNS, eat
+from arranger.convert.headings import order_of
+from arranger.convert.model import Facts, Note, SheetLine
+
+_SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
+_TEXT = r"(?:words|lyrics|text|paroles|letra)"
+_TUNE = r"(?:music|melody|tune|melodie|musik|musique|música)"
+_AND = r"\s*(?:and|&|\+|/|,|und|et|y)\s*"
+_BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
+_WHO = r"written(?: and composed)?|song|author|artist|songwriters?|writers?|by|from|composed and written|T\+M|T/M|T & M"
+_PEOPLE = (
+    (("words", "music"), rf"(?:{_BOTH}|{_WHO})"),
+    (("words",), rf"(?:{_TEXT}|lyricist|T)"),
+    (("music",), rf"(?:{_TUNE}|composer|composed|M)"),
+)
+LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
+_LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
+_TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
+_RIGHTS = re.compile(r"(?:copyright\b|\(c\)\s|©|all rights)\s*.*", re.I)
+_ORDER = re.compile(
+    r"(?:order|structure|form|road ?map|arrangement|sequence|ablauf|song order|play order)\s*[:=]\s*(?P<order>\S.*)",
+    re.I,
+)
+_GAP = re.compile(r"\s{2,}|\s*[|;•·]\s*|\s*,\s*(?=\w+\s*(?:by|:))")
+_SIGNS = " \t,;|•·-–—/()[].:"
+
+
+def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
+    """Read the lines above the first section. What is no fact is a note."""
+    facts = Facts()
+    notes: list[Note] = []
+    plain = 0  # lines that have no label: the first is the title, the second mostly who made it
+    for line in lines:
+        text = line.text.strip()
+        if not text.strip("-=_*~#. "):
+            continue
+        facts, rest = _labelled(text, facts, line.number)
+        if not rest:
+            continue
+        plain += 1
+        if not facts.title and plain == 1:
+            facts = _titled(rest, facts)
+        elif plain == 2 and not facts.words and not facts.music and _name_like(rest):
+            who = _uncapped(_unwrapped(rest))
+            facts = replace(facts, words=who, music=who)
+            notes.append(Note("check", line.number, f"`{who}` is taken for who wrote words and music"))
+        else:
+            notes.append(Note("left", line.number, rest))
+    return facts, tuple(notes)
+
+
+def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
+    """Read one line of the head; gives the facts and what is left of it."""
+    text = text.strip("*_= \t") if not text.startswith("#") else text.lstrip("# \t")
+    title = _TITLE.fullmatch(text)
+    if title is not None and not facts.title:
+        return eat_title(title["title"], facts, line)
+    order = _ORDER.fullmatch(text)
+    if order is not None:
+        steps = order_of(order["order"])
+        return (replace(facts, order=steps), "") if steps else (facts, text)
+    if _RIGHTS.fullmatch(text) and not facts.rights:
+        return replace(facts, rights=text), ""
+    people = _people(text, facts) if len(_GAP.split(text)) == 1 else None
+    if people is not None:
+        return people, ""
+    facts, rest = eat(text, facts, line)
+    if rest and rest != text:
+        people = _people(rest, facts)
+        if people is not None:
+            return people, ""
+    if rest and _GAP.search(text):  # several labels on one line
+        parts = [part.strip(SIGNS) for part in _GAP.split(text)]
+        if len(parts) > 1 and all(_people(part, Facts()) is not None for part in parts):
+            for part in parts:
+                facts = _people(part, facts) or facts
+            return facts, ""
+    return facts, rest
+
+
+def eat_title(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
+    """Take a title, and facts that stand behind it."""
+    facts, rest = eat(text, facts, line)
+    return (_titled(rest, facts), "") if rest else (replace(facts, title=text), "")
+
+
+def _titled(text: str, facts: Facts) -> Facts:
+    """Take a title with who made it behind it: `Slow Boats - Nell Tarrant`, `Slow Boats (Nell Tarrant)`."""
+    text = _uncapped(text.strip('"“”„ '))
+    match = re.fullmatch(r"(.+?)(?:\s+[-–—]\s+(?:by\s+)?|,?\s+by\s+|\s*\((?:by\s+)?)([^()]+?)\)?", text)
+    if match is not None and _name_like(match[2]) and not facts.words and not facts.music:
+        return replace(facts, title=match[1].strip('"“”„ '), words=match[2].strip(), music=match[2].strip())
+    return replace(facts, title=text)
+
+
+def _people(text: str, facts: Facts) -> Facts | None:
+    """Read who made words and music; None where a line does not say it."""
+    bare = _unwrapped(text.strip())
+    for fields, label in _PEOPLE:
+        match = re.fullmatch(label + _LABEL, bare, re.I)
+        if match is None and len(fields) == 2:
+            match = re.fullmatch(r"by\s+(?P<who>\S.*)", bare, re.I)
+        if match is not None and len(match["who"]) <= LONGEST_NAMES:
+            who = _uncapped(re.sub(r"^by\s+", "", match["who"].strip(), flags=re.I))
+            new = replace(
+                facts,
+                words=facts.words or who if "words" in fields else facts.words,
+                music=facts.music or who if "music" in fields else facts.music,
+            )
+            return None if new == facts else new
+    return None
+
+
+def _unwrapped(text: str) -> str:
+    return text[1:-1].strip() if text.startswith("(") and text.endswith(")") else text
+
+
+def _uncapped(text: str) -> str:
+    """Give what is typed all in capitals as titles and names are printed.
+
+    >>> _uncapped("COUNT THE ROPES"), _uncapped("Count me")
+    ('Count the Ropes', 'Count me')
+    """
+    if not text.isupper() or " " not in text:
+        return text
+    words = [w if w.lower() in _SMALL_WORDS and i else w.capitalize() for i, w in enumerate(text.lower().split())]
+    return " ".join(words)
+
+
+def _name_like(text: str) -> bool:
+    """Tell whether a text looks like people's names: a few words with capitals, no sentence."""
+    words = [w for w in re.split(r"[\s,&/+]+|\band\b", text.strip("()")) if w]
+    if not 1 < len(words) <= 8 or any(c.isdigit() for c in text) or text.endswith((".", "!", "?", ":")):
+        return False
+    return all(
+        w[:1].isupper() or w.lower() in ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
+        for w in words
+    )

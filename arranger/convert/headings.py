@@ -1,0 +1,250 @@
+"""Names of sections as sheets write them, and lines that call a section again. Takes a line's text; gives names.
+
+`Verse 1`, `VERSE 1:`, `[Chorus]`, `--- Bridge ---`, `V2.`, `Ch (x2)`, `Strophe 3`, `Repeat Chorus x2`, `Final chorus`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from arranger.convert.marks import times_of
+from arranger.convert.model import Again, Heading
+
+# What sections are called; the short forms stand for the first word after them. In other languages: as they are.
+_NAMES = (
+    "introduction|intro|verses|verse|prechorus|pre[- ]?chorus|post[- ]?chorus|chorus|refrain|bridge|interlude|"
+    "instrumental(?: break| section)?|solo|outro|ending|end|tag|coda|vamp|turn[- ]?around|link|break(?:down)?|"
+    "middle(?: ?8| eight)?|hook|head|build(?:[- ]?up)?|opening|finale|part|section|theme|strain|riff|drop|channel|lift|"
+    "strophe|vers|vorspiel|zwischenspiel|nachspiel|kehrvers|schluss|couplet|pont|estrofa|estribillo|coro|puente|strofa|"
+    "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|couplets?|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel"
+)
+_SHORT = {
+    "v": "Verse", "vs": "Verse", "vrs": "Verse", "ch": "Chorus", "cho": "Chorus", "chor": "Chorus", "br": "Bridge",
+    "pc": "Prechorus", "pre": "Prechorus", "int": "Intro", "inst": "Instrumental", "instr": "Instrumental",
+    "ref": "Refrain", "r": "Refrain", "str": "Strophe", "out": "Outro", "c": "Chorus", "b": "Bridge",
+}  # fmt: skip
+_ALONE = frozenset(("c", "b", "r", "v"))  # letters that need brackets, a colon or a number to be a name: or are chords
+_BEFORE = (
+    "last|final|first|second|third|1st|2nd|3rd|double|half|short|long|quiet|soft|loud|big|slow|guitar|piano|keys?|"
+    "keyboard|sax|drum|bass|fiddle|violin|organ|flute|trumpet|band|instrumental|acoustic|a ?cappella|letzter|letzte"
+)
+_NUMBER = r"(?:[#№]?\s?[0-9]{1,2}[ab]?|[ivIV]{1,4}|one|two|three|four|five|[a-dA-D](?![a-z]))"
+_OPEN, _CLOSE = r"[\[({<*#=\-–—_~|>•\s\"']*", r"[\])}>*#=\-–—_~|<\s:.\"']*"
+_COUNT = r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times)\)?"
+_HEADING = re.compile(
+    rf"(?P<open>{_OPEN})(?P<name>(?:(?:{_BEFORE})\s+)?(?:{_NAMES})(?:\s*[&+/]\s*{_NUMBER})?(?:[ .\-]*{_NUMBER}"
+    rf"(?:\s*(?:[&+/,]|and)\s*{_NUMBER})*)?)(?![^\W\d_]|['’])(?P<after>.*)",
+    re.IGNORECASE,
+)
+_SHORTENED = re.compile(
+    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?(?P<number>[0-9]{{1,2}})?"
+    r"(?P<mark>[\])}:.]*)(?P<after>.*)",
+    re.IGNORECASE,
+)
+_LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
+_NUMBERED = re.compile(r"[\[(]?([1-9][0-9]?)\s*[.):\]]+\s*")
+_OWN = re.compile(r"\[([^\[\]|]{2,40})\]\s*:?\s*")
+_FRAMED = re.compile(
+    r"(?:-{2,}|={2,}|\*{2,}|_{2,}|~{2,}|#{2,})\s*([^\-=*_~#|]{2,40}?)\s*(?:-{2,}|={2,}|\*{2,}|_{2,}|~{2,}|#{2,})"
+)
+_AGAIN = re.compile(
+    r"[\[(*\-–—\s]*(?:(?:then|and)\s+)?(?:repeat|rpt\.?|back to|go to|go back to|return to|sing|play|wdh\.?|"
+    r"wiederholung)(?:\s+(?:the|from))?\s*(?P<what>.*)",
+    re.IGNORECASE,
+)
+_AGAIN_AFTER = re.compile(r"(?P<what>.+?)\s+(?:again|once more|repeats?|noch einmal)\b(?P<rest>.*)", re.IGNORECASE)
+_BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
+_WORDS = {"twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "4 times": 4, "four times": 4}
+_COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
+_NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
+_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
+
+
+def heading_of(text: str) -> tuple[Heading, str] | None:
+    """Take a heading and what stands behind it on its line; None where a line is no heading.
+
+    What stands behind is not judged here: `Verse 1: G  D` has chords there, `Bridge over the river` is no heading,
+    which the one who asks sees from the rest.
+
+    >>> heading_of("[VERSE 1]"), heading_of("Ch. (x2)")
+    ((Heading(name='Verse 1', times=1, remark=''), ''), (Heading(name='Chorus', times=2, remark=''), ''))
+    """
+    line = text.strip()
+    match = _HEADING.fullmatch(line)
+    if match is not None:
+        return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
+    short = _SHORTENED.fullmatch(line)
+    if short is None:
+        return _otherwise(line)
+    signed = bool(short["mark"]) or bool(short["number"]) or _times(short["after"]) > 0
+    bare = short["name"].lower() in _ALONE
+    if (bare and not short["number"] and not short["mark"].startswith(":")) or not (
+        signed or not short["after"].strip()
+    ):
+        return _otherwise(line)
+    if short["after"][:1].isalpha() and not _times(short["after"]):
+        return _otherwise(line)
+    name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
+    return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
+
+
+def _otherwise(line: str) -> tuple[Heading, str] | None:
+    """Take a letter for a name (`A:`), and any name in a frame of signs."""
+    framed = _FRAMED.fullmatch(line)
+    if framed is not None:
+        return Heading(_cased(_without_signs(framed[1]))), ""
+    lettered = _LETTERED.fullmatch(line)
+    if lettered is not None and ":" in line:
+        return Heading(f"Part {lettered[1]}"), lettered[2]
+    return None
+
+
+def own_name(text: str) -> str | None:
+    """Give a name in square brackets that no list knows: `[Bit with the fiddle]`."""
+    match = _OWN.fullmatch(text.strip())
+    if match is None or not any(c.isalpha() for c in match[1]):
+        return None
+    return _cased(_without_signs(match[1]))
+
+
+def number_of(text: str) -> tuple[int, int] | None:
+    """Give a verse's number at the start of a line, and how many characters it takes.
+
+    >>> number_of("2. Out on the water")
+    (2, 3)
+    """
+    match = _NUMBERED.match(text)
+    return (int(match[1]), match.end()) if match else None
+
+
+def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
+    """Tell how often, what is said of it, and what else stands on the line."""
+    rest = after.strip()
+    lead = re.match(r"[\])}>*#=\-–—_~|<\s:.\"']+", rest)
+    signed = lead is not None and any(c in lead[0] for c in ":])}")
+    if lead is not None:
+        rest = rest[lead.end() :] if "|" not in lead[0] else rest[lead[0].index("|") :]
+    rest = rest.strip()
+    times = 1
+    count = re.match(rf"\s*({_COUNT})(?![\w#])", rest, re.IGNORECASE)
+    if count is not None:
+        times = _times(count[1]) or 1
+        rest = rest[count.end() :].strip()
+    end = re.fullmatch(_CLOSE, rest)
+    if end is not None:
+        return Heading(name, times), ""
+    said = re.fullmatch(r"\(([^()]*)\)\s*[:\]*=\-]*", rest)
+    if said is not None:
+        more = _times(said[1])
+        return (Heading(name, more), "") if more else (Heading(name, times, said[1].strip()), "")
+    if opened and not signed:
+        closed = re.fullmatch(r"([^\])}|]*)[\])}]+\s*:?(.*)", rest)
+        if closed is not None:  # [Verse 1 - softly]
+            said_times = _times(closed[1])
+            remark = "" if said_times else closed[1].strip(" -–—:,")
+            return Heading(name, said_times or times, remark), closed[2].strip()
+    return Heading(name, times), rest
+
+
+def again_of(text: str) -> Again | None:
+    """Take a line that calls sections again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`. None where it does not.
+
+    >>> again_of("(repeat chorus x2)"), again_of("Sing to the sea")
+    (Again(steps=(Heading(name='Chorus', times=2, remark=''),)), None)
+    """
+    line = text.strip().rstrip(".!")
+    alone = times_of(line.strip("[]*")) or _WORDS.get(line.strip("()[]* ").lower(), 0)
+    if alone:
+        return Again((Heading("", alone),))
+    match = _AGAIN.fullmatch(line) or _AGAIN_AFTER.fullmatch(line)
+    if match is None:
+        return None
+    what = match["what"].strip(" )]*-–—.:")
+    after = match.groupdict().get("rest") or ""
+    if not what:
+        return Again((Heading("", 2),)) if line.lower().strip("()[]* -").startswith(("repeat", "rpt")) else None
+    steps = []
+    for part in _BETWEEN.split(what.lstrip("([ ")):
+        step = _step(part)
+        if step is None:
+            return None
+        steps.append(step)
+    said = _times(after.strip(" )]"))
+    if said and steps:
+        steps[-1] = replace(steps[-1], times=said)
+    return Again(tuple(steps))
+
+
+def _step(text: str) -> Heading | None:
+    """Take one name with how often."""
+    count = _COUNT_AT_END.search(text)
+    times = 0
+    if count is not None and count.start() == 0:
+        times = _times(count[1])
+        return Heading("", times) if times else None
+    if count is not None:
+        times = _times(count[1])
+        text = text[: count.start()]
+    found = heading_of(text)
+    if found is None or found[1]:
+        return None
+    return replace(found[0], times=times) if times else found[0]
+
+
+def order_of(text: str) -> tuple[Heading, ...]:
+    """Take a playing order typed in one line: `V1, C, V2, C x2, Bridge`; empty where it is none."""
+    parts = [p for p in re.split(r"\s*(?:[,;>→|]|->|[-–—](?=\s*[A-Za-z]))\s*", text.strip()) if p]
+    if len(parts) == 1:
+        parts = text.split()
+    steps = [_order_step(p) for p in parts]
+    return tuple(s for s in steps if s) if len(steps) > 1 and all(steps) else ()
+
+
+def _order_step(text: str) -> Heading | None:
+    bare = text.strip(" .")
+    step = _step(bare)
+    if step is not None and step.name:
+        return step
+    match = re.fullmatch(rf"([A-Za-z]{{1,4}})\.?\s?([0-9]{{0,2}})\s*({_COUNT})?", bare)
+    name = _SHORT.get(match[1].lower()) if match else None
+    if match is None or name is None:
+        return None
+    return Heading(f"{name} {match[2]}".strip(), _times(match[3] or "") or 1)
+
+
+def _times(text: str) -> int:
+    word = text.strip(" ()[]").lower()
+    return times_of(word) or _WORDS.get(word, 0)
+
+
+def _without_signs(name: str) -> str:
+    """Take out of a name what has a meaning in a roadmap."""
+    return " ".join(re.sub(r"[,()|:]+", " ", name).split())
+
+
+def _cased(name: str) -> str:
+    """Give a name as it is printed: not all in capitals, its number in figures, one blank before it."""
+    name = " ".join(_without_signs(name).split())
+    match = re.fullmatch(rf"(.*?[^\W\d_])[ .\-]*({_NUMBER})", name, re.IGNORECASE)
+    number = ""
+    if match is not None and not re.fullmatch(rf"(?:{_NAMES})", name, re.IGNORECASE):
+        number = match[2].strip("#№ ")
+        number = _NUMERALS.get(
+            number.lower(), _ROMAN.get(number.lower(), number.upper() if number.isalpha() else number)
+        )
+        name = match[1].strip()
+    if name.isupper() or name.islower():
+        name = name.capitalize()
+    return f"{name} {number}".strip()
+
+
+def base_of(name: str) -> str:
+    """Give a name without its number and without case: `Verse 2` and `verse` are of one kind.
+
+    >>> base_of("Verse 2"), base_of("Final Chorus")
+    ('verse', 'chorus')
+    """
+    folded = re.sub(rf"^(?:{_BEFORE})\s+", "", " ".join(name.split()).casefold())
+    folded = re.sub(r"\s*[0-9]+[ab]?$", "", folded)
+    return {"verses": "verse", "pre-chorus": "prechorus", "pre chorus": "prechorus"}.get(folded, folded)

@@ -1,0 +1,147 @@
+"""What each line of a sheet is. Takes all lines; gives each with its kind and what it means.
+
+A line of chords is one whose marks parse as chords. Where these are words as well (`A`, `Am`), the lines around decide:
+chords stand over words, and words under chords.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.convert.chordlines import Reading, chord_candidates, padded, read_chords
+from arranger.convert.facts import is_fact
+from arranger.convert.headings import again_of, heading_of, own_name
+from arranger.convert.marks import Habits, habits_of
+from arranger.convert.model import Again, ChordLine, Heading, LineKind, SheetLine
+
+_TABLATURE = re.compile(
+    r"\s*(?:[A-Ga-g][#b]?\s*)?[|:\[]?\s?[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*(?:[-–—]{3,}|-\d+-)"
+    r"[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*"
+)
+_REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
+_ASIDE = re.compile(
+    r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)", re.I
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A line with its kind; `chords`, `heading`, `again` or `aside` say what it means."""
+
+    line: SheetLine
+    kind: LineKind
+    chords: ChordLine | None = None
+    heading: Heading | None = None
+    again: Again | None = None
+    aside: str = ""
+
+
+def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
+    """Tell what each line is. A heading with chords behind it becomes two lines of one number."""
+    habits = habits_of(chord_candidates(lines))
+    told: list[Told] = []
+    open_ones: list[tuple[int, Reading]] = []
+    for index, line in enumerate(lines):
+        under_chords = bool(told) and told[-1].kind == "chords"
+        found = _told(line, lines[index + 1 :], under_chords, habits)
+        if found is None:
+            open_ones.append((len(told), read_chords(line, habits)))
+            found = (Told(line, "words"),)
+        told += found
+    for place, reading in open_ones:
+        if _among_chords(told, place):
+            told[place] = Told(told[place].line, "chords", reading.line)
+    return tuple(told), habits
+
+
+def _told(line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habits: Habits) -> tuple[Told, ...] | None:
+    """Tell one line; None where its neighbours must decide."""
+    text = line.text.strip()
+    if not text:
+        return (Told(line, "blank"),)
+    reading = read_chords(line, habits)
+    if is_tablature(text):
+        return (Told(line, "tablature"),)
+    if reading.certain and not (text.endswith(":") and len(text) <= 3):
+        return (Told(line, "chords", reading.line),)
+    named = _named(line, habits, under_chords)
+    if named is not None:
+        return named
+    if reading.possible:
+        return None
+    again = again_of(text)
+    if again is not None:
+        return (Told(line, "again", again=again),)
+    own = own_name(text)
+    if own is not None and not under_chords:
+        follows = next((other for other in after if other.cells), None)
+        if after and after[0].cells and follows is not None and not own_name(follows.text):
+            return (Told(line, "heading", heading=Heading(own)),)
+    if not under_chords:
+        if is_fact(text):
+            return (Told(line, "fact"),)
+        if _REMARK.fullmatch(text):
+            return (Told(line, "remark"),)
+        aside = _ASIDE.fullmatch(text)
+        if aside is not None:
+            said = next(g for g in aside.groups() if g is not None).strip()
+            return (Told(line, "cue", aside=said),) if said else (Told(line, "blank"),)
+        if not any(c.isalnum() for c in text):
+            return (Told(line, "blank"),)
+    return (Told(line, "words"),)
+
+
+def is_tablature(text: str) -> bool:
+    """Tell a line of a guitar's tablature: dashes for a string, figures for frets.
+
+    >>> is_tablature("e|---0---2--3-|"), is_tablature("--- Verse ---"), is_tablature("G - - - D")
+    (True, False, False)
+    """
+    return (
+        len(text) >= 8
+        and text.count("-") >= 5
+        and _TABLATURE.fullmatch(text) is not None
+        and any(c in "|0123456789" for c in text)
+    )
+
+
+def _named(line: SheetLine, habits: Habits, under_chords: bool) -> tuple[Told, ...] | None:
+    """Tell a heading, with what stands behind it on its line."""
+    text = line.text.strip()
+    found = heading_of(text)
+    if found is None:
+        return None
+    heading, rest = found
+    if not rest:
+        if under_chords and not any(c in text for c in "[]:()#*-=") and not text[-1:].isdigit() and not text.isupper():
+            return None if text.islower() else (Told(line, "heading", heading=heading),)
+        return (Told(line, "heading", heading=heading),)
+    column = (
+        padded(line).rfind(padded(SheetLine(0, tuple(rest)))[:1] + rest[1:])
+        if line.text.isascii()
+        else line.text.rfind(rest)
+    )
+    behind = line.cut(max(column, 0))
+    reading = read_chords(behind, habits)
+    head = Told(line, "heading", heading=heading)
+    if reading.certain or reading.possible:
+        return head, Told(behind, "chords", reading.line)
+    if again_of(rest) is not None and ":" in text:
+        return (head,)
+    if re.match(rf".{{0,4}}{re.escape(heading.name)}\W*[:\])}}]", text, re.I) or ":" in text[: text.rfind(rest)]:
+        return head, Told(behind, "words")
+    return None
+
+
+def _among_chords(told: Sequence[Told], place: int) -> bool:
+    """Decide by its neighbours whether a line that may be both is of chords."""
+    above = told[place - 1] if place else None
+    below = told[place + 1].kind if place + 1 < len(told) else "blank"
+    if "   " in told[place].line.text.strip():
+        return True  # nobody types words so far apart
+    if below == "words":
+        # Chords stand over words; but one chord above may be sung to this one word.
+        return above is None or above.chords is None or len(above.chords.chords) > 1
+    return above is None or above.kind not in ("chords", "words")

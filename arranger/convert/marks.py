@@ -1,0 +1,237 @@
+"""What a typed mark is: a chord in our spelling, a barline, a sign of repetition, or none of these.
+
+A chord is what the song's own grammar takes for one. What sheets write otherwise (German H, small letters, brackets) is
+respelled before, by the habits that the sheet as a whole shows.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from arranger.song import slips
+from arranger.song.cells import ChordWord, read_mark
+from arranger.song.grammar import with_own_signs
+
+LONGEST_CHORD = 24  # characters: `F#m7b5(add11)/E` has 15
+# Chords that are words too: a line of these alone may be sung.
+WORDY = frozenset(("A", "Am", "Do", "Go", "Co", "Ab", "Add", "Dim", "Bo"))
+
+_AROUND = "[]{}*~.,;:!'\"`´’‘”“…"
+_TAIL = ("...", "..", "--", ">", "^")
+_SMALL = re.compile(
+    r"[a-h](?:is|es|s|#|b)?(?:m|mi|min)?(?:[2-9]|maj7|sus[24]?|dim|7sus4)?(?:/[A-Ha-h](?:#|b|is|es|s)?)?"
+)
+_GERMAN = re.compile(r"([CDFGAHcdfgah])is|([CDGcdg])es|([EAea])s(?!us)|([Hh])")
+_BASS = re.compile(r"/([A-Ha-h])(is|es|s|#|b)?$")
+_SHARED = re.compile(r"(.*?[^/])(/+)")
+_LOOSE_BASS = re.compile(r"/[A-H](?:#|b)?")
+_JOINED = re.compile(r"[-–—>→,;~]+(?=[A-H(])")
+_BAR = re.compile(r"\[?:?\|+:?\]?|:\|\|?:?|\|\|?:|\[:|:\]")
+_ENDING = re.compile(r"\|?([1-9])\.")
+_TIMES = re.compile(r"\(?\[?(?:[x×X*]\s?([0-9]{1,2})|([0-9]{1,2})\s?[x×X])[\])]?\.?")
+_SIMILE = frozenset(("%", "./.", "·/·", ".//.", "𝄎", "•/•", "٪"))
+_SLASHES = frozenset(("/", ".", "-", "–", "—", "·", "•", "_", "~", "'"))
+_NONE = frozenset(("n.c.", "nc", "n.c", "nc.", "n/c", "n-c", "(nc)", "(n.c.)", "tacet"))
+_RESTS = frozenset(("rest", "pause", "𝄽", "𝄻"))
+_GLUE = frozenset(
+    ("->", "→", ">", "=>", "–>", "&", "+", ",", "...", "…", "..", "--", "---", "(", ")", "and", "to", ";")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How a sheet writes chords.
+
+    Attributes:
+        german: H is our B.
+        flat_b: its plain B is our Bb.
+        small_minor: a small letter alone is a minor chord.
+        parentheses: all chords stand in parentheses, which therefore mean nothing.
+        bar_letters: `I` or `l` among chords is a barline.
+    """
+
+    german: bool = False
+    flat_b: bool = False
+    small_minor: bool = False
+    parentheses: bool = False
+    bar_letters: bool = False
+
+
+PLAIN = Habits()
+
+
+@lru_cache(maxsize=4096)
+def chord_of(text: str, habits: Habits = PLAIN) -> str | None:
+    """Give a chord in our spelling; None where a text is none.
+
+    >>> chord_of("F♯m7"), chord_of("[G]"), chord_of("Hello"), chord_of("H7", Habits(german=True))
+    ('F#m7', 'G', None, 'B7')
+    """
+    if not text or len(text) > LONGEST_CHORD:
+        return None
+    mark = with_own_signs(text).strip(_AROUND)
+    for tail in _TAIL:
+        mark = mark.removesuffix(tail)
+    if habits.parentheses and mark.startswith("(") and mark.endswith(")"):
+        mark = mark[1:-1].strip()
+    mark = _balanced(mark)
+    if habits.german or habits.flat_b:
+        mark = _from_german(mark, habits)
+    if not mark or "<" in mark or "=" in mark:
+        return None
+    if slips.understood(mark):
+        return mark
+    return _mended(mark, habits)
+
+
+def _balanced(mark: str) -> str:
+    """Take off a parenthesis that has no partner: a group such as `(G D)` is two marks."""
+    if mark.count("(") > mark.count(")") and mark.startswith("("):
+        return mark[1:]
+    if mark.count(")") > mark.count("(") and mark.endswith(")"):
+        return mark[:-1]
+    return mark
+
+
+def _from_german(mark: str, habits: Habits) -> str:
+    """Respell `H7`, `Fis`, `Es`, `B` (where it is our Bb), and basses likewise."""
+
+    def name(match: re.Match[str]) -> str:
+        sharp, flat, short, natural = match.groups()
+        if natural:
+            return "B" if natural == "H" else "b"
+        letter = sharp or flat or short
+        letter = {"H": "B", "h": "b"}.get(letter, letter)
+        return letter + ("#" if sharp else "b")
+
+    if habits.flat_b and re.match(r"[Bb](?![b#♭♯es])", mark):
+        head = mark[0] + "b" + mark[1:]
+    else:
+        head = _GERMAN.sub(name, mark, count=1) if _GERMAN.match(mark) else mark
+    bass = _BASS.search(head)
+    if bass is None:
+        return head
+    letter, sign = bass[1].upper(), {"is": "#", "es": "b", "s": "b"}.get(bass[2] or "", bass[2] or "")
+    if letter == "H":
+        letter = "B"
+    elif letter == "B" and habits.flat_b and not sign:
+        sign = "b"
+    return f"{head[: bass.start()]}/{letter}{sign}"
+
+
+def _mended(mark: str, habits: Habits) -> str | None:
+    """Give what a slip must mean: `am`, `Cmj7`, `D/f#`; small letters alone by the sheet's habit."""
+    if _SMALL.fullmatch(mark):
+        upper = mark[0].upper() + mark[1:]
+        head, slash, bass = upper.partition("/")
+        if habits.small_minor and re.fullmatch(r"[A-G](?:#|b)?(?:[67]|9)?", head):
+            root = re.match(r"[A-G][#b]?", head)
+            assert root is not None
+            head = f"{root[0]}m{head[root.end() :]}"
+        upper = f"{head}{slash}{bass[:1].upper()}{bass[1:]}"
+        return upper if slips.understood(upper) else None
+    reason = slips.known(mark, "", "")
+    better = reason.better if reason is not None else None
+    if better and " " not in better and slips.understood(better) and better not in ("/", "%"):
+        return better
+    return None
+
+
+def marks_in(text: str, habits: Habits = PLAIN) -> tuple[str, ...] | None:
+    """Take a run of characters apart into chords and rhythm slashes: `G///`, `D-G`, `C→F`. None where one is no chord.
+
+    >>> marks_in("G//"), marks_in("G-D"), marks_in("G-dur")
+    (('G', '/', '/'), ('G', 'D'), None)
+    """
+    whole = chord_of(text, habits)
+    if whole is not None:
+        return (whole,)
+    shared = _SHARED.fullmatch(with_own_signs(text))
+    if shared is not None:
+        chord = chord_of(shared[1], habits)
+        return None if chord is None else (chord, *shared[2])
+    parts = [p for p in _JOINED.split(text) if p]
+    if len(parts) < 2:
+        return None
+    chords = [chord_of(p, habits) for p in parts]
+    return tuple(c for c in chords if c) if all(chords) else None
+
+
+def bar_sign(text: str) -> str | None:
+    """Give a barline in our spelling, with a number of an ending; None where a text is none.
+
+    >>> bar_sign("||:"), bar_sign("|1."), bar_sign("G")
+    ('|:', '|1.', None)
+    """
+    text = with_own_signs(text).replace("‖", "||").replace("[", "|").replace("]", "|")
+    match = re.fullmatch(r"(:?)(\|+)(:?)(?:([1-9])\.?)?", text)
+    if match is None:
+        return None
+    closes, strokes, opens, ending = match.groups()
+    sign = f"{closes}|{opens}" if closes or opens else "||" if len(strokes) == 2 else "|"
+    return f"{sign}{ending}." if ending else sign
+
+
+def times_of(text: str) -> int:
+    """Give how often something is played: `x2`, `(3x)`; 0 where nothing says so.
+
+    >>> times_of("(2x)"), times_of("x 3"), times_of("G")
+    (2, 3, 0)
+    """
+    match = _TIMES.fullmatch(text.strip())
+    number = int(match[1] or match[2]) if match else 0
+    return number if 1 <= number <= 99 else 0
+
+
+def sign_of(text: str) -> str:
+    """Tell other signs of a chord line: `none`, `rest`, `slash`, `simile`, `glue` (nothing by itself), or empty."""
+    word = text.lower()
+    if word in _SIMILE or text in _SIMILE:
+        return "simile"
+    if text in _SLASHES:
+        return "slash"
+    if word in _NONE:
+        return "none"
+    if word in _RESTS:
+        return "rest"
+    if set(text) == {"/"}:
+        return "slashes"
+    return "glue" if word in _GLUE or (len(text) > 1 and set(text) <= set("-–—_.~=*")) else ""
+
+
+def is_bass(text: str) -> bool:
+    """Tell whether a mark is a bass alone, `/F#`: the chord before it over another bass."""
+    return _LOOSE_BASS.fullmatch(with_own_signs(text)) is not None
+
+
+def over_bass(chord: str, bass: str, habits: Habits = PLAIN) -> str | None:
+    """Put a bass under a chord in the place of its own."""
+    word = read_mark(chord)
+    if not isinstance(word, ChordWord):
+        return None
+    head = word.written.rpartition("/")[0] if word.chord.bass is not None else word.written
+    return chord_of(head + with_own_signs(bass), habits)
+
+
+def habits_of(marks: Iterable[str]) -> Habits:
+    """Tell a sheet's habits from the marks of the lines that look like chords."""
+    marks = [with_own_signs(m) for m in marks]
+    bare = [m.strip(_AROUND + "()") for m in marks]
+    german = any(re.match(r"[Hh](?:is|m|[2-9]|sus|dim|$|/)", m) or m.endswith(("/H", "/h")) for m in bare)
+    named = any(re.fullmatch(r"(?:[CFGDA]is|Es|As|Des|Ges)(?:m?[67]?|maj7)?", m) for m in bare)
+    b_flat = any(m.startswith("Bb") for m in bare)
+    small = [m for m in bare if re.fullmatch(r"[a-h](?:is|es|#|b)?[67]?", m)]
+    large = [m for m in bare if re.match(r"[A-H]", m)]
+    minor = [m for m in bare if re.match(r"[A-Ha-h](?:is|es|#|b)?m(?!aj)", m)]
+    bracketed = [m for m in marks if m.startswith("(") and m.endswith(")")]
+    letters = sum(m in ("I", "l") for m in marks)
+    return Habits(
+        german=german or named,
+        flat_b=(german or named) and not b_flat,
+        small_minor=len(small) >= 2 and not minor and bool(large),
+        parentheses=len(bracketed) >= 3 and 4 * len(bracketed) >= 3 * len([m for m in marks if chord_of(m)]),
+        bar_letters=letters >= 2,
+    )

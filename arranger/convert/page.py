@@ -1,0 +1,151 @@
+"""The sheet's text in columns. Takes a source; gives its lines, in one column, as a font of one width shows them.
+
+Tabs, blanks of other widths, marks of quotation in mails, blank lines between all lines and two columns beside each
+other are undone here, so that no later step knows of them.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Sequence
+
+from arranger.convert.model import SheetLine, Token
+from arranger.source import Source
+
+TAB_STOPS = 8  # columns; what terminals, mails and plain-text editors show
+GUTTER = 3  # blanks that part two columns; between words one stands, seldom two
+NARROWEST = 20  # characters that a left column has at least; a line of a verse is longer
+SUPPORT = 3  # lines of words that must start in a second column before it is one
+
+# Blanks of all widths, and what mends of web pages leave: no width, but columns shift by them in no editor.
+_BLANKS = re.compile("[\u00a0\u1680\u2000-\u200a\u202f\u205f]")
+_NOTHING = re.compile("[\u00ad\u200b\u2060\ufeff]")
+_LINE_ENDS = re.compile("[\x0b\x0c\x1c-\x1e\x85\u2028\u2029]")
+_CONTROLS = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f]")
+_QUOTED = re.compile(r"\s*(?:>\s?)+")
+_WIDE_GAP = re.compile(rf" {{{GUTTER},}}")
+
+
+def lines_of(source: Source) -> tuple[SheetLine, ...]:
+    r"""Give the sheet's lines in columns.
+
+    >>> [line.text for line in lines_of(Source.of("a", "> G\tD\n> Hello"))]
+    ['G       D', 'Hello']
+    """
+    text = _NOTHING.sub("", source.text)
+    texts = [(number, line) for number, line in enumerate(text.split("\n"), start=1)]
+    texts = [(n, part) for n, line in texts for part in _LINE_ENDS.split(line)]
+    quoted = [bool(_QUOTED.match(line)) for _, line in texts if line.strip()]
+    if quoted and 5 * sum(quoted) >= 4 * len(quoted):
+        texts = [(n, _QUOTED.sub("", line, count=1)) for n, line in texts]
+    lines = [SheetLine(n, _cells(line)) for n, line in texts]
+    return tuple(_single_spaced(_one_column(lines)))
+
+
+def _cells(text: str) -> tuple[str, ...]:
+    """Lay a text out in columns."""
+    text = _CONTROLS.sub("", _BLANKS.sub(" ", text.rstrip()).replace("\t", "\v"))
+    if text.isascii() and "\v" not in text:
+        return tuple(text)
+    cells: list[str] = []
+    for character in text:
+        if character == "\v":
+            cells += [" "] * (TAB_STOPS - len(cells) % TAB_STOPS)
+        elif unicodedata.category(character) in ("Mn", "Me", "Cf") and cells:
+            cells[-1] += character
+        elif unicodedata.east_asian_width(character) in ("W", "F"):
+            cells += [" ", " "] if character == "\u3000" else [character, ""]
+        else:
+            cells.append(character)
+    return tuple(cells)
+
+
+def tokens_of(line: SheetLine) -> tuple[Token, ...]:
+    """Give the runs of characters between blanks."""
+    found: list[Token] = []
+    start: int | None = None
+    for column, cell in enumerate((*line.cells, " ")):
+        if cell == " ":
+            if start is not None:
+                found.append(Token(line.part(start, column), start, column))
+            start = None
+        elif start is None:
+            start = column
+    return tuple(found)
+
+
+def _single_spaced(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """Take single blank lines away where one stands between all lines; of more, one stays."""
+    filled = [i for i, line in enumerate(lines) if line.cells]
+    pairs = list(itertools.pairwise(filled))
+    if not pairs or any(b - a == 1 for a, b in pairs) or not any(b - a == 2 for a, b in pairs):
+        return list(lines)
+    found: list[SheetLine] = []
+    for index, line in enumerate(lines):
+        blank_between = (
+            not line.cells and 0 < index < len(lines) - 1 and lines[index - 1].cells and lines[index + 1].cells
+        )
+        if not blank_between:
+            found.append(line)
+    return found
+
+
+def _one_column(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """Set a second column below the first one."""
+    second = _second_column(lines)
+    if second is None:
+        return list(lines)
+    beside = [i for i, line in enumerate(lines) if len(line.cells) > second]
+    first, last = beside[0], beside[-1]
+    while first and lines[first - 1].cells and len(lines[first - 1].cells) <= second - GUTTER:
+        first -= 1  # the left column may begin higher
+    body = lines[first : last + 1]
+    left = [SheetLine(line.number, _trimmed(line.cells[:second])) for line in body]
+    right = [SheetLine(line.number, _trimmed(line.cells[second:])) for line in body]
+    return [*lines[:first], *left, SheetLine(lines[first].number, ()), *right, *lines[last + 1 :]]
+
+
+def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:
+    end = len(cells)
+    while end and cells[end - 1] == " ":
+        end -= 1
+    return cells[:end]
+
+
+def _second_column(lines: Sequence[SheetLine]) -> int | None:
+    """Find where a second column starts: many lines have words there after a wide gap, and none runs across."""
+    starts: Counter[int] = Counter()
+    for line in lines:
+        text = "".join(cell or " " for cell in line.cells)
+        gap = next(
+            (m for m in _WIDE_GAP.finditer(text.rstrip()) if m.end() >= NARROWEST and text[: m.start()].strip()), None
+        )
+        # Words stand on both sides: rows of chords have gaps everywhere, and say nothing.
+        if gap is not None and _wordy(text[: gap.start()]) and _wordy(text[gap.end() :]):
+            starts[gap.end()] += 1
+    if not starts:
+        return None
+    column, support = starts.most_common(1)[0]
+    long = [line for line in lines if len(line.cells) > column]
+    clear = [line for line in long if line.cells[column - 1] == " " and line.cells[column - 2] == " "]
+    wordy = [line for line in lines if _wordy(line.text)]
+    crossing = len(long) - len(clear)
+    return column if support >= SUPPORT and 3 * support >= len(wordy) and not _crossed(long, column, crossing) else None
+
+
+def _crossed(long: Sequence[SheetLine], column: int, crossing: int) -> bool:
+    """Tell whether lines run across the gutter; those at the top (title, people) may."""
+    top = 0
+    for line in long:
+        if line.cells[column - 1] == " " and line.cells[column - 2] == " ":
+            break
+        top += 1
+    return crossing > top
+
+
+def _wordy(text: str) -> bool:
+    """Tell whether a text has at least two words in small letters."""
+    return sum(word[1:].islower() and len(word) > 2 for word in text.split()) >= 2

@@ -1,0 +1,150 @@
+"""What is no typed sheet of one song: told with what was found, and what can be done. Takes bytes or lines."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Sequence
+
+from arranger.convert.kinds import Told
+from arranger.convert.marks import chord_of
+from arranger.convert.model import SheetLine
+from arranger.diagnostics import Diagnostic, error
+from arranger.song.lines import LONGEST_LINE
+from arranger.song.read import MOST_BYTES
+from arranger.source import Source, Span
+
+Diagnostics = tuple[Diagnostic, ...]
+
+# How files begin that are no text, and what to do with them.
+_KINDS = (
+    (b"%PDF", "a PDF", "open it, select and copy its text, and save that as a text file"),
+    (b"PK\x03\x04", "a document of a word processor, or a ZIP archive", "open it and save it as plain text (.txt)"),
+    (b"\xd0\xcf\x11\xe0", "a document of an old word processor", "open it and save it as plain text (.txt)"),
+    (b"{\\rtf", "a document in rich text (RTF)", "open it and save it as plain text (.txt)"),
+    (b"\x89PNG", "a picture", "type the words and chords, or have the picture's text recognised"),
+    (b"\xff\xd8\xff", "a picture", "type the words and chords, or have the picture's text recognised"),
+    (b"MThd", "a MIDI file", "it has no words and chords as text"),
+)
+_HTML = re.compile(rb"\s*(?:<!doctype html|<html)", re.I)
+_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
+_SONG_LINE = re.compile(r"(?:section\s+\S|sing\s*\||roadmap\s+\S|\|.*\|)", re.I)
+MOST_SONGS = 1
+
+
+def decode_sheet(name: str, data: bytes) -> tuple[Source | None, Diagnostics, str]:
+    """Make a source of a sheet's bytes: UTF-8, UTF-16 with its mark, or the old encoding of western Windows.
+
+    Gives the source or what was found instead, and the name of the encoding where it is another than UTF-8.
+    """
+    for magic, kind, hint in _KINDS:
+        if data.startswith(magic):
+            return None, (error("sheet-not-text", f"expected plain text, found {kind}", None, hint),), ""
+    if _HTML.match(data):
+        hint = "open it in a browser, select and copy the song, and save that as a text file"
+        return None, (error("sheet-not-text", "expected plain text, found a web page", None, hint),), ""
+    if len(data) > MOST_BYTES:
+        message = f"expected the sheet of one song, found {len(data):,} bytes"
+        return None, (error("sheet-of-many", message, None, "give each song a file of its own"),), ""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            return Source.of(name, data.decode("utf-16")), (), "UTF-16"
+        except UnicodeDecodeError:
+            pass
+    if b"\x00" in data:
+        return None, (error("sheet-not-text", "expected plain text, found bytes that are no text", None),), ""
+    try:
+        return Source.of(name, data.decode("utf-8")), (), ""
+    except UnicodeDecodeError:
+        pass
+    try:
+        return Source.of(name, data.decode("cp1252")), (), "Windows-1252"
+    except UnicodeDecodeError:
+        return Source.of(name, data.decode("latin-1")), (), "ISO 8859-1"
+
+
+def refusal(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
+    """Say why a text is no sheet of one song; empty where it is one."""
+    if not any(line.cells for line in lines):
+        return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
+    if any(len(line.cells) > LONGEST_LINE for line in lines):
+        number = next(line.number for line in lines if len(line.cells) > LONGEST_LINE)
+        message = f"expected lines of a sheet, found one of {len(source[source.line_span(number)])} characters"
+        start = source.line_span(number).start
+        return (error("sheet-not-text", message, Span(start, start + 1), "set each line of the song on its own line"),)
+    if is_song(source.text):
+        return (
+            error(
+                "sheet-is-a-song",
+                "expected a typed sheet, found a song in the program's own notation",
+                None,
+                "`arranger part` makes its part as it is",
+            ),
+        )
+    return _many(source, lines) or _other_notation(source, lines, told)
+
+
+def is_song(text: str) -> bool:
+    """Tell whether a text is (or tries to be) a song in the project's own notation."""
+    lines = [line.strip() for line in text.split("\n") if line.strip()]
+    return (
+        any(re.match(r"section\s+\S", line, re.I) for line in lines)
+        and any(re.match(r"(?:song|key)\s+[^\s:=]", line, re.I) for line in lines)
+    ) or any(re.match(r"sing\s*\|", line, re.I) for line in lines)
+
+
+def _many(source: Source, lines: Sequence[SheetLine]) -> Diagnostics:
+    titles = [line.number for line in lines if _TITLES.match(line.text)]
+    if len(titles) <= MOST_SONGS:
+        return ()
+    places = ", ".join(map(str, titles[:8]))
+    message = (
+        f"expected the sheet of one song, found {len(titles)} titles: in lines {places}{', …' if titles[8:] else ''}"
+    )
+    hint = "give each song a file of its own: cut the file before each title"
+    return (error("sheet-of-many", message, source.line_span(titles[1]), hint),)
+
+
+def _other_notation(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
+    """Tell chords inside the words, tablature, and words alone."""
+    chords = sum(t.kind == "chords" for t in told)
+    inside = [line for line in lines if _chords_inside(line.text)]
+    if inside and len(inside) > chords:
+        hint = "set the chords in a line of their own above the words, each over its syllable; then convert the sheet"
+        return (
+            error(
+                "sheet-chords-inside",
+                "expected chords in a line above the words, found chords inside the words",
+                source.line_span(inside[0].number),
+                hint,
+            ),
+        )
+    if chords:
+        return ()
+    tablature = [t.line for t in told if t.kind == "tablature"]
+    if tablature:
+        hint = "write the names of the chords above the words; from fingers on strings they cannot be told for certain"
+        return (
+            error(
+                "sheet-tablature",
+                "expected chords by name, found tablature and no chord",
+                source.line_span(tablature[0].number),
+                hint,
+            ),
+        )
+    hint = "chords stand in a line above the words: `G  D/F#  Em7`"
+    return (error("sheet-without-chords", "expected chords above the words, found no line of chords", None, hint),)
+
+
+def _chords_inside(text: str) -> bool:
+    """Tell whether signs with chords in them stand among words."""
+    found = [m for m in _IN_WORDS.finditer(text) if chord_of(m[1]) is not None]
+    rest = _IN_WORDS.sub("", text)
+    return bool(found) and sum(c.isalpha() for c in rest) > 2
+
+
+def looks_like_a_sheet(told: Sequence[Told]) -> bool:
+    """Tell whether lines are those of a typed sheet: chords over words, more than once."""
+    pairs = sum(a.kind == "chords" and b.kind == "words" for a, b in itertools.pairwise(told))
+    return pairs >= 1

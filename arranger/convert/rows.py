@@ -1,0 +1,207 @@
+"""Words under the bars of their chords. Takes a line of chords and the words below it; gives a row to be written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from arranger.convert.bars import Bar, bars_of
+from arranger.convert.chordlines import padded
+from arranger.convert.gather import RawRow
+from arranger.convert.marks import times_of
+from arranger.convert.model import ChordLine, DraftBar, DraftRow, Mark, Note, Segment, SheetLine
+from arranger.convert.syllables import place_of
+from arranger.song.model import Meter
+
+_TIMES_AT_END = re.compile(
+    r"\s+[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$|\s+[(\[](?:repeat|twice)[)\]]\s*$", re.I
+)
+_REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A row, and the words before its first chord with whether they go on inside a word."""
+
+    row: DraftRow
+    before: str = ""
+    before_joins: bool = False
+
+
+def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool) -> Laid:
+    """Lay the words of a row under its chords.
+
+    Args:
+        raw: a line of chords, words, or both.
+        meter: of the song.
+        bars_a_chord: how many bars a chord lasts where nothing shows the bars.
+        goes_on: a chord sounds already, and goes on where words have none.
+    """
+    words = raw.words[0] if raw.words else None
+    line = raw.chords
+    notes = list(raw.notes)
+    number = line.number if line is not None else words.number if words is not None else 0
+    times = line.times if line is not None else 1
+    if words is not None:
+        words, sung_times = _counted(words)
+        times = max(times, sung_times)
+    if line is None or not any(isinstance(m, Mark) for m in line.marks):
+        notes.append(
+            Note("check", number, "no chords over these words: " + ("the last one goes on" if goes_on else "N.C."))
+        )
+        line = ChordLine(number, (Mark("slash", "/", 0) if goes_on else Mark("none", "N.C.", 0),), times)
+        words = words.cut(0) if words is not None else None
+    barred = bars_of(line, meter, bars_a_chord, alone=words is None)
+    if barred.guess:
+        notes.append(Note("check", number, barred.guess))
+    notes += [Note("left", number, f"no chord: {stray}") for stray in line.strays]
+    bars, before, joins = _sung(barred.bars, words) if words is not None else (_silent(barred.bars), "", False)
+    end = barred.end
+    if times > 1:
+        bars, end, note = _repeated(bars, end, times, number)
+        notes += note
+    row = DraftRow(number, bars, end, tuple(notes), tuple(raw.cues))
+    return Laid(row, before, joins)
+
+
+def _counted(words: SheetLine) -> tuple[SheetLine, int]:
+    """Take `x2` and signs of repetition out of a line of words."""
+    text = padded(words)
+    match = _TIMES_AT_END.search(text)
+    times = 1
+    if match is not None:
+        times = times_of(match[0].strip()) or 2
+        words = SheetLine(words.number, words.cells[: match.start()])
+        text = text[: match.start()]
+    repeated = _REPEATED.search(text)
+    if repeated is not None:
+        cells = list(words.cells)
+        for start, end in ((repeated.start(), repeated.start(1)), (repeated.end(1), repeated.end())):
+            cells[start:end] = [" "] * (end - start)
+        words, times = SheetLine(words.number, tuple(cells)), max(times, 2)
+    return words, times
+
+
+def _repeated(
+    bars: tuple[DraftBar, ...], end: str, times: int, number: int
+) -> tuple[tuple[DraftBar, ...], str, list[Note]]:
+    """Set signs of repetition around a row."""
+    if any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end):
+        return bars, end, [Note("check", number, f"the line is marked to be played {times} times")]
+    first = replace(bars[0], sign="|:")
+    return (first, *bars[1:]), ":|" if times == 2 else f":| x{times}", []
+
+
+def _silent(bars: Sequence[Bar]) -> tuple[DraftBar, ...]:
+    return tuple(DraftBar(bar.sign, bar.marks) for bar in bars)
+
+
+def _sung(bars: Sequence[Bar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool]:
+    """Cut the words at the places of the chords."""
+    words, columns = _by_own_bars(bars, words)
+    places = _places(words, columns)
+    cuts = [*places, max(len(words.cells), places[-1])]
+    found: list[DraftBar] = []
+    index = 0
+    for bar in bars:
+        segments = []
+        for _ in bar.columns:
+            segments.append(Segment(_plain(words.part(cuts[index], cuts[index + 1])), _inside(words, cuts[index])))
+            index += 1
+        joins = bool(segments[-1].text) and _inside(words, cuts[index])
+        found.append(DraftBar(bar.sign, bar.marks, tuple(segments), joins))
+    return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0])
+
+
+def _plain(text: str) -> str:
+    """Give words with one blank between them, and held syllables with one sign."""
+    return " ".join(re.sub(r"\s*_+", " _", text).split())
+
+
+def _inside(words: SheetLine, place: int) -> bool:
+    """Tell whether a place is inside a word."""
+    cells = words.cells
+    return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] not in (" ", "_")
+
+
+def _by_own_bars(bars: Sequence[Bar], words: SheetLine) -> tuple[SheetLine, list[int | None]]:
+    """Take barlines out of the words; where they have as many bars as the chords, words stay in their bars."""
+    text = padded(words)
+    columns: list[int | None] = [column if column >= 0 else None for bar in bars for column in bar.columns]
+    if "|" not in text:
+        return words, columns
+    at = [i for i, c in enumerate(text) if c == "|"]
+    blank = SheetLine(words.number, tuple(" " if i in at else cell for i, cell in enumerate(words.cells)))
+    if text[: at[0]].strip():
+        at.insert(0, -1)
+    if not text[at[-1] + 1 :].strip():
+        at.pop()
+    if len(at) != len(bars):
+        return blank, columns
+    index = 0
+    for start, bar in zip(at, bars, strict=True):
+        columns[index] = start + 1
+        index += len(bar.columns)
+    return blank, columns
+
+
+def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
+    """Find the place of each chord in the words, in order. None stands for a bar without a chord of its own."""
+    shift = _shift(words, [c for c in columns if c is not None])
+    places: list[int] = []
+    last_column = -1
+    for column in columns:
+        if column is None:
+            places.append(-1)
+            continue
+        column = max(0, column + shift)
+        place = place_of(words, column)
+        before = max(places, default=-1)
+        if place <= before:
+            held = last_column < column < len(words.cells) and words.cells[column] not in (" ", "") and column > before
+            place = column if held else max(before, 0)
+        places.append(place)
+        last_column = column
+    return _halved(words, places)
+
+
+def _halved(words: SheetLine, places: list[int]) -> list[int]:
+    """Give bars without a chord of their own the later words of the bars before: each as much as the others."""
+    index = 0
+    while index < len(places):
+        if places[index] >= 0:
+            index += 1
+            continue
+        run = index
+        while run < len(places) and places[run] < 0:
+            run += 1
+        start = places[index - 1] if index else 0
+        end = places[run] if run < len(places) else len(words.cells)
+        for step in range(index, run):
+            wanted = start + (end - start) * (step - index + 1) // (run - index + 1)
+            starts = [i for i in range(start + 1, end) if words.cells[i] != " " and words.cells[i - 1] == " "]
+            near = min(starts, key=lambda i: (abs(i - wanted), i), default=end)
+            places[step] = max(near, places[step - 1] if step else 0)
+        index = run
+    return places
+
+
+MOST_SHIFT = 3  # columns that a whole line may have slipped
+
+
+def _shift(words: SheetLine, columns: Sequence[int]) -> int:
+    """Tell by how many columns a line of chords has slipped against its words: nearly all would stand at words then."""
+    if len(columns) < 3:
+        return 0
+    text = padded(words)
+
+    def fits(shift: int) -> int:
+        return sum(_starts_word(text, c + shift) for c in columns)
+
+    best = max(range(-MOST_SHIFT, MOST_SHIFT + 1), key=lambda s: (fits(s), -abs(s), s < 0))
+    return best if fits(0) <= 1 and fits(best) >= len(columns) - 0.25 * len(columns) else 0
+
+
+def _starts_word(text: str, column: int) -> bool:
+    return 0 <= column < len(text) and text[column] != " " and (column == 0 or text[column - 1] == " ")

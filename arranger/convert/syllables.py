@@ -1,0 +1,168 @@
+"""Where in a line of words a chord falls. Takes words in columns and a chord's column; gives a syllable's column.
+
+Typed sheets stand a column or two beside what is meant. A chord at the first letter of a word or a syllable stays
+there; one that is a column off goes to the nearest such place; one in the middle of a word stays where it is.
+"""
+
+from __future__ import annotations
+
+import itertools
+import unicodedata
+from collections.abc import Sequence
+from functools import lru_cache
+
+from arranger.convert.model import SheetLine
+
+NEAR = 1  # columns that a chord may stand beside a syllable's start and still be meant for it
+_VOWELS = frozenset("aeiouyæœøıаеёиоуыэюяіїєαεηιουωάέήίόύώ")
+# Two letters that are one sound in most languages of typed sheets: no syllable ends between them.
+_PAIRS = frozenset("aa ae ai au aw ay ea ee ei eu ey ie oa oe oi oo ou ow oy ue ui äu ау".split())  # noqa: SIM905
+# Consonants that begin a syllable together (English, German, Romance).
+_ONSETS = frozenset(
+    "bl br ch cl cr dr fl fr gl gr kl kn kr ph pl pr qu sc sch scr sh sk sl sm sn sp spl spr st str sw th thr tr tw wh "  # noqa: SIM905
+    "wr".split()
+)
+# Endings that keep their own letters where words are parted: lov-ing, not lo-ving.
+_ENDINGS = frozenset(("ing", "ings", "er", "ers", "ed", "est", "en", "ened", "able", "ence", "ous", "ern", "ers,"))
+
+
+def _base(cell: str) -> str:
+    """Give a letter without its accent, small."""
+    return unicodedata.normalize("NFD", cell[:1].lower())[:1]
+
+
+def _is_vowel(cell: str) -> bool:
+    return bool(cell) and (_base(cell) in _VOWELS or cell[:1].lower() in _VOWELS)
+
+
+def _is_letter(cell: str) -> bool:
+    return bool(cell) and cell[:1].isalpha()
+
+
+@lru_cache(maxsize=4096)
+def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
+    """Give the columns in a word at which its syllables start, by spelling: the first is 0.
+
+    >>> starts_in(tuple("lanterns")), starts_in(tuple("over")), starts_in(tuple("home")), starts_in(tuple("a-gain"))
+    ((0, 3), (0, 1), (0,), (0, 2))
+    """
+    starts = [0]
+    vowels = [i for i, cell in enumerate(word) if _is_vowel(cell)]
+    for index in range(1, len(word)):
+        if word[index - 1] == "-" and _is_letter(word[index]):
+            starts.append(index)
+    for here, there in itertools.pairwise(vowels):
+        between = word[here + 1 : there]
+        if not between:
+            if _base(word[here]) + _base(word[there]) in _PAIRS or (here + 2 in vowels and _silent(word, there)):
+                continue
+            if there - here == 1 and (here - 1) in vowels:
+                continue
+            starts.append(there)
+        elif all(map(_is_letter, between)) and not _silent(word, there):
+            starts.append(there - _onset("".join(map(_base, between))))
+    return tuple(sorted({s for s in starts if s == 0 or any(map(_is_vowel, word[s:]))}))
+
+
+def _silent(word: Sequence[str], place: int) -> bool:
+    """Tell whether an e is only written: home, lives, loved, homes."""
+    if _base(word[place]) != "e" or word[place][:1] not in "eE":
+        return False
+    rest = "".join(_base(c) for c in word[place + 1 :] if _is_letter(c))
+    if rest and rest not in ("s", "d"):
+        return False
+    before = _base(word[place - 1]) if place else ""
+    if rest == "d":
+        return before not in "td"
+    if rest == "s":
+        return before not in "sxzcg" and before != "h"
+    # A last e after two consonants with l before it is heard: table, gentle.
+    return not (before == "l" and place >= 2 and not _is_vowel(word[place - 2]))
+
+
+def _onset(consonants: str) -> int:
+    """Tell how many consonants between two vowels begin the second syllable."""
+    for size in (3, 2):
+        if len(consonants) > size - 1 and consonants[-size:] in _ONSETS:
+            return size
+    return 1
+
+
+def plausible(word: Sequence[str], place: int) -> bool:
+    """Tell whether a word can be parted at a place: a vowel on both sides, and sounds that can begin a syllable."""
+    left, right = word[:place], word[place:]
+    if not any(map(_is_vowel, left)) or not any(map(_is_vowel, right)):
+        return False
+    if not _is_letter(right[0]) or not _is_letter(left[-1]):
+        return False
+    if _is_vowel(right[0]):
+        if _is_vowel(left[-1]):
+            return _base(left[-1]) + _base(right[0]) not in _PAIRS
+        return "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
+    onset = ""
+    for cell in right:
+        if _is_vowel(cell):
+            break
+        onset += _base(cell)
+    return len(onset) == 1 or onset in _ONSETS or "".join(right[-2:]).lower() in ("ly", "le")
+
+
+def place_of(line: SheetLine, column: int) -> int:
+    """Give the column of the syllable that a chord at a column stands over; at or past the end where none is there."""
+    cells = line.cells
+    if column >= len(cells):
+        # One column behind the last letter is not beyond the words: but nothing begins there.
+        return len(cells) if not cells or column > 0 else 0
+    if not _filled(cells, column):
+        start = column
+        while start < len(cells) and not _filled(cells, start):
+            start += 1
+        end = column
+        while end and not _filled(cells, end - 1):
+            end -= 1
+        return start if start < len(cells) else len(cells)
+    start, end = column, column
+    while start and _filled(cells, start - 1):
+        start -= 1
+    while end < len(cells) and _filled(cells, end):
+        end += 1
+    return _in_word(cells, column, start, end)
+
+
+def _filled(cells: Sequence[str], column: int) -> bool:
+    return cells[column] != " "
+
+
+def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
+    """Find the place in a word."""
+    word = tuple(cells[start:end])
+    at = column - start
+    lead = next((i for i, cell in enumerate(word) if cell[:1].isalnum()), 0)
+    if at <= lead:
+        return start
+    if cells[column] == "":  # the second half of a wide character
+        return column - 1 if at > 1 else start
+    if not any(map(_is_vowel, word)):  # a script whose letters are syllables, or none that is known here
+        return column if _is_letter(word[at]) and any(ord(c[:1] or "a") > 0x2E80 for c in word) else start
+    starts = starts_in(word)
+    if at in starts or plausible(word, at):
+        return start + at
+    nearest = min(starts, key=lambda s: (abs(s - at), s > at))
+    following = end
+    while following < len(cells) and not _filled(cells, following):
+        following += 1
+    if following < len(cells) and following - column <= NEAR + 1 and following - column < abs(column - start - nearest):
+        return following
+    if abs(nearest - at) <= NEAR or (not any(map(_is_vowel, word[at:])) and at < len(word)):
+        last = start + nearest
+        return (
+            last
+            if abs(nearest - at) <= NEAR + 1 or (len(starts) == 1 and at <= 2)
+            else _held(column, start, end, nearest)
+        )
+    return column
+
+
+def _held(column: int, start: int, end: int, nearest: int) -> int:
+    """Place a chord that comes while the end of a word is held: at its last letters, but never past them."""
+    return column if column < end - 1 or end - start > 3 else start + nearest

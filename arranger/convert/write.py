@@ -1,0 +1,129 @@
+"""The song's text. Takes the head's facts and the sections; gives lines, with remarks where something was assumed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from arranger.convert.likeness import Ordered
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Heading, Note
+from arranger.song.lines import LONGEST_LINE
+from arranger.song.words import ESCAPED
+
+ROADMAP_WIDTH = 100  # characters of one `roadmap` line
+_LEADS = {"assumed": "assumed", "check": "check", "left": "sheet"}
+
+
+def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence[Note]) -> str:
+    """Write a song.
+
+    Args:
+        facts: of the head.
+        key: as it is written after `key`.
+        capo: likewise; empty where there is none.
+        ordered: the sections and their order.
+        notes: those that belong to the head.
+    """
+    lines = [f"song {_one_line(facts.title)}"]
+    for word, value in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
+        if value:
+            lines.append(f"{word} {_one_line(value)}")
+    lines.append(f"key {key}")
+    if capo:
+        lines.append(f"capo {capo}")
+    if facts.tempo:
+        lines.append(f"tempo {facts.tempo}")
+    if facts.meter is not None:
+        lines.append(f"meter {facts.meter}")
+    if facts.feel:
+        lines.append(f"feel {facts.feel}")
+    if not ordered.plain:
+        lines += _roadmap(ordered.order)
+    lines += map(remark, notes)
+    for section in ordered.sections:
+        lines += ["", *_section(section)]
+    return "\n".join(lines) + "\n"
+
+
+def remark(note: Note) -> str:
+    """Give a note as a remark of the song."""
+    where = f", line {note.line}" if note.line else ""
+    return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _roadmap(order: Iterable[Heading]) -> Iterator[str]:
+    line = ""
+    for step in order:
+        times = f" x{step.times}" if step.times > 1 else ""
+        said = _one_line(re.sub(r"[(),|]", " ", step.remark))
+        text = f"{step.name}{times}{f' ({said})' if said else ''}"
+        if line and len(line) + len(text) > ROADMAP_WIDTH:
+            yield f"roadmap {line},"
+            line = ""
+        line = f"{line}, {text}" if line else text
+    if line:
+        yield f"roadmap {line}"
+
+
+def _section(section: DraftSection) -> Iterator[str]:
+    yield f"section {section.name}"
+    if section.like:
+        yield f"like {section.like}"
+    if section.key is not None:
+        yield f"key {section.key}"
+    if section.pickup:
+        yield f"pickup {_plain(section.pickup)}"
+    yield from map(remark, section.notes)
+    yield from (f"cue {_one_line(cue)}" for cue in section.cues)
+    for row in section.rows:
+        yield from (f"cue {_one_line(cue)}" for cue in row.cues)
+        yield from map(remark, row.notes)
+        if not section.like:
+            yield chord_row(row)
+        if row.sung or section.like:
+            yield sung_row(row)
+    yield from map(remark, section.closing)
+    yield from (f"cue {_one_line(cue)}" for cue in section.closing_cues)
+
+
+def chord_row(row: DraftRow) -> str:
+    """Write a row of chords."""
+    return " ".join(f"{bar.sign} {' '.join(bar.marks)}" for bar in row.bars) + f" {row.end}"
+
+
+def sung_row(row: DraftRow) -> str:
+    """Write a row of words."""
+    return "sing " + " ".join(f"| {_cell(bar)}".rstrip() for bar in row.bars) + " |"
+
+
+def _cell(bar: DraftBar) -> str:
+    """Write the words of a bar: a star for each chord after the first, before the words that are sung to it."""
+    segments = list(bar.segments)
+    while segments and not segments[-1].text:
+        segments.pop()
+    text = ""
+    for index, segment in enumerate(segments):
+        words = _plain(segment.text)
+        if index == 0:
+            text = words
+        elif segment.glued and text and not text.endswith(("*", " ")):
+            text = f"{text}*{words}"
+        elif text.endswith("*") or not words:
+            text = f"{text}*{words}" if not text or text.endswith("*") else f"{text} *{words}"
+        else:
+            text = f"{text} * {words}" if text else f"* {words}"
+    if bar.joins:
+        return text if text.endswith("-") else f"{text}-"
+    if text.endswith("-") and len(text) > 1 and text[-2] == "-":
+        return f"{text[:-1]}\\-"
+    return text
+
+
+def _plain(text: str) -> str:
+    """Escape what has a meaning in words; a held syllable keeps its sign, a hyphen its meaning at the end of a bar."""
+    found = "".join(f"\\{c}" if c in ESCAPED and c not in "-_" else c for c in text)
+    return re.sub(r"(?<=\S)_", r"\\_", found)
