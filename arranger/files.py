@@ -106,6 +106,15 @@ def pdf_name(song: Path) -> str:
     return f"{stem or name}.pdf"
 
 
+def stage_name(song: Path) -> str:
+    """Name the stage copy of a song: it lies beside the PDF of the part.
+
+    >>> stage_name(Path("songs/slow boats.song.txt"))
+    'slow boats.stage.pdf'
+    """
+    return str(Path(pdf_name(song)).with_suffix(".stage.pdf"))
+
+
 def song_name(sheet: Path) -> str:
     """Name the song that is made of a typed sheet.
 

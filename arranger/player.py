@@ -18,7 +18,7 @@ from arranger.diagnostics import Diagnostic, error
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
 from arranger.source import Source, Span
 from arranger.theory.pitch import Pitch
-from arranger.units import PAPERS
+from arranger.units import PAPERS, SHEETS
 
 # Reaches by their names, in semitones: the widest interval of the name that the hand may take.
 SPANS = {"sixth": 9, "seventh": 11, "octave": 12, "ninth": 14, "tenth": 16}
@@ -29,6 +29,7 @@ REGISTERS = {"low": -3, "middle": 0, "high": 3}
 LOWEST_KEY, HIGHEST_KEY = Pitch.parse("A0").midi, Pitch.parse("C8").midi  # a piano's 88 keys
 MOST_FONTS = 3  # of the player's own, as many as a part can have beside the program's
 LEAST_WINDOW = 19  # semitones from lowest to highest: an octave and a fifth, so that every chord has a hand
+PROMPTS = ("first", "all", "none")  # the words that a stage copy can have
 DISTANCES = (0.3, 2.0)  # metres: nearer than a book or farther than a stand is a slip of the pen
 
 
@@ -48,6 +49,9 @@ class Player:
         split: where a split keyboard is split, None where it is not.
         paper: a paper's name.
         distance: from the eyes to the page.
+        stage_paper: what stage copies are shown on, by its name.
+        stage_words: which words stage copies have: `first`, `all` or `none`.
+        stage_dark: stage copies are light on dark.
         fonts: files of fonts for scripts that the program's own lack, as they are written in the settings.
     """
 
@@ -63,6 +67,9 @@ class Player:
     split: int | None = None
     paper: str = "a4"
     distance: float = 0.7
+    stage_paper: str = "a4"
+    stage_words: str = "first"
+    stage_dark: bool = False
     fonts: tuple[str, ...] = ()
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
@@ -175,6 +182,9 @@ _FIELDS: dict[tuple[str, str], tuple[str, Callable[[Any], Any]]] = {
     ("page", "paper"): ("paper", _one_of({name: name for name in PAPERS})),
     ("page", "distance"): ("distance", _distance),
     ("page", "fonts"): ("fonts", _fonts),
+    ("stage", "paper"): ("stage_paper", _one_of({name: name for name in SHEETS})),
+    ("stage", "words"): ("stage_words", _one_of({name: name for name in PROMPTS})),
+    ("stage", "dark"): ("stage_dark", _yes),
 }
 
 
@@ -287,4 +297,9 @@ transpose = {
 paper = "{player.paper}"      # {", ".join(PAPERS)}
 distance = "{player.distance:g} m"  # from your eyes to the page, 0.3 m to 2 m
 {fonts}   # TrueType files for other scripts, {MOST_FONTS} at most; a path begins at this file
+
+[stage]
+paper = "{player.stage_paper}"      # {", ".join(SHEETS)}
+words = "{player.stage_words}"   # {", ".join(PROMPTS)}
+dark = {"true" if player.stage_dark else "false"}      # true: light on near-black, for screens
 """

@@ -64,3 +64,61 @@ class Paper:
 A4 = Paper("a4", mm(210), mm(297))  # ISO 216
 LETTER = Paper("letter", inch(8.5), inch(11))  # 8.5 x 11 in, the US letter sheet
 PAPERS = {paper.name: paper for paper in (A4, LETTER)}
+A5 = Paper("a5", mm(148), mm(210))  # ISO 216
+
+SCREEN = inch(10)  # the diagonal of a tablet's screen unless the player says: of those in use, rather a small one
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What a stage copy is printed or shown on. Lengths are in points.
+
+    Attributes:
+        name: as the player gives it.
+        width, height: of the whole sheet or screen.
+        pages: how many pages lie side by side on it.
+        side, end: its margins at the sides, and at the top and bottom.
+        least: the narrowest margin that can be asked for.
+        screen: it is a screen: no two of them lie side by side, and nothing is lost at the edges.
+    """
+
+    name: str
+    width: float
+    height: float
+    pages: int = 1
+    side: float = mm(15)
+    end: float = mm(10)
+    least: float = mm(6)
+    screen: bool = False
+
+    @property
+    def page_width(self) -> float:
+        """The width of one page."""
+        return self.width / self.pages
+
+
+WIDEST_MARGIN = inch(1)  # the American Council of the Blind asks for it in large print; more is lost paper
+SCREENS = (6.0, 18.0)  # diagonals in inches: less is a telephone, more is no tablet
+
+
+def screen(name: str, diagonal: float, upright: bool) -> Sheet:
+    """Give a screen of 4:3 with a diagonal in points: its sides are 3/5 and 4/5 of that."""
+    short, long = diagonal * 0.6, diagonal * 0.8
+    width, height = (short, long) if upright else (long, short)
+    return Sheet(name, width, height, side=mm(4), end=mm(4), least=mm(2), screen=True)
+
+
+# Sides 15 mm, top and bottom 10 mm: what a pop and jazz orchestra asks of its parts (Metropole Orkest); printers lose
+# up to 6 mm. Small pages have 10 mm all round.
+SHEETS = {
+    sheet.name: sheet
+    for sheet in (
+        Sheet("a4", A4.width, A4.height),
+        Sheet("letter", LETTER.width, LETTER.height),
+        Sheet("a5", A5.width, A5.height, side=mm(10)),
+        Sheet("a4-pair", A4.height, A4.width, pages=2, side=mm(10)),
+        Sheet("letter-pair", LETTER.height, LETTER.width, pages=2, side=mm(10)),
+        screen("tablet", SCREEN, upright=True),
+        screen("tablet-flat", SCREEN, upright=False),
+    )
+}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from arranger.layout import style
-from arranger.units import A4, Paper
+from arranger.units import A4, SHEETS, Paper, Sheet
 
 Hands = Literal["keyboard", "staff", "letters"]
 HANDS: tuple[Hands, ...] = ("keyboard", "staff", "letters")
@@ -27,6 +27,37 @@ class PartOptions:
     paper: Paper = A4
     date: str | None = None
     hands: Hands = "keyboard"
+    patches: tuple[tuple[str, str], ...] = ()
+    fonts: tuple[str, ...] = ()
+
+
+Prompts = Literal["first", "all", "none"]
+PROMPTS: tuple[Prompts, ...] = ("first", "all", "none")
+
+
+@dataclass(frozen=True, slots=True)
+class StageOptions:
+    """What a player asks of a stage copy.
+
+    Attributes:
+        sheet: what it is printed or shown on.
+        margin: on all four sides, in points; None for the sheet's own.
+        distance: from the eyes to the page, in metres.
+        pages: how many there may be; None for as many as it takes.
+        words: the first words of each row, all words, or none.
+        dark: light on near-black.
+        date: printed at the foot of each page as it is; None for none.
+        patches: the number (or place) of each sound on the player's instrument, by the sound's name, without case.
+        fonts: the paths of fonts for scripts that the program's own lack.
+    """
+
+    sheet: Sheet = SHEETS["a4"]
+    margin: float | None = None
+    distance: float = 0.7
+    pages: int | None = None
+    words: Prompts = "first"
+    dark: bool = False
+    date: str | None = None
     patches: tuple[tuple[str, str], ...] = ()
     fonts: tuple[str, ...] = ()
 

@@ -70,11 +70,11 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     hooked = [run for placed in columns if placed.column.hook for run in placed.column.hook.runs]
     filled = [run for placed in columns if placed.column.fill for run in placed.column.fill.runs]
     if hooked:
-        hook = y + _note_rise(hooked, metrics)
+        hook = y + note_rise(hooked, metrics)
         hook_rule = hook + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
         y = hook_rule + style.ROW_GAP + 1.5
     if filled:
-        octave = y + _note_rise(filled, metrics)
+        octave = y + note_rise(filled, metrics)
         rule = octave + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
         y = rule + LEAD_ROW
     if any(picture.fingers for picture in pictures):
@@ -104,7 +104,7 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     y = chord + metrics.descent("bold", style.CHORD)
     words: list[tuple[int, float]] = []
     for verse in range(*(line.verse_range or (0, line.verses))):
-        texts = [run for placed in columns for run in _verse_runs(placed.column.words, verse)]
+        texts = [run for placed in columns for run in verse_runs(placed.column.words, verse)]
         if not texts:
             continue
         rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
@@ -120,11 +120,12 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
     )
 
 
-def _note_rise(notes: Iterable[Run], metrics: Metrics) -> float:
+def note_rise(notes: Iterable[Run], metrics: Metrics, size: float = style.OCTAVE) -> float:
     """Give how high the names of notes rise: as letters with a flat do, or higher (double flats of the music face)."""
-    return max(metrics.rise("d♭", "bold", style.OCTAVE), *(metrics.rise(n.text, n.face, n.size) for n in notes))
+    return max(metrics.rise("d♭", "bold", size), *(metrics.rise(n.text, n.face, n.size) for n in notes))
 
 
-def _verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:
+def verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:
+    """Give what is sung of a verse at one place."""
     if verse < len(words) and (sung := words[verse]) is not None:
         yield from sung.runs

@@ -99,7 +99,7 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         items += set_meter(bar, rows, music, y, metrics)
         sung: dict[int, float] = {}  # for each verse, where its last words end
         for placed in bar.columns:
-            items += _column(line, rows, placed, sung, music, y, metrics)
+            items += set_column(line, rows, placed, sung, music, y, metrics)
     return items
 
 
@@ -134,7 +134,7 @@ def set_tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
     return items
 
 
-def _column(
+def set_column(
     line: PlannedLine,
     rows: Rows,
     placed: PlacedColumn,
@@ -149,7 +149,7 @@ def _column(
     if placed.picture is not None:
         items += _picture(line, rows, placed.picture, at, y, metrics)
     if placed.column.symbol is not None:
-        items += _symbol(placed.column.symbol, at, y + rows.chord, metrics)
+        items += _symbol(placed.column.symbol, at, y + rows.chord, line.look.sizes.chord, metrics)
     baselines = dict(rows.words)
     for verse, words in enumerate(placed.column.words):
         if words is None or verse not in baselines:
@@ -171,10 +171,10 @@ def _hyphen(left: float, right: float, baseline: float, size: float, metrics: Me
     return place(hyphen, (left + right - width) / 2, baseline, "words")
 
 
-def _symbol(symbol: Symbol, x: float, y: float, metrics: Metrics) -> list[Item]:
+def _symbol(symbol: Symbol, x: float, y: float, size: float, metrics: Metrics) -> list[Item]:
     items: list[Item] = []
     if symbol.push:
-        middle = y - metrics.cap_height("bold", style.CHORD) / 2
+        middle = y - metrics.cap_height("bold", size) / 2
         items.append(push_mark(x, middle, symbol.span))
         x += PUSH_WIDTH
     items += place(symbol.runs, x, y, symbol.role, symbol.span)
