@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from arranger.diagnostics import Diagnostic, has_errors
+from arranger.convert.recognise import looks_like_a_sheet
+from arranger.diagnostics import Diagnostic, error, has_errors
 from arranger.harmony.arrange import WorkedOut, for_transposing_keyboard, work_out
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.model import Document
-from arranger.layout.options import PartOptions
+from arranger.layout.options import PartOptions, StageOptions
 from arranger.layout.part import lay_out
+from arranger.layout.stage import copy as stage
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.song.model import Song
@@ -25,6 +27,7 @@ Diagnostics = tuple[Diagnostic, ...]
 
 
 DEFAULT_PAGES = PartOptions()
+DEFAULT_STAGE = StageOptions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +38,7 @@ class Wishes:
         taste: how the part is worked out.
         key: another key for today, of the song's own mode; None for the key that is written.
         pages: what can be chosen about the pages: paper, date, how hands are shown, patches.
+        stage: what can be chosen about stage copies: what they are shown on, from how far they are read.
         transpose: the keyboard can transpose: the part is written in the easiest key and says how to set it.
         figures: reckon how good the hands are, beside the hands; pages do not show it.
     """
@@ -42,6 +46,7 @@ class Wishes:
     taste: Taste = DEFAULT
     key: Key | None = None
     pages: PartOptions = DEFAULT_PAGES
+    stage: StageOptions = DEFAULT_STAGE
     transpose: bool = False
     figures: bool = True
 
@@ -57,9 +62,23 @@ class Part:
     pages: int
 
 
+@dataclass(frozen=True, slots=True)
+class StageCopy:
+    """A finished stage copy: the bytes of its PDF, how many pages it has, and how it reads."""
+
+    pdf: bytes
+    pages: int
+    reading: stage.Reading
+
+
 def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
-    """Read a song; None where the text has an error."""
-    return read(source)
+    """Read a song; None where the text has an error. Of a typed sheet one thing is said, and not each of its lines."""
+    song, problems = read(source)
+    if song is None and looks_like_a_sheet(source.text):
+        hint = f"`arranger convert {source.name}` makes a song of it"
+        found = "expected a song, found a typed sheet: lines of chords above lines of words"
+        return None, (error("typed-sheet", found, None, hint),)
+    return song, problems
 
 
 def to_worked_out(song: Song, wishes: Wishes) -> tuple[WorkedOut | None, Diagnostics]:
@@ -84,6 +103,15 @@ def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diag
     """Set the pages and write them; None where they cannot be printed as they should be."""
     document, problems = to_pages(arrangement, wishes)
     return (Part(to_bytes(document, wishes.pages.fonts), len(document.pages)) if document else None), problems
+
+
+def to_stage(arrangement: Arrangement, wishes: Wishes) -> tuple[StageCopy | None, Diagnostics]:
+    """Set the pages of a stage copy and write them; None where they cannot be read or printed as they should be."""
+    fonts = wishes.stage.fonts
+    document, reading, problems = stage.lay_out(arrangement, metrics(fonts), wishes.stage)
+    if document is None or reading is None or has_errors(problems):
+        return None, problems
+    return StageCopy(to_bytes(document, fonts), reading.pages, reading), problems
 
 
 def all_problems(source: Source, wishes: Wishes = CHECKED) -> Diagnostics:

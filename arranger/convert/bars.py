@@ -9,9 +9,9 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from arranger.convert.model import ChordLine, Mark
+from arranger.convert.model import BarSign, ChordLine, Mark
 from arranger.song.bars import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
@@ -22,12 +22,14 @@ SPACING_ERROR = 0.2  # of a bar's columns: how far from even a line may be typed
 class Bar:
     """A bar: the barline on its left, its marks as they are written, and the columns of those where words can stand.
 
-    `columns` has the column of the bar's first mark and those of each chord after it.
+    `columns` has the column of the bar's first mark and those of each chord after it, `left` that of a typed barline
+    (-1 where none is).
     """
 
     sign: str
     marks: tuple[str, ...]
     columns: tuple[int, ...]
+    left: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,8 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, alone: bool) ->
     framed = len(groups) == 1 and len(line.chords) > 2 and not any(m.kind == "slash" for m in marks)
     if line.barred and not framed:
         found = [bar for sign, group in groups for bar in _shared(sign, group, meter)]
+        lefts = [m.column for m in line.marks if isinstance(m, BarSign)]
+        found = [replace(b, left=max((c for c in lefts if c < b.columns[0]), default=-1)) for b in found]
         return Barred(tuple(found), end, _squeezed(groups, meter))
     sign = groups[0][0] if groups else "|"
     counted = _counted(marks, meter)
@@ -189,6 +193,7 @@ def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str
     """Say where a bar's chords do not share it evenly."""
     allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
     for _, group in groups:
-        if len(group) not in allowed and not any(m.kind == "simile" for m in group):
-            return f"{len(group)} marks in a bar of {meter} are laid out by guess"
+        chords = sum(m.kind != "slash" for m in group)
+        if len(group) not in allowed and chords > 1 and not any(m.kind == "simile" for m in group):
+            return f"{chords} chords in a bar of {meter} are laid out by guess"
     return ""

@@ -113,7 +113,7 @@ def read_chords(line: SheetLine, habits: Habits) -> Reading:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    marks: list[Mark]
+    marks: list[Mark | BarSign]
     replaces: int = 0
 
 
@@ -133,9 +133,10 @@ def _chords_at(piece: str, column: int, marks: list[Mark | BarSign], text: str, 
     if found is None:
         return None
     at = column
-    placed = []
+    placed: list[Mark | BarSign] = []
     for name in found:
-        at = max(at, text.find(name, at, column + len(piece)))
+        if placed:  # the first stands where its parentheses or brackets do
+            at = max(at, text.find(name, at, column + len(piece)))
         placed.append(Mark("slash" if name == "/" else "chord", name, at))
         at += 1
     return _Found(placed)

@@ -109,7 +109,8 @@ def _order(steps: Sequence[Heading], ordered: Ordered) -> tuple[Heading, ...]:
     found: list[Heading] = []
     for step in steps:
         wanted = folded(step.name)
-        name = names.get(wanted) or next((n for f, n in names.items() if f.startswith(wanted)), None)
+        lettered = names.get(f"part {wanted[0]}")  # B may be a bridge, or a part called B
+        name = names.get(wanted) or next((n for f, n in names.items() if f.startswith(wanted)), lettered)
         if name is None:
             return ()
         found.append(replace(step, name=name))

@@ -60,7 +60,7 @@ def gather(told: Sequence[Told]) -> Gathered:
     for item in told[first:]:
         gatherer.take(item)
     gatherer.close()
-    return Gathered(head, tuple(_with_stacked_verses(gatherer.body)))
+    return Gathered((*head, *gatherer.facts), tuple(_with_stacked_verses(gatherer.body)))
 
 
 def _first_of_body(told: Sequence[Told]) -> int:
@@ -91,6 +91,7 @@ class _Gatherer:
     """Takes lines one by one. Mutable; lives in `gather`."""
 
     def __init__(self, named: bool, paired: bool) -> None:
+        self.facts: list[SheetLine] = []  # below the head: they hold for the song all the same
         self.body: list[RawSection | tuple[int, Again]] = []
         self._named = named
         self._paired = paired
@@ -126,8 +127,8 @@ class _Gatherer:
             self._cues.append(item.heading.remark)
 
     def _begin(self, heading: Heading, line: int, named: bool) -> RawSection:
-        if self._section is not None and named:
-            self.close()
+        if self._section is not None and named and not (self._last == "cue" and self._blanks == 0):
+            self.close()  # a word for the player right above a heading is for what follows
         self._section = RawSection(heading, line, named)
         self.body.append(self._section)
         return self._section
@@ -201,7 +202,7 @@ class _Gatherer:
         self._cues.append(item.aside)
 
     def _fact(self, item: Told) -> None:
-        self._cues.append(" ".join(item.line.text.split()))
+        self.facts.append(item.line)
 
     def _remark(self, item: Told) -> None:
         self._notes.append(Note("left", item.line.number, " ".join(item.line.text.strip("#/;%* \t").split())))

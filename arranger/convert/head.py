@@ -15,7 +15,7 @@ _TEXT = r"(?:words|lyrics|text|paroles|letra)"
 _TUNE = r"(?:music|melody|tune|melodie|musik|musique|música)"
 _AND = r"\s*(?:and|&|\+|/|,|und|et|y)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
-_WHO = r"written(?: and composed)?|song|author|artist|songwriters?|writers?|by|from|composed and written|T\+M|T/M|T & M"
+_WHO = r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M"
 _PEOPLE = (
     (("words", "music"), rf"(?:{_BOTH}|{_WHO})"),
     (("words",), rf"(?:{_TEXT}|lyricist|T)"),
@@ -25,6 +25,7 @@ LONGEST_NAMES = 80  # characters of who made a song; a longer text is something 
 _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
 _RIGHTS = re.compile(r"(?:copyright\b|\(c\)\s|©|all rights)\s*.*", re.I)
+_MAIL = re.compile(r"(?:from|to|cc|date|sent|subject|betreff|von|an|re|fwd?)\s?:\s", re.I)  # the head of a mail
 _ORDER = re.compile(
     r"(?:order|structure|form|road ?map|arrangement|sequence|ablauf|song order|play order)\s*[:=]\s*(?P<order>\S.*)",
     re.I,
@@ -42,6 +43,9 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
         text = line.text.strip()
         if not text.strip("-=_*~#. "):
             continue
+        if _MAIL.match(text):
+            notes.append(Note("left", line.number, text))
+            continue
         facts, rest = _labelled(text, facts, line.number)
         if not rest:
             continue
@@ -55,6 +59,12 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
         else:
             notes.append(Note("left", line.number, rest))
     return facts, tuple(notes)
+
+
+def states_order(text: str) -> bool:
+    """Tell whether a line states the playing order: `Form: V1, C, V2, C`."""
+    match = _ORDER.fullmatch(text.strip())
+    return match is not None and bool(order_of(match["order"]))
 
 
 def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
@@ -95,7 +105,7 @@ def eat_title(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
 def _titled(text: str, facts: Facts) -> Facts:
     """Take a title with who made it behind it: `Slow Boats - Nell Tarrant`, `Slow Boats (Nell Tarrant)`."""
     text = _uncapped(text.strip('"“”„ '))
-    match = re.fullmatch(r"(.+?)(?:\s+[-–—]\s+(?:by\s+)?|,?\s+by\s+|\s*\((?:by\s+)?)([^()]+?)\)?", text)
+    match = re.fullmatch(r"(.+?)(?:\s+[-–—]{1,2}\s+(?:by\s+)?|,?\s+by\s+|\s*\((?:by\s+)?)([^()]+?)\)?", text)
     if match is not None and _name_like(match[2]) and not facts.words and not facts.music:
         return replace(facts, title=match[1].strip('"“”„ '), words=match[2].strip(), music=match[2].strip())
     return replace(facts, title=text)
@@ -138,7 +148,7 @@ def _uncapped(text: str) -> str:
 def _name_like(text: str) -> bool:
     """Tell whether a text looks like people's names: a few words with capitals, no sentence."""
     words = [w for w in re.split(r"[\s,&/+]+|\band\b", text.strip("()")) if w]
-    if not 1 < len(words) <= 8 or any(c.isdigit() for c in text) or text.endswith((".", "!", "?", ":")):
+    if not 1 < len(words) <= 8 or any(c.isdigit() or c == ":" for c in text) or text.endswith((".", "!", "?", ":")):
         return False
     return all(
         w[:1].isupper() or w.lower() in ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")

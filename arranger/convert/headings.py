@@ -54,6 +54,12 @@ _AGAIN = re.compile(
     re.IGNORECASE,
 )
 _AGAIN_AFTER = re.compile(r"(?P<what>.+?)\s+(?:again|once more|repeats?|noch einmal)\b(?P<rest>.*)", re.IGNORECASE)
+_REFERENCE = re.compile(
+    r"(?:=|(?:(?:same|chords?)\s+)*(?:over|as|like|on|of|from|wie|to)(?:\s+(?:in|for|over))?)\s*"
+    r"(?:the\s+)?(?:chords of (?:the\s+)?)?"
+    r"(?P<what>[^,;]+?)(?:\s+chords?)?",
+    re.IGNORECASE,
+)
 _BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
 _WORDS = {"twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "4 times": 4, "four times": 4}
 _COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
@@ -192,6 +198,17 @@ def _step(text: str) -> Heading | None:
     return replace(found[0], times=times) if times else found[0]
 
 
+def reference_of(text: str) -> str:
+    """Give the section whose chords are meant: `as Verse 1`, `(same chords as the intro)`; empty where none is.
+
+    >>> reference_of("over Verse 1"), reference_of("softly")
+    ('Verse 1', '')
+    """
+    match = _REFERENCE.fullmatch(text.strip(" ()[].*-"))
+    found = heading_of(match["what"]) if match is not None else None
+    return found[0].name if found is not None and not found[1] else ""
+
+
 def order_of(text: str) -> tuple[Heading, ...]:
     """Take a playing order typed in one line: `V1, C, V2, C x2, Bridge`; empty where it is none."""
     parts = [p for p in re.split(r"\s*(?:[,;>→|]|->|[-–—](?=\s*[A-Za-z]))\s*", text.strip()) if p]
@@ -208,6 +225,8 @@ def _order_step(text: str) -> Heading | None:
         return step
     match = re.fullmatch(rf"([A-Za-z]{{1,4}})\.?\s?([0-9]{{0,2}})\s*({_COUNT})?", bare)
     name = _SHORT.get(match[1].lower()) if match else None
+    if match is not None and name is None and re.fullmatch("[A-H]", match[1]):
+        name = f"Part {match[1]}"
     if match is None or name is None:
         return None
     return Heading(f"{name} {match[2]}".strip(), _times(match[3] or "") or 1)

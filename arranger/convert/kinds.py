@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arranger.convert.chordlines import Reading, chord_candidates, padded, read_chords
 from arranger.convert.facts import is_fact
-from arranger.convert.headings import again_of, heading_of, own_name
+from arranger.convert.head import states_order
+from arranger.convert.headings import again_of, heading_of, number_of, own_name, reference_of
 from arranger.convert.marks import Habits, habits_of
 from arranger.convert.model import Again, ChordLine, Heading, LineKind, SheetLine
 
@@ -20,6 +21,7 @@ _TABLATURE = re.compile(
     r"\s*(?:[A-Ga-g][#b]?\s*)?[|:\[]?\s?[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*(?:[-–—]{3,}|-\d+-)"
     r"[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*"
 )
+_LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)", re.I
@@ -62,13 +64,20 @@ def _told(line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habit
     if not text:
         return (Told(line, "blank"),)
     reading = read_chords(line, habits)
+    letter = _LETTER.fullmatch(text)
+    if letter is not None and after and after[0].cells and read_chords(after[0], habits).certain:
+        return (Told(line, "heading", heading=Heading(f"Part {letter[1]}")),)
+    if states_order(text):
+        return (Told(line, "fact"),)
     if is_tablature(text):
         return (Told(line, "tablature"),)
-    if reading.certain and not (text.endswith(":") and len(text) <= 3):
+    if reading.certain and not reading.others and not (text.endswith(":") and len(text) <= 3):
         return (Told(line, "chords", reading.line),)
     named = _named(line, habits, under_chords)
     if named is not None:
         return named
+    if reading.certain:
+        return (Told(line, "chords", reading.line),)
     if reading.possible:
         return None
     again = again_of(text)
@@ -111,6 +120,9 @@ def _named(line: SheetLine, habits: Habits, under_chords: bool) -> tuple[Told, .
     """Tell a heading, with what stands behind it on its line."""
     text = line.text.strip()
     found = heading_of(text)
+    number = number_of(text)
+    if number is not None and number[1] == len(text):
+        found = Heading(f"Verse {number[0]}"), ""
     if found is None:
         return None
     heading, rest = found
@@ -128,8 +140,8 @@ def _named(line: SheetLine, habits: Habits, under_chords: bool) -> tuple[Told, .
     head = Told(line, "heading", heading=heading)
     if reading.certain or reading.possible:
         return head, Told(behind, "chords", reading.line)
-    if again_of(rest) is not None and ":" in text:
-        return (head,)
+    if reference_of(rest) or (again_of(rest) is not None and ":" in text):
+        return (Told(line, "heading", heading=replace(heading, remark=rest)),)
     if re.match(rf".{{0,4}}{re.escape(heading.name)}\W*[:\])}}]", text, re.I) or ":" in text[: text.rfind(rest)]:
         return head, Told(behind, "words")
     return None

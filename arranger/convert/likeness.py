@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from arranger.convert.headings import base_of
+from arranger.convert.headings import base_of, reference_of
 from arranger.convert.model import Again, DraftBar, DraftRow, DraftSection, Heading, Note, Segment, SheetLine
 from arranger.convert.syllables import starts_in
 from arranger.song.roadmap import folded
@@ -184,7 +184,13 @@ def _step(book: _Book, name: str, times: int, again: DraftSection | None) -> Non
 
 
 def _named(section: DraftSection, times: int, book: _Book, later: Sequence[DraftSection]) -> None:
-    """Take a name without chords or words."""
+    """Take a name without chords or words: a call of a section, or one over the chords of another."""
+    meant = next((name for cue in (*section.cues, *section.closing_cues) if (name := reference_of(cue))), "")
+    model = book.find(_called(meant, book, later) or "") if meant else None
+    if model is not None and book.find(section.name) is None:
+        book.sections.append(replace(section, like=model.like or model.name))
+        _step(book, section.name, times, None)
+        return
     known = _called(section.name, book, later)
     if known is None:
         said = f"`{section.name}` has neither chords nor words in the sheet, and is left out"
@@ -241,6 +247,7 @@ def _like(section: DraftSection, model: DraftSection) -> DraftSection:
     rows = [row for row, other in zip(section.rows, model.rows, strict=True) if other.sung]
     while rows and not rows[-1].sung:
         rows.pop()
+    rows = [replace(row, notes=tuple(n for n in row.notes if n.kind == "left")) for row in rows]
     return replace(section, rows=tuple(rows), like=model.name)
 
 

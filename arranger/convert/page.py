@@ -100,6 +100,8 @@ def _one_column(lines: Sequence[SheetLine]) -> list[SheetLine]:
         return list(lines)
     beside = [i for i, line in enumerate(lines) if len(line.cells) > second]
     first, last = beside[0], beside[-1]
+    while last + 1 < len(lines) and len(lines[last + 1].cells) <= second - GUTTER:
+        last += 1  # and end lower
     while first and lines[first - 1].cells and len(lines[first - 1].cells) <= second - GUTTER:
         first -= 1  # the left column may begin higher
     body = lines[first : last + 1]

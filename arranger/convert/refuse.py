@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Sequence
 
@@ -29,7 +28,6 @@ _KINDS = (
 _HTML = re.compile(rb"\s*(?:<!doctype html|<html)", re.I)
 _IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
 _TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
-_SONG_LINE = re.compile(r"(?:section\s+\S|sing\s*\||roadmap\s+\S|\|.*\|)", re.I)
 MOST_SONGS = 1
 
 
@@ -142,9 +140,3 @@ def _chords_inside(text: str) -> bool:
     found = [m for m in _IN_WORDS.finditer(text) if chord_of(m[1]) is not None]
     rest = _IN_WORDS.sub("", text)
     return bool(found) and sum(c.isalpha() for c in rest) > 2
-
-
-def looks_like_a_sheet(told: Sequence[Told]) -> bool:
-    """Tell whether lines are those of a typed sheet: chords over words, more than once."""
-    pairs = sum(a.kind == "chords" and b.kind == "words" for a, b in itertools.pairwise(told))
-    return pairs >= 1

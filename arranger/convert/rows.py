@@ -11,7 +11,7 @@ from arranger.convert.chordlines import padded
 from arranger.convert.gather import RawRow
 from arranger.convert.marks import times_of
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, Mark, Note, Segment, SheetLine
-from arranger.convert.syllables import place_of
+from arranger.convert.syllables import next_start, place_of
 from arranger.song.model import Meter
 
 _TIMES_AT_END = re.compile(
@@ -99,7 +99,7 @@ def _silent(bars: Sequence[Bar]) -> tuple[DraftBar, ...]:
 
 def _sung(bars: Sequence[Bar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool]:
     """Cut the words at the places of the chords."""
-    words, columns = _by_own_bars(bars, words)
+    words, columns = _by_own_bars(_at_words(bars, words), words)
     places = _places(words, columns)
     cuts = [*places, max(len(words.cells), places[-1])]
     found: list[DraftBar] = []
@@ -112,6 +112,17 @@ def _sung(bars: Sequence[Bar], words: SheetLine) -> tuple[tuple[DraftBar, ...], 
         joins = bool(segments[-1].text) and _inside(words, cuts[index])
         found.append(DraftBar(bar.sign, bar.marks, tuple(segments), joins))
     return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0])
+
+
+def _at_words(bars: Sequence[Bar], words: SheetLine) -> list[Bar]:
+    """Let a bar begin at a word that begins between its barline and its first chord."""
+    text = padded(words)
+    found = []
+    for bar in bars:
+        start = next((i for i in range(max(bar.left, 0), bar.columns[0]) if _starts_word(text, i)), bar.columns[0])
+        columns = (start, *bar.columns[1:]) if bar.left >= 0 and text[start : start + 1] != "|" else bar.columns
+        found.append(replace(bar, columns=columns))
+    return found
 
 
 def _plain(text: str) -> str:
@@ -159,8 +170,8 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
         place = place_of(words, column)
         before = max(places, default=-1)
         if place <= before:
-            held = last_column < column < len(words.cells) and words.cells[column] not in (" ", "") and column > before
-            place = column if held else max(before, 0)
+            # Two chords at one syllable: the second comes while it is held, and what follows is sung to it.
+            place = max(before, 0) if column <= last_column or before < 0 else next_start(words.cells, before)
         places.append(place)
         last_column = column
     return _halved(words, places)
@@ -199,8 +210,14 @@ def _shift(words: SheetLine, columns: Sequence[int]) -> int:
     def fits(shift: int) -> int:
         return sum(_starts_word(text, c + shift) for c in columns)
 
+    as_typed = sum(_near_word(text, c) for c in columns)
     best = max(range(-MOST_SHIFT, MOST_SHIFT + 1), key=lambda s: (fits(s), -abs(s), s < 0))
-    return best if fits(0) <= 1 and fits(best) >= len(columns) - 0.25 * len(columns) else 0
+    return best if as_typed <= 1 and 4 * fits(best) >= 3 * len(columns) else 0
+
+
+def _near_word(text: str, column: int) -> bool:
+    """Tell whether a chord stands at the start of a word, in the blanks before it, or beyond the words."""
+    return column >= len(text) or text[column] == " " or _starts_word(text, column)
 
 
 def _starts_word(text: str, column: int) -> bool:

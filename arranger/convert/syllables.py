@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from arranger.convert.model import SheetLine
 
+BEYOND = 99  # columns: further than any chord is moved
 NEAR = 1  # columns that a chord may stand beside a syllable's start and still be meant for it
 _VOWELS = frozenset("aeiouyæœøıаеёиоуыэюяіїєαεηιουωάέήίόύώ")
 # Two letters that are one sound in most languages of typed sheets: no syllable ends between them.
@@ -35,6 +36,16 @@ def _is_vowel(cell: str) -> bool:
     return bool(cell) and (_base(cell) in _VOWELS or cell[:1].lower() in _VOWELS)
 
 
+def _sounds(word: Sequence[str], place: int) -> bool:
+    """Tell whether a letter is a vowel in its word: a y before a vowel is none, nor is the u after a q."""
+    if not _is_vowel(word[place]):
+        return False
+    after = place + 1 < len(word) and _is_vowel(word[place + 1])
+    if _base(word[place]) == "y":
+        return not after or (place > 0 and not _is_vowel(word[place - 1]))
+    return not (after and _base(word[place]) == "u" and place > 0 and _base(word[place - 1]) == "q")
+
+
 def _is_letter(cell: str) -> bool:
     return bool(cell) and cell[:1].isalpha()
 
@@ -47,7 +58,7 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
     ((0, 3), (0, 1), (0,), (0, 2))
     """
     starts = [0]
-    vowels = [i for i, cell in enumerate(word) if _is_vowel(cell)]
+    vowels = [i for i in range(len(word)) if _sounds(word, i)]
     for index in range(1, len(word)):
         if word[index - 1] == "-" and _is_letter(word[index]):
             starts.append(index)
@@ -148,21 +159,29 @@ def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
     if at in starts or plausible(word, at):
         return start + at
     nearest = min(starts, key=lambda s: (abs(s - at), s > at))
-    following = end
-    while following < len(cells) and not _filled(cells, following):
-        following += 1
-    if following < len(cells) and following - column <= NEAR + 1 and following - column < abs(column - start - nearest):
+    following = next_word(cells, column)
+    if following - column <= min(NEAR + 1, abs(nearest - at)):
         return following
-    if abs(nearest - at) <= NEAR or (not any(map(_is_vowel, word[at:])) and at < len(word)):
-        last = start + nearest
-        return (
-            last
-            if abs(nearest - at) <= NEAR + 1 or (len(starts) == 1 and at <= 2)
-            else _held(column, start, end, nearest)
-        )
-    return column
+    if abs(nearest - at) <= NEAR:
+        return start + nearest
+    return start + max(s for s in starts if s <= at)
 
 
-def _held(column: int, start: int, end: int, nearest: int) -> int:
-    """Place a chord that comes while the end of a word is held: at its last letters, but never past them."""
-    return column if column < end - 1 or end - start > 3 else start + nearest
+def next_word(cells: Sequence[str], column: int) -> int:
+    """Give the column of the first word that starts behind a column; far behind the end where there is none."""
+    while column < len(cells) and cells[column] != " ":
+        column += 1
+    while column < len(cells) and cells[column] == " ":
+        column += 1
+    return column if column < len(cells) else len(cells) + BEYOND
+
+
+def next_start(cells: Sequence[str], column: int) -> int:
+    """Give the next syllable behind a column, in its word or after it; the end of the words where there is none."""
+    start, end = column, column
+    while start and cells[start - 1] != " ":
+        start -= 1
+    while end < len(cells) and cells[end] != " ":
+        end += 1
+    inside = [start + s for s in starts_in(tuple(cells[start:end])) if start + s > column]
+    return inside[0] if inside else min(next_word(cells, column), len(cells))

@@ -1,0 +1,36 @@
+"""Whether a text is a typed sheet. Apart from the converting, so that commands about songs load nothing for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from arranger.song.cells import ChordWord, read_mark
+from arranger.song.grammar import with_own_signs
+
+MOST_LINES = 200  # looked at; a sheet shows what it is within its first verse
+_OURS = ("section ", "sing ", "sing|", "roadmap ")  # lines that only a song in our notation has
+_NEUTRAL = frozenset(("|", "||", "|:", ":|", "/", "-", "%", "N.C.", "NC", "x2", "(x2)", "2x"))
+
+
+def looks_like_a_sheet(text: str) -> bool:
+    r"""Tell whether lines of chords stand above lines of words, and nothing is in the song's own notation.
+
+    >>> looks_like_a_sheet("Low Tide\n\nG      D\nSand in the pockets\nEm\nSalt\n")
+    True
+    >>> looks_like_a_sheet("song Low Tide\nkey D\nsection Verse\nG  D\nSand in the pockets\n")
+    False
+    """
+    lines = [line.strip() for line in text.split("\n")[:MOST_LINES]]
+    if any(line.lower().startswith(_OURS) for line in lines):
+        return False
+    kinds = list(_kinds(line for line in lines if line))
+    pairs = sum(a == "chords" and b == "words" for a, b in pairwise(kinds))
+    return pairs >= 1 and kinds.count("chords") >= 2
+
+
+def _kinds(lines: Iterator[str]) -> Iterator[str]:
+    for line in lines:
+        marks = [mark for mark in with_own_signs(line).replace("|", " | ").split() if mark not in _NEUTRAL]
+        chords = [mark.strip("[]*,.") for mark in marks]
+        yield "chords" if marks and all(isinstance(read_mark(mark), ChordWord) for mark in chords) else "words"
