@@ -15,7 +15,7 @@ from arranger.layout.content import BarContent, Column, Picture, Words
 from arranger.layout.keyboard import white_count
 from arranger.layout.metrics import Metrics
 from arranger.layout.options import Look
-from arranger.layout.spacing import space
+from arranger.layout.spacing import BarBoxes, space
 from arranger.layout.symbols import narrowed
 from arranger.layout.text import runs, width_of, wrap
 
@@ -43,7 +43,35 @@ class Measure:
         return white_count(*self.keys) * self.key_width
 
 
-def broken_row(bars: Sequence[BarContent], measure: Measure) -> Groups:
+class Widths:
+    """How wide bars are by one measure: the boxes of each bar, made once for the pictures that it shows."""
+
+    def __init__(self, measure: Measure) -> None:
+        self.measure = measure
+        # By identity, for bars are large; each is kept beside its boxes, so that no other bar takes its place.
+        self._boxes: dict[tuple[int, tuple[bool, ...]], tuple[BarContent, BarBoxes]] = {}
+        self._natural: dict[int, float] = {}
+
+    def boxes(self, bar: BarContent, pictures: Sequence[Picture | None]) -> BarBoxes:
+        """Give the boxes of a bar that shows these pictures, one place a column."""
+        key = (id(bar), tuple([picture is not None for picture in pictures]))
+        known = self._boxes.get(key)
+        if known is None:
+            measure = self.measure
+            known = (bar, bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look))
+            self._boxes[key] = known
+        return known[1]
+
+    def natural(self, bar: BarContent, pictures: Sequence[Picture | None]) -> float:
+        """Give the least width of a bar that shows these pictures."""
+        boxes = self.boxes(bar, pictures)
+        width = self._natural.get(id(boxes))
+        if width is None:
+            width = self._natural[id(boxes)] = space([boxes], 0.0).end
+        return width
+
+
+def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
     """Break a row into as few lines as can be, with bars as evenly spread as fits, then with widths as even.
 
     The best division of the first bars is settled for 1, 2, 3... bars in turn.
@@ -51,20 +79,16 @@ def broken_row(bars: Sequence[BarContent], measure: Measure) -> Groups:
     count = len(bars)
     # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
     best: list[tuple[tuple[int, int, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
-    known: dict[tuple[int, tuple[bool, ...]], float] = {}  # the width of a bar by the pictures that it shows
     for start in range(count):
-        (lines, squares, widths), _ = best[start]
+        (lines, squares, uneven), _ = best[start]
         shown: set[int] = set()
         natural = 0.0
         for end in range(start + 1, count + 1):
             pictures = _shown(bars[end - 1], shown, first=not natural)
-            key = (end - 1, tuple(picture is not None for picture in pictures))
-            if key not in known:
-                known[key] = _natural(bars[end - 1], pictures, measure)
-            natural += known[key]
-            if natural > measure.width and end > start + 1:
+            natural += widths.natural(bars[end - 1], pictures)
+            if natural > widths.measure.width and end > start + 1:
                 break
-            cost = (lines + 1, squares + (end - start) ** 2, round(widths + natural**2, 3))
+            cost = (lines + 1, squares + (end - start) ** 2, round(uneven + natural**2, 3))
             best[end] = min(best[end], (cost, start))
         if best[count][0][0] == 1:
             break
@@ -77,24 +101,21 @@ def broken_row(bars: Sequence[BarContent], measure: Measure) -> Groups:
     return groups or [()]
 
 
-def _natural(bar: BarContent, pictures: Sequence[Picture | None], measure: Measure) -> float:
-    return space([bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look)], 0.0).end
-
-
-def _alone(bar: BarContent, measure: Measure) -> float:
+def _alone(bar: BarContent, widths: Widths) -> float:
     """Give the least width of a bar on a line of its own."""
-    return _natural(bar, _shown(bar, set(), first=True), measure)
+    return widths.natural(bar, _shown(bar, set(), first=True))
 
 
-def fitting(bar: BarContent, measure: Measure) -> list[BarContent]:
+def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
     """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
-    if _alone(bar, measure) <= measure.width:
+    measure = widths.measure
+    if _alone(bar, widths) <= measure.width:
         return [bar]
     count = len(bar.columns)
-    while count > 1 and _alone(replace(bar, columns=bar.columns[:count]), measure) > measure.width:
+    while count > 1 and _alone(replace(bar, columns=bar.columns[:count]), widths) > measure.width:
         count -= 1
     head, columns = bar.columns[count - 1], bar.columns[count:]
-    if count == 1 and _alone(replace(bar, columns=bar.columns[:1]), measure) > measure.width:
+    if count == 1 and _alone(replace(bar, columns=bar.columns[:1]), widths) > measure.width:
         head, rests = _split_column(head, measure)
         columns = (*rests, *columns)
     kept = (*bar.columns[: count - 1], head)
@@ -105,7 +126,7 @@ def fitting(bar: BarContent, measure: Measure) -> list[BarContent]:
     second = replace(
         bar, columns=columns, start=start, whole_start=False, repeat_start=False, ending="", meter_shown=False
     )
-    return [first, *fitting(second, measure)]
+    return [first, *fitting(second, widths)]
 
 
 def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Column, ...]]:
@@ -118,7 +139,7 @@ def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Colum
     rests: list[Column] = []
     symbol = column.symbol
     if symbol is not None:
-        first, *others = narrowed(symbol, room, measure.metrics)
+        first, *others = narrowed(symbol, room, measure.metrics, measure.look.sizes.small)
         rests += [Column(column.time, symbol=other) for other in others]
         symbol = first
     heads: list[Words | None] = []

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from arranger.layout import style
-from arranger.layout.boxes import bar_boxes
-from arranger.layout.breaking import Groups, KeyRange, Measure, broken_row, fitting, pictures_of
+from arranger.layout.breaking import Groups, KeyRange, Measure, Widths, broken_row, fitting, pictures_of
 from arranger.layout.content import BarContent, Column, MarginEntry, Picture, RowContent, SectionContent
 from arranger.layout.hands import head_width
 from arranger.layout.keyboard import shown_range, white_count
@@ -22,7 +21,7 @@ from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import Spaced, fit, space
 from arranger.theory.key import Key
 
-Rows = list[tuple[Measure, Groups]]
+Rows = list[tuple[Widths, Groups]]
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
@@ -114,22 +113,22 @@ def plan(
 
     chosen = broken(section, style.KEY_WIDTHS[0])
     if _count(chosen) > len(section.rows):
-        widths = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+        sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
         bare = _without_spelled_shapes(section)
-        fewest = _count(broken(bare, widths[-1]))
+        fewest = _count(broken(bare, sizes[-1]))
         if fewest < _count(chosen):
-            choices = ((content, width) for content in (section, bare) for width in widths)
+            choices = ((content, width) for content in (section, bare) for width in sizes)
             chosen = next(rows for rows in (broken(*choice) for choice in choices) if _count(rows) == fewest)
     lines: list[PlannedLine] = []
-    for row, (measure, groups) in zip(section.rows, chosen, strict=True):
+    for row, (widths, groups) in zip(section.rows, chosen, strict=True):
         column, across = divided(row.margin, metrics, room.across)
-        lines += _across(section, across, measure, leads_on=True)
+        lines += _across(section, across, widths.measure, leads_on=True)
         for number, group in enumerate(groups):
-            line = _line(section, row, column if number == 0 else (), group, measure, full=len(groups) > 1)
+            line = _line(section, row, column if number == 0 else (), group, widths, full=len(groups) > 1)
             lines += _divided_verses(line, room.height)
     closing, after = divided(section.closing, metrics, room.across)
     lines[-1] = replace(lines[-1], closing=closing)
-    lines += _across(section, after, chosen[-1][0], leads_on=False)
+    lines += _across(section, after, chosen[-1][0].measure, leads_on=False)
     lines[0] = replace(lines[0], first=True)
     return tuple(lines)
 
@@ -208,8 +207,8 @@ def _broken_rows(
     rows: Rows = []
     head = head_width(look, section.key)
     for row, shown in zip(section.rows, keys, strict=True):
-        measure = Measure(shown, key_width, width - head, head, look, metrics)
-        rows.append((measure, broken_row([part for bar in row.bars for part in fitting(bar, measure)], measure)))
+        widths = Widths(Measure(shown, key_width, width - head, head, look, metrics))
+        rows.append((widths, broken_row([part for bar in row.bars for part in fitting(bar, widths)], widths)))
     return rows
 
 
@@ -218,15 +217,13 @@ def _line(
     row: RowContent,
     margin: tuple[MarginEntry, ...],
     bars: tuple[BarContent, ...],
-    measure: Measure,
+    widths: Widths,
     full: bool,
 ) -> PlannedLine:
     """Place the bars of one line. A line that is not full is as long as its share of a line of four bars asks."""
+    measure = widths.measure
     pictures = pictures_of(bars)
-    boxes = [
-        bar_boxes(bar, shown, measure.picture, measure.metrics, measure.look)
-        for bar, shown in zip(bars, pictures, strict=True)
-    ]
+    boxes = [widths.boxes(bar, shown) for bar, shown in zip(bars, pictures, strict=True)]
     if boxes:
         boxes[0] = replace(boxes[0], before=boxes[0].before + measure.head)
     natural = space(boxes, 0.0).end
