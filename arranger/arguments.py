@@ -61,7 +61,16 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     )
     parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    makers = {"part": _part, "check": _check, "tidy": _tidy, "show": _show, "convert": _convert, "player": _player}
+    makers = {
+        "part": _part,
+        "stage": _stage,
+        "library": _library,
+        "check": _check,
+        "tidy": _tidy,
+        "show": _show,
+        "convert": _convert,
+        "player": _player,
+    }
     return parser, {name: make(commands) for name, make in makers.items()}
 
 
@@ -80,11 +89,31 @@ def _part(commands: _Commands) -> _Parser:
     _songs(part, "+")
     part.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: parts/")
     _music(part)
-    part.option("--paper", metavar="SIZE", help="a4 (unless said) or letter")
-    part.option("--hands", metavar="HOW", help="keyboard (pictures, unless said), staff (notes) or letters")
-    _fonts(part)
-    part.option("--date", metavar="DATE", help="printed on each page, as you write it")
+    _paper(part)
     return part
+
+
+def _library(commands: _Commands) -> _Parser:
+    library = commands.add_parser(
+        "library",
+        prog="arranger library",
+        help="make the parts of all songs in a folder that have changed",
+        usage="arranger library FOLDER [options]",
+        description="""Make the parts of all songs in a folder and the folders in it, as far as anything has changed:
+song, settings, fonts, or this program. Stopped at any moment, the same command carries on.""",
+        epilog="""examples:
+  arranger library songs
+  arranger library songs --out parts/ --paper letter""",
+    )
+    library.add_argument("folder", metavar="FOLDER", help="where the songs are")
+    library.option("--out", metavar="FOLDER", help="where the PDFs go: the folder parts among the songs, unless said")
+    library.option("--jobs", metavar="N", help="processes that work at once; one for each core, unless said")
+    library.option(
+        "--prune", action="store_true", help="remove PDFs whose songs are gone, if they are as they were made"
+    )
+    _taste(library)
+    _paper(library)
+    return library
 
 
 def _convert(commands: _Commands) -> _Parser:
@@ -113,6 +142,38 @@ What had to be guessed is said in the song, in remarks at its place; check the b
     convert.option("--force", action="store_true", help="write over songs that are there already")
     convert.option("--part", action="store_true", help="make the keys part of each song too, as PDF beside it")
     return convert
+
+
+def _stage(commands: _Commands) -> _Parser:
+    stage = commands.add_parser(
+        "stage",
+        prog="arranger stage",
+        help="make stage copies of songs: large, to play from, as PDF",
+        usage="arranger stage SONG... [options]",
+        description="""Work out the keys part of each song and write a copy to play from, NAME.stage.pdf
+beside the song unless said: chords, hands as letters and prompts, in the largest type
+that fits.""",
+        epilog="""examples:
+  arranger stage lanterns.song.txt --distance 0.9m --pages 1
+  arranger stage *.song.txt --paper tablet --dark -o tonight/""",
+    )
+    _songs(stage, "+")
+    stage.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: stage/")
+    stage.option("--distance", metavar="D", help="from your eyes to the page: 0.9m or 90cm (0.7m unless said)")
+    stage.option("--pages", metavar="N", help="1, 2 (side by side), or any (unless said)")
+    stage.option("--words", metavar="WHICH", help="first words of each row (unless said), all or none")
+    stage.option("--dark", action="store_true", help="light on near-black, for screens")
+    stage.option(
+        "--paper",
+        metavar="SIZE",
+        help="a4 (unless said), letter, a5; a4-pair, letter-pair: two pages on a sheet that lies; tablet, tablet-flat",
+    )
+    stage.option("--screen", metavar="INCHES", help="the diagonal of the tablet's screen (10 unless said)")
+    stage.option("--margin", metavar="M", help="on all four sides: 12mm or 0.5in")
+    stage.option("--date", metavar="DATE", help="printed on each page, as you write it")
+    _music(stage)
+    _fonts(stage)
+    return stage
 
 
 def _check(commands: _Commands) -> _Parser:
@@ -213,11 +274,24 @@ def _fonts(parser: _Parser) -> None:
     )
 
 
+def _paper(parser: _Parser) -> None:
+    """Add the options of the pages of a part."""
+    parser.option("--paper", metavar="SIZE", help="a4 (unless said) or letter")
+    parser.option("--hands", metavar="HOW", help="keyboard (pictures, unless said), staff (notes) or letters")
+    _fonts(parser)
+    parser.option("--date", metavar="DATE", help="printed on each page, as you write it")
+
+
 def _music(parser: _Parser) -> None:
-    """Add the options that change what is played."""
+    """Add the options that change what is played of one song."""
+    parser.option("--key", metavar="KEY", help="play it in another key today: E, Bb, F#m")
+    _taste(parser)
+
+
+def _taste(parser: _Parser) -> None:
+    """Add the options that change what is played of any song."""
     parser.option("--player", metavar="FILE", help="settings of the player (`arranger player` tells more)")
     parser.option("--easy", action="store_true", help="triads by name, one bass note, no suggestions")
-    parser.option("--key", metavar="KEY", help="play it in another key today: E, Bb, F#m")
     parser.option(
         "--without",
         metavar="WHAT",

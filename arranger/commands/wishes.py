@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from dataclasses import replace
 from fractions import Fraction
@@ -13,14 +14,15 @@ from arranger import files
 from arranger.arguments import Refused
 from arranger.diagnostics import has_errors, render
 from arranger.harmony.taste import Taste
-from arranger.layout.options import HANDS, PartOptions
+from arranger.layout.options import HANDS, PROMPTS, PartOptions, StageOptions
 from arranger.pdf.fonts import problem_with
 from arranger.pipeline import Wishes
-from arranger.player import MOST_FONTS, Player, read_player
+from arranger.player import DISTANCES, MOST_FONTS, Player, read_player
 from arranger.song.read import decode
 from arranger.terminal import printable
-from arranger.units import PAPERS
+from arranger.units import PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, inch, mm, screen
 
+ROUNDING = 1e-6  # points
 LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
 
 
@@ -42,6 +44,63 @@ def checking(options: argparse.Namespace) -> Wishes:
     player = player_of(options.player)
     pages = PartOptions(PAPERS[player.paper], fonts=_fonts(options, player), patches=player.patches)
     return Wishes(player.taste(), pages=pages, transpose=player.transpose, figures=False)
+
+
+def staging(options: argparse.Namespace) -> Wishes:
+    """Read the options that shape a stage copy, all but the key, which depends on the song."""
+    player = player_of(options.player)
+    sheet = _sheet(options, player)
+    stage = StageOptions(
+        sheet=sheet,
+        margin=_margin(options.margin, sheet),
+        distance=_distance(options.distance) if options.distance else player.distance,
+        pages={"1": 1, "2": 2, "any": None}[one_of("--pages", options.pages or "any", ("1", "2", "any"))],
+        words=one_of("--words", options.words or player.stage_words, PROMPTS),
+        dark=options.dark or player.stage_dark,
+        date=_date(options.date),
+        patches=player.patches,
+        fonts=_fonts(options, player),
+    )
+    return Wishes(_taste(options, player), stage=stage, transpose=player.transpose, figures=False)
+
+
+def _sheet(options: argparse.Namespace, player: Player) -> Sheet:
+    """Give what a stage copy is shown on, a tablet's screen in its own size."""
+    sheet = SHEETS[one_of("--paper", options.paper or player.stage_paper, tuple(SHEETS))]
+    if options.screen is None:
+        return sheet
+    if not sheet.screen:
+        raise Refused((f"--screen is for tablets, and the paper is {sheet.name}", "--paper tablet, or tablet-flat"))
+    match = re.fullmatch(r"(\d{1,2}(?:\.\d+)?)(?:in)?", options.screen.strip())
+    low, high = SCREENS
+    if match is None or not low <= float(match[1]) <= high:
+        told = f"expected a diagonal from {low:g} to {high:g} inches after --screen, found `{options.screen}`"
+        raise Refused((told, "--screen 12.9"))
+    return screen(sheet.name, inch(float(match[1])), upright=sheet.height > sheet.width)
+
+
+def _margin(text: str | None, sheet: Sheet) -> float | None:
+    """Read a margin in points; refuse one that printers cannot keep, or that wastes the page."""
+    if text is None:
+        return None
+    match = re.fullmatch(r"(\d{1,3}(?:\.\d+)?)\s*(mm|cm|in)?", text.strip())
+    given = float(match[1]) * {"cm": mm(10), "in": inch(1)}.get(match[2], mm(1)) if match else -1.0
+    if not sheet.least - ROUNDING <= given <= WIDEST_MARGIN + ROUNDING:
+        least, most = f"{sheet.least / mm(1):.0f}", f"{WIDEST_MARGIN / mm(1):.1f}"
+        why = "" if sheet.screen else "printers leave up to 6 mm white at the edges"
+        raise Refused((f"expected a margin from {least} to {most} mm after --margin, found `{text}`", why))
+    return given
+
+
+def _distance(text: str) -> float:
+    """Read a distance in metres."""
+    match = re.fullmatch(r"(\d{1,3}(?:\.\d+)?)\s*(m|cm)?", text.strip())
+    metres = float(match[1]) / (100 if match[2] == "cm" else 1) if match else 0.0
+    low, high = DISTANCES
+    if not low <= metres <= high:
+        told = f"expected a distance from {low:g} m to {high:g} m after --distance, found `{text}`"
+        raise Refused((told, "--distance 0.9m, or 90cm"))
+    return metres
 
 
 def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:

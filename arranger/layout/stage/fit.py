@@ -1,0 +1,258 @@
+"""How large: the content of a stage copy and its sheet -> the largest type with which it fits, and its pages.
+
+Everything is set at one size of type; a larger size is a smaller page. So a try only breaks the lines and divides them
+over pages: nothing is measured again. Whether a size fits does not follow from its neighbours (a line that breaks may
+make room for another turn), so the sizes are tried from the largest down, on a grid, and the first that fits is the
+largest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.harmony.model import Arrangement, ChordId
+from arranger.layout.division import Block, PagePlan, divide
+from arranger.layout.heading import Heading
+from arranger.layout.metrics import Metrics
+from arranger.layout.options import StageOptions
+from arranger.layout.stage.angle import AIM, sizes
+from arranger.layout.stage.content import StageSection
+from arranger.layout.stage.head import foot_height, set_head
+from arranger.layout.stage.lines import StageLine, Typesetter
+from arranger.layout.stage.look import HEAD_BOTTOM, LINE_GAP, LOOK, UNIT
+from arranger.layout.stage.turns import SILENT, Passage
+from arranger.units import mm
+
+BUSY_TURN = 1000.0  # what a turn costs where no hand is free: more than anything but a heading without its music
+INSIDE = mm(6)  # margins between two pages side by side: nothing is lost there, they only have to be told apart
+ROUNDING = 1e-6  # points by which a line may be higher than a page
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What a page has inside its margins, at some size of type; lengths in units of the copy.
+
+    `factor` is how many points a unit has; `height` is what is left over the foot.
+    """
+
+    factor: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A copy before its items are placed.
+
+    Attributes:
+        size: of the type, in points.
+        frame: of its pages.
+        head: the pages that the head stands on.
+        lines: all lines.
+        blocks: the same as the division of pages sees them.
+        plans: the lines of each page, those of the head too.
+        first_room: the height for the lines on the page where the head ends.
+        leaves: how many pages lie side by side, so that none is turned between them.
+        busy: how many turns find no hand free.
+        whole: no line is higher than a page.
+    """
+
+    size: float
+    frame: Frame
+    head: tuple[Heading, ...]
+    lines: tuple[StageLine, ...]
+    blocks: tuple[Block, ...]
+    plans: tuple[PagePlan, ...]
+    first_room: float
+    leaves: int
+    busy: int
+    whole: bool
+
+    def room(self, page: int) -> float:
+        """Give the height for the lines of a page."""
+        return self.first_room if page == len(self.head) - 1 else self.frame.height
+
+
+def leaves_of(options: StageOptions, pages: int) -> int:
+    """Give how many of so many pages lie side by side: those of a sheet, or two sheets of paper where there are two."""
+    if options.sheet.pages > 1:
+        return options.sheet.pages
+    return 2 if pages == 2 and not options.sheet.screen else 1
+
+
+def margins_of(options: StageOptions) -> tuple[float, float, float]:
+    """Give the margins of a page: at the outer side, at the inner one, at the top and bottom (points)."""
+    sheet = options.sheet
+    side = sheet.side if options.margin is None else options.margin
+    end = sheet.end if options.margin is None else options.margin
+    return side, (min(side, INSIDE) if sheet.pages > 1 else side), end
+
+
+class Fitting:
+    """Tries sizes of type for one copy."""
+
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        sections: Sequence[StageSection],
+        passages: Sequence[Passage],
+        options: StageOptions,
+        metrics: Metrics,
+    ) -> None:
+        self._arrangement = arrangement
+        self._sections = sections
+        self._passages = passages
+        self._options = options
+        self._metrics = metrics
+        self._typesetter = Typesetter(sections, metrics)
+        self._tried: dict[float, Draft] = {}
+
+    @property
+    def sections(self) -> Sequence[StageSection]:
+        """The sections that are drawn."""
+        return self._sections
+
+    @property
+    def typesetter(self) -> Typesetter:
+        """What places the lines of a draft."""
+        return self._typesetter
+
+    def at_least(self) -> Draft:
+        """Give the draft with the smallest type that can be read."""
+        return self.at(sizes(self._options.distance, self._metrics)[-1])
+
+    def fits(self) -> bool:
+        """Tell whether any size fits."""
+        options = self._options
+        tried = map(self.at, reversed(sizes(options.distance, self._metrics)))
+        return any(draft.whole and len(draft.plans) <= (options.pages or len(draft.plans)) for draft in tried)
+
+    def largest(self) -> Draft | None:
+        """Give the draft with the largest type that fits; None where none does.
+
+        Where any number of pages will do, it is that which 20 minutes of arc need; of the sizes that need no more,
+        the largest with the fewest turns that find no hand free.
+        """
+        options, metrics = self._options, self._metrics
+        if options.pages is not None:
+            tried = map(self.at, sizes(options.distance, metrics))
+            return next((draft for draft in tried if draft.whole and len(draft.plans) <= options.pages), None)
+        comfortable = sizes(options.distance, metrics, AIM)
+        aimed = self.at(comfortable[-1])
+        if not aimed.whole:
+            return next((draft for draft in map(self.at, sizes(options.distance, metrics)) if draft.whole), None)
+        best = aimed
+        for size in comfortable:
+            draft = self.at(size)
+            if draft.whole and len(draft.plans) <= len(aimed.plans) and (draft.busy, -size) < (best.busy, -best.size):
+                best = draft
+            if not best.busy:
+                break
+        return best
+
+    def at(self, size: float) -> Draft:
+        """Give the draft with a size of type."""
+        known = self._tried.get(size)
+        if known is None:
+            known = self._tried[size] = self._draft(size)
+        return known
+
+    def _draft(self, size: float) -> Draft:
+        frame = self.frame(size)
+        head = set_head(self._arrangement, self._metrics, frame.width, frame.height)
+        first_room = frame.height - head[-1].bottom - HEAD_BOTTOM
+        lines = self._typesetter.lines(frame.width, frame.height)
+        blocks = _blocks(lines, self._busy(lines))
+        before = len(head) - 1
+        count = before + len(divide(blocks, first_room, frame.height))
+        leaves = leaves_of(self._options, count)
+        plans = divide(
+            blocks,
+            first_room,
+            frame.height,
+            lambda left: (count - left) % leaves == 0,
+            BUSY_TURN,
+        )
+        plans = (*[PagePlan(0, 0)] * before, *plans)
+        return Draft(
+            size=size,
+            frame=frame,
+            head=head,
+            lines=lines,
+            blocks=blocks,
+            plans=plans,
+            first_room=first_room,
+            leaves=leaves,
+            busy=sum(not passage.turns for passage, _, _ in self.turned(lines, plans)),
+            whole=all(line.at_top - LINE_GAP <= frame.height + ROUNDING for line in lines),
+        )
+
+    def frame(self, size: float) -> Frame:
+        """Give what a page has inside its margins at a size of type."""
+        side, inside, end = margins_of(self._options)
+        factor = size / UNIT
+        sheet, metrics = self._options.sheet, self._metrics
+        width = (sheet.page_width - side - inside) / factor
+        return Frame(factor, width, (sheet.height - 2 * end) / factor - foot_height(width, metrics))
+
+    def turned(self, lines: Sequence[StageLine], plans: Sequence[PagePlan]) -> list[tuple[Passage, int, int]]:
+        """Give what is played over a turn, with the pages from which and to which it leads."""
+        places = self._places(lines)
+        page_of = {index: page for page, plan in enumerate(plans) for index in range(plan.first, plan.end)}
+        leaves = leaves_of(self._options, len(plans))
+        found = []
+        for passage in self._passages:
+            if passage.chord in places and passage.after in places:
+                one, two = page_of[places[passage.chord]], page_of[places[passage.after]]
+                if one // leaves != two // leaves:
+                    found.append((passage, one, two))
+        return found
+
+    def _busy(self, lines: Sequence[StageLine]) -> list[int]:
+        """Count for each line the passages from it or before it to what is after it, or back, that leave no time."""
+        places = self._places(lines)
+        crossed = {
+            tuple(sorted((places[passage.chord], places[passage.after])))
+            for passage in self._passages
+            if not passage.turns and passage.chord in places and passage.after in places
+        }
+        counts = [0] * len(lines)
+        for low, high in crossed:
+            for line in range(low, high):
+                counts[line] += 1
+        return counts
+
+    def _places(self, lines: Sequence[StageLine]) -> dict[ChordId, int]:
+        """Give the line in which each chord stands; a section that is drawn with another stands in its lines."""
+        places: dict[ChordId, int] = {}
+        for index, line in enumerate(lines):
+            for chord in (SILENT, *(number for _, number in line.chords)):
+                for section in self._sections[line.section].indices:
+                    places.setdefault((section, chord), index)
+        return places
+
+
+def _blocks(lines: Sequence[StageLine], busy: Sequence[int]) -> tuple[Block, ...]:
+    return tuple(
+        Block(
+            height=line.height,
+            at_top=line.at_top,
+            gap=LOOK.section_gap if line.first else 0.0,
+            hangs=LINE_GAP,
+            first=line.first,
+            leads_on=line.leads_on or _goes_on(lines, index),
+            busy=busy[index],
+        )
+        for index, line in enumerate(lines)
+    )
+
+
+def _goes_on(lines: Sequence[StageLine], index: int) -> bool:
+    """Tell whether the next line says nothing without this one: it begins with a repeated bar, or inside a bar."""
+    music = lines[index + 1].music if index + 1 < len(lines) else None
+    if music is None:
+        return False
+    first = music.bars[0]
+    symbol = first.columns[0].symbol
+    return not first.whole_start or (symbol is not None and symbol.role in ("repeat", "slash"))

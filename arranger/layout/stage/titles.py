@@ -1,0 +1,123 @@
+"""Texts in a stage copy beside the music: the line with a section's name and facts, cues, prompts.
+
+Takes entries and a width; gives lines of text, each with its items placed from its own top left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from arranger.layout.content import MarginEntry
+from arranger.layout.metrics import Metrics
+from arranger.layout.model import Box, Face, Item
+from arranger.layout.stage.content import Prompt, StageSection
+from arranger.layout.stage.look import NAME, PIECE_GAP, QUIET, TAB_PAD_X, TAB_PAD_Y, UNIT
+from arranger.layout.text import Run, elided, place, runs, width_of, wrap
+from arranger.source import NOWHERE, Span
+
+_FACES: dict[str, Face] = {"cue": "bold", "change": "bold", "onward": "bold", "fact": "regular", "pickup": "regular"}
+LINE_SPACE = 1.0  # between two lines of text, beside what their letters need
+TAB = 1.0  # the lightness of a name on its dark tab
+
+
+@dataclass(frozen=True, slots=True)
+class TextLine:
+    """A line of text: its items from its top left, and its height."""
+
+    items: tuple[Item, ...]
+    height: float
+
+
+@dataclass(slots=True)
+class _Flow:
+    """Pieces side by side, broken to a width; pieces are collected for a line until it is full."""
+
+    width: float
+    metrics: Metrics
+    lines: list[TextLine] = field(default_factory=list)
+    x: float = 0.0
+    pieces: list[tuple[tuple[Run, ...], float, str, Span, bool]] = field(default_factory=list)
+
+    def add(self, text: str, face: Face, size: float, role: str, span: Span, tab: bool = False) -> None:
+        """Add a piece after the others of its line, or on a line of its own where it does not fit."""
+        pad = 2 * TAB_PAD_X if tab else 0.0
+        for line in wrap(text, face, size, self.width - pad, self.metrics):
+            set_text = runs(line, face, size, self.metrics)
+            if self.pieces and self.x + PIECE_GAP + width_of(set_text) + pad > self.width:
+                self.end_line()
+            self.x += PIECE_GAP if self.pieces else 0.0
+            self.pieces.append((set_text, self.x, role, span, tab))
+            self.x += width_of(set_text) + pad
+
+    def add_right(self, text: str, face: Face, role: str, span: Span) -> None:
+        """Add a piece at the right end of the line."""
+        self.add(text, face, UNIT, role, span)
+        if self.pieces:
+            set_text, x, _, _, tab = self.pieces[-1]
+            self.pieces[-1] = (set_text, max(x, self.width - width_of(set_text)), role, span, tab)
+
+    def end_line(self) -> None:
+        """Place the pieces of the line."""
+        if not self.pieces:
+            return
+        every = [(run, tab) for set_text, _, _, _, tab in self.pieces for run in set_text]
+        above = max(self.metrics.rise(r.text, r.face, r.size) + (TAB_PAD_Y if tab else 0.0) for r, tab in every)
+        below = max(self.metrics.descent(run.face, run.size) + (TAB_PAD_Y - 1.0 if tab else 0.0) for run, tab in every)
+        items: list[Item] = []
+        for set_text, x, role, span, tab in self.pieces:
+            if tab:
+                rise = max(self.metrics.rise(run.text, run.face, run.size) for run in set_text)
+                foot = self.metrics.descent("bold", NAME) + TAB_PAD_Y - 1.0
+                box_width = width_of(set_text) + 2 * TAB_PAD_X
+                items.append(Box(x, above - rise - TAB_PAD_Y, box_width, rise + TAB_PAD_Y + foot, "tab", span=span))
+                items += place(set_text, x + TAB_PAD_X, above, role, span, TAB)
+            else:
+                items += place(set_text, x, above, role, span, QUIET if role == "pickup" else 0.0)
+        self.lines.append(TextLine(tuple(items), above + below + LINE_SPACE))
+        self.pieces, self.x = [], 0.0
+
+
+def heading(section: StageSection, width: float, metrics: Metrics) -> tuple[TextLine, ...]:
+    """Give the lines over a section: its name on a tab, cues, facts, and at the right where the roadmap leads."""
+    flow = _Flow(width, metrics)
+    flow.add(section.name, "bold", NAME, "section", section.span, tab=True)
+    for entry in section.entries:
+        _add(flow, entry)
+    if section.onward:
+        flow.add_right(section.onward, "bold", "onward", section.span)
+    flow.end_line()
+    return tuple(flow.lines)
+
+
+def cue_lines(entries: Sequence[MarginEntry], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
+    """Give the lines of cues between two lines of music."""
+    flow = _Flow(width, metrics)
+    for entry in entries:
+        _add(flow, entry)
+    flow.end_line()
+    return tuple(flow.lines)
+
+
+def _add(flow: _Flow, entry: MarginEntry) -> None:
+    text = f"pickup: {entry.text}" if entry.role == "pickup" else entry.text
+    flow.add(text, _FACES[entry.role], UNIT, entry.role, entry.span)
+
+
+def going_on(section: StageSection, width: float, metrics: Metrics) -> TextLine:
+    """Name a section again where it goes on at the top of a page."""
+    name = elided(f"({section.name})", "bold", NAME, width, metrics)
+    flow = _Flow(width, metrics)
+    flow.add(name, "bold", NAME, "section again", section.span)
+    flow.end_line()
+    return flow.lines[0] if flow.lines else TextLine((), 0.0)
+
+
+def prompt_lines(prompts: Sequence[Prompt], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
+    """Give the lines of prompts: those of several verses are numbered."""
+    flow = _Flow(width, metrics)
+    for number, prompt in enumerate(prompts, 1):
+        text = f"{number}. {prompt.text}" if len(prompts) > 1 else prompt.text
+        flow.add(elided(text, "regular", UNIT, width, metrics), "regular", UNIT, "prompt", prompt.span or NOWHERE)
+    flow.end_line()
+    return tuple(flow.lines)
