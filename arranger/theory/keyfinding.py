@@ -77,26 +77,41 @@ def _key(tonic: int, minor: bool, sharps: bool | None) -> Key:
     return usable[0]
 
 
-def weights_of(chords: Iterable[tuple[Chord, Fraction]]) -> tuple[float, ...]:
-    """Give how long each pitch class sounds in chords with their durations; a written bass sounds too."""
+Sounds = Sequence[tuple[frozenset[int], Fraction]]  # pitch classes that sound together, and for how long
+
+
+def weights_of(sounds: Iterable[tuple[frozenset[int], Fraction]]) -> tuple[float, ...]:
+    """Give how long each pitch class sounds."""
     weights = [Fraction(0)] * 12
-    for chord, length in chords:
-        for pitch in chord.pitch_classes | {chord.bass_name.pitch_class}:
+    for pitches, length in sounds:
+        for pitch in pitches:
             weights[pitch] += length
     return tuple(map(float, weights))
 
 
-def key_of_chords(chords: Sequence[tuple[Chord, Fraction]]) -> Key | None:
-    """Find the key of a song's chords with their durations, in order. None where they name none.
+def key_of_sounds(sounds: Sounds, *, sharps: bool = False) -> Key | None:
+    """Find the key of chords given as pitch classes, in the order in which they are heard.
 
-    Chords are spelled, and so is the key: with sharps where more of their roots have sharps than flats.
+    None where they name no key: nothing sounds, or everything alike. `sharps` spells keys of six signs.
     """
-    total = sum((length for _, length in chords), Fraction(0))
+    total = sum((length for _, length in sounds), Fraction(0))
     if not total:
         return None
-    plain = weights_of(chords)
-    first, last = chords[0][0], chords[-1][0]
-    ends = weights_of([(first, total * FIRST_CHORD), (last, total * LAST_CHORD)])
+    ends = [(sounds[0][0], total * FIRST_CHORD), (sounds[-1][0], total * LAST_CHORD)]
+    weights = weights_of([*sounds, *ends])
+    return ranked_keys(weights, sharps)[0].key if len(set(weights)) > 1 else None
+
+
+def key_of_chords(chords: Sequence[tuple[Chord, Fraction]]) -> Key | None:
+    """Find the key of a song's chords with their durations, in the order in which they are played.
+
+    Chords are spelled, and so is the key: with sharps where more of their roots have sharps than flats. A written bass
+    sounds too.
+
+    >>> from arranger.theory.qualities import BY_NAME
+    >>> str(key_of_chords([(Chord(NoteName(root), BY_NAME[""]), Fraction(1)) for root in "GCDG"]))
+    'G'
+    """
     signs = sum((chord.root.alter > 0) - (chord.root.alter < 0) for chord, _ in chords)
-    weights = [a + b for a, b in zip(plain, ends, strict=True)]
-    return ranked_keys(weights, signs > 0)[0].key if len(set(weights)) > 1 else None
+    sounds = [(chord.pitch_classes | {chord.bass_name.pitch_class}, length) for chord, length in chords]
+    return key_of_sounds(sounds, sharps=signs > 0)
