@@ -1,0 +1,90 @@
+"""Words for comparing, and the order of titles and keys. Takes text; gives what it is sorted, looked up and grouped by.
+
+Nothing depends on a language or on the machine's: the same titles are in the same order everywhere. `arranger find`
+loads this file each time, so it needs nothing but the characters' own tables.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+# Letters of Latin scripts that are no letter with an accent, as people type them who do not have them.
+_PLAIN = str.maketrans(
+    {"æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ħ": "h", "ı": "i", "ŋ": "ng"}
+)
+# The scripts that write no blanks between words: each of their signs is a word to look for.
+_WITHOUT_BLANKS = re.compile("([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uf900-\ufaff\u0e00-\u0eff])")
+_WORD = re.compile(r"[^\W_]+")
+_NUMBER = re.compile(r"[0-9]+")
+ARTICLES = ("a", "an", "the")  # not filed by, as libraries do. Only English ones: "die" and "la" begin other titles
+FIGURES = "0–9"
+NO_LETTER = "…"
+
+_LONGEST_NUMBER = 9  # digits: titles count no further
+
+
+def fold(text: str) -> str:
+    """Give a text without case and accents, as it is compared.
+
+    >>> fold("Été à L’Œuvre"), fold("Straße"), fold("Ħal Łódź")
+    ('ete a l’oeuvre', 'strasse', 'hal lodz')
+    """
+    if text.isascii():
+        return text.lower()
+    parts = unicodedata.normalize("NFKD", text.casefold())
+    bare = "".join(c for c in parts if not unicodedata.combining(c))
+    return unicodedata.normalize("NFC", bare.casefold()).translate(_PLAIN)
+
+
+def tokens(text: str) -> list[str]:
+    """Give the words of a text as they are looked up.
+
+    >>> tokens("Don't  go—Été!"), tokens("海の歌")
+    (['don', 't', 'go', 'ete'], ['海', 'の', '歌'])
+    """
+    folded = fold(text)
+    if not folded.isascii():
+        folded = _WITHOUT_BLANKS.sub(r" \1 ", folded)
+    return _WORD.findall(folded)
+
+
+@lru_cache(maxsize=4096)
+def title_key(title: str) -> str:
+    """Give what a title is sorted by: word by word, figures by their value and before letters, no leading article.
+
+    >>> sorted(["Seaside", "The Sea Song", "Été", "10 Gulls", "9 Gulls", "A Tide"], key=title_key)
+    ['9 Gulls', '10 Gulls', 'Été', 'The Sea Song', 'Seaside', 'A Tide']
+    """
+    words = (_NUMBER.sub(lambda number: number[0].zfill(_LONGEST_NUMBER), word) for word in filed_words(title))
+    return f"{' '.join(words)}\0{title}"  # a blank and the end come before all figures and letters
+
+
+def filed_words(title: str) -> list[str]:
+    """Give the words that a title is filed by: without its article, unless that is all there is."""
+    words = tokens(title)
+    return words[1:] if len(words) > 1 and words[0] in ARTICLES else words
+
+
+def article(title: str) -> str:
+    """Give the leading article of a title with the blank after it, as it is written; empty where there is none.
+
+    >>> article("The Kettle"), article("Theatre"), article("A"), article("“A” Side")
+    ('The ', '', '', '')
+    """
+    first, blank, rest = title.partition(" ")
+    return first + blank if fold(first) in ARTICLES and tokens(rest) else ""
+
+
+def letter(title: str) -> str:
+    """Give the letter that a title is found under: `0–9` for figures, `…` where there is neither.
+
+    >>> letter("The Kettle"), letter("Été"), letter("7 Bridges"), letter("?!"), letter("Οδός")
+    ('K', 'E', '0–9', '…', 'Ο')
+    """
+    words = filed_words(title)
+    if not words:
+        return NO_LETTER
+    first = words[0][0]
+    return FIGURES if unicodedata.category(first) == "Nd" else first.upper()
