@@ -1,0 +1,178 @@
+"""`library`: makes the parts of all songs under a folder, as far as they have changed."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+
+from arranger import files
+from arranger.arguments import Refused
+from arranger.commands.saying import DONE, SONG_ERROR, USAGE_ERROR, complain
+from arranger.commands.wishes import wishes_of
+from arranger.library.outcome import Outcome, Summary
+from arranger.library.outputs import PART
+from arranger.library.plan import Library, plan
+from arranger.library.run import run as run_through
+from arranger.library.state import State, StateError
+from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
+from arranger.terminal import printable
+
+OUT = "parts"  # the folder of the PDFs, in that of the songs, unless another is named
+MOST_JOBS = 64  # worker processes; more than most machines have cores, and fewer than some systems can wait for
+BAR = 30  # columns
+
+
+def run(options: argparse.Namespace) -> int:
+    """Make what has changed. Songs with errors are told and left out; the others are made."""
+    songs = Path(options.folder)
+    if not songs.is_dir():
+        found = "the file" if songs.exists() else "no such folder"
+        hint = f"`arranger part {songs}` makes one song" if songs.is_file() else ""
+        raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
+    workers = _workers(options.jobs)
+    wishes = wishes_of(options)
+    library = Library(songs, songs / OUT if options.out is None else Path(options.out), wishes, (PART,))
+    try:
+        with State(library.out, songs) as state:
+            return _run(library, state, workers, options.prune)
+    except StateError as fault:
+        raise Refused((fault.message, fault.hint)) from None
+    except OSError as fault:
+        where = fault.filename or library.out
+        raise Refused((f"{where} cannot be used: {files.reason(fault)}", "--out names another folder")) from None
+
+
+def _run(library: Library, state: State, workers: int, prune: bool) -> int:
+    """Plan, make, and sum up."""
+    with _stoppable() as signals:
+        todo = plan(library, state)
+        workers = min(workers, len(todo.to_do)) if len(todo.to_do) >= POOL_FROM else 1
+
+        def executor() -> Executor:
+            return Pool(workers, library.wishes) if workers > 1 else InProcess()
+
+        teller = _Teller()
+        first = executor()
+        try:
+            summary = run_through(
+                library,
+                state,
+                todo,
+                first,
+                teller,
+                in_hand=JOBS_A_WORKER * workers if workers > 1 else 1,
+                songs_a_job=SONGS_A_JOB if workers > 1 else 1,
+                again=executor,
+                stop=lambda: bool(signals),
+                prune=prune,
+            )
+        except KeyboardInterrupt:
+            end_at_once()
+            raise
+        finally:
+            teller.wipe()
+            first.shutdown()
+    _sum_up(summary, prune)
+    if signals:
+        left = f"{summary.left} of {len(todo.to_do)} songs are left" if summary.left else "all songs are made"
+        complain(f"stopped: {left}", "the same command carries on" if summary.left else "")
+        return 128 + signals[0]
+    if summary.stopped:
+        return USAGE_ERROR
+    return SONG_ERROR if summary.counts["errors"] or summary.counts["missed"] else DONE
+
+
+def _workers(jobs: str | None) -> int:
+    """Read how many worker processes there may be; as many as there are cores to use, unless said."""
+    if jobs is None:
+        cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+        return min(cores or 1, MOST_JOBS)
+    if not (jobs.isascii() and jobs.isdecimal() and 1 <= int(jobs) <= MOST_JOBS):
+        raise Refused((f"expected a number of processes from 1 to {MOST_JOBS} after --jobs, found `{jobs}`", ""))
+    return int(jobs)
+
+
+@contextmanager
+def _stoppable() -> Iterator[list[int]]:
+    """Take down signals that ask for an end, so that the songs in work are finished; a second one ends at once."""
+    signals: list[int] = []
+
+    def take_down(number: int, _: FrameType | None) -> None:
+        if signals:
+            raise KeyboardInterrupt
+        signals.append(number)
+
+    before = {number: signal.signal(number, take_down) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield signals
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+class _Teller:
+    """Says what becomes of songs: a bar on a terminal, a line for each PDF elsewhere, and what is wrong on both."""
+
+    def __init__(self) -> None:
+        self.has_bar = sys.stderr.isatty()
+        self.has_lines = not (self.has_bar and sys.stdout.isatty())
+        self.bar = ""
+
+    def progress(self, done: int, total: int) -> None:
+        """Draw the bar."""
+        if self.has_bar and total:
+            full = BAR * done // total
+            self.draw(f"[{'#' * full}{'.' * (BAR - full)}] {done} of {total}")
+
+    def draw(self, bar: str) -> None:
+        if bar != self.bar:
+            sys.stderr.write(f"\r{bar}{' ' * (len(self.bar) - len(bar))}" + ("" if bar else "\r"))
+            sys.stderr.flush()
+            self.bar = bar
+
+    def wipe(self) -> None:
+        """Take the bar away, so that other things can be said."""
+        if self.bar:
+            self.draw("")
+
+    def tell(self, outcome: Outcome) -> None:
+        """Say what became of a song. Warnings of a song that has not changed were told when it was made."""
+        if self.has_lines:
+            for path, pages in outcome.made:
+                print(printable(f"{path}: {pages} page{'' if pages == 1 else 's'}"))
+        if not outcome.messages or outcome.what == "unchanged":
+            return
+        bar = self.bar
+        self.wipe()
+        if outcome.what in ("made", "errors"):
+            for message in outcome.messages:
+                print(f"{printable(outcome.path)}{message}", file=sys.stderr)
+        else:
+            for message in outcome.messages:
+                complain(f"{outcome.path} {message}", outcome.hint)
+        self.draw(bar)
+
+
+def _sum_up(summary: Summary, prune: bool) -> None:
+    """Say how it went as a whole."""
+    for path in summary.pruned:
+        print(printable(f"{path}: removed, its song is gone"))
+    for path in summary.gone:
+        complain(f"{path}: its song is gone")
+    for path in summary.kept:
+        complain(f"{path}: its song is gone; it stays, since somebody has changed it")
+    if summary.gone and not prune:
+        print("  hint: --prune removes them", file=sys.stderr)
+    counts = summary.counts
+    words = [f"{counts['made']} made", f"{counts['unchanged']} unchanged", f"{counts['errors']} with errors"]
+    words += [f"{counts['missed']} passed over", f"{summary.warned} with warnings"]
+    if summary.stopped:
+        complain(summary.stopped, f"{summary.left} songs are left; once there is room, the same command carries on")
+    print(", ".join(words))

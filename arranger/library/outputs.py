@@ -1,0 +1,78 @@
+"""Where the PDFs of a library go. Takes the songs' names; gives each song's PDFs, and whose PDFs would clash."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from arranger.files import pdf_name
+from arranger.library.scan import Found, Problem
+
+PART = "part"
+KINDS = (PART,)  # what can be made of a song, one PDF each
+
+INDEX_NAMES = ("index.pdf", "index.csv", "index.json")  # at the top of the folder: no song's PDF can be called so
+
+
+class Planned(NamedTuple):
+    """A song and what is made of it.
+
+    Attributes:
+        name: the song's path under the folder of the songs, with `/`.
+        path: its path as it is opened and printed.
+        outputs: the path of each PDF under the folder of the PDFs, with `/`, in the order of the kinds asked for.
+    """
+
+    name: str
+    path: str
+    outputs: tuple[str, ...]
+
+
+def output(name: str, kind: str) -> str:
+    """Give the path of a PDF under the folder of the PDFs, with `/`.
+
+    >>> output("slow/boats.song.txt", "part")
+    'slow/boats.pdf'
+    """
+    song = Path(name)
+    return song.with_name(pdf_name(song)).as_posix()
+
+
+def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned], list[Problem]]:
+    """Settle where the PDFs of each song go.
+
+    Names that differ only in case, or in how an accent is stored, are one name on some disks. Where two songs would
+    have one PDF, neither is made: whichever it were, somebody would play from the wrong one.
+    """
+    plans = [Planned(song.name, song.path, tuple(output(song.name, kind) for kind in kinds)) for song in songs]
+    claims: defaultdict[str, list[str]] = defaultdict(list)
+    for plan in plans:
+        for path in plan.outputs:
+            claims[_identity(path)].append(plan.path)
+    free: list[Planned] = []
+    problems: list[Problem] = []
+    for plan in plans:
+        clash = next((path for path in plan.outputs if len(claims[_identity(path)]) > 1), None)
+        if clash is not None:
+            other = next(path for path in claims[_identity(clash)] if path != plan.path)
+            message = f"would become {clash}, as {other} would: neither is made"
+            problems.append(Problem(plan.name, plan.path, message, "rename one of them"))
+        elif any(_identity(path) in INDEX_NAMES for path in plan.outputs):
+            message = "would lie where the index of the library is: it is not made"
+            problems.append(Problem(plan.name, plan.path, message, "give the song another name"))
+        else:
+            free.append(plan)
+    return free, problems
+
+
+def _identity(path: str) -> str:
+    """Give the same text for names that one disk or another takes for the same."""
+    return path.lower() if path.isascii() else unicodedata.normalize("NFC", path).casefold()
+
+
+def wanted(names: Iterable[str]) -> set[str]:
+    """Give all PDFs, of any kind, that songs of these names can have."""
+    return {output(name, kind) for name in names for kind in KINDS}

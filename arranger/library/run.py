@@ -1,0 +1,240 @@
+"""A run through a library. Takes a plan and an executor; makes what is to be made, and tells what became of each song.
+
+All reading and writing is done here, in one process: workers are given bytes and give bytes back. A PDF is written
+under another name, told to the log, and only then put in its place; so a run can be killed at any moment.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+from arranger import files
+from arranger.library.catalogue import to_data
+from arranger.library.digest import digest
+from arranger.library.make import Made, Task
+from arranger.library.outcome import InOrder, Listener, Outcome, Summary, What
+from arranger.library.outputs import INDEX_NAMES, Planned, wanted
+from arranger.library.plan import Library, Plan, foreign, on_disk, unreadable
+from arranger.library.state import Record, State
+from arranger.library.workers import Dispatch, jobs
+
+NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file
+
+
+class _StoppedError(Exception):
+    """Nothing more can be written. Carries the reason."""
+
+
+def run(
+    library: Library,
+    state: State,
+    plan: Plan,
+    executor: Executor,
+    listener: Listener,
+    *,
+    in_hand: int = 1,
+    songs_a_job: int = 1,
+    again: Callable[[], Executor] | None = None,
+    stop: Callable[[], bool] = lambda: False,
+    prune: bool = False,
+) -> Summary:
+    """Make what is to be made.
+
+    Args:
+        library: the folders and what is asked for.
+        state: the log of the folder of the PDFs.
+        plan: of this library and log.
+        executor: what the songs are made by; it stays open.
+        listener: who hears how it goes.
+        in_hand: how many jobs the executor is given at once: three for each worker keep all at work.
+        songs_a_job: how many songs go to a worker at once.
+        again: gives a new executor where one has broken.
+        stop: tells whether to stop; what is in work is still finished.
+        prune: remove PDFs whose songs are gone.
+    """
+    work = _Run(library, state, plan, listener)
+    dispatch = Dispatch(executor, in_hand, again)
+    try:
+        work.make(dispatch, songs_a_job, stop)
+        if not work.summary.left:
+            work.look_for_gone(prune)
+            state.keep_songs(plan.names)
+            state.end()
+    except _StoppedError as stopped:
+        work.summary.stopped = str(stopped)
+    except OSError as fault:
+        work.summary.stopped = f"{state.folder} cannot be written: {files.reason(fault)}"
+    finally:
+        work.flush(end=True)
+        if dispatch.executor is not executor:
+            dispatch.executor.shutdown()
+    return work.summary
+
+
+class _Run:
+    """One run."""
+
+    def __init__(self, library: Library, state: State, plan: Plan, listener: Listener) -> None:
+        self.library, self.state, self.plan, self.listener = library, state, plan, listener
+        self.summary = Summary()
+        self.order = InOrder([*plan.names, *(outcome.name for outcome in plan.ready)])
+        self.songs = {song.name: song for song in plan.to_do}
+        self.folders: set[Path] = set()  # those that are known to be there
+        for outcome in plan.ready:
+            self.settle(outcome)
+
+    def settle(self, outcome: Outcome) -> None:
+        """Take note of what became of a song."""
+        if outcome.what != "told":
+            self.summary.counts[outcome.what] += 1
+        self.summary.warned += outcome.warnings > 0
+        self.order.add(outcome)
+
+    def flush(self, end: bool = False) -> None:
+        """Tell what can be told in order."""
+        for outcome in self.order.ready(end):
+            self.listener.tell(outcome)
+
+    # Making.
+
+    def make(self, dispatch: Dispatch, songs_a_job: int, stop: Callable[[], bool]) -> None:
+        """Make the songs that are to be made."""
+        self.summary.left = total = len(self.plan.to_do)
+        self.listener.progress(0, total)
+        self.flush()
+        bundles = jobs(self.tasks(), self.library.wishes, self.library.kinds, songs_a_job)
+        for job, result in dispatch.results(bundles, stop):
+            done = [_not_made(task, result) for task in job.tasks] if isinstance(result, BaseException) else result
+            for task, made in zip(job.tasks, done, strict=True):
+                self.finish(self.save(self.songs[task.name], made, task.data))
+            self.listener.progress(total - self.summary.left, total)
+            self.flush()
+
+    def finish(self, outcome: Outcome) -> None:
+        """Take note of what became of a song that was to be made."""
+        self.summary.left -= 1
+        self.settle(outcome)
+
+    def tasks(self) -> Iterator[Task]:
+        """Read the songs that are to be made, as they are asked for."""
+        for song in self.plan.to_do:
+            try:
+                data = files.read(Path(song.path))
+            except OSError as fault:  # it could be read a moment ago
+                self.finish(unreadable(song, fault))
+                continue
+            yield Task(song.name, data, song.outputs[0])
+
+    def save(self, song: Planned, made: Made, data: bytes) -> Outcome:
+        """Put a song's PDFs in their places."""
+        if made.fault:
+            return Outcome(song.name, song.path, "missed", messages=(made.fault,))
+        entry = json.dumps(to_data(made.entry)) if made.entry else ""
+        written: list[tuple[str, int]] = []
+        inputs = self.plan.inputs(data)
+        for kind, output, part, of in zip(self.library.kinds, song.outputs, made.parts, inputs, strict=True):
+            told = (made.errors, made.warnings, made.messages, entry)
+            if part is None:
+                self.note(Record(song.name, kind, of, "", "", False, 0, *told))
+                continue
+            record = Record(song.name, kind, of, output, digest(part.pdf), True, part.pages, *told)
+            pdf = self.library.pdf(output)
+            try:
+                if not self.put(record, part.pdf):
+                    return foreign(song, pdf, made.warnings)
+            except OSError as fault:
+                return Outcome(song.name, str(pdf), "missed", messages=(f"cannot be written: {files.reason(fault)}",))
+            written.append((str(pdf), part.pages))
+        what: What = "errors" if None in made.parts else "made"
+        return Outcome(song.name, song.path, what, tuple(written), made.messages, warnings=made.warnings)
+
+    def put(self, record: Record, data: bytes) -> bool:
+        """Put a file in its place, unless somebody else's is there; tell whether it was put.
+
+        Raises:
+            OSError: it cannot be written; what was there is still there.
+            _StoppedError: neither can any other.
+        """
+        path = self.library.pdf(record.output)
+        present = on_disk(path)
+        if present == record.digest:
+            self.note(record)
+            return True
+        if present is not None and present not in self.state.owned[record.output]:
+            self.note(replace(record, written=False))
+            return False
+        unfinished = self.state.unfinished
+        try:
+            if path.parent not in self.folders:
+                path.parent.mkdir(parents=True, exist_ok=True)
+                self.folders.add(path.parent)
+            with unfinished.open("wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            if present is not None:
+                unfinished.chmod(path.stat().st_mode & 0o777)
+            self.note(record)
+            unfinished.replace(path)
+        except OSError as fault:
+            if fault.errno in NO_ROOM:
+                raise _StoppedError(f"{path} cannot be written: {files.reason(fault)}") from None
+            raise
+        return True
+
+    def note(self, record: Record) -> None:
+        """Tell the log."""
+        try:
+            self.state.add(record)
+        except OSError as fault:
+            raise _StoppedError(f"{self.state.folder} cannot be written: {files.reason(fault)}") from None
+
+    # What is left over.
+
+    def look_for_gone(self, prune: bool) -> None:
+        """Find PDFs that the program has made of songs that are there no more, and remove them if that is wished."""
+        here = wanted(self.plan.names) | set(INDEX_NAMES)
+        for output, digests in sorted(self.state.owned.items()):  # a list: some are forgotten
+            if output in here or any(not name or output.startswith(f"{name}/") for name in self.plan.unread):
+                continue
+            path = self.library.pdf(output)
+            try:
+                present = on_disk(path)
+                if present is None:
+                    self.state.forget(output)
+                elif present not in digests:
+                    self.summary.kept.append(str(path))
+                    if prune:
+                        self.state.forget(output)
+                elif prune:
+                    path.unlink()
+                    self.state.forget(output)
+                    self.summary.pruned.append(str(path))
+                    self.remove_empty(path.parent)
+                else:
+                    self.summary.gone.append(str(path))
+            except OSError:
+                self.summary.kept.append(str(path))
+
+    def remove_empty(self, folder: Path) -> None:
+        """Remove the folder of a PDF that was removed, and those that it lay in, as far as nothing is in them."""
+        with suppress(OSError):
+            while folder != self.library.out:
+                folder.rmdir()
+                folder = folder.parent
+
+
+def _not_made(task: Task, fault: BaseException) -> Made:
+    """Say of a song that nothing came back of it."""
+    if isinstance(fault, BrokenExecutor):
+        reason = "the process that made it was ended; perhaps the memory did not suffice"
+    else:
+        reason = f"it could not be made: {type(fault).__name__}: {fault}"
+    return Made(task.name, (), fault=reason)

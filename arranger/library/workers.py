@@ -1,0 +1,174 @@
+"""Jobs for workers: handed out to an executor, a few at a time, and taken back in any order.
+
+Takes jobs and any executor; gives each job with what became of it. A worker that dies takes its executor with it: the
+songs in hand are then made one by one on a new one, so that the song that ends a worker is known, and no other suffers.
+"""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
+from dataclasses import replace
+from multiprocessing import connection
+from typing import ParamSpec, TypeVar
+
+from arranger.library.make import Job, Made, Task, make
+from arranger.library.outputs import KINDS
+from arranger.pipeline import Wishes
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+POOL_FROM = 20  # songs from which workers are worth starting
+SONGS_A_JOB = 8  # a song takes some 20 ms, handing it over some 0.1: more would only make the last job longer
+BYTES_A_JOB = 64 * 1024  # ten long songs; huge ones go alone
+JOBS_A_WORKER = 3  # in hand at once: one in work, one on its way, one in reserve
+LOOK = 0.2  # seconds between looks whether somebody wants it to stop
+
+# What any song needs is loaded before workers are forked, by making this one.
+WARM = b"song Warm\nkey C\nsection Verse\n| C / F G7 |\nsing | la * la * la |\n"
+
+Result = tuple[Made, ...] | BaseException
+
+
+class InProcess(Executor):
+    """An executor that does the work at once, where it is called."""
+
+    def submit(self, function: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        """Do the work; give it as done."""
+        future: Future[T] = Future()
+        try:
+            future.set_result(function(*args, **kwargs))
+        except Exception as fault:
+            future.set_exception(fault)
+        return future
+
+
+class Pool(ProcessPoolExecutor):
+    """Worker processes on this machine: forked where that is sure, so that they share what is loaded."""
+
+    def __init__(self, workers: int, wishes: Wishes) -> None:
+        """Make a pool.
+
+        Args:
+            workers: how many.
+            wishes: those of the jobs that will come: what they need is loaded before a fork.
+        """
+        # macOS has fork, but its own libraries may fail after it.
+        forks = "fork" in multiprocessing.get_all_start_methods() and sys.platform != "darwin"
+        if forks:
+            make(Job((Task("warm", WARM, ""),), wishes, KINDS))
+            gc.collect()
+            gc.freeze()  # workers do not look through, and so copy, what all share
+        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), _begin)
+
+
+def end_at_once() -> None:
+    """End all workers of this process, whatever they are doing."""
+    for process in multiprocessing.active_children():
+        process.terminate()
+
+
+def _begin() -> None:
+    """Set a worker up: Ctrl-C is for its parent to hear, and where the parent dies, so does the worker."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    threading.Thread(target=_outlive_nobody, daemon=True).start()
+
+
+def _outlive_nobody() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
+
+
+def jobs(tasks: Iterator[Task], wishes: Wishes, kinds: tuple[str, ...], songs: int = SONGS_A_JOB) -> Iterator[Job]:
+    """Bundle songs into jobs, in order; a job has at most so many songs, and no more bytes than one worker's share."""
+    bundle: list[Task] = []
+    size = 0
+    for task in tasks:
+        if bundle and (len(bundle) == songs or size + len(task.data) > BYTES_A_JOB):
+            yield Job(tuple(bundle), wishes, kinds)
+            bundle, size = [], 0
+        bundle.append(task)
+        size += len(task.data)
+    if bundle:
+        yield Job(tuple(bundle), wishes, kinds)
+
+
+class Dispatch:
+    """Hands jobs out and takes results back."""
+
+    def __init__(self, executor: Executor, in_hand: int, again: Callable[[], Executor] | None = None) -> None:
+        """Begin.
+
+        Args:
+            executor: any.
+            in_hand: how many jobs it is given at once.
+            again: gives a new executor in place of one that has broken; None where there is none to be had.
+        """
+        self.executor = executor
+        self.in_hand = in_hand
+        self.again = again
+        self.running: dict[Future[tuple[Made, ...]], tuple[Job, bool]] = {}  # and whether the job is tried alone
+        self.suspects: deque[Job] = deque()  # jobs of one song each, to be tried one at a time
+
+    def results(self, jobs: Iterator[Job], stop: Callable[[], bool]) -> Iterator[tuple[Job, Result]]:
+        """Give each job with its result, or with the fault that it ended in, in the order in which they are ready.
+
+        When it is to stop, the jobs in work are waited for and given, and no others.
+        """
+        while True:
+            if stop():
+                self.running = {future: job for future, job in self.running.items() if not future.cancel()}
+            else:
+                self._hand_out(jobs)
+            if not self.running:
+                return
+            done, _ = wait(self.running, timeout=LOOK, return_when=FIRST_COMPLETED)
+            broken = any(isinstance(future.exception(), BrokenExecutor) for future in done)
+            if broken:  # then nothing that was handed to it will be done
+                done, _ = wait(self.running)
+            for future in [future for future in self.running if future in done]:
+                job, alone = self.running.pop(future)
+                fault = future.exception()
+                if fault is None:
+                    yield job, future.result()
+                elif isinstance(fault, BrokenExecutor) and self.again is not None and not alone:
+                    self.suspects += [replace(job, tasks=(task,)) for task in job.tasks]
+                else:
+                    yield job, fault
+            if broken and self.again is not None:
+                self.executor.shutdown()
+                self.executor = self.again()
+
+    def _hand_out(self, jobs: Iterator[Job]) -> None:
+        if self.suspects:
+            if not self.running:
+                self._submit(self.suspects.popleft(), alone=True)
+            return
+        while len(self.running) < self.in_hand and (job := next(jobs, None)) is not None:
+            self._submit(job, alone=False)
+
+    def _submit(self, job: Job, alone: bool) -> None:
+        try:
+            future = self.executor.submit(make, job)
+        except BrokenExecutor as fault:  # a worker has died since
+            future = Future()
+            future.set_exception(fault)
+        self.running[future] = job, alone

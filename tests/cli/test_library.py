@@ -1,0 +1,165 @@
+"""`arranger library` as it is called: what it makes, says, and ends with."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from arranger.cli import main
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+LANTERNS = SAMPLES / "lanterns.song.txt"
+SMALL = "song {}\nkey C\nsection Verse\n| C F | G7 | C |\n"
+
+
+@pytest.fixture
+def songs(tmp_path, monkeypatch):
+    """Give a folder with two songs, as `songs` of the folder where the command runs."""
+    monkeypatch.chdir(tmp_path)
+    folder = tmp_path / "songs"
+    (folder / "old").mkdir(parents=True)
+    for name in ("boats", "old/anchor"):
+        (folder / f"{name}.song.txt").write_text(SMALL.format(name), encoding="utf-8")
+    return folder
+
+
+def library(capsys, *words) -> tuple[int, str, str]:
+    """Run the command; give its status, output and messages."""
+    status = main(["library", *map(str, words)])
+    return status, *capsys.readouterr()
+
+
+def pdfs(folder: Path) -> list[str]:
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*.pdf"))
+
+
+def test_all_songs_of_a_folder_then_only_what_has_changed(songs, capsys):
+    made = "".join(f"{Path('songs/parts', name)}: 1 page\n" for name in ("boats.pdf", "old/anchor.pdf"))
+    summary = "{} made, {} unchanged, 0 with errors, 0 passed over, 0 with warnings\n"
+    assert library(capsys, "songs") == (0, made + summary.format(2, 0), "")
+    assert library(capsys, "songs") == (0, summary.format(0, 2), "")
+    with (songs / "boats.song.txt").open("a") as song:
+        song.write("| F |\n")
+    status, out, _ = library(capsys, "songs")
+    assert (status, out) == (0, made.splitlines(keepends=True)[0] + summary.format(1, 1))
+
+
+def test_the_same_bytes_as_part(songs, capsys):
+    shutil.copy(LANTERNS, songs)
+    options = ("--hands", "staff", "--paper", "letter", "--without", "octaves", "--date", "2026-11-29")
+    library(capsys, "songs", *options)
+    main(["part", str(LANTERNS), "-o", "alone.pdf", *options])
+    assert Path("songs/parts/lanterns.pdf").read_bytes() == Path("alone.pdf").read_bytes()
+
+
+def test_a_song_with_errors_is_told_each_time_and_the_others_are_made(songs, capsys):
+    bad = songs / "bad.song.txt"
+    bad.write_text("song Bad\nkey C\nsection Verse\n| C | H |\n", encoding="utf-8")
+    assert main(["part", str(Path("songs/bad.song.txt"))]) == 1
+    as_part_says = capsys.readouterr().err
+    status, out, err = library(capsys, "songs")
+    assert (status, err) == (1, as_part_says)
+    assert out.splitlines()[-1] == "2 made, 0 unchanged, 1 with errors, 0 passed over, 0 with warnings"
+    status, out, err = library(capsys, "songs")
+    assert (status, err) == (1, as_part_says)
+    assert out == "0 made, 2 unchanged, 1 with errors, 0 passed over, 0 with warnings\n"
+    assert pdfs(songs / "parts") == ["boats.pdf", "old/anchor.pdf"]
+
+
+def test_another_folder_for_the_pdfs(songs, capsys):
+    assert library(capsys, "songs", "--out", "for/sunday")[0] == 0
+    assert pdfs(Path("for/sunday")) == ["boats.pdf", "old/anchor.pdf"]
+    assert not (songs / "parts").exists()
+
+
+def test_the_folder_of_other_songs(songs, capsys):
+    Path("others").mkdir()
+    library(capsys, "songs", "--out", "parts")
+    status, _, err = library(capsys, "others", "--out", "parts", "--prune")
+    assert status == 2
+    assert err.startswith("arranger: parts holds the parts of the songs in ")
+    assert len(pdfs(Path("parts"))) == 2
+
+
+def test_songs_that_moved_as_a_whole(songs, capsys):
+    library(capsys, "songs", "--out", "parts")
+    songs.rename("moved")
+    status, out, _ = library(capsys, "moved", "--out", "parts")
+    assert (status, out.split(",")[1]) == (0, " 2 unchanged")
+    assert library(capsys, "moved", "--out", "parts")[0] == 0
+
+
+def test_songs_that_are_gone(songs, capsys):
+    library(capsys, "songs")
+    (songs / "old" / "anchor.song.txt").rename(songs / "anchor.song.txt")
+    status, _, err = library(capsys, "songs")
+    gone = Path("songs/parts/old/anchor.pdf")
+    assert (status, err) == (0, f"arranger: {gone}: its song is gone\n  hint: --prune removes them\n")
+    assert gone.exists()
+    status, out, err = library(capsys, "songs", "--prune")
+    assert (status, err) == (0, "")
+    assert out.splitlines()[0] == f"{gone}: removed, its song is gone"
+    assert not gone.parent.exists()
+    assert pdfs(songs / "parts") == ["anchor.pdf", "boats.pdf"]
+    assert library(capsys, "songs", "--prune")[2] == ""
+
+
+def test_what_somebody_else_has_put_there_is_never_touched(songs, capsys):
+    library(capsys, "songs")
+    own, theirs = songs / "parts" / "boats.pdf", songs / "parts" / "note.pdf"
+    own.write_bytes(b"with my own fingering")
+    theirs.write_bytes(b"mine")
+    for _ in range(2):
+        status, out, err = library(capsys, "songs", "--prune")
+        assert status == 1
+        assert err.startswith(
+            f"arranger: {Path('songs/parts/boats.pdf')} was changed, or put there, by somebody: it stays"
+        )
+        assert "0 made, 1 unchanged, 0 with errors, 1 passed over" in out
+    (songs / "boats.song.txt").unlink()
+    status, _, err = library(capsys, "songs", "--prune")
+    assert "boats.pdf: its song is gone; it stays, since somebody has changed it" in err
+    assert (own.read_bytes(), theirs.read_bytes()) == (b"with my own fingering", b"mine")
+
+
+def test_two_songs_that_would_be_one_pdf(songs, capsys):
+    for name in ("Boats.song.txt", "boats.SONG.TXT"):
+        (songs / name).write_text(SMALL.format("other"), encoding="utf-8")
+    if len(list(songs.iterdir())) < 4:
+        pytest.skip("this disk takes the names for one")
+    status, out, err = library(capsys, "songs")
+    assert status == 1
+    assert "boats.song.txt would become boats.pdf, as" in err
+    assert "1 made, 0 unchanged, 0 with errors, 3 passed over" in out
+    assert pdfs(songs / "parts") == ["old/anchor.pdf"]
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root may read everything")
+def test_a_song_that_may_not_be_read(songs, capsys):
+    (songs / "boats.song.txt").chmod(0)
+    status, _, err = library(capsys, "songs")
+    assert (status, err) == (1, f"arranger: {Path('songs/boats.song.txt')} cannot be read: permission denied\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["nowhere"], "expected a folder of songs, found no such folder: nowhere"),
+        (["songs/boats.song.txt"], "expected a folder of songs, found the file: "),
+        (["songs", "--jobs", "0"], "expected a number of processes from 1 to 64 after --jobs, found `0`"),
+        (["songs", "--jobs", "two"], "expected a number of processes from 1 to 64 after --jobs, found `two`"),
+        (["songs", "--out", "songs/boats.song.txt"], "cannot be used: "),
+        (["songs", "--key", "D"], "there is no option `--key` here"),
+    ],
+)
+def test_refusals(songs, capsys, words, said):
+    status, out, err = library(capsys, *words)
+    assert (status, out) == (2, "")
+    assert said in err
+
+
+def test_no_songs(songs, capsys):
+    shutil.rmtree(songs)
+    songs.mkdir()
+    assert library(capsys, "songs") == (0, "0 made, 0 unchanged, 0 with errors, 0 passed over, 0 with warnings\n", "")
