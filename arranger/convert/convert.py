@@ -20,7 +20,7 @@ from arranger.convert.page import lines_of
 from arranger.convert.refuse import refusal
 from arranger.convert.sections import section_of, without_repeats, words_without_chords
 from arranger.convert.write import chord_row, text_of
-from arranger.diagnostics import Diagnostic, has_errors
+from arranger.diagnostics import Diagnostic, error, has_errors
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import COMMON, Meter
 from arranger.song.read import read
@@ -30,6 +30,7 @@ from arranger.source import Source
 from arranger.theory.chord import Chord
 
 _FALLBACK = "Part"
+_TOO_LARGE = frozenset(("song-too-long", "too-many-sections"))
 
 
 def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[Diagnostic, ...]]:
@@ -55,6 +56,9 @@ def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[D
     text = text_of(facts, str(key), f"{capo.fret} in {capo.shapes}" if capo else "", ordered, head)
     tidy = tidied(Source.of(source.name, text))
     problems = read(Source.of(source.name, tidy))[1]
+    if any(problem.code in _TOO_LARGE for problem in problems):
+        hint = "give each song a file of its own"
+        return None, (error("sheet-of-many", "expected the sheet of one song, found too much for one", None, hint),)
     if has_errors(problems):
         raise AssertionError(f"a sheet became a song with mistakes: {problems[0].message}")
     return Converted(tidy, _all_notes(head, ordered)), ()

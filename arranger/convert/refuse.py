@@ -9,7 +9,6 @@ from arranger.convert.kinds import Told
 from arranger.convert.marks import chord_of
 from arranger.convert.model import SheetLine
 from arranger.diagnostics import Diagnostic, error
-from arranger.song.lines import LONGEST_LINE
 from arranger.song.read import MOST_BYTES
 from arranger.source import Source, Span
 
@@ -28,7 +27,8 @@ _KINDS = (
 _HTML = re.compile(rb"\s*(?:<!doctype html|<html)", re.I)
 _IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
 _TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
-MOST_SONGS = 1
+_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
+LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
 
 
 def decode_sheet(name: str, data: bytes) -> tuple[Source | None, Diagnostics, str]:
@@ -66,8 +66,8 @@ def refusal(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) ->
     """Say why a text is no sheet of one song; empty where it is one."""
     if not any(line.cells for line in lines):
         return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
-    if any(len(line.cells) > LONGEST_LINE for line in lines):
-        number = next(line.number for line in lines if len(line.cells) > LONGEST_LINE)
+    if any(len(line.cells) > LONGEST for line in lines):
+        number = next(line.number for line in lines if len(line.cells) > LONGEST)
         message = f"expected lines of a sheet, found one of {len(source[source.line_span(number)])} characters"
         start = source.line_span(number).start
         return (error("sheet-not-text", message, Span(start, start + 1), "set each line of the song on its own line"),)
@@ -80,7 +80,7 @@ def refusal(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) ->
                 "`arranger part` makes its part as it is",
             ),
         )
-    return _many(source, lines) or _other_notation(source, lines, told)
+    return _many(source, lines, told) or _other_notation(source, lines, told)
 
 
 def is_song(text: str) -> bool:
@@ -92,16 +92,50 @@ def is_song(text: str) -> bool:
     ) or any(re.match(r"sing\s*\|", line, re.I) for line in lines)
 
 
-def _many(source: Source, lines: Sequence[SheetLine]) -> Diagnostics:
+def _many(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
+    """Tell several songs in one file: several titles, or sections that begin anew under lines that look like titles."""
     titles = [line.number for line in lines if _TITLES.match(line.text)]
-    if len(titles) <= MOST_SONGS:
+    if len(titles) < 2:
+        titles = _beginnings(told)
+    if len(titles) < 2:
         return ()
     places = ", ".join(map(str, titles[:8]))
-    message = (
-        f"expected the sheet of one song, found {len(titles)} titles: in lines {places}{', …' if titles[8:] else ''}"
-    )
+    message = f"expected the sheet of one song, found {len(titles)}: they begin in lines {places}"
     hint = "give each song a file of its own: cut the file before each title"
-    return (error("sheet-of-many", message, source.line_span(titles[1]), hint),)
+    return (error("sheet-of-many", message + (", …" if titles[8:] else ""), source.line_span(titles[1]), hint),)
+
+
+def _beginnings(told: Sequence[Told]) -> list[int]:
+    """Find lines that look like titles, each over a section or a key that the song before it had already."""
+    found: list[int] = []
+    seen: set[str] = set()
+    title = 0
+    for index, item in enumerate(told):
+        if item.kind == "words" and (not index or told[index - 1].kind in ("blank", "fact")) and not title:
+            title = item.line.number
+        elif item.kind in ("chords", "tablature") or (
+            item.kind == "words" and index and told[index - 1].kind == "chords"
+        ):
+            title = 0
+        elif item.kind in ("heading", "fact") and title:
+            what = _first_name(item)
+            follows = next((t.kind for t in told[index + 1 :] if t.kind != "blank"), "")
+            if what and (what in seen or not found) and (item.kind == "fact" or follows == "chords"):
+                found.append(title)
+                seen = {what}
+                title = 0
+        what = _first_name(item)
+        if what:
+            seen.add(what)
+    return found
+
+
+def _first_name(item: Told) -> str:
+    """Give what a song begins with and has once: a first section, or a key; empty for everything else."""
+    if item.kind == "fact":
+        return "key" if _KEY_STATED.search(item.line.text) else ""
+    name = item.heading.name.casefold() if item.heading is not None else ""
+    return name if name in ("intro", "verse", "verse 1", "strophe 1", "vers 1", "couplet 1") else ""
 
 
 def _other_notation(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
