@@ -69,6 +69,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
         "tidy": _tidy,
         "show": _show,
         "convert": _convert,
+        "find": _find,
         "player": _player,
     }
     return parser, {name: make(commands) for name, make in makers.items()}
@@ -243,6 +244,31 @@ def _show(commands: _Commands) -> _Parser:
     )
     _music(show)
     return show
+
+
+def _find(commands: _Commands) -> _Parser:
+    find = commands.add_parser(
+        "find",
+        prog="arranger find",
+        help="find songs in a folder by title, words, key, tempo, meter",
+        usage="arranger find WORDS... [options]",
+        description="""Find songs in this folder and the folders in it. All words must be in the title or in what is
+sung; each stands for all that begin with it. Words in quotes belong together.""",
+        epilog="""examples:
+  arranger find lantern
+  arranger find "turn of the tide" --in songs
+  arranger find --key D --tempo 60-80 --meter 6/8
+
+The status is 1 where nothing is found.""",
+    )
+    find.add_argument("words", metavar="WORDS", nargs="*", help="words of the title or of what is sung")
+    find.option("--key", metavar="KEY", help="the key that sounds: D is D major, Dm is D minor")
+    find.option("--tempo", metavar="TEMPO", help="beats a minute: 72, or from and to: 60-80")
+    find.option("--meter", metavar="METER", help="4/4, 6/8")
+    find.option("--in", dest="folder", metavar="FOLDER", default=".", help="where the songs are; here, unless said")
+    find.option("--all", action="store_true", help="list all songs that are found, not the likeliest alone")
+    find.option("--json", action="store_true", help="print them all for other programs to read")
+    return find
 
 
 def _player(commands: _Commands) -> _Parser:

@@ -1,4 +1,4 @@
-"""The facts of songs: those of the song where it is whole, what can be read where it is not; and how titles are filed."""
+"""The facts of songs: those of a whole song, what can be read of one with errors; and how titles are filed."""
 
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def test_titles_are_filed_as_libraries_do() -> None:
         "?!", "9 Gulls", "The 10 Gulls", "10th of May", "A", "Été", "Harbour Light", "The Harbour Lights",
         "Harbourmaster", "A Łódź Waltz", "The The", "“’Tis Evening”", "Über den Fluss", "Zinc", "Οδός", "лодка", "海",
     ]  # fmt: skip
-    assert sorted(reversed(filed), key=title_key) == filed
+    assert sorted(filed[::-1], key=title_key) == filed
     assert [letter(title) for title in filed] == [
         "…", "0–9", "0–9", "0–9", "A", "E", "H", "H", "H", "L", "T", "T", "U", "Z", "Ο", "Л", "海",
     ]  # fmt: skip

@@ -1,0 +1,161 @@
+"""`find`: looks songs up by their titles, words, keys, tempi and meters."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from arranger.arguments import Refused
+from arranger.commands.saying import DONE, complain, print_json
+from arranger.diagnostics import columns
+from arranger.library.database import Term, sounding
+from arranger.library.find import Found, Match, Wanted, find, terms_of
+from arranger.library.order import fold
+from arranger.terminal import printable
+from arranger.theory.key import tonic_and_mode
+
+NOTHING = 1  # the status where nothing is found, as other programs that search have it
+SHOWN = 40  # songs that are listed unless all are asked for: what a glance can take in
+TOLD_FROM = 500  # songs to read first, from which the player is told why it takes a while
+WIDEST = 48  # columns of a title in the list; longer ones push their line to the right
+
+_NUMBERS = re.compile(r"([0-9]{1,3})?\s*([-–])?\s*([0-9]{1,3})?")
+_METER = re.compile(r"0*([1-9][0-9]?)\s*/\s*0*([1-9][0-9]?)")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Look songs up and list them, the likeliest first."""
+    folder = options.folder
+    if not Path(folder).is_dir():
+        what = (
+            f"expected a folder, found the file {folder}" if Path(folder).exists() else f"there is no folder {folder}"
+        )
+        raise Refused((what, "--in names the folder where the songs are"))
+    wanted = Wanted(
+        terms=_terms(options.words),
+        sounds=_sounds(options.key) if options.key is not None else (),
+        tempo=_tempo(options.tempo) if options.tempo is not None else None,
+        meter=_meter(options.meter) if options.meter is not None else "",
+    )
+    if wanted == Wanted():
+        raise Refused(("expected words to look for, or --key, --tempo or --meter", "arranger find lantern --key D"))
+    found = find(folder, wanted, None if options.all or options.json else SHOWN, _tell_reading)
+    for problem in found.problems:
+        complain(f"{problem.path} {problem.message}", problem.hint)
+    if options.json:
+        print_json(_json(found))
+    else:
+        for line in _table(found.matches, folder):
+            print(printable(line))
+        _tell(found, wanted)
+    return DONE if found.total else NOTHING
+
+
+def _terms(words: Sequence[str]) -> tuple[Term, ...]:
+    terms = terms_of(words)
+    if words and not terms:
+        raise Refused((f"expected words with letters or figures, found `{' '.join(words)}`", ""))
+    return terms
+
+
+def _sounds(text: str) -> tuple[int, ...]:
+    """Read a key: the letter alone is major, as in songs; keys that sound alike are found together."""
+    try:
+        tonic, minor = tonic_and_mode(text)
+    except ValueError:
+        near = text.strip()[:1].upper() + text.strip()[1:]
+        hint = "D is D major, Dm is D minor"
+        if fold(text)[:1] == "h":
+            hint = "the German H is `B`, and B is `Bb`"
+        elif near != text:
+            hint = f"is `{near}` meant?"
+        raise Refused((f"expected a key such as D, Bb or F#m after --key, found `{text}`", hint)) from None
+    return (sounding(tonic.pitch_class, bool(minor)),)
+
+
+def _tempo(text: str) -> tuple[int, int]:
+    """Read `72`, `60-80`, `60-`, `-80`."""
+    match = _NUMBERS.fullmatch(text.strip())
+    if match is None or not (match[1] or match[3]) or (match[1] and match[3] and not match[2]):
+        raise Refused((f"expected a tempo such as 72, or from and to as 60-80, after --tempo, found `{text}`", ""))
+    low, high = int(match[1] or 0), int(match[3] or 999)
+    if not match[2]:
+        high = low
+    if low > high:
+        raise Refused((f"expected the slower tempo first after --tempo, found `{text}`", f"--tempo {high}-{low}"))
+    return low, high
+
+
+def _meter(text: str) -> str:
+    match = _METER.fullmatch(text.strip())
+    if match is None:
+        raise Refused((f"expected a meter such as 6/8 after --meter, found `{text}`", ""))
+    return f"{match[1]}/{match[2]}"
+
+
+def _tell_reading(count: int) -> None:
+    if count >= TOLD_FROM:
+        print(f"reading {count:,} songs; the next time only what has changed is read", file=sys.stderr)
+
+
+def _table(matches: Sequence[Match], folder: str) -> list[str]:
+    """Set the songs in columns: title, key, tempo, meter, file; under each the place where the words stand."""
+    rows = [(m.title, m.key or "?", m.tempo or "–", m.meter, _file(m, folder)) for m in matches]
+    widths = [min(WIDEST, max(map(columns, cells))) for cells in list(zip(*rows, strict=True))[:-1]]
+    lines = []
+    for match, (*cells, file) in zip(matches, rows, strict=True):
+        padded = (cell + " " * (width - columns(cell)) for cell, width in zip(cells, widths, strict=True))
+        errors = f"  ({match.errors} error{'' if match.errors == 1 else 's'})" if match.errors else ""
+        lines.append(f"{'  '.join(padded)}  {file}{errors}")
+        if match.place is not None:
+            lines.append(f"    {match.place[0]}: {match.place[1]}")
+    return lines
+
+
+def _file(match: Match, folder: str) -> str:
+    return str(Path(folder) / match.name)
+
+
+def _tell(found: Found, wanted: Wanted) -> None:
+    """Say what the list does not: that it is not all, that songs have errors, what there is where it is empty."""
+    if len(found.matches) < found.total:
+        complain(f"{found.total:,} songs found; these are the likeliest {len(found.matches)}", "--all lists them all")
+    if any(match.errors for match in found.matches):
+        complain("songs with errors are listed by what can be read of them", "`arranger check SONG` tells the errors")
+    if found.total:
+        return
+    if not found.songs:
+        complain("there is no song in this folder", "songs are files NAME.song.txt; --in names another folder")
+    elif found.elsewhere:
+        given = [
+            f"--{name}"
+            for name, there in (("key", wanted.sounds), ("tempo", wanted.tempo), ("meter", wanted.meter))
+            if there
+        ]
+        hint = f"{_songs(found.elsewhere)} these words without {' and '.join(given)}"
+        complain("no song with these words is like that", hint)
+    elif found.apart:
+        complain("no song has these words in this order", f"{_songs(found.apart)} them all: leave the quotes out")
+    else:
+        titles = ", ".join(f"“{title}”" for title in found.near)
+        complain(
+            f"nothing found in {found.songs:,} song{'' if found.songs == 1 else 's'}", titles and f"near: {titles}"
+        )
+
+
+def _songs(count: int) -> str:
+    return f"{count:,} songs have" if count > 1 else "1 song has"
+
+
+def _json(found: Found) -> str:
+    songs = []
+    for match in found.matches:
+        facts = {name: value for name, value in match._asdict().items() if name not in ("name", "place")}
+        place = None if match.place is None else {"section": match.place[0], "words": match.place[1]}
+        songs.append({**facts, "file": match.name, "place": place})
+    told = {"songs": found.songs, "found": songs, "near": list(found.near)}
+    return json.dumps(told, ensure_ascii=False, indent=1) + "\n"
