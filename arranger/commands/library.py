@@ -9,15 +9,16 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from types import FrameType
 
 from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, USAGE_ERROR, complain
-from arranger.commands.wishes import wishes_of
+from arranger.commands.wishes import staging, wishes_of
 from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import PART
+from arranger.library.outputs import PART, STAGE
 from arranger.library.plan import Library, plan
 from arranger.library.run import run as run_through
 from arranger.library.state import State, StateError
@@ -38,7 +39,10 @@ def run(options: argparse.Namespace) -> int:
         raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
     workers = _workers(options.jobs)
     wishes = wishes_of(options)
-    library = Library(songs, songs / OUT if options.out is None else Path(options.out), wishes, (PART,))
+    if options.stage:
+        wishes = replace(wishes, stage=staging(_as_settings_say(options)).stage)
+    out = songs / OUT if options.out is None else Path(options.out)
+    library = Library(songs, out, wishes, (PART, STAGE) if options.stage else (PART,))
     try:
         with State(library.out, songs) as state:
             return _run(library, state, workers, options.prune)
@@ -56,7 +60,7 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
         workers = min(workers, len(todo.to_do)) if len(todo.to_do) >= POOL_FROM else 1
 
         def executor() -> Executor:
-            return Pool(workers, library.wishes) if workers > 1 else InProcess()
+            return Pool(workers, library.wishes, library.kinds) if workers > 1 else InProcess()
 
         teller = _Teller()
         first = executor()
@@ -87,6 +91,12 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
     if summary.stopped:
         return USAGE_ERROR
     return SONG_ERROR if summary.counts["errors"] or summary.counts["missed"] else DONE
+
+
+def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
+    """Give the options of stage copies: what is chosen about their pages stands in the player's settings."""
+    unsaid = dict.fromkeys(("paper", "screen", "margin", "distance", "pages", "words"))
+    return argparse.Namespace(**{**vars(options), **unsaid, "dark": False})
 
 
 def _workers(jobs: str | None) -> int:
@@ -153,7 +163,7 @@ class _Teller:
         self.wipe()
         if outcome.what in ("made", "errors"):
             for message in outcome.messages:
-                print(f"{printable(outcome.path)}{message}", file=sys.stderr)
+                print(message, file=sys.stderr)
         else:
             for message in outcome.messages:
                 complain(f"{outcome.path} {message}", outcome.hint)

@@ -12,7 +12,8 @@ from hashlib import blake2b
 from pathlib import Path
 
 import arranger
-from arranger.pipeline import Wishes
+from arranger.library.outputs import STAGE
+from arranger.pipeline import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
 from arranger.resources import font_bytes, resource
 
 SIZE = 16  # bytes of a digest: among 10**9 songs, the chance that any two are the same is 10**-21
@@ -45,8 +46,9 @@ def program() -> str:
 
 def settings(kind: str, wishes: Wishes) -> str:
     """Give the digest of all that is asked for of a kind of PDF. Of fonts what they hold counts, not where they lie."""
-    plain = replace(wishes, pages=replace(wishes.pages, fonts=()))
-    return digest(kind.encode(), repr(plain).encode(), *fonts(wishes.pages.fonts))
+    pages = wishes.stage if kind == STAGE else wishes.pages
+    music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
+    return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
 
 
 def fonts(paths: Sequence[str]) -> list[bytes]:

@@ -10,27 +10,36 @@ from dataclasses import dataclass, replace
 
 from arranger.diagnostics import Diagnostic, has_errors, in_order, render
 from arranger.library.catalogue import Entry, broken_entry, entry
-from arranger.pipeline import Part, Wishes, to_arrangement, to_part, to_song
+from arranger.library.outputs import STAGE
+from arranger.pipeline import Wishes, to_arrangement, to_part, to_song, to_stage
 from arranger.song.read import decode
-from arranger.source import Source
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A song to be made: its name in the library, its bytes, and the name of its part."""
+    """A song to be made: its name in the library, its path as it is printed, its bytes, and the name of its part."""
 
     name: str
+    path: str
     data: bytes
     output: str
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Some songs to be made one after another: what goes to a worker at once."""
+    """Some songs to be made one after another: what goes to a worker at once. `kinds` are those of `outputs`."""
 
     tasks: tuple[Task, ...]
     wishes: Wishes
     kinds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A finished PDF: its bytes, and how many pages it has."""
+
+    pdf: bytes
+    pages: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,15 +48,15 @@ class Made:
 
     Attributes:
         name: the song's name.
-        parts: a part for each kind asked for, None where the song has errors.
-        messages: what there is to say, in the order of the text, as it is printed after the song's path.
+        documents: one for each kind asked for, None where the song has errors.
+        messages: what there is to say, in the order of the text, as it is printed.
         errors, warnings: how many of each.
         entry: the song's facts; None where the program failed.
-        fault: what went wrong in the program itself; empty where nothing did.
+        fault: why the program failed; empty where it did not.
     """
 
     name: str
-    parts: tuple[Part | None, ...]
+    documents: tuple[Document | None, ...]
     messages: tuple[str, ...] = ()
     errors: int = 0
     warnings: int = 0
@@ -64,35 +73,32 @@ def _guarded(task: Task, job: Job) -> Made:
     try:
         return _make(task, job)
     except Exception as fault:  # also memory that does not suffice, and calls nested too deep
-        reason = f"{type(fault).__name__}: {fault}".removesuffix(": ")
-        return Made(task.name, (), fault=f"a fault of the program, not of your song: {reason}")
+        return Made(task.name, (), fault=f"{type(fault).__name__}: {fault}".removesuffix(": "))
 
 
 def _make(task: Task, job: Job) -> Made:
-    nothing: tuple[Part | None, ...] = (None,) * len(job.kinds)
-    source, problems = decode("", task.data)
-    song = None
+    """Take a song through the stages as far as it can go."""
+    documents: list[Document | None] = [None] * len(job.kinds)
+    song, arrangement = None, None
+    source, problems = decode(task.path, task.data)
     if not problems:
         song, problems = to_song(source)
     if song is None:
-        return _told(task, nothing, problems, source, broken_entry(source, task.name, _errors(problems))[0])
-    facts = entry(song, task.name, task.output)
-    arrangement, more = to_arrangement(song, job.wishes)
-    problems = (*problems, *more)
-    if arrangement is None:
-        return _told(task, nothing, problems, source, facts)
-    part, more = to_part(arrangement, job.wishes)
-    return _told(task, (part,), (*problems, *more), source, facts)
-
-
-def _told(
-    task: Task, parts: tuple[Part | None, ...], problems: tuple[Diagnostic, ...], source: Source, facts: Entry
-) -> Made:
+        facts = broken_entry(source, task.name, _errors(problems))[0]
+    else:
+        facts = entry(song, task.name, task.output)
+        arrangement, more = to_arrangement(song, job.wishes)
+        problems = (*problems, *more)
+    if arrangement is not None:
+        for number, kind in enumerate(job.kinds):
+            made, more = (to_stage if kind == STAGE else to_part)(arrangement, job.wishes)
+            problems = (*problems, *(problem for problem in more if problem not in problems))
+            documents[number] = Document(made.pdf, made.pages) if made else None
     errors = _errors(problems)
-    if None in parts:
+    if documents[0] is None:
         facts = replace(facts, output="", errors=errors)
     messages = tuple(render(problem, source) for problem in in_order(problems))
-    return Made(task.name, parts, messages, errors, len(problems) - errors, facts)
+    return Made(task.name, tuple(documents), messages, errors, len(problems) - errors, facts)
 
 
 def _errors(problems: Iterable[Diagnostic]) -> int:

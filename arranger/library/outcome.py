@@ -19,7 +19,7 @@ class Outcome:
         what: `made`; `unchanged`; `errors`: the song has some; `missed`: passed over, though it may be a song;
             `told`: passed over, and nothing is missing.
         made: the path of each PDF that was made, as it is printed, and how many pages it has.
-        messages: what there is to say, to stand after the path.
+        messages: what there is to say: of a song that was passed over, to stand after the path; else as it is printed.
         hint: a way out where something was passed over; may be empty.
         warnings: how many the song has.
     """

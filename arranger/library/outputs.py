@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from arranger.files import pdf_name
+from arranger.files import pdf_name, stage_name
 from arranger.library.scan import Found, Problem
 
-PART = "part"
-KINDS = (PART,)  # what can be made of a song, one PDF each
+PART, STAGE = "part", "stage"
+NAMING: dict[str, Callable[[Path], str]] = {
+    PART: pdf_name,
+    STAGE: stage_name,
+}  # what can be made of a song, one PDF each
 
 INDEX_NAMES = ("index.pdf", "index.csv", "index.json")  # at the top of the folder: no song's PDF can be called so
 
@@ -34,11 +37,11 @@ class Planned(NamedTuple):
 def output(name: str, kind: str) -> str:
     """Give the path of a PDF under the folder of the PDFs, with `/`.
 
-    >>> output("slow/boats.song.txt", "part")
-    'slow/boats.pdf'
+    >>> output("slow/boats.song.txt", "part"), output("slow/boats.song.txt", "stage")
+    ('slow/boats.pdf', 'slow/boats.stage.pdf')
     """
     song = Path(name)
-    return song.with_name(pdf_name(song)).as_posix()
+    return song.with_name(NAMING[kind](song)).as_posix()
 
 
 def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned], list[Problem]]:
@@ -75,4 +78,4 @@ def _identity(path: str) -> str:
 
 def wanted(names: Iterable[str]) -> set[str]:
     """Give all PDFs, of any kind, that songs of these names can have."""
-    return {output(name, kind) for name in names for kind in KINDS}
+    return {output(name, kind) for name in names for kind in NAMING}

@@ -112,6 +112,8 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, state: Stat
             return None
         records.append(record)
         if not record.digest:
+            if record.path != song.path:
+                return None  # what there is to say is said with the path as it is given today
             return Outcome(song.name, song.path, "errors", messages=record.messages, warnings=record.warnings)
         try:
             present = on_disk(library.pdf(output))

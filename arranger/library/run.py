@@ -28,6 +28,9 @@ from arranger.library.workers import Dispatch, jobs
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file
 
 
+REPORT = "make it alone with `arranger part`; if that fails too, please report it with the song"
+
+
 class _StoppedError(Exception):
     """Nothing more can be written. Carries the reason."""
 
@@ -130,29 +133,29 @@ class _Run:
             except OSError as fault:  # it could be read a moment ago
                 self.finish(unreadable(song, fault))
                 continue
-            yield Task(song.name, data, song.outputs[0])
+            yield Task(song.name, song.path, data, song.outputs[0])
 
     def save(self, song: Planned, made: Made, data: bytes) -> Outcome:
         """Put a song's PDFs in their places."""
         if made.fault:
-            return Outcome(song.name, song.path, "missed", messages=(made.fault,))
+            return Outcome(song.name, song.path, "missed", messages=(f"could not be made: {made.fault}",), hint=REPORT)
         entry = json.dumps(to_data(made.entry)) if made.entry else ""
         written: list[tuple[str, int]] = []
         inputs = self.plan.inputs(data)
-        for kind, output, part, of in zip(self.library.kinds, song.outputs, made.parts, inputs, strict=True):
-            told = (made.errors, made.warnings, made.messages, entry)
-            if part is None:
+        for kind, output, document, of in zip(self.library.kinds, song.outputs, made.documents, inputs, strict=True):
+            told = (made.errors, made.warnings, song.path, made.messages, entry)
+            if document is None:
                 self.note(Record(song.name, kind, of, "", "", False, 0, *told))
                 continue
-            record = Record(song.name, kind, of, output, digest(part.pdf), True, part.pages, *told)
+            record = Record(song.name, kind, of, output, digest(document.pdf), True, document.pages, *told)
             pdf = self.library.pdf(output)
             try:
-                if not self.put(record, part.pdf):
+                if not self.put(record, document.pdf):
                     return foreign(song, pdf, made.warnings)
             except OSError as fault:
                 return Outcome(song.name, str(pdf), "missed", messages=(f"cannot be written: {files.reason(fault)}",))
-            written.append((str(pdf), part.pages))
-        what: What = "errors" if None in made.parts else "made"
+            written.append((str(pdf), document.pages))
+        what: What = "errors" if None in made.documents else "made"
         return Outcome(song.name, song.path, what, tuple(written), made.messages, warnings=made.warnings)
 
     def put(self, record: Record, data: bytes) -> bool:
@@ -234,7 +237,7 @@ class _Run:
 def _not_made(task: Task, fault: BaseException) -> Made:
     """Say of a song that nothing came back of it."""
     if isinstance(fault, BrokenExecutor):
-        reason = "the process that made it was ended; perhaps the memory did not suffice"
+        reason = "the process at work on it was ended from outside, or lacked memory"
     else:
-        reason = f"it could not be made: {type(fault).__name__}: {fault}"
+        reason = f"{type(fault).__name__}: {fault}"
     return Made(task.name, (), fault=reason)

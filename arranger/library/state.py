@@ -48,7 +48,8 @@ class Record:
         written: the program has put it there (and not left alone what somebody else had put there).
         pages: how many it has.
         errors, warnings: how many of each the song has.
-        messages: what there is to say about the song, as it is printed after the song's path.
+        path: the song's path when it was made, as it stands in the messages.
+        messages: what there is to say about the song, as it is printed.
         entry: what the index says about the song, as JSON.
     """
 
@@ -61,11 +62,12 @@ class Record:
     pages: int = 0
     errors: int = 0
     warnings: int = 0
+    path: str = ""
     messages: tuple[str, ...] = ()
     entry: str = ""
 
 
-_FIELDS: tuple[type, ...] = (str, str, str, str, str, bool, int, int, int, list, str)
+_FIELDS: tuple[type, ...] = (str, str, str, str, str, bool, int, int, int, str, list, str)
 
 
 class State:

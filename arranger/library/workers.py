@@ -27,7 +27,6 @@ from multiprocessing import connection
 from typing import ParamSpec, TypeVar
 
 from arranger.library.make import Job, Made, Task, make
-from arranger.library.outputs import KINDS
 from arranger.pipeline import Wishes
 
 P = ParamSpec("P")
@@ -61,17 +60,18 @@ class InProcess(Executor):
 class Pool(ProcessPoolExecutor):
     """Worker processes on this machine: forked where that is sure, so that they share what is loaded."""
 
-    def __init__(self, workers: int, wishes: Wishes) -> None:
+    def __init__(self, workers: int, wishes: Wishes, kinds: tuple[str, ...]) -> None:
         """Make a pool.
 
         Args:
             workers: how many.
             wishes: those of the jobs that will come: what they need is loaded before a fork.
+            kinds: the same.
         """
         # macOS has fork, but its own libraries may fail after it.
         forks = "fork" in multiprocessing.get_all_start_methods() and sys.platform != "darwin"
         if forks:
-            make(Job((Task("warm", WARM, ""),), wishes, KINDS))
+            make(Job((Task("warm", "warm", WARM, "warm"),), wishes, kinds))
             gc.collect()
             gc.freeze()  # workers do not look through, and so copy, what all share
         super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), _begin)

@@ -163,3 +163,28 @@ def test_no_songs(songs, capsys):
     shutil.rmtree(songs)
     songs.mkdir()
     assert library(capsys, "songs") == (0, "0 made, 0 unchanged, 0 with errors, 0 passed over, 0 with warnings\n", "")
+
+
+def test_stage_copies_too(songs, capsys):
+    Path("player.toml").write_text('[page]\ndistance = "90 cm"\n', encoding="utf-8")
+    status, out, _ = library(capsys, "songs", "--stage", "--player", "player.toml")
+    assert (status, out.splitlines()[-1].split(",")[0]) == (0, "2 made")
+    assert pdfs(songs / "parts") == ["boats.pdf", "boats.stage.pdf", "old/anchor.pdf", "old/anchor.stage.pdf"]
+    main(["stage", str(songs / "boats.song.txt"), "--player", "player.toml", "-o", "alone.pdf"])
+    capsys.readouterr()
+    assert (songs / "parts" / "boats.stage.pdf").read_bytes() == Path("alone.pdf").read_bytes()
+    # Without them, those that are there are of songs that are there, and stay.
+    status, out, err = library(capsys, "songs", "--prune", "--player", "player.toml")
+    assert (status, out.split(",")[:2], err) == (0, ["0 made", " 2 unchanged"], "")
+    assert len(pdfs(songs / "parts")) == 4
+    (songs / "boats.song.txt").unlink()
+    library(capsys, "songs", "--prune")
+    assert pdfs(songs / "parts") == ["old/anchor.pdf", "old/anchor.stage.pdf"]
+
+
+def test_settings_count(songs, capsys):
+    library(capsys, "songs")
+    status, out, _ = library(capsys, "songs", "--easy")
+    assert (status, out.splitlines()[-1].split(",")[0]) == (0, "2 made")
+    status, out, _ = library(capsys, "songs", "--easy")
+    assert out.split(",")[0] == "0 made"
