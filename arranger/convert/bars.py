@@ -158,7 +158,7 @@ def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
 def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[Bar]:
     """Let marks share one bar, with slashes where the format needs them; too many of them make two bars."""
     if any(m.kind == "simile" for m in marks):
-        if len(marks) == 1:
+        if not any(m.kind in ("chord", "none", "rest") for m in marks):
             return [Bar(sign, ("%",), (marks[0].column,))]
         marks = [m for m in marks if m.kind != "simile"]
     allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
@@ -171,7 +171,7 @@ def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[Bar]:
         half = (len(marks) + 1) // 2
         return [*_shared(sign, marks[:half], meter), *_shared("|", marks[half:], meter)]
     texts = ["/"] * room
-    for mark, start in zip(marks, _starts([m.column for m in marks], room), strict=True):
+    for mark, start in zip(marks, _starts(len(marks), room), strict=True):
         texts[start] = mark.text
     return [Bar(sign, tuple(texts), _columns(marks))]
 
@@ -180,13 +180,13 @@ def _columns(marks: Sequence[Mark]) -> tuple[int, ...]:
     return tuple(m.column for i, m in enumerate(marks) if i == 0 or m.kind in ("chord", "none"))
 
 
-def _starts(columns: Sequence[int], room: int) -> list[int]:
+def _starts(number: int, room: int) -> list[int]:
     """Choose the marks at which chords start in a bar of so many: the first lasts longest, as it mostly does.
 
-    >>> _starts([0, 6, 9], 4), _starts([0, 5], 3)
+    >>> _starts(3, 4), _starts(2, 3)
     ([0, 2, 3], [0, 2])
     """
-    return [0, *range(room - len(columns) + 1, room)]
+    return [0, *range(room - number + 1, room)]
 
 
 def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str:

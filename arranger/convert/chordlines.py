@@ -29,6 +29,7 @@ _SAID = frozenset(
         "once", "last", "time", "end", "fine", "rit.", "rit", "etc.", "etc", "repeat", "twice",
     )
 )  # fmt: skip
+_DASHES = frozenset("-–—_~'")
 _TWICE = frozenset(("repeat", "twice"))
 MIXED_CHORDS = 3  # chords beside which one word that is none may be a slip
 
@@ -53,7 +54,7 @@ class Reading:
     def certain(self) -> bool:
         """Whether the line is of chords, whatever stands around it."""
         if not self.sure:
-            return False
+            return not self.others and not self.loose and any(m.text in ("N.C.", "%") for m in self.line.marks)
         chords = self.sure + self.loose
         return not self.others or (chords >= MIXED_CHORDS and chords >= 3 * self.others)
 
@@ -105,6 +106,8 @@ def read_chords(line: SheetLine, habits: Habits) -> Reading:
             times = 2
         elif other != "glue":
             strays.append(piece)
+    if not any(isinstance(mark, BarSign) for mark in marks):  # without barlines a dash only parts two chords
+        marks = [m for m in marks if m.text != "/" or text[m.column] not in _DASHES]
     said = [s for s in strays if s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []

@@ -49,6 +49,9 @@ def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[D
     order = _order(facts.order, ordered)
     if order:
         ordered = replace(ordered, order=order)
+    elif facts.order:
+        said = f"the order `{facts.order_text}` names a section that is not here"
+        ordered = replace(ordered, notes=(*ordered.notes, Note("left", facts.order_line, said)))
     key, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
     written = capo.shapes if capo is not None else key
     ordered = replace(ordered, sections=tuple(respelled_section(s, written) for s in ordered.sections))
@@ -109,16 +112,21 @@ def _sound(section: DraftSection, meter: Meter) -> DraftSection:
 
 def _order(steps: Sequence[Heading], ordered: Ordered) -> tuple[Heading, ...]:
     """Take the playing order that the sheet states, if it names sections alone."""
-    names = {folded(s.name): s.name for s in ordered.sections}
+    names = {_plain(s.name): s.name for s in ordered.sections}
     found: list[Heading] = []
     for step in steps:
-        wanted = folded(step.name)
+        wanted = _plain(step.name)
         lettered = names.get(f"part {wanted[0]}")  # B may be a bridge, or a part called B
         name = names.get(wanted) or next((n for f, n in names.items() if f.startswith(wanted)), lettered)
         if name is None:
             return ()
         found.append(replace(step, name=name))
     return tuple(found)
+
+
+def _plain(name: str) -> str:
+    """Give a name as it is compared with one in an order: `Pre-Chorus` is `prechorus`."""
+    return folded(name.replace("-", ""))
 
 
 def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:

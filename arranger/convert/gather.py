@@ -140,7 +140,7 @@ class _Gatherer:
         fresh = section is None or (number and section.rows and not section.named)
         if not self._named and apart and section is not None and section.rows:
             fresh = True
-        if number and section is not None and section.rows and (section.number or not self._named):
+        if number and section is not None and section.rows and (section.number or not self._named or self._blanks):
             fresh = fresh or number != section.number
         if fresh:
             section = self._begin(Heading(f"Verse {number}" if number else ""), line, False)

@@ -76,7 +76,9 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
     order = _ORDER.fullmatch(text)
     if order is not None:
         steps = order_of(order["order"])
-        return (replace(facts, order=steps), "") if steps else (facts, text)
+        if not steps:
+            return facts, text
+        return replace(facts, order=steps, order_line=line, order_text=order["order"]), ""
     if _RIGHTS.fullmatch(text) and not facts.rights:
         return replace(facts, rights=text), ""
     people = _people(text, facts) if len(_GAP.split(text)) == 1 else None

@@ -29,7 +29,8 @@ _BEFORE = (
     "last|final|first|second|third|1st|2nd|3rd|double|half|short|long|quiet|soft|loud|big|slow|guitar|piano|keys?|"
     "keyboard|sax|drum|bass|fiddle|violin|organ|flute|trumpet|band|instrumental|acoustic|a ?cappella|letzter|letzte"
 )
-_NUMBER = r"(?:[#№]?\s?[0-9]{1,2}[ab]?|[ivIV]{1,4}|one|two|three|four|five|[a-dA-D](?![a-z]))"
+_FIGURES = r"[#№]?\s?[0-9]{1,2}[ab]?"
+_NUMBER = rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D])(?![a-zA-Z]))"
 _OPEN, _CLOSE = r"[\[({<*#=\-–—_~|>•\s\"']*", r"[\])}>*#=\-–—_~|<\s:.\"']*"
 _COUNT = r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times)\)?"
 _HEADING = re.compile(
@@ -38,8 +39,8 @@ _HEADING = re.compile(
     re.IGNORECASE,
 )
 _SHORTENED = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?(?P<number>[0-9]{{1,2}})?"
-    r"(?P<mark>[\])}:.]*)(?P<after>.*)",
+    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?"
+    r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}:.]*)(?P<after>.*)",
     re.IGNORECASE,
 )
 _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
@@ -211,9 +212,11 @@ def reference_of(text: str) -> str:
 
 def order_of(text: str) -> tuple[Heading, ...]:
     """Take a playing order typed in one line: `V1, C, V2, C x2, Bridge`; empty where it is none."""
-    parts = [p for p in re.split(r"\s*(?:[,;>→|]|->|[-–—](?=\s*[A-Za-z]))\s*", text.strip()) if p]
+    parts = [p for p in re.split(r"\s*(?:[,;>→|]|->)\s*|\s+[-–—]\s+", text.strip()) if p]
     if len(parts) == 1:
         parts = text.split()
+    if len(parts) == 1:
+        parts = re.split("[-–—]", text)
     steps = [_order_step(p) for p in parts]
     return tuple(s for s in steps if s) if len(steps) > 1 and all(steps) else ()
 

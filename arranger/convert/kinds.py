@@ -123,6 +123,11 @@ def _named(line: SheetLine, habits: Habits, under_chords: bool) -> tuple[Told, .
     number = number_of(text)
     if number is not None and number[1] == len(text):
         found = Heading(f"Verse {number[0]}"), ""
+    elif number is not None:
+        behind = line.cut(line.text.index(text) + number[1])
+        numbered = read_chords(behind, habits)
+        if numbered.certain:
+            return Told(line, "heading", heading=Heading(f"Verse {number[0]}")), Told(behind, "chords", numbered.line)
     if found is None:
         return None
     heading, rest = found

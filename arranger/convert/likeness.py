@@ -47,6 +47,7 @@ class _Book:
     """What was found so far. Mutable; lives in `in_order`."""
 
     sections: list[DraftSection] = field(default_factory=list)
+    typed: dict[str, DraftSection] = field(default_factory=dict)  # by name, before they became `like` others
     order: list[Heading] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
 
@@ -152,10 +153,11 @@ def _take(
     if not section.rows and not section.words:
         _named(section, item.times, book, later)
         return
-    known = book.find(section.name)
+    known = book.typed.get(folded(section.name))
     if known is not None and _same(section, known):
         _step(book, known.name, item.times, section)
         return
+    book.typed[folded(section.name)] = section
     if section.words:
         model = next(
             (s for s in book.kind(section.name) if not s.like and s.rows and any(r.sung for r in s.rows)), None
@@ -188,7 +190,10 @@ def _named(section: DraftSection, times: int, book: _Book, later: Sequence[Draft
     meant = next((name for cue in (*section.cues, *section.closing_cues) if (name := reference_of(cue))), "")
     model = book.find(_called(meant, book, later) or "") if meant else None
     if model is not None and book.find(section.name) is None:
-        book.sections.append(replace(section, like=model.like or model.name))
+        cues = tuple(cue for cue in section.cues if not reference_of(cue))
+        closing = tuple(cue for cue in section.closing_cues if not reference_of(cue))
+        like = model.like or model.name
+        book.sections.append(replace(section, like=like, cues=cues, closing_cues=closing))
         _step(book, section.name, times, None)
         return
     known = _called(section.name, book, later)

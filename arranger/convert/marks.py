@@ -27,6 +27,7 @@ _SMALL = re.compile(
 _GERMAN = re.compile(r"([CDFGAHcdfgah])is|([CDGcdg])es|([EAea])s(?!us)|([Hh])")
 _BASS = re.compile(r"/([A-Ha-h])(is|es|s|#|b)?$")
 _SHARED = re.compile(r"(.*?[^/])(/+)")
+_MAJOR = re.compile(r"^([A-G][#b]?)m?j(?=7|9|11|13)")  # Cmj7, Cj7
 _LOOSE_BASS = re.compile(r"/[A-H](?:#|b)?")
 _JOINED = re.compile(r"[-–—>→,;~]+(?=[A-H(])")
 _BAR = re.compile(r"\[?:?\|+:?\]?|:\|\|?:?|\|\|?:|\[:|:\]")
@@ -80,6 +81,7 @@ def chord_of(text: str, habits: Habits = PLAIN) -> str | None:
     mark = _balanced(mark)
     if habits.german or habits.flat_b:
         mark = _from_german(mark, habits)
+    mark = _MAJOR.sub(r"\1maj", mark)
     if not mark or "<" in mark or "=" in mark:
         return None
     if slips.understood(mark):

@@ -226,6 +226,8 @@ class Facts:
     meter: Meter | None = None
     feel: str = ""
     order: tuple[Heading, ...] = ()
+    order_line: int = 0
+    order_text: str = ""
 
 
 @dataclass(frozen=True, slots=True)

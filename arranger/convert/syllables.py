@@ -115,7 +115,7 @@ def plausible(word: Sequence[str], place: int) -> bool:
         if _is_vowel(cell):
             break
         onset += _base(cell)
-    return len(onset) == 1 or onset in _ONSETS or "".join(right[-2:]).lower() in ("ly", "le")
+    return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
 
 
 def place_of(line: SheetLine, column: int) -> int:

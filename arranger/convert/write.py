@@ -24,10 +24,9 @@ def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence
         ordered: the sections and their order.
         notes: those that belong to the head.
     """
-    lines = [f"song {_one_line(facts.title)}"]
+    lines = list(_fact("song", facts.title)) or ["song Untitled"]
     for word, value in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
-        if value:
-            lines.append(f"{word} {_one_line(value)}")
+        lines += _fact(word, value)
     lines.append(f"key {key}")
     if capo:
         lines.append(f"capo {capo}")
@@ -49,6 +48,13 @@ def remark(note: Note) -> str:
     """Give a note as a remark of the song."""
     where = f", line {note.line}" if note.line else ""
     return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
+
+
+def _fact(word: str, text: str) -> Iterator[str]:
+    """Write a fact in plain words; nothing where none are left. A colon at its start would belong to the word."""
+    value = _one_line(text).lstrip(":= ")
+    if value:
+        yield f"{word} {value}"[:LONGEST_LINE]
 
 
 def _one_line(text: str) -> str:
@@ -75,19 +81,21 @@ def _section(section: DraftSection) -> Iterator[str]:
         yield f"like {section.like}"
     if section.key is not None:
         yield f"key {section.key}"
-    if section.pickup:
-        yield f"pickup {_plain(section.pickup)}"
+    yield from _fact("pickup", section.pickup.replace("|", ""))
     yield from map(remark, section.notes)
-    yield from (f"cue {_one_line(cue)}" for cue in section.cues)
+    for cue in section.cues:
+        yield from _fact("cue", cue)
     for row in section.rows:
-        yield from (f"cue {_one_line(cue)}" for cue in row.cues)
+        for cue in row.cues:
+            yield from _fact("cue", cue)
         yield from map(remark, row.notes)
         if not section.like:
             yield chord_row(row)
         if row.sung or section.like:
             yield sung_row(row)
     yield from map(remark, section.closing)
-    yield from (f"cue {_one_line(cue)}" for cue in section.closing_cues)
+    for cue in section.closing_cues:
+        yield from _fact("cue", cue)
 
 
 def chord_row(row: DraftRow) -> str:
