@@ -69,10 +69,11 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, alone: bool) ->
             bars = [b for group in spaced for b in _shared("|", group, meter)]
             return Barred(_signed(bars, sign), end, "chords typed closer together share a bar")
     bars = []
+    guess = "only the outer barlines are typed: each chord is taken for a bar" if framed and line.barred else ""
     for mark in chords:
         bars.append(Bar("|", (mark.text,), (mark.column,)))
         bars += [Bar("|", ("%",), (-1,))] * (bars_a_chord - 1)
-    return Barred(_signed(bars, sign), end)
+    return Barred(_signed(bars, sign), end, guess)
 
 
 def _signed(bars: Sequence[Bar], sign: str) -> tuple[Bar, ...]:
@@ -93,7 +94,7 @@ def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
         if group:
             groups.append((sign, group))
             sign = mark.text
-        elif begun and groups and _plain(sign) and _plain(mark.text) and mark.column - last > 2:
+        elif begun and groups and _plain(sign) and _plain(mark.text) and mark.column - last >= 2:
             groups.append((sign, [Mark("simile", "%", last)]))
             sign = mark.text
         else:

@@ -30,7 +30,9 @@ _BEFORE = (
     "keyboard|sax|drum|bass|fiddle|violin|organ|flute|trumpet|band|instrumental|acoustic|a ?cappella|letzter|letzte"
 )
 _FIGURES = r"[#№]?\s?[0-9]{1,2}[ab]?"
-_NUMBER = rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D])(?![a-zA-Z]))"
+_NUMBER = (
+    rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D](?=\s*(?:$|[\])}}:(])))(?![a-zA-Z]))"
+)
 _OPEN, _CLOSE = r"[\[({<*#=\-–—_~|>•\s\"']*", r"[\])}>*#=\-–—_~|<\s:.\"']*"
 _COUNT = r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times)\)?"
 _HEADING = re.compile(

@@ -21,6 +21,16 @@ _TABLATURE = re.compile(
     r"\s*(?:[A-Ga-g][#b]?\s*)?[|:\[]?\s?[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*(?:[-–—]{3,}|-\d+-)"
     r"[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*"
 )
+# Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
+_JUMP = re.compile(
+    r"[(\[]?(?:to (?:the )?coda|d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I
+)
+_DIRECTION = re.compile(
+    r"(?:repeat (?:to|and|until|till)|fade|rit\.|rall\.|accel|slow(?:ing)? down|speed up|ad lib|a tempo|key change|"
+    r"modulate|segue|all stop|band (?:in|out)|drums (?:in|out)|bass (?:in|out))\b.*",
+    re.I,
+)
+MOST_WORDS = 8  # of a line that tells the player something; a longer one is sung
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
 _ASIDE = re.compile(
@@ -91,8 +101,10 @@ def _told(line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habit
     if not under_chords:
         if is_fact(text):
             return (Told(line, "fact"),)
-        if _REMARK.fullmatch(text):
+        if _REMARK.fullmatch(text) or _JUMP.fullmatch(text):
             return (Told(line, "remark"),)
+        if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
+            return (Told(line, "cue", aside=text.strip("*-= ")),)
         aside = _ASIDE.fullmatch(text)
         if aside is not None:
             said = next(g for g in aside.groups() if g is not None).strip()

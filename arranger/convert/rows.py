@@ -17,6 +17,8 @@ from arranger.song.model import Meter
 _TIMES_AT_END = re.compile(
     r"\s+[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$|\s+[(\[](?:repeat|twice)[)\]]\s*$", re.I
 )
+# What fills the room between two syllables in a typed sheet: `bo - dy`, `ev'ry --- bo`, `a--`.
+_DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{2,}\s*$")
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 
 
@@ -127,7 +129,8 @@ def _at_words(bars: Sequence[Bar], words: SheetLine) -> list[Bar]:
 
 def _plain(text: str) -> str:
     """Give words with one blank between them, and held syllables with one sign."""
-    return " ".join(re.sub(r"\s*_+", " _", text).split())
+    text = _DASHES.sub("-", re.sub(r"\s*_+", " _", text))
+    return " ".join(text.split())
 
 
 def _inside(words: SheetLine, place: int) -> bool:
@@ -160,20 +163,22 @@ def _by_own_bars(bars: Sequence[Bar], words: SheetLine) -> tuple[SheetLine, list
 def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
     """Find the place of each chord in the words, in order. None stands for a bar without a chord of its own."""
     shift = _shift(words, [c for c in columns if c is not None])
+    typed = [None if c is None else place_of(words, max(0, c + shift)) for c in columns]
     places: list[int] = []
-    last_column = -1
-    for column in columns:
-        if column is None:
+    last = -1  # where the last chord was typed
+    for index, place in enumerate(typed):
+        if place is None:
             places.append(-1)
             continue
-        column = max(0, column + shift)
-        place = place_of(words, column)
         before = max(places, default=-1)
-        if place <= before:
-            # Two chords at one syllable: the second comes while it is held, and what follows is sung to it.
-            place = max(before, 0) if column <= last_column or before < 0 else next_start(words.cells, before)
-        places.append(place)
-        last_column = column
+        if place == last and columns[index] != columns[index - 1]:
+            # Two chords at one syllable: the second comes while it is held, and what follows is sung to it, unless
+            # another chord stands there.
+            later = (p for p in typed[index + 1 :] if p is not None and p > place)
+            places.append(min(next_start(words.cells, before), next(later, len(words.cells))))
+        else:
+            places.append(max(place, before))
+        last = place
     return _halved(words, places)
 
 

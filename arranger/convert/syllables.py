@@ -23,6 +23,8 @@ _ONSETS = frozenset(
     "bl br ch cl cr dr fl fr gl gr kl kn kr ph pl pr qu sc sch scr sh sk sl sm sn sp spl spr st str sw th thr tr tw wh "  # noqa: SIM905
     "wr".split()
 )
+# Two consonants after which a last e is silent: dance, horse, twelve, bridge, taste, bathe.
+_BEFORE_SILENT = frozenset(("nc", "ns", "rs", "ls", "rv", "lv", "rg", "ng", "dg", "st", "th", "rc"))
 # Endings that keep their own letters where words are parted: lov-ing, not lo-ving.
 _ENDINGS = frozenset(("ing", "ings", "er", "ers", "ed", "est", "en", "ened", "able", "ence", "ous", "ern", "ers,"))
 
@@ -65,34 +67,40 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
     for here, there in itertools.pairwise(vowels):
         between = word[here + 1 : there]
         if not between:
-            if _base(word[here]) + _base(word[there]) in _PAIRS or (here + 2 in vowels and _silent(word, there)):
-                continue
-            if there - here == 1 and (here - 1) in vowels:
-                continue
-            starts.append(there)
+            if not _one_sound(word, here, there) and (here - 1) not in vowels:
+                starts.append(there)
         elif all(map(_is_letter, between)) and not _silent(word, there):
-            starts.append(there - _onset("".join(map(_base, between))))
+            starts.append(there - _onset("".join(map(_base, between)), last=there == len(word) - 1))
     return tuple(sorted({s for s in starts if s == 0 or any(map(_is_vowel, word[s:]))}))
 
 
+def _one_sound(word: Sequence[str], here: int, there: int) -> bool:
+    """Tell whether two vowels side by side are one: rain, but not go-ing."""
+    if "".join(c for c in word[there:] if _is_letter(c)).lower() in ("ing", "ings"):
+        return False
+    return _base(word[here]) + _base(word[there]) in _PAIRS or _silent(word, there)
+
+
 def _silent(word: Sequence[str], place: int) -> bool:
-    """Tell whether an e is only written: home, lives, loved, homes."""
-    if _base(word[place]) != "e" or word[place][:1] not in "eE":
+    """Tell whether an e is only written: home, lives, loved, dance; not in table, Sonne, Größe."""
+    if _base(word[place]) != "e" or word[place][:1] not in "eE" or not place:
         return False
+    if any(cell[:1].isalpha() and not cell[:1].isascii() for cell in word):
+        return False  # only English leaves out its last e, and English has no such letters
     rest = "".join(_base(c) for c in word[place + 1 :] if _is_letter(c))
-    if rest and rest not in ("s", "d"):
-        return False
-    before = _base(word[place - 1]) if place else ""
+    before = _base(word[place - 1])
+    pair = (_base(word[place - 2]) if place > 1 else "") + before
     if rest == "d":
         return before not in "td"
     if rest == "s":
-        return before not in "sxzcg" and before != "h"
-    # A last e after two consonants with l before it is heard: table, gentle.
-    return not (before == "l" and place >= 2 and not _is_vowel(word[place - 2]))
+        return before not in "sxzcgh" and (_is_vowel(word[place - 2]) or pair in _BEFORE_SILENT)
+    return not rest and (place < 2 or _is_vowel(word[place - 2]) or pair in _BEFORE_SILENT)
 
 
-def _onset(consonants: str) -> int:
-    """Tell how many consonants between two vowels begin the second syllable."""
+def _onset(consonants: str, *, last: bool) -> int:
+    """Tell how many consonants between two vowels begin the second syllable, which is the `last` letter or more."""
+    if last and len(consonants) > 1 and consonants[-1] == "l":
+        return 2  # gen-tle
     for size in (3, 2):
         if len(consonants) > size - 1 and consonants[-size:] in _ONSETS:
             return size
@@ -102,13 +110,14 @@ def _onset(consonants: str) -> int:
 def plausible(word: Sequence[str], place: int) -> bool:
     """Tell whether a word can be parted at a place: a vowel on both sides, and sounds that can begin a syllable."""
     left, right = word[:place], word[place:]
-    if not any(map(_is_vowel, left)) or not any(map(_is_vowel, right)):
+    heard = [i for i in range(len(word)) if _sounds(word, i) and not _silent(word, i)]
+    if not heard or not heard[0] < place <= heard[-1]:
         return False
     if not _is_letter(right[0]) or not _is_letter(left[-1]):
         return False
     if _is_vowel(right[0]):
         if _is_vowel(left[-1]):
-            return _base(left[-1]) + _base(right[0]) not in _PAIRS
+            return not _one_sound(word, place - 1, place)
         return "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
     onset = ""
     for cell in right:
@@ -124,6 +133,8 @@ def place_of(line: SheetLine, column: int) -> int:
     if column >= len(cells):
         # One column behind the last letter is not beyond the words: but nothing begins there.
         return len(cells) if not cells or column > 0 else 0
+    if _filled(cells, column) and not _worded(cells, column):  # a dash between syllables: the next one is meant
+        return min(next_word(cells, column), len(cells))
     if not _filled(cells, column):
         start = column
         while start < len(cells) and not _filled(cells, start):
@@ -138,6 +149,16 @@ def place_of(line: SheetLine, column: int) -> int:
     while end < len(cells) and _filled(cells, end):
         end += 1
     return _in_word(cells, column, start, end)
+
+
+def _worded(cells: Sequence[str], column: int) -> bool:
+    """Tell whether the run of characters at a column has a letter or a figure."""
+    start, end = column, column
+    while start and cells[start - 1] != " ":
+        start -= 1
+    while end < len(cells) and cells[end] != " ":
+        end += 1
+    return any(cell[:1].isalnum() for cell in cells[start:end])
 
 
 def _filled(cells: Sequence[str], column: int) -> bool:

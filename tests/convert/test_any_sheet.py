@@ -57,8 +57,9 @@ LINES = (
     "", "", "", "Verse 1", "[Chorus]", "CHORUS:", "Verse 2:", "Bridge (softly)", "Chorus x2", "Repeat Chorus", "(x2)",
     "1.", "2. Out on the water", "Key: G", "Capo 2", "Capo 2nd fret, key of A", "Tempo: 96 bpm", "3/4", "(drums out)",
     "e|---0---2---3--|", "# a remark", "Slow Boats", "by Nell Tarrant", "Intro: G  D  Em  C", "Solo: over Verse 1",
-    "Order: Verse 1, Chorus", "> quoted", "\tG\tD", "Coda", "D.S. al Coda", "\u00a0 \u2003G", "C C:", "[A]", "A", "Am I",
-    "Verse 1, 2", "Tag until the end", "key of H", "(", "--", "\x0c", "Part x3 x4", "*softly*", "Ending  G  D  (x3)",
+    "Order: Verse 1, Chorus", "> quoted", "\tG\tD", "Coda", "D.S. al Coda", "\u00a0 \u2003G", "C C:", "[A]", "A",
+    "Am I", "Verse 1, 2", "Tag until the end", "key of H", "(", "--", "\x0c", "Part x3 x4", "*softly*",
+    "Ending  G  D  (x3)",
 )  # fmt: skip
 
 
