@@ -15,6 +15,7 @@ from arranger.convert.model import BarSign, ChordLine, Mark
 from arranger.song.bars import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
+NARROWEST_BAR = 2  # columns from one barline to the next, if an empty bar is between them
 SPACING_ERROR = 0.2  # of a bar's columns: how far from even a line may be typed and still show its bars
 
 
@@ -83,25 +84,26 @@ def _signed(bars: Sequence[Bar], sign: str) -> tuple[Bar, ...]:
 
 
 def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
-    """Part a line at its barlines. An empty bar goes on with the bar before."""
+    """Part a line at its barlines, and give the last one. An empty bar between others goes on with the bar before."""
     groups: list[tuple[str, list[Mark]]] = []
     sign, begun, last = "|", False, 0
     group: list[Mark] = []
+    empty: list[tuple[str, list[Mark]]] = []
     for mark in line.marks:
         if isinstance(mark, Mark):
             group.append(mark)
             continue
         if group:
-            groups.append((sign, group))
-            sign = mark.text
-        elif begun and groups and _plain(sign) and _plain(mark.text) and mark.column - last >= 2:
-            groups.append((sign, [Mark("simile", "%", last)]))
+            groups += [*empty, (sign, group)]
+            sign, empty = mark.text, []
+        elif groups and _plain(sign) and _plain(mark.text) and mark.column - last >= NARROWEST_BAR:
+            empty.append((sign, [Mark("simile", "%", last)]))
             sign = mark.text
         else:
             sign = _joined(sign, mark.text) if begun else mark.text
         group, begun, last = [], True, mark.column
     if group:
-        groups.append((sign, group))
+        groups += [*empty, (sign, group)]
         sign = "|"
     if sign.startswith("|") and (":" in sign or "." in sign):
         sign = "|"  # a repeat that begins at the end of a line has nothing to repeat in it
