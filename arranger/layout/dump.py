@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from arranger.layout.model import Box, Disc, Document, Item, Keyboard, KeyMark, Line, Shape, Text, Tie
+from arranger.layout.model import Box, Disc, Document, FileLink, Item, Keyboard, KeyMark, Line, Shape, Text, Tie
 
 
 def dump(document: Document) -> str:
@@ -22,7 +22,8 @@ def _lines(document: Document) -> Iterator[str]:
         yield f"page {number} {page.width:.2f} x {page.height:.2f} label {page.label}"
         for link in page.links:
             rect = link.rect
-            yield f"link {rect.x:.2f} {rect.y:.2f} {rect.width:.2f} {rect.height:.2f} to {link.target}"
+            where = f"opens {link.file}" if isinstance(link, FileLink) else f"to {link.target}"
+            yield f"link {rect.x:.2f} {rect.y:.2f} {rect.width:.2f} {rect.height:.2f} {where}"
         for item in page.items:
             yield _item(item)
 

@@ -162,13 +162,35 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True)
+class FileLink:
+    """A stretch of a page that opens another file.
+
+    Attributes:
+        rect: the stretch.
+        file: the file, by a path from the document's own place, with `/`.
+        title: what the file is, for those who hear the page.
+        by_address: as an address, which browsers follow; else as the PDF standard has it for other documents, which
+            most other viewers follow. No viewer is known to follow neither.
+    """
+
+    rect: Rect
+    file: str
+    title: str
+    by_address: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Bookmark:
-    """An entry of the outline: a title and its place. `page` counts from 0; `y` is the upper edge to show."""
+    """An entry of the outline: a title and its place. `page` counts from 0; `y` is the upper edge to show.
+
+    `level` is 0, or 1 for an entry under the last one of level 0; such entries are folded away at first.
+    """
 
     title: str
     page: int
     y: float
     span: Span = field(default=NOWHERE, compare=False)
+    level: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +200,7 @@ class Page:
     width: float
     height: float
     items: tuple[Item, ...]
-    links: tuple[Link, ...] = ()
+    links: tuple[Link | FileLink, ...] = ()
     label: str = ""
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import zlib
 from collections import defaultdict
+from urllib.parse import quote
 
 from reportlab import rl_config
 from reportlab.pdfbase.pdfdoc import (
@@ -24,7 +25,7 @@ from reportlab.pdfbase.pdfdoc import (
 )
 from reportlab.pdfbase.ttfonts import TTFontFace
 
-from arranger.layout.model import Bookmark, Document, Face, Glyph, Link, Page, Text
+from arranger.layout.model import Bookmark, Document, Face, FileLink, Glyph, Link, Page, Text
 from arranger.pdf.canvas import Codes, content, glyph_resource
 from arranger.pdf.fonts import Others, Subset, finished, load, path_of, subsets, unicode_map
 from arranger.pdf.shaping import glyph_subset
@@ -32,6 +33,8 @@ from arranger.pdf.shaping import glyph_subset
 rl_config.useA85 = 0  # text-safe encoding costs 4 % of the size and 10 % of the time, and no reader needs it
 
 PRODUCER = "keys-arranger"
+Openings = dict[tuple[str, bool], PDFObjectReference]  # file, by its address -> the action that opens it
+
 SYMBOLIC = 4  # a font descriptor's flag: the font's own codes hold, no standard encoding
 
 
@@ -47,8 +50,9 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
     resources = PDFDictionary({"Font": PDFDictionary(fonts), "ProcSet": PDFArray([PDFName("PDF"), PDFName("Text")])})
     shared = pdf.Reference(resources, "Resources")
     names = [f"Page{number}" for number in range(1, len(document.pages) + 1)]
+    openings = _openings(pdf, document)
     for page in document.pages:
-        _page(pdf, page, document, names, codes, shared)
+        _page(pdf, page, document, names, codes, shared, openings)
     _outline(pdf, document, names)
     _labels(pdf, document)
     pdf.Catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
@@ -171,7 +175,13 @@ def _descriptor(pdf: PDFDocument, resource: str, name: str, face: TTFontFace, pr
 
 
 def _page(
-    pdf: PDFDocument, page: Page, document: Document, names: list[str], codes: Codes, resources: PDFObjectReference
+    pdf: PDFDocument,
+    page: Page,
+    document: Document,
+    names: list[str],
+    codes: Codes,
+    resources: PDFObjectReference,
+    openings: Openings,
 ) -> None:
     drawn = content(page, codes).encode("ascii")
     pdf.updateSignature(drawn)
@@ -180,9 +190,7 @@ def _page(
     sheet.Resources = resources
     sheet.Contents = PDFStream(content=drawn, filters=[PDFZCompress])
     if page.links:
-        sheet.Annots = PDFArray(
-            [_link(page, link, document.bookmarks[link.target], document, names) for link in page.links]
-        )
+        sheet.Annots = PDFArray([_link(page, link, document, names, openings) for link in page.links])
     pdf.addPage(sheet)
 
 
@@ -193,44 +201,83 @@ def _destination(bookmark: Bookmark, document: Document, names: list[str]) -> PD
     return PDFArray([page, PDFName("XYZ"), "null", round(top, 2), "null"])
 
 
-def _link(page: Page, link: Link, target: Bookmark, document: Document, names: list[str]) -> PDFDictionary:
+def _link(page: Page, link: Link | FileLink, document: Document, names: list[str], openings: Openings) -> PDFDictionary:
     rect = link.rect
     corners = [rect.x, page.height - rect.bottom, rect.right, page.height - rect.y]
+    if isinstance(link, FileLink):
+        title, leads = link.title, {"A": openings[link.file, link.by_address]}
+    else:
+        target = document.bookmarks[link.target]
+        title, leads = target.title, {"Dest": _destination(target, document, names)}
     return PDFDictionary(
         {
             "Type": PDFName("Annot"),
             "Subtype": PDFName("Link"),
             "Rect": PDFArray([round(edge, 2) for edge in corners]),
             "Border": PDFArray([0, 0, 0]),
-            "Contents": PDFString(target.title),
-            "Dest": _destination(target, document, names),
+            "Contents": PDFString(title),
+            **leads,
         }
     )
 
 
+def _openings(pdf: PDFDocument, document: Document) -> Openings:
+    """Put the actions that open other files into the document, one for all links that open a file in the same way."""
+    links = (link for page in document.pages for link in page.links if isinstance(link, FileLink))
+    ways = dict.fromkeys((link.file, link.by_address) for link in links)
+    return {way: pdf.Reference(_opening(*way), f"Opening{number}") for number, way in enumerate(ways)}
+
+
+def _opening(file: str, by_address: bool) -> PDFDictionary:
+    """Give the action that opens another file (ISO 32000-1, 12.6.4.3 and 12.6.4.7).
+
+    An address begins with `./`, for viewers take one with dots in its first part for that of a site.
+    """
+    if by_address:
+        return PDFDictionary({"S": PDFName("URI"), "URI": PDFString(f"./{quote(file)}")})
+    plain = f"<{file.encode().hex()}>"  # as file systems have it: some viewers look at no other name
+    named = {"Type": PDFName("Filespec"), "F": plain, "UF": PDFString(file)}
+    first = PDFArray([0, PDFName("Fit")])
+    return PDFDictionary({"S": PDFName("GoToR"), "F": PDFDictionary(named), "D": first})
+
+
 def _outline(pdf: PDFDocument, document: Document, names: list[str]) -> None:
-    """Put the bookmarks into the document as a flat outline."""
-    count = len(document.bookmarks)
-    if not count:
+    """Put the bookmarks into the document as an outline; entries under others are folded away."""
+    marks = document.bookmarks
+    if not marks:
         pdf.Catalog.Outlines = None
         return
-    entry = [PDFObjectReference(f"Outline{number}") for number in range(count)]
-    root = PDFDictionary({"Type": PDFName("Outlines"), "First": entry[0], "Last": entry[-1], "Count": count})
-    parent = pdf.Reference(root, "Outlines")
-    for number, bookmark in enumerate(document.bookmarks):
-        item = PDFDictionary(
-            {
-                "Title": PDFString(bookmark.title),
-                "Parent": parent,
-                "Dest": _destination(bookmark, document, names),
-            }
-        )
-        if number:
-            item["Prev"] = entry[number - 1]
-        if number + 1 < count:
-            item["Next"] = entry[number + 1]
-        pdf.Reference(item, f"Outline{number}")
+    parents = [
+        max((above for above in range(number) if not marks[above].level), default=-1) if mark.level else -1
+        for number, mark in enumerate(marks)
+    ]
+    children = {parent: [n for n, above in enumerate(parents) if above == parent] for parent in {-1, *parents}}
+    root = PDFDictionary({"Type": PDFName("Outlines"), **_inside(children[-1], 1)})
+    references = {-1: pdf.Reference(root, "Outlines")}
+    references |= {number: PDFObjectReference(f"Outline{number}") for number in range(len(marks))}
+    for number, mark in enumerate(marks):
+        siblings = children[parents[number]]
+        item = {
+            "Title": PDFString(mark.title),
+            "Parent": references[parents[number]],
+            "Dest": _destination(mark, document, names),
+        }
+        at = siblings.index(number)
+        if at:
+            item["Prev"] = references[siblings[at - 1]]
+        if at + 1 < len(siblings):
+            item["Next"] = references[siblings[at + 1]]
+        if number in children:
+            item |= _inside(children[number], -1)
+        pdf.Reference(PDFDictionary(item), f"Outline{number}")
     pdf.Catalog.Outlines = root
+
+
+def _inside(entries: list[int], sign: int) -> dict[str, object]:
+    """Name the first and the last entry under one; their count is below 0 where they are folded away."""
+    ends = {"First": entries[0], "Last": entries[-1]}
+    named = {name: PDFObjectReference(f"Outline{number}") for name, number in ends.items()}
+    return {**named, "Count": sign * len(entries)}
 
 
 def _information(document: Document) -> PDFDictionary:
