@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from arranger.convert.headings import number_of
+from arranger.convert.headings import base_of, number_of
 from arranger.convert.kinds import Told
 from arranger.convert.model import Again, ChordLine, Heading, Note, SheetLine
 
+_PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
 _OPENS = ("chords", "heading", "again", "tablature")
 
 
@@ -23,6 +24,7 @@ class RawRow:
     words: list[SheetLine] = field(default_factory=list)
     cues: list[str] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
+    apart: bool = False  # a blank line stands above it
 
 
 @dataclass(slots=True)
@@ -165,6 +167,8 @@ class _Gatherer:
                     self._section.heading = Heading(f"Verse {number[0]}")
             elif number and len(self._section.rows) > 1 and number[0] != self._section.number:
                 self._split_off(number[0])
+            elif not number and self._begins_after_solo():
+                self._split_off(0)
             last.words.append(line)
             return
         stacked = (
@@ -177,16 +181,27 @@ class _Gatherer:
         section = self._open(item.line.number, number[0] if number else 0)
         self._add(section, RawRow(None, [line]))
 
+    def _begins_after_solo(self) -> bool:
+        """Tell whether words begin, behind a blank line, in a section that is played and not sung."""
+        section = self._section
+        assert section is not None
+        earlier = section.rows[:-1]
+        played = section.named and base_of(section.heading.name) in _PLAYED
+        return played and bool(earlier) and section.rows[-1].apart and not any(row.words for row in earlier)
+
     def _split_off(self, number: int) -> None:
-        """Begin a verse at its number, which stands in the words: their chords stood above it."""
+        """Begin a section at the last row: a verse at its number, which stands in the words under the chords."""
         section = self._section
         assert section is not None
         row = section.rows.pop()
-        fresh = self._begin(Heading(f"Verse {number}"), row.chords.number if row.chords else section.line, False)
+        fresh = self._begin(
+            Heading(f"Verse {number}" if number else ""), row.chords.number if row.chords else section.line, False
+        )
         fresh.number = number
         fresh.rows.append(row)
 
     def _add(self, section: RawSection, row: RawRow) -> None:
+        row.apart = self._blanks > 0
         row.cues = self._cues + row.cues
         row.notes = self._notes + row.notes
         self._cues, self._notes = [], []

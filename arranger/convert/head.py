@@ -25,6 +25,7 @@ LONGEST_NAMES = 80  # characters of who made a song; a longer text is something 
 _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
 _RIGHTS = re.compile(r"(?:copyright\b|\(c\)\s|©|all rights)\s*.*", re.I)
+_LETTERS = re.compile(r"play(?:ed)?:?\s+(?P<order>[A-H](?:\s?x[0-9])?(?:[\s,]+[A-H](?:\s?x[0-9])?)+)\.?", re.I)  # AABB
 _MAIL = re.compile(r"(?:from|to|cc|date|sent|subject|betreff|von|an|re|fwd?)\s?:\s", re.I)  # the head of a mail
 _ORDER = re.compile(
     r"(?:order|structure|form|road ?map|arrangement|sequence|ablauf|song order|play order)\s*[:=]\s*(?P<order>\S.*)",
@@ -63,7 +64,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
 
 def states_order(text: str) -> bool:
     """Tell whether a line states the playing order: `Form: V1, C, V2, C`."""
-    match = _ORDER.fullmatch(text.strip())
+    match = _ORDER.fullmatch(text.strip()) or _LETTERS.fullmatch(text.strip())
     return match is not None and bool(order_of(match["order"]))
 
 
@@ -73,7 +74,7 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
     title = _TITLE.fullmatch(text)
     if title is not None and not facts.title:
         return eat_title(title["title"], facts, line)
-    order = _ORDER.fullmatch(text)
+    order = _ORDER.fullmatch(text) or _LETTERS.fullmatch(text)
     if order is not None:
         steps = order_of(order["order"])
         if not steps:

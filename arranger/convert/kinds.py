@@ -31,6 +31,7 @@ _DIRECTION = re.compile(
     re.I,
 )
 MOST_WORDS = 8  # of a line that tells the player something; a longer one is sung
+_LETTERED = re.compile(r"[\[(]?([A-H])[\])]?[:)]\s*(.*)")  # where a part is called A, B is no bridge
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
 _ASIDE = re.compile(
@@ -53,11 +54,12 @@ class Told:
 def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
     """Tell what each line is. A heading with chords behind it becomes two lines of one number."""
     habits = habits_of(chord_candidates(lines))
+    lettered_parts = any(line.text.strip().startswith(("A:", "[A]:", "A)")) for line in lines)
     told: list[Told] = []
     open_ones: list[tuple[int, Reading]] = []
     for index, line in enumerate(lines):
         under_chords = bool(told) and told[-1].kind == "chords"
-        found = _told(line, lines[index + 1 :], under_chords, habits)
+        found = _told(line, lines[index + 1 :], under_chords, habits, lettered_parts)
         if found is None:
             open_ones.append((len(told), read_chords(line, habits)))
             found = (Told(line, "words"),)
@@ -68,7 +70,9 @@ def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
     return tuple(told), habits
 
 
-def _told(line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habits: Habits) -> tuple[Told, ...] | None:
+def _told(
+    line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habits: Habits, lettered_parts: bool
+) -> tuple[Told, ...] | None:
     """Tell one line; None where its neighbours must decide."""
     text = line.text.strip()
     if not text:
@@ -83,7 +87,7 @@ def _told(line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habit
         return (Told(line, "tablature"),)
     if reading.certain and not reading.others and not (text.endswith(":") and len(text) <= 3):
         return (Told(line, "chords", reading.line),)
-    named = _named(line, habits, under_chords)
+    named = _named(line, habits, under_chords, lettered_parts)
     if named is not None:
         return named
     if reading.certain:
@@ -128,7 +132,7 @@ def is_tablature(text: str) -> bool:
     )
 
 
-def _named(line: SheetLine, habits: Habits, under_chords: bool) -> tuple[Told, ...] | None:
+def _named(line: SheetLine, habits: Habits, under_chords: bool, lettered_parts: bool) -> tuple[Told, ...] | None:
     """Tell a heading, with what stands behind it on its line."""
     text = line.text.strip()
     found = heading_of(text)
@@ -140,6 +144,9 @@ def _named(line: SheetLine, habits: Habits, under_chords: bool) -> tuple[Told, .
         numbered = read_chords(behind, habits)
         if numbered.certain:
             return Told(line, "heading", heading=Heading(f"Verse {number[0]}")), Told(behind, "chords", numbered.line)
+    lettered = _LETTERED.fullmatch(text) if lettered_parts else None
+    if lettered is not None:
+        found = Heading(f"Part {lettered[1]}"), lettered[2]
     if found is None:
         return None
     heading, rest = found

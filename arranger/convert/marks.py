@@ -19,7 +19,7 @@ LONGEST_CHORD = 24  # characters: `F#m7b5(add11)/E` has 15
 # Chords that are words too: a line of these alone may be sung.
 WORDY = frozenset(("A", "Am", "Do", "Go", "Co", "Ab", "Add", "Dim", "Bo"))
 
-_AROUND = "[]{}*~.,;:!'\"`´’‘”“…"
+_AROUND = "[]{}*~.,;!'\"`´’‘”“…"
 _TAIL = ("...", "..", "--", ">", "^")
 _SMALL = re.compile(
     r"[a-h](?:is|es|s|#|b)?(?:m|mi|min)?(?:[2-9]|maj7|sus[24]?|dim|7sus4)?(?:/[A-Ha-h](?:#|b|is|es|s)?)?"
@@ -71,7 +71,7 @@ def chord_of(text: str, habits: Habits = PLAIN) -> str | None:
     >>> chord_of("F♯m7"), chord_of("[G]"), chord_of("Hello"), chord_of("H7", Habits(german=True))
     ('F#m7', 'G', None, 'B7')
     """
-    if not text or len(text) > LONGEST_CHORD:
+    if not text or len(text) > LONGEST_CHORD or text.endswith(":"):
         return None
     mark = with_own_signs(text).strip(_AROUND)
     for tail in _TAIL:
