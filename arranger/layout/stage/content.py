@@ -43,7 +43,8 @@ class StageSection:
         indices: of the sections in the song.
         name: of all of them: `Verse 1, 2`.
         entries: cues, then what changes and how it is played.
-        onward: how often it is played and where the roadmap leads after it, where that is not simply the next one.
+        onward: how it is played and where the roadmap leads after it, each time that it comes; empty where that is
+            simply what is drawn next.
         rows: one without bars where nothing is written.
         tacet_bars: of a section where the keys are silent.
         closing: cues for its end.
@@ -53,7 +54,7 @@ class StageSection:
     indices: tuple[int, ...]
     name: str
     entries: tuple[MarginEntry, ...]
-    onward: str
+    onward: tuple[str, ...]
     rows: tuple[StageRow, ...]
     tacet_bars: int | None = None
     closing: tuple[MarginEntry, ...] = ()

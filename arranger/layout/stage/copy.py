@@ -27,6 +27,8 @@ MARK = 8.0  # points: the width of the mark in the margin where no hand is free 
 MARK_GAP = 2.0
 NEARER = 0.05  # metres: by so much nearer distances are tried where a copy does not fit
 NEAREST = 0.3
+SLACK = 1e-9  # of a step
+LARGER = 1.1  # times the area: papers that are less than that apart are alike
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,27 +251,28 @@ def _calmer(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -
 def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Diagnostic:
     """Say that a copy cannot be read from so far, and what would help: each way was tried."""
 
-    def fits(**changes: object) -> bool:
-        return _fitting(arrangement, metrics, replace(options, **changes)).fits()  # type: ignore[arg-type]
+    def changed(**changes: object) -> Fitting:
+        return _fitting(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]
 
     hints = []
     if options.pages is not None:
-        free = replace(options, pages=None)
-        smallest = _fitting(arrangement, metrics, free).at_least()
-        if options.pages == 1 and fits(pages=2):
+        free = changed(pages=None).least()
+        if options.pages == 1 and free.whole and len(free.plans) == 2:
             hints.append("--pages 2 fits")
-        elif smallest.whole:
-            hints.append(f"--pages any needs {len(smallest.plans)} pages")
-    if options.words != "none" and fits(words="none"):
+        elif free.whole:
+            hints.append(f"--pages any needs {len(free.plans)} pages")
+    if options.words != "none" and changed(words="none").fits():
         hints.append("--words none fits")
     area = options.sheet.page_width * options.sheet.height
     for name, sheet in SHEETS.items():
-        if not sheet.screen and sheet.page_width * sheet.height > area * 1.1 and fits(sheet=sheet, margin=None):
+        larger = not sheet.screen and sheet.page_width * sheet.height > area * LARGER
+        if larger and changed(sheet=sheet, margin=None).fits():
             hints.append(f"--paper {name} fits")
             break
-    steps = int((options.distance - NEAREST) / NEARER + 1e-9)
+    same = changed()
+    steps = int((options.distance - NEAREST) / NEARER + SLACK)
     nearer = (round(options.distance - step * NEARER, 2) for step in range(1, steps + 1))
-    found = next((metres for metres in nearer if fits(distance=metres)), None)
+    found = next((metres for metres in nearer if same.fits(metres)), None)
     if found is not None:
         hints.append(f"--distance {found:g}m fits")
     count = {1: "1 page", 2: "2 pages"}.get(options.pages or 0, "its pages")

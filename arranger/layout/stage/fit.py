@@ -118,15 +118,14 @@ class Fitting:
         """What places the lines of a draft."""
         return self._typesetter
 
-    def at_least(self) -> Draft:
-        """Give the draft with the smallest type that can be read."""
-        return self.at(sizes(self._options.distance, self._metrics)[-1])
+    def least(self, metres: float | None = None) -> Draft:
+        """Give the draft with the smallest type that can be read, from the distance asked for or another."""
+        return self.at(sizes(metres or self._options.distance, self._metrics)[-1])
 
-    def fits(self) -> bool:
-        """Tell whether any size fits."""
-        options = self._options
-        tried = map(self.at, reversed(sizes(options.distance, self._metrics)))
-        return any(draft.whole and len(draft.plans) <= (options.pages or len(draft.plans)) for draft in tried)
+    def fits(self, metres: float | None = None) -> bool:
+        """Tell whether the smallest type that can be read fits."""
+        draft = self.least(metres)
+        return draft.whole and len(draft.plans) <= (self._options.pages or len(draft.plans))
 
     def largest(self) -> Draft | None:
         """Give the draft with the largest type that fits; None where none does.
@@ -142,13 +141,14 @@ class Fitting:
         aimed = self.at(comfortable[-1])
         if not aimed.whole:
             return next((draft for draft in map(self.at, sizes(options.distance, metrics)) if draft.whole), None)
+        most = len(aimed.plans)
         best = aimed
-        for size in comfortable:
-            draft = self.at(size)
-            if draft.whole and len(draft.plans) <= len(aimed.plans) and (draft.busy, -size) < (best.busy, -best.size):
-                best = draft
-            if not best.busy:
-                break
+        for draft in map(self.at, comfortable):
+            if not draft.whole or len(draft.plans) > most:
+                continue
+            if not draft.busy:
+                return draft
+            best = min(best, draft, key=lambda one: (one.busy, -one.size))
         return best
 
     def at(self, size: float) -> Draft:

@@ -58,7 +58,7 @@ def _section(
         indices=(content.index,),
         name=written.name,
         entries=entries_of(arrangement, content.index, patches, pickup=words == "all"),
-        onward="",
+        onward=(),
         rows=tuple(rows),
         tacet_bars=content.tacet_bars,
         closing=content.closing,
@@ -208,8 +208,7 @@ def _without_words(section: StageSection) -> object:
         return replace(bar, columns=columns)
 
     rows = tuple((tuple(map(bare, row.bars)), row.cues) for row in section.rows)
-    told = tuple((entry.text, entry.role == "cue") for entry in section.entries if entry.role != "pickup")
-    return rows, told, section.tacet_bars, section.closing, section.numbered and section.indices
+    return rows, section.tacet_bars, section.closing, section.numbered and section.indices
 
 
 def _joined(group: Sequence[StageSection]) -> StageSection:
@@ -237,11 +236,18 @@ def _joined(group: Sequence[StageSection]) -> StageSection:
 
 
 def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
-    """Give cues and facts of sections that are drawn once: one that is new in any of them is told; then all pickups."""
-    told = [[entry for entry in section.entries if entry.role != "pickup"] for section in group]
-    news = (next((e for e in same if e.role != KNOWN), None) for same in zip(*told, strict=True))
-    pickups = (entry for section in group for entry in section.entries if entry.role == "pickup")
-    return (*(entry for entry in news if entry is not None), *pickups)
+    """Give cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
+    shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
+    news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
+    told = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    for label, section in zip(short_names([section.name for section in group]), group, strict=True):
+        own = [entry for entry in section.entries if entry.text not in shared and entry.role != "pickup"]
+        if own:
+            role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
+            text = f"{label}: {', '.join(entry.text for entry in own)}"
+            told.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
+    pickups = [entry for section in group for entry in section.entries if entry.role == "pickup"]
+    return (*(entry for entry in told if entry.role != "pickup"), *pickups)
 
 
 def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[BarContent, ...]:
@@ -257,13 +263,22 @@ def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[
     return tuple(joined)
 
 
+def short_names(names: Sequence[str]) -> list[str]:
+    """Name each of several sections by what tells it from the others, where that is their last word.
+
+    >>> short_names(["Verse 1", "Verse 2"]), short_names(["Chorus", "Last Chorus"])
+    (['1', '2'], ['Chorus', 'Last Chorus'])
+    """
+    heads = {name.rpartition(" ")[0] for name in names}
+    alike = len(heads) == 1 and "" not in heads
+    return [name.rpartition(" ")[2] if alike else name for name in names]
+
+
 def common_name(names: Sequence[str]) -> str:
     """Name several sections.
 
     >>> common_name(["Verse 1", "Verse 2"]), common_name(["Chorus", "Last Chorus"])
     ('Verse 1, 2', 'Chorus, Last Chorus')
     """
-    heads = {name.rpartition(" ")[0] for name in names}
-    if len(heads) == 1 and (head := heads.pop()):
-        return f"{head} {', '.join(name.rpartition(' ')[2] for name in names)}"
-    return ", ".join(names)
+    _, *others = short_names(names)
+    return ", ".join((names[0], *others))

@@ -79,13 +79,17 @@ class _Flow:
 
 
 def heading(section: StageSection, width: float, metrics: Metrics) -> tuple[TextLine, ...]:
-    """Give the lines over a section: its name on a tab, cues, facts, and at the right where the roadmap leads."""
+    """Give the lines over a section: its name on a tab, cues, facts, and where the roadmap leads."""
     flow = _Flow(width, metrics)
     flow.add(section.name, "bold", NAME, "section", section.span, tab=True)
     for entry in section.entries:
         _add(flow, entry)
-    if section.onward:
-        flow.add_right(section.onward, "bold", "onward", section.span)
+    if len(section.onward) == 1:
+        flow.add_right(section.onward[0], "bold", "onward", section.span)
+    elif section.onward:
+        flow.end_line()
+        for text in section.onward:
+            flow.add(text, "bold", UNIT, "onward", section.span)
     flow.end_line()
     return tuple(flow.lines)
 

@@ -83,7 +83,7 @@ def is_cut(song: Song, index: int) -> bool:
     return any(step.section == index and step.from_bar is not None for step in song.roadmap)
 
 
-def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> str:
+def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tuple[str, ...]:
     """Tell how a section is played each time it comes and where the roadmap leads then.
 
     Args:
@@ -92,26 +92,26 @@ def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> str:
         number: which of them.
 
     Returns:
-        Nothing where it only leads to what is drawn next.
+        For each time what to do; one text where that is always the same, nothing where it only leads to what is
+        drawn next.
     """
     if not song.roadmap_written:
-        return ""
+        return ()
     here = order[number]
     following = order[number + 1] if number + 1 < len(order) else ()
     steps = (*song.roadmap, None)
     visits = [(step, after) for step, after in pairwise(steps) if step is not None and step.section in here]
     told = [(_manner(step), song.sections[after.section].name if after else END) for step, after in visits]
-    if not told:
-        return times_words(song, here[0])
+    if not told or (len(told) > MOST_VISITS and len(set(told)) > 1):
+        return tuple(filter(None, (times_words(song, here[0]),)))
     if len(set(told)) == 1:
         manner, target = told[0]
         after = visits[0][1]
         next_drawn = after.section in following if after else not following
-        return manner if next_drawn else f"{manner} {ARROW} {target}".strip()
-    if len(told) > MOST_VISITS:
-        return times_words(song, here[0])
-    return " · ".join(
-        f"{ordinal} {manner} {ARROW} {target}".replace("  ", " ")
+        words = (manner,) if next_drawn else (manner, ARROW, target)
+        return tuple(filter(None, (" ".join(filter(None, words)),)))
+    return tuple(
+        " ".join(filter(None, (ordinal, manner, ARROW, target)))
         for ordinal, (manner, target) in zip(ORDINALS, told, strict=False)
     )
 
