@@ -16,7 +16,7 @@ LOW_LIMITS = {1: 52, 2: 51, 3: 49, 4: 47, 5: 46, 6: 46, 7: 37, 8: 49, 9: 41, 10:
 BASS_LEAP = 5  # semitones: a hand may follow a bass that leaps a fourth or more (Open Music Theory, keyboard style)
 
 
-@lru_cache(maxsize=1 << 17)
+@lru_cache(maxsize=1 << 13)
 def movement(one: Voicing, two: Voicing) -> int:
     """Give the hand movement in semitones between two rising voicings.
 
@@ -66,7 +66,7 @@ def bass_way(bass: int) -> int:
     return (bass > 0) - (bass < 0) if abs(bass) < BASS_LEAP else 0
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=1024)  # those of a few songs; each is some KiB
 def changes(
     ones: tuple[Voicing, ...], twos: tuple[Voicing, ...], way: int, taste: Taste
 ) -> tuple[tuple[int, ...], ...]:
@@ -74,7 +74,7 @@ def changes(
     return tuple(tuple(change(one, two, way, taste) for two in twos) for one in ones)
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=1024)
 def movements(ones: tuple[Voicing, ...], twos: tuple[Voicing, ...]) -> tuple[tuple[int, ...], ...]:
     """Give the table of `movement` for each of some voicings with each of others."""
     return tuple(tuple(movement(one, two) for two in twos) for one in ones)
@@ -85,7 +85,7 @@ def place(voicing: Voicing, target: int, taste: Taste) -> int:
     return taste.register * abs(voicing[0] + voicing[-1] - 2 * target) // 2
 
 
-@lru_cache(maxsize=1 << 15)
+@lru_cache(maxsize=1 << 12)
 def sound(voicing: Voicing, left: int, taste: Taste) -> int:
     """Give the small terms of one voicing: wide reaches, and intervals too low over the left hand's top note."""
     cost = min(taste.small_most, taste.wide * max(0, voicing[-1] - voicing[0] - taste.wide_over))

@@ -95,7 +95,7 @@ def changed(one: Voicing, before: Fingers, two: Voicing, after: Fingers) -> int:
     return sum(held.get(key, finger) != finger for key, finger in zip(two, after, strict=True))
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=2048)
 def _table(one: Voicing, two: Voicing) -> tuple[tuple[int, ...], ...]:
     ways = fingerings(two)
     return tuple(tuple(CHANGED * changed(one, f, two, g) for g in ways) for f in fingerings(one))

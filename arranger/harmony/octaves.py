@@ -143,7 +143,7 @@ def _middle(hand: Sequence[Pitch]) -> int:
     return hand[0].midi + hand[-1].midi
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=256)  # those of a song or two: other songs seldom have them, and each is 2 KiB
 def ranked_fills(change: Change, left: tuple[Pitch, ...], taste: Taste, count: int = 2) -> tuple[Fill, ...]:
     """Rank the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel."""
     found = [fill for figure in ranked(change, count) if (fill := placed(figure, change, left, taste)) is not None]

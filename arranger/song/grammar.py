@@ -21,7 +21,7 @@ Start = Literal[
     "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap"
 ]
 
-REMEMBERED = 4096  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
+REMEMBERED = 1024  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
 
 # Characters that look like others in fonts and phone keyboards, and what they stand for. One for one: places stay.
 LOOKALIKES = str.maketrans(
