@@ -1,0 +1,53 @@
+"""What the tests of libraries share: small songs, a run from end to end, what it says, what it leaves."""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+from pathlib import Path
+
+from arranger.library.outcome import Outcome, Summary
+from arranger.library.outputs import PART
+from arranger.library.plan import Library, plan
+from arranger.library.run import run
+from arranger.library.state import FOLDER, State
+from arranger.library.workers import InProcess
+from arranger.pipeline import Wishes
+
+SMALL = "song {}\nkey C\nsection Verse\n| C F | G7 | C |\nsing | la * la | lo | la |\n"
+WISHES = Wishes(figures=False)
+
+
+class Heard:
+    """A listener that keeps what it hears."""
+
+    def __init__(self) -> None:
+        self.outcomes: list[Outcome] = []
+        self.steps: list[tuple[int, int]] = []
+
+    def progress(self, done: int, total: int) -> None:
+        self.steps.append((done, total))
+
+    def tell(self, outcome: Outcome) -> None:
+        self.outcomes.append(outcome)
+
+
+def put(folder: Path, count: int, text: str = SMALL) -> None:
+    """Write some small songs, no two the same."""
+    for number in range(count):
+        path = folder / f"{number % 3}" / f"s{number:02}.song.txt"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text.format(number), encoding="utf-8")
+
+
+def go(songs: Path, out: Path, executor: Executor | None = None, **options: object) -> tuple[Summary, Heard]:
+    """Run through a library."""
+    library = Library(songs, out, WISHES, (PART,))
+    heard = Heard()
+    with State(out, songs) as state:
+        return run(library, state, plan(library, state), executor or InProcess(), heard, **options), heard
+
+
+def left_in(out: Path) -> dict[str, bytes]:
+    """Give all that is in the folder of the PDFs, but for the lock."""
+    files = (path for path in out.rglob("*") if path.is_file())
+    return {path.relative_to(out).as_posix(): path.read_bytes() for path in files if path != out / FOLDER / "lock"}

@@ -1,0 +1,167 @@
+"""Handing songs out: any executor, any order, workers that die."""
+
+import random
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+
+import pytest
+
+from arranger.library import workers
+from arranger.library.make import Task, make
+from arranger.library.workers import WARM, Dispatch, InProcess, Pool, jobs
+from tests.library.deadly import deadly
+from tests.library.helpers import SMALL, WISHES, go, left_in, put
+
+
+class Shuffled(Executor):
+    """An executor that gives results in an order of its own, four at once."""
+
+    def __init__(self, jobs: int) -> None:
+        self.to_come = jobs
+        self.held: list[tuple[Future, object, tuple]] = []
+        self.chance = random.Random(7)
+
+    def submit(self, function, /, *arguments):
+        future: Future = Future()
+        self.held.append((future, function, arguments))
+        self.to_come -= 1
+        if len(self.held) == 4 or not self.to_come:
+            self.release()
+        return future
+
+    def release(self) -> None:
+        self.chance.shuffle(self.held)
+        while self.held:
+            future, function, arguments = self.held.pop()
+            future.set_result(function(*arguments))
+
+
+class Broken(Executor):
+    """An executor as a pool is of whose processes one has died: of all that it was given, nothing comes back."""
+
+    def __init__(self, deadly: set[str]) -> None:
+        self.deadly = deadly
+        self.dead = False
+        self.held: list[Future] = []
+
+    def submit(self, function, job, /):
+        if self.dead:
+            raise BrokenProcessPool("dead")
+        future: Future = Future()
+        if self.deadly & {task.name for task in job.tasks}:
+            self.dead = True
+            for held in (*self.held, future):
+                held.set_exception(BrokenProcessPool("a process ended"))
+        elif job.tasks[0].name == "0" and len(job.tasks) > 1:  # still in work when another dies
+            self.held.append(future)
+        else:
+            future.set_result(function(job))
+        return future
+
+
+def tasks(count: int) -> list[Task]:
+    return [Task(str(n), str(n), SMALL.format(n).encode(), f"{n}.pdf") for n in range(count)]
+
+
+def test_jobs_are_small():
+    assert [len(job.tasks) for job in jobs(iter(tasks(10)), WISHES, ("part",), 4)] == [4, 4, 2]
+    large = [Task(name, name, b"x" * workers.BYTES_A_JOB, "") for name in "abc"]
+    assert [len(job.tasks) for job in jobs(iter(large), WISHES, ("part",))] == [1, 1, 1]
+
+
+def test_what_is_loaded_before_a_fork_is_a_song_without_mistakes():
+    [job] = jobs(iter([Task("warm", "warm", WARM, "")]), WISHES, ("part", "stage"))
+    [made] = make(job)
+    assert made.messages == () and None not in made.documents
+
+
+def test_any_executor_any_order_the_same_files_and_the_same_words(tmp_path):
+    put(tmp_path / "songs", 25)
+    (tmp_path / "songs" / "1" / "bad.song.txt").write_text("song Bad\nkey H\n", encoding="utf-8")
+    (tmp_path / "songs" / "1" / "no\nname.song.txt").write_text("", encoding="utf-8")
+    _, first = go(tmp_path / "songs", tmp_path / "alone")
+    alone = left_in(tmp_path / "alone")
+    assert len(alone) == 26
+    told = [(o.name, o.what, o.messages) for o in first.outcomes]
+    assert [name for name, _, _ in told] == sorted(name for name, _, _ in told)
+    with ThreadPoolExecutor(2) as threads, Pool(2, WISHES, ("part",)) as pool:
+        for number, executor in enumerate((threads, pool, Shuffled(9))):
+            out = tmp_path / f"out{number}"
+            summary, heard = go(tmp_path / "songs", out, executor, in_hand=4, songs_a_job=number + 1)
+            assert left_in(out) == alone
+            assert [(o.name, o.what, o.messages) for o in heard.outcomes] == told
+            assert heard.steps[-1] == (26, 26)
+            assert summary.counts == {"made": 25, "unchanged": 0, "errors": 1, "missed": 1}
+
+
+def test_of_a_broken_executor_only_the_song_that_broke_it_is_lost():
+    begun = []
+
+    def again() -> Broken:
+        begun.append(Broken({"9"}))
+        return begun[-1]
+
+    dispatch = Dispatch(again(), 6, again)
+    results = list(dispatch.results(jobs(iter(tasks(20)), WISHES, ("part",), 3), lambda: False))
+    assert sorted(int(task.name) for job, _ in results for task in job.tasks) == list(range(20))
+    lost = [task.name for job, result in results if isinstance(result, BaseException) for task in job.tasks]
+    assert lost == ["9"]
+    assert len(begun) == 3  # the first; one for trying songs alone, which the song breaks; and one for the rest
+
+
+def test_an_executor_that_cannot_be_had_anew():
+    dispatch = Dispatch(Broken({"2"}), 1)
+    results = list(dispatch.results(jobs(iter(tasks(4)), WISHES, ("part",), 1), lambda: False))
+    lost = [isinstance(result, BrokenProcessPool) for _, result in results]
+    assert lost == [False, False, True, True]
+
+
+def test_a_worker_that_dies(tmp_path, monkeypatch):
+    monkeypatch.setattr(workers, "make", deadly)
+    put(tmp_path / "songs", 24)
+    (tmp_path / "songs" / "1" / "deadly.song.txt").write_text(SMALL.format("deadly"), encoding="utf-8")
+
+    def pool() -> Pool:
+        return Pool(2, WISHES, ("part",))
+
+    with pool() as first:
+        summary, heard = go(tmp_path / "songs", tmp_path / "out", first, in_hand=4, songs_a_job=4, again=pool)
+    assert summary.counts == {"made": 24, "unchanged": 0, "errors": 0, "missed": 1}
+    [lost] = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
+    assert lost.name == "1/deadly.song.txt"
+    assert lost.messages == ("could not be made: the process at work on it was ended from outside, or lacked memory",)
+
+
+def test_a_fault_of_the_program_is_told_of_its_song_alone(tmp_path, monkeypatch):
+    real = workers.make.__globals__["to_song"]
+
+    def faulty(source):
+        if source.text.startswith("song 3\n"):
+            raise KeyError(3)
+        return real(source)
+
+    monkeypatch.setitem(workers.make.__globals__, "to_song", faulty)
+    put(tmp_path / "songs", 5)
+    summary, heard = go(tmp_path / "songs", tmp_path / "out")
+    assert (summary.counts["made"], summary.counts["missed"]) == (4, 1)
+    [lost] = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
+    assert (lost.name, lost.messages) == ("0/s03.song.txt", ("could not be made: KeyError: 3",))
+
+
+def test_stopping_finishes_what_is_in_work_and_begins_nothing(tmp_path):
+    put(tmp_path / "songs", 12)
+    heard_so_far = []
+
+    def stop() -> bool:
+        heard_so_far.append(1)
+        return len(heard_so_far) > 3
+
+    summary, _ = go(tmp_path / "songs", tmp_path / "out", stop=stop)
+    assert (summary.counts["made"], summary.left) == (3, 9)
+    summary, _ = go(tmp_path / "songs", tmp_path / "out")
+    assert (summary.counts["made"], summary.counts["unchanged"], summary.left) == (9, 3, 0)
+
+
+def test_in_process_gives_faults_as_futures_do():
+    with pytest.raises(ZeroDivisionError):
+        InProcess().submit(divmod, 1, 0).result()
