@@ -11,6 +11,7 @@ from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, complain, nearest, print_json, tell
 from arranger.commands.songs import report, songs_of
 from arranger.commands.wishes import checking
+from arranger.convert.recognise import looks_like_a_sheet
 from arranger.diagnostics import Diagnostic, has_errors, in_order
 from arranger.exchange.editors import problems_json
 from arranger.pipeline import Wishes, all_problems
@@ -58,7 +59,7 @@ def _checked(
         return None, tell(Refused((f"{path} cannot be read: {files.reason(fault)}", "")))
     source, problems = decode(str(path), data)
     if not problems:
-        if fix:
+        if fix and not looks_like_a_sheet(source.text):  # not line by line into something that is neither
             source, refused = _mended(path, source, data)
             if refused:
                 return None, refused

@@ -10,12 +10,15 @@ import itertools
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from arranger.convert.model import BarSign, ChordLine, Mark
 from arranger.song.bars import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
 NARROWEST_BAR = 2  # columns from one barline to the next, if an empty bar is between them
+NARROWEST_STEP = 6  # columns from bar to bar: narrower ones are only blanks between names
+GRID_LINES, GRID_CHORDS = 3, 3  # lines, and chords in each, that show a grid
 SPACING_ERROR = 0.2  # of a bar's columns: how far from even a line may be typed and still show its bars
 
 
@@ -42,14 +45,14 @@ class Barred:
     guess: str = ""
 
 
-def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, alone: bool) -> Barred:
+def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -> Barred:
     """Divide a line of chords into bars.
 
     Args:
         line: with at least one mark that is no barline.
         meter: of the song.
         bars_a_chord: how many bars a chord lasts where nothing shows the bars.
-        alone: no words stand under the line: its spacing means something.
+        spaced: the line's spacing means something: no words stand under it, or all lines have the same grid.
     """
     marks = tuple(m for m in line.marks if isinstance(m, Mark))
     groups, end = _groups(line)
@@ -64,10 +67,10 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, alone: bool) ->
     if counted is not None:
         return Barred(_signed([b for group in counted for b in _shared("|", group, meter)], sign), end)
     chords = [m for m in marks if m.kind != "slash"] or list(marks[:1])
-    if alone and bars_a_chord == 1:
-        spaced = _spaced(chords)
-        if spaced is not None:
-            bars = [b for group in spaced for b in _shared("|", group, meter)]
+    if spaced and bars_a_chord == 1:
+        grid = _spaced(chords)
+        if grid is not None:
+            bars = [b for group in grid for b in _shared("|", group, meter)]
             return Barred(_signed(bars, sign), end, "chords typed closer together share a bar")
     bars = []
     guess = "only the outer barlines are typed: each chord is taken for a bar" if framed and line.barred else ""
@@ -142,7 +145,7 @@ def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
         return None
     ranked = Counter(steps).most_common()
     bar = max(step for step, count in ranked if count == ranked[0][1])
-    if ranked[0][1] < 2 or bar < 6:
+    if ranked[0][1] < 2 or bar < NARROWEST_STEP:
         return None
     starts = [(c.column - chords[0].column) / bar for c in chords]
     groups: list[list[Mark]] = []
@@ -156,6 +159,19 @@ def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
         else:
             return None
     return groups if any(len(group) > 1 for group in groups) else None
+
+
+def evenly_typed(lines: Sequence[ChordLine]) -> bool:
+    """Tell whether lines of chords stand on one even grid, whatever words are under them.
+
+    At least three lines of three chords begin in one column, and all chords stand whole or half steps from it, the
+    step being the most common one: words alone hardly bring that about.
+    """
+    columns = [[m.column for m in line.chords] for line in lines if not line.barred and len(line.chords) >= GRID_CHORDS]
+    if len(columns) < GRID_LINES or len({each[0] for each in columns}) != 1:
+        return False
+    step = Counter(b - a for each in columns for a, b in pairwise(each)).most_common(1)[0][0]
+    return step >= NARROWEST_STEP and all(2 * (c - each[0]) % step == 0 for each in columns for c in each)
 
 
 def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[Bar]:

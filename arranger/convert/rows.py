@@ -31,13 +31,14 @@ class Laid:
     before_joins: bool = False
 
 
-def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool) -> Laid:
+def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bool = False) -> Laid:
     """Lay the words of a row under its chords.
 
     Args:
         raw: a line of chords, words, or both.
         meter: of the song.
         bars_a_chord: how many bars a chord lasts where nothing shows the bars.
+        even: the section's lines of chords are typed on one even grid, so that their spacing shows the bars.
         goes_on: a chord sounds already, and goes on where words have none.
     """
     words = raw.words[0] if raw.words else None
@@ -54,7 +55,7 @@ def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool) -> Laid:
         )
         line = ChordLine(number, (Mark("slash", "/", 0) if goes_on else Mark("none", "N.C.", 0),), times)
         words = words.cut(0) if words is not None else None
-    barred = bars_of(line, meter, bars_a_chord, alone=words is None)
+    barred = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
     if barred.guess:
         notes.append(Note("check", number, barred.guess))
     notes += [Note("left", number, f"no chord: {stray}") for stray in line.strays]

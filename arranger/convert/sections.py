@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from arranger.convert.bars import evenly_typed
 from arranger.convert.gather import RawRow, RawSection
 from arranger.convert.model import DraftBar, DraftRow, DraftSection, Note, Segment
 from arranger.convert.rows import Laid, lay
@@ -22,8 +23,9 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
         return replace(head, notes=notes, cues=cues)
     rows: list[DraftRow] = []
     pickup = ""
+    even = evenly_typed([row.chords for row in raw.rows if row.chords is not None])
     for row in raw.rows:
-        laid = lay(row, meter, bars_a_chord, goes_on=bool(rows))
+        laid = lay(row, meter, bars_a_chord, goes_on=bool(rows), even=even)
         if laid.before:
             if rows:
                 rows[-1] = _with_upbeat(rows[-1], laid)

@@ -127,3 +127,14 @@ def test_old_encodings_are_read_and_told(run, tmp_path):
     assert status == 0
     assert "tide.txt: read as Windows-1252\n" in err
     assert "Sänd" in (tmp_path / "tide.song.txt").read_text(encoding="utf-8")
+
+
+def test_a_sheet_given_as_a_song_stays_as_it_is(run, tmp_path):
+    for words in (["part", "tide.txt"], ["check", "tide.txt"], ["check", "tide.txt", "--fix"], ["tidy", "tide.txt"]):
+        status, out, err = run(*words)
+        assert (status, out) == (1, "")
+        assert err == (
+            "tide.txt: error typed-sheet: expected a song, found a typed sheet: lines of chords above lines of words\n"
+            "  hint: `arranger convert tide.txt` makes a song of it\n"
+        )
+    assert names(tmp_path) == ["tide.txt"]

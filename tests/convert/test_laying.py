@@ -145,6 +145,14 @@ def test_spacing_of_chords_alone_shows_bars():
     assert rows("G D Em C   G")[1] == "| G | D | Em | C | G |"
 
 
+def test_spacing_over_words_shows_bars_where_all_lines_have_one_grid():
+    lines = ["G       D       Em  D   C", "G       D       Em      C", "G       D       Em  D   C"]
+    sheet = "\n".join(f"{line}\nla      lo      li  lu  le" for line in lines)
+    assert rows(sheet)[1::2] == ["| G | D | Em D | C |", "| G | D | Em | C |", "| G | D | Em D | C |"]
+    assert rows(sheet)[2] == "sing | la | lo | li * lu | le |"
+    assert rows(sheet.replace("G       D", "G      D"))[1] == "| G | D | Em | D | C |"
+
+
 def test_repeats():
     assert rows("|: G | D :|")[1] == "|: G | D :|"
     assert rows("G  D  (x3)")[1] == "|: G | D :| x3"
