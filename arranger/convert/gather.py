@@ -253,8 +253,9 @@ def _with_stacked_verses(
                 RawRow(r.chords, r.words[verse : verse + 1], r.cues, r.notes if verse == 0 else []) for r in item.rows
             ]
             rows = [r for r in rows if r.chords is not None or r.words]
-            base = name if not name[-1:].isdigit() else name.rstrip("0123456789 ")
-            first = int(name[len(base) :] or 1)
+            digits = name[len(name.rstrip("0123456789")) :]
+            base = name.removesuffix(digits).rstrip() if digits.isascii() else name
+            first = int(digits or 1) if digits.isascii() else 1
             heading = replace(item.heading, name=f"{base} {first + verse}".strip())
             yield RawSection(heading, item.line, True, rows, item.cues, item.notes if verse == 0 else [])
 

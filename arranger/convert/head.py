@@ -85,17 +85,18 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
     people = _people(text, facts) if len(_GAP.split(text)) == 1 else None
     if people is not None:
         return people, ""
+    parts = [part.strip(SIGNS) for part in _GAP.split(text)]
+    if len(parts) > 1:  # several things on one line: each is read by itself
+        rests = []
+        for part in parts:
+            facts, rest = _labelled(part, facts, line)
+            rests.append(rest)
+        return facts, "  ".join(rest for rest in rests if rest)
     facts, rest = eat(text, facts, line)
     if rest and rest != text:
         people = _people(rest, facts)
         if people is not None:
             return people, ""
-    if rest and _GAP.search(text):  # several labels on one line
-        parts = [part.strip(SIGNS) for part in _GAP.split(text)]
-        if len(parts) > 1 and all(_people(part, Facts()) is not None for part in parts):
-            for part in parts:
-                facts = _people(part, facts) or facts
-            return facts, ""
     return facts, rest
 
 

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 
 from arranger.convert.marks import times_of
@@ -64,6 +65,7 @@ _REFERENCE = re.compile(
     re.IGNORECASE,
 )
 _BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
+_BRACKETED = re.compile(r"(?:\[[^\[\]]+\][\s,]*){2,}")
 _WORDS = {"twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "4 times": 4, "four times": 4}
 _COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
 _NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
@@ -117,6 +119,16 @@ def own_name(text: str) -> str | None:
     return _cased(_without_signs(match[1]))
 
 
+def called_again(text: str, names: Iterable[str]) -> Heading | None:
+    """Tell whether a line is one of some names again, with how often: `KERTO x2` of `Kerto`."""
+    bare = text.strip("[](){}<>*#:=-–—. ")
+    count = _COUNT_AT_END.search(bare)
+    times = _times(count[1]) if count is not None else 0
+    bare = bare[: count.start()].strip("[]():. ") if count is not None and times else bare
+    name = next((name for name in names if name.casefold() == bare.casefold()), None)
+    return None if name is None else Heading(name, times or 1)
+
+
 def number_of(text: str) -> tuple[int, int] | None:
     """Give a verse's number at the start of a line, and how many characters it takes.
 
@@ -143,7 +155,7 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
     end = re.fullmatch(_CLOSE, rest)
     if end is not None:
         return Heading(name, times), ""
-    said = re.fullmatch(r"\(([^()]*)\)\s*[:\]*=\-]*", rest)
+    said = re.fullmatch(r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*", rest)
     if said is not None:
         more = _times(said[1])
         return (Heading(name, more), "") if more else (Heading(name, times, said[1].strip()), "")
@@ -166,6 +178,9 @@ def again_of(text: str) -> Again | None:
     alone = times_of(line.strip("[]*")) or _WORDS.get(line.strip("()[]* ").lower(), 0)
     if alone:
         return Again((Heading("", alone),))
+    if _BRACKETED.fullmatch(line):
+        called = [_step(name) for name in re.findall(r"\[([^\[\]]+)\]", line)]
+        return Again(tuple(step for step in called if step)) if all(called) else None
     match = _AGAIN.fullmatch(line) or _AGAIN_AFTER.fullmatch(line)
     if match is None:
         return None
@@ -207,7 +222,8 @@ def reference_of(text: str) -> str:
     >>> reference_of("over Verse 1"), reference_of("softly")
     ('Verse 1', '')
     """
-    match = _REFERENCE.fullmatch(text.strip(" ()[].*-"))
+    bare = text.strip(" ()[].*-")
+    match = _REFERENCE.fullmatch(bare) or re.fullmatch(r"(?:on\s+)?(?:the\s+)?(?P<what>[^,;]+?)\s+chords?", bare, re.I)
     found = heading_of(match["what"]) if match is not None else None
     return found[0].name if found is not None and not found[1] else ""
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from arranger.convert.chordlines import Reading, chord_candidates, padded, read_chords
 from arranger.convert.facts import is_fact
 from arranger.convert.head import states_order
-from arranger.convert.headings import again_of, heading_of, number_of, own_name, reference_of
+from arranger.convert.headings import again_of, called_again, heading_of, number_of, own_name, reference_of
 from arranger.convert.marks import Habits, habits_of
 from arranger.convert.model import Again, ChordLine, Heading, LineKind, SheetLine
 
@@ -31,6 +31,7 @@ _DIRECTION = re.compile(
     re.I,
 )
 MOST_WORDS = 8  # of a line that tells the player something; a longer one is sung
+_COLONED = re.compile(r"[^\W\d_][\w' \-]{1,24}\s*:")  # a name in any language over a line of chords
 _LETTERED = re.compile(r"[\[(]?([A-H])[\])]?[:)]\s*(.*)")  # where a part is called A, B is no bridge
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
@@ -59,6 +60,11 @@ def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
     open_ones: list[tuple[int, Reading]] = []
     for index, line in enumerate(lines):
         under_chords = bool(told) and told[-1].kind == "chords"
+        names = {t.heading.name for t in told if t.heading is not None}
+        again = called_again(line.text, sorted(names)) if names and not under_chords else None
+        if again is not None:
+            told.append(Told(line, "heading", heading=again))
+            continue
         found = _told(line, lines[index + 1 :], under_chords, habits, lettered_parts)
         if found is None:
             open_ones.append((len(told), read_chords(line, habits)))
@@ -87,7 +93,7 @@ def _told(
         return (Told(line, "tablature"),)
     if reading.certain and not reading.others and not (text.endswith(":") and len(text) <= 3):
         return (Told(line, "chords", reading.line),)
-    named = _named(line, habits, under_chords, lettered_parts)
+    named = _named(line, after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
     if named is not None:
         return named
     if reading.certain:
@@ -98,6 +104,14 @@ def _told(
     if again is not None:
         return (Told(line, "again", again=again),)
     own = own_name(text)
+    if (
+        own is None
+        and not under_chords
+        and _COLONED.fullmatch(text)
+        and after
+        and read_chords(after[0], habits).certain
+    ):
+        return (Told(line, "heading", heading=Heading(own_name(f"[{text.rstrip(': ')}]") or text)),)
     if own is not None and not under_chords:
         follows = next((other for other in after if other.cells), None)
         if after and after[0].cells and follows is not None and not own_name(follows.text):
@@ -132,7 +146,9 @@ def is_tablature(text: str) -> bool:
     )
 
 
-def _named(line: SheetLine, habits: Habits, under_chords: bool, lettered_parts: bool) -> tuple[Told, ...] | None:
+def _named(
+    line: SheetLine, after: Sequence[SheetLine], habits: Habits, *, under_chords: bool, lettered_parts: bool
+) -> tuple[Told, ...] | None:
     """Tell a heading, with what stands behind it on its line."""
     text = line.text.strip()
     found = heading_of(text)
@@ -164,6 +180,9 @@ def _named(line: SheetLine, habits: Habits, under_chords: bool, lettered_parts: 
     head = Told(line, "heading", heading=heading)
     if reading.certain or reading.possible:
         return head, Told(behind, "chords", reading.line)
+    ended = not after or not after[0].cells
+    if rest[0] in ",;-–" and len(rest.split()) <= MOST_WORDS and ended and not under_chords:  # Chorus, then fade
+        return (Told(line, "heading", heading=replace(heading, remark=rest.strip(",;-– "))),)
     if reference_of(rest) or (again_of(rest) is not None and ":" in text):
         return (Told(line, "heading", heading=replace(heading, remark=rest)),)
     if re.match(rf".{{0,4}}{re.escape(heading.name)}\W*[:\])}}]", text, re.I) or ":" in text[: text.rfind(rest)]:

@@ -82,40 +82,40 @@ def in_order(items: Sequence[Item | tuple[int, Again]], chordless: Callable[[Dra
 def _numbered(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
     """Number sections of one name that are not the same: `Verse`, `Verse` are `Verse 1`, `Verse 2`."""
     seen: dict[str, list[DraftSection]] = {}
-    names: list[str] = []
     for item in items:
-        if not isinstance(item, Item):
-            continue
-        section = item.section
-        alike = seen.setdefault(folded(section.name), [])
-        if (section.rows or section.words) and not any(_same(section, other) for other in alike):
-            alike.append(section)
-    taken = set(seen)
+        if isinstance(item, Item) and (item.section.rows or item.section.words):
+            alike = seen.setdefault(folded(item.section.name), [])
+            if not any(_same(item.section, other) for other in alike):
+                alike.append(item.section)
+    taken = {name for name, alike in seen.items() if len(alike) == 1}
+    names: dict[tuple[str, int], str] = {}
+    for folded_name, alike in seen.items():
+        for place, section in enumerate(alike):
+            name = section.name if len(alike) == 1 else _free_name(section.name, place + 1, taken)
+            names[folded_name, place] = name
+            taken.add(folded(name))
     found: list[Item | tuple[int, Again]] = []
     for item in items:
-        if not isinstance(item, Item):
-            found.append(item)
-            continue
-        alike = seen[folded(item.section.name)]
-        name = item.section.name
-        place = next((i for i, other in enumerate(alike) if _same(item.section, other)), 0)
-        if len(alike) > 1:
-            numbered = _free_name(name, place + 1, taken, first=place == 0)
-            name = numbered
-        names.append(name)
-        found.append(replace(item, section=replace(item.section, name=name)))
+        if isinstance(item, Item):
+            same = folded(item.section.name)
+            place = next((i for i, other in enumerate(seen.get(same, ())) if _same(item.section, other)), 0)
+            name = names.get((same, place), item.section.name)
+            item = replace(item, section=replace(item.section, name=name))
+        found.append(item)
     return found
 
 
-def _free_name(name: str, number: int, taken: set[str], *, first: bool) -> str:
-    """Give a name with its number; the first keeps a name that has a number already, or that is called `Chorus`."""
-    if first and (name[-1:].isdigit() or base_of(name) != "verse"):
+def _free_name(name: str, number: int, taken: set[str]) -> str:
+    """Give a name with its number; the first keeps a name that has one already, or that is called `Chorus`."""
+    numbered = name[-1:].isdigit()
+    if number == 1 and (numbered or base_of(name) != "verse") and folded(name) not in taken:
         return name
-    spelled = f"{name} {number}" if not name[-1:].isdigit() else f"{name} again {number}".replace(" again 2", " again")
-    while folded(spelled) in taken:
+    stem = f"{name} again" if numbered else name
+    if numbered and folded(stem) not in taken:
+        return stem
+    while folded(f"{stem} {number}") in taken:
         number += 1
-        spelled = f"{name} {number}"
-    return spelled
+    return f"{stem} {number}"
 
 
 def _same(one: DraftSection, other: DraftSection) -> bool:
