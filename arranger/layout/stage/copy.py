@@ -22,13 +22,14 @@ from arranger.layout.stage.turns import SILENT, Passage, passages
 from arranger.layout.symbols import symbol
 from arranger.units import SHEETS, Point, Rect
 
-MOST_WAYS = 2  # places to which a page may lead that are told with their chords; more are only named
 MARK = 8.0  # points: the width of the mark in the margin where no hand is free to turn
 MARK_GAP = 2.0
 NEARER = 0.05  # metres: by so much nearer distances are tried where a copy does not fit
 NEAREST = 0.3
 SLACK = 1e-9  # of a step
 LARGER = 1.1  # times the area: papers that are less than that apart are alike
+
+Way = tuple[str, str]  # what is played next, and its first chord or its page
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ class _Pages:
         self._sections = fitting.sections
         self._bookmarks: list[Bookmark] = []
         self._turned = fitting.turned(draft.lines, draft.plans)
+        self._places = fitting.places(draft.lines)
 
     def document(self) -> Document:
         """Give the document."""
@@ -190,23 +192,32 @@ class _Pages:
         of = {index: place for place, section in enumerate(self._sections) for index in section.indices}
         return [(rect, of[section]) for section, rect in self._draft.head[number].steps]
 
-    def _following(self, number: int) -> str:
-        """Tell what to have ready when a page is turned: what is played next elsewhere."""
-        ways: dict[str, str] = {}
+    def _following(self, number: int) -> tuple[str, ...]:
+        """Tell what to have ready when a page is turned: what is played next elsewhere; and the same in fewer words."""
+        ways: dict[int, Way] = {}
         quick = False
         for passage, one, two in self._turned:
-            if one != number:
-                continue
-            name = self._arrangement.song.sections[passage.after[0]].name
-            near = two // self._draft.leaves == one // self._draft.leaves + 1
-            ways.setdefault(
-                name, _opening(self._arrangement, passage.after, self._metrics) if near else f"page {two + 1}"
-            )
-            quick = quick or not passage.turns
+            if one == number:
+                ways.setdefault(self._places[passage.after], self._way(passage, one, two))
+                quick = quick or not passage.turns
         if not ways:
-            return ""
-        told = [", ".join(filter(None, way)) for way in ways.items()] if len(ways) <= MOST_WAYS else list(ways)
-        return f"{'quick turn' if quick else 'next'}: {' or '.join(told)}"
+            return ()
+        told = [
+            [", ".join(filter(None, (name, chord))) for name, chord in ways.values()],
+            list(dict.fromkeys(name for name, _ in ways.values())),
+        ]
+        word = "quick turn" if quick else "next"
+        return tuple(f"{word}: {' or '.join(way)}" for way in told)
+
+    def _way(self, passage: Passage, one: int, two: int) -> Way:
+        """Name what is played after a turn, and its first chord; or its page, where that is not the next one."""
+        leaves, line = self._draft.leaves, self._draft.lines[self._places[passage.after]]
+        name = self._arrangement.song.sections[passage.after[0]].name
+        if not line.first:
+            name = self._sections[line.section].name
+        if two // leaves != one // leaves + 1:
+            return name, f"page {two + 1}"
+        return name, _opening(self._arrangement, passage.after, self._metrics)
 
     def _mark(self, number: int, x: float, bottom: float) -> list[Item]:
         """Mark the margin of a page that is turned while no hand is free: a dark triangle that points over."""

@@ -198,7 +198,7 @@ class Fitting:
 
     def turned(self, lines: Sequence[StageLine], plans: Sequence[PagePlan]) -> list[tuple[Passage, int, int]]:
         """Give what is played over a turn, with the pages from which and to which it leads."""
-        places = self._places(lines)
+        places = self.places(lines)
         page_of = {index: page for page, plan in enumerate(plans) for index in range(plan.first, plan.end)}
         leaves = leaves_of(self._options, len(plans))
         found = []
@@ -211,7 +211,7 @@ class Fitting:
 
     def _busy(self, lines: Sequence[StageLine]) -> list[int]:
         """Count for each line the passages from it or before it to what is after it, or back, that leave no time."""
-        places = self._places(lines)
+        places = self.places(lines)
         crossed = {
             tuple(sorted((places[passage.chord], places[passage.after])))
             for passage in self._passages
@@ -223,7 +223,7 @@ class Fitting:
                 counts[line] += 1
         return counts
 
-    def _places(self, lines: Sequence[StageLine]) -> dict[ChordId, int]:
+    def places(self, lines: Sequence[StageLine]) -> dict[ChordId, int]:
         """Give the line in which each chord stands; a section that is drawn with another stands in its lines."""
         places: dict[ChordId, int] = {}
         for index, line in enumerate(lines):

@@ -73,12 +73,12 @@ def foot_height(width: float, metrics: Metrics) -> float:
 
 
 def set_foot(
-    following: str, about: Sequence[str], number: str, metrics: Metrics, width: float, height: float
+    following: Sequence[str], about: Sequence[str], number: str, metrics: Metrics, width: float, height: float
 ) -> list[Item]:
     """Place the foot: what to have ready when the page is turned; what this copy is, and which page.
 
     Args:
-        following: what is played next elsewhere; empty where nothing is.
+        following: what is played next elsewhere, in more words and in fewer; empty where nothing is.
         about: what is told of the copy, the first first, as much as there is room for; the first in any case.
         number: of the page; empty where there is one page only.
         metrics: of the fonts.
@@ -89,7 +89,8 @@ def set_foot(
     below = y if width >= ONE_LINE else y + metrics.rise(TALL, "bold", UNIT) + metrics.descent("bold", UNIT)
     least = runs(SEPARATOR.join(filter(None, (about[0], number))), "regular", UNIT, metrics)
     share = width if below > y else max(width * NEXT_SHARE, width - PIECE_GAP - width_of(least))
-    told = elided(following, "bold", UNIT, share, metrics)
+    short = (text for text in following if width_of(runs(text, "bold", UNIT, metrics)) <= share)
+    told = next(short, elided(following[-1], "bold", UNIT, share, metrics) if following else "")
     ready = runs(told, "bold", UNIT, metrics) if told else ()
     room = width - (width_of(ready) + PIECE_GAP if told and below == y else 0.0)
     page = runs(SEPARATOR + number if number else "", "regular", UNIT, metrics)

@@ -248,7 +248,8 @@ class Typesetter:
             items += set_meter(bar, rows, x, y, metrics, UNIT)
             sung: dict[int, float] = {}
             for column in bar.columns:
-                items += set_column(line, rows, column, sung, x, y, metrics)
+                # A column is read from the top: its symbol, its hands, its words.
+                items += sorted(set_column(line, rows, column, sung, x, y, metrics), key=_row_read)
         return items
 
     def _gutter(self, music: Music, numbered: bool, y: float) -> list[Item]:
@@ -281,6 +282,11 @@ class Typesetter:
                 bars, pictures, spaced.barlines, rights, spaced.columns, strict=True
             )
         )
+
+
+def _row_read(item: Item) -> int:
+    """Give in which row of a column an item is read."""
+    return {"letters": 1, "left hand": 1, "words": 2}.get(item.role, 0)
 
 
 def phrases(bars: Sequence[BarContent]) -> list[Sequence[BarContent]]:
