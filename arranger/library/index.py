@@ -1,0 +1,130 @@
+"""The index of a library: a PDF to print and to tap, and the same for spreadsheets and programs.
+
+Takes entries in any order; gives the files' bytes. What comes first is settled here: titles as libraries file them;
+keys round the circle of fifths, each major key with its relative minor, so that what stands near sounds near; tempi
+from slow to fast, by the number that stands in the song.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
+from itertools import groupby
+
+from arranger.layout.facts import key_words, tempo_words
+from arranger.layout.index import lay_out_index
+from arranger.layout.index_rows import IndexGroup, IndexLine, IndexList
+from arranger.layout.text import printed_name
+from arranger.library.catalogue import Entry
+from arranger.library.listing import to_csv, to_json
+from arranger.library.order import article, letter, title_key
+from arranger.pdf.fonts import metrics
+from arranger.pdf.write import to_bytes
+from arranger.song.model import Tempo
+from arranger.theory.key import Key
+from arranger.units import A4, Paper
+
+INDEX_NAMES = ("index.pdf", "index.csv", "index.json")
+BAND = 10  # beats a minute that stand together: as near as anybody counts a tempo in
+LAST = 10**6  # after all beats a minute and all signatures: songs without
+
+
+def index_files(
+    entries: Iterable[Entry], paper: Paper = A4, name: str = "", fonts: tuple[str, ...] = ()
+) -> dict[str, bytes]:
+    """Give the files of an index, by their names; equal entries in any order give equal bytes.
+
+    Args:
+        entries: of all songs, at least one.
+        paper: the size of the PDF's pages.
+        name: what the library is called.
+        fonts: the paths of the player's own fonts, as for parts.
+    """
+    ordered = in_order(entries)
+    count = f"{len(ordered):,} song{'' if len(ordered) == 1 else 's'}"
+    document, _ = lay_out_index(f"Songs: {name}" if name else "Songs", count, lists(ordered), metrics(fonts), paper)
+    data = (to_bytes(document, fonts), to_csv(ordered), to_json(ordered))
+    return dict(zip(INDEX_NAMES, data, strict=True))
+
+
+def in_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Sort entries by title; equal titles by file."""
+    return tuple(sorted(entries, key=lambda entry: (title_key(entry.title), entry.file)))
+
+
+def lists(entries: Sequence[Entry]) -> tuple[IndexList, ...]:
+    """Give the lists of an index: by title, key and tempo.
+
+    Args:
+        entries: by title; that stays the order of equals.
+    """
+    lines = {entry.file: _line(entry) for entry in entries}
+    return (
+        IndexList("By title", _groups(entries, lines, _by_title)),
+        IndexList("By key", _groups(sorted(entries, key=_key_order), lines, _by_key)),
+        IndexList("By tempo", _groups(sorted(entries, key=_tempo_order), lines, _by_tempo), by_title=False),
+    )
+
+
+def _groups(
+    entries: Sequence[Entry], lines: dict[str, IndexLine], named: Callable[[Entry], tuple[str, str, str]]
+) -> tuple[IndexGroup, ...]:
+    return tuple(
+        IndexGroup(label, short, tuple(lines[entry.file] for entry in group), note)
+        for (label, short, note), group in groupby(entries, named)
+    )
+
+
+def _line(entry: Entry) -> IndexLine:
+    """Print the facts of a song; of one with errors it says so in place of its words, for it has no part."""
+    tempo = ""
+    if entry.tempo:
+        gradual = entry.tempo.lower().startswith("rit")
+        tempo = tempo_words(Tempo(entry.tempo, entry.bpm, Fraction(entry.beat), gradual))
+    told = f"no part: {entry.errors} error{'' if entry.errors == 1 else 's'} in the song"
+    return IndexLine(
+        title=entry.title,
+        article=article(entry.title),
+        key=_key_sign(entry.key),
+        tempo=tempo,
+        meter=entry.meter,
+        words=told if entry.errors else entry.first_words,
+        part=entry.output,
+    )
+
+
+def _key_sign(key: str) -> str:
+    return f"{printed_name(key.removesuffix('m'))}{'m' if key.endswith('m') else ''}" if key else ""
+
+
+def _by_title(entry: Entry) -> tuple[str, str, str]:
+    found = letter(entry.title)
+    return found, found, ""
+
+
+def _key_order(entry: Entry) -> tuple[int, bool]:
+    """Order keys from many flats to many sharps, a major key before its relative minor."""
+    if not entry.key:
+        return LAST, False
+    key = Key.parse(entry.key)
+    return key.signature, key.minor
+
+
+def _by_key(entry: Entry) -> tuple[str, str, str]:
+    if not entry.key:
+        return "no key", "–", ""
+    key = Key.parse(entry.key)
+    signs = abs(key.signature)
+    note = f"{signs}{'♯' if key.signature > 0 else '♭'}" if signs else ""
+    return key_words(key), _key_sign(entry.key), note
+
+
+def _tempo_order(entry: Entry) -> tuple[int, bool]:
+    return (LAST, not entry.tempo) if entry.bpm is None else (entry.bpm, False)
+
+
+def _by_tempo(entry: Entry) -> tuple[str, str, str]:
+    if entry.bpm is None:
+        return ("free", "free", "") if entry.tempo else ("no tempo", "–", "")
+    band = entry.bpm // BAND * BAND
+    return f"{band}–{band + BAND - 1}", str(band), ""
