@@ -90,7 +90,8 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
         return 128 + signals[0]
     if summary.stopped:
         return USAGE_ERROR
-    return SONG_ERROR if summary.counts["errors"] or summary.counts["missed"] else DONE
+    as_wished = not summary.counts["errors"] and not summary.counts["missed"] and summary.index
+    return DONE if as_wished else SONG_ERROR
 
 
 def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
@@ -173,11 +174,11 @@ class _Teller:
 def _sum_up(summary: Summary, prune: bool) -> None:
     """Say how it went as a whole."""
     for path in summary.pruned:
-        print(printable(f"{path}: removed, its song is gone"))
+        print(printable(f"{path}: removed, there is no song for it any more"))
     for path in summary.gone:
-        complain(f"{path}: its song is gone")
+        complain(f"{path}: there is no song for it any more")
     for path in summary.kept:
-        complain(f"{path}: its song is gone; it stays, since somebody has changed it")
+        complain(f"{path}: there is no song for it any more; it stays, since somebody has changed it")
     if summary.gone and not prune:
         print("  hint: --prune removes them", file=sys.stderr)
     counts = summary.counts

@@ -45,7 +45,7 @@ class Summary:
         pruned: those that were removed.
         kept: those that somebody has changed, which are never removed.
         stopped: why the run could not go on; empty where it could, or where somebody stopped it.
-        index: what could not be written of the index, and why; empty where all is well.
+        index: whether all of the index is as it should be.
     """
 
     counts: dict[What, int] = field(default_factory=lambda: dict.fromkeys(("made", "unchanged", "errors", "missed"), 0))
@@ -55,6 +55,7 @@ class Summary:
     pruned: list[str] = field(default_factory=list)
     kept: list[str] = field(default_factory=list)
     stopped: str = ""
+    index: bool = True
 
 
 class Listener(Protocol):

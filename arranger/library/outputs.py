@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from arranger.files import pdf_name, stage_name
+from arranger.library.index import INDEX_NAMES
 from arranger.library.scan import Found, Problem
 
 PART, STAGE = "part", "stage"
@@ -16,8 +17,6 @@ NAMING: dict[str, Callable[[Path], str]] = {
     PART: pdf_name,
     STAGE: stage_name,
 }  # what can be made of a song, one PDF each
-
-INDEX_NAMES = ("index.pdf", "index.csv", "index.json")  # at the top of the folder: no song's PDF can be called so
 
 
 class Planned(NamedTuple):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Literal
 
 from arranger import files
 from arranger.library.digest import digest, program, settings
@@ -45,11 +46,13 @@ class Plan:
         ready: what became of songs that are not to be made.
         to_do: the others.
         unread: folders that could not be read, as names: nothing is known of the songs in them.
-        salts: the digest of program and settings, for each kind.
+        program: the digest of the program.
+        salts: the same with that of the settings, for each kind.
     """
 
     names: set[str]
     songs: list[Planned]
+    program: bytes
     salts: tuple[bytes, ...]
     ready: list[Outcome] = field(default_factory=list)
     to_do: list[Planned] = field(default_factory=list)
@@ -66,7 +69,7 @@ def plan(library: Library, state: State) -> Plan:
     songs, clashes = planned(found, library.kinds)
     of_program = program().encode()
     salts = tuple(of_program + settings(kind, library.wishes).encode() for kind in library.kinds)
-    made = Plan({song.name for song in found}, songs, salts)
+    made = Plan({song.name for song in found}, songs, of_program, salts)
     made.unread = [problem.name for problem in problems if problem.missed]
     made.ready += [_passed_over(problem) for problem in (*problems, *clashes)]
     for song in songs:
@@ -88,9 +91,9 @@ def unreadable(song: Planned, fault: OSError) -> Outcome:
     return Outcome(song.name, song.path, "missed", messages=(f"cannot be read: {files.reason(fault)}",))
 
 
-def foreign(song: Planned, pdf: Path, warnings: int = 0) -> Outcome:
-    """Say that a PDF is not the program's to write."""
-    return Outcome(song.name, str(pdf), "missed", messages=(FOREIGN,), hint=MOVE_AWAY, warnings=warnings)
+def foreign(name: str, path: Path, warnings: int = 0) -> Outcome:
+    """Say that a file is not the program's to write."""
+    return Outcome(name, str(path), "missed", messages=(FOREIGN,), hint=MOVE_AWAY, warnings=warnings)
 
 
 def _passed_over(problem: Problem) -> Outcome:
@@ -115,19 +118,26 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, state: Stat
             if record.path != song.path:
                 return None  # what there is to say is said with the path as it is given today
             return Outcome(song.name, song.path, "errors", messages=record.messages, warnings=record.warnings)
-        try:
-            present = on_disk(library.pdf(output))
-        except OSError:
-            return None  # it is told when it cannot be written
-        if present == record.digest:
-            if not record.written:  # what somebody had put there is gone, or the same
-                state.add(replace(record, written=True))
-        elif present is None or present in state.owned[output]:
-            return None
-        else:
-            return foreign(song, library.pdf(output), record.warnings)
+        match standing(record, library, state):
+            case "changed":
+                return None
+            case "foreign":
+                return foreign(song.name, library.pdf(output), record.warnings)
     messages = tuple(dict.fromkeys(message for record in records for message in record.messages))
     return Outcome(song.name, song.path, "unchanged", messages=messages, warnings=max(r.warnings for r in records))
+
+
+def standing(record: Record, library: Library, state: State) -> Literal["as made", "foreign", "changed"]:
+    """Compare a file with what is known of it: it is as it was made; somebody else's; or to be made again."""
+    try:
+        present = on_disk(library.pdf(record.output))
+    except OSError:
+        return "changed"  # it is told when it cannot be written
+    if present == record.digest:
+        if not record.written:  # what somebody had put there is gone, or the same
+            state.add(replace(record, written=True))
+        return "as made"
+    return "changed" if present is None or present in state.owned[record.output] else "foreign"
 
 
 def on_disk(path: Path) -> str | None:

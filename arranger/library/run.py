@@ -16,12 +16,13 @@ from dataclasses import replace
 from pathlib import Path
 
 from arranger import files
-from arranger.library.catalogue import to_data
-from arranger.library.digest import digest
+from arranger.library.catalogue import from_data, to_data
+from arranger.library.digest import digest, fonts
+from arranger.library.index import INDEX_NAMES, index_files
 from arranger.library.make import Made, Task
 from arranger.library.outcome import InOrder, Listener, Outcome, Summary, What
-from arranger.library.outputs import INDEX_NAMES, Planned, wanted
-from arranger.library.plan import Library, Plan, foreign, on_disk, unreadable
+from arranger.library.outputs import Planned, wanted
+from arranger.library.plan import Library, Plan, foreign, on_disk, standing, unreadable
 from arranger.library.state import Record, State
 from arranger.library.workers import Dispatch, jobs
 
@@ -67,6 +68,8 @@ def run(
     try:
         work.make(dispatch, songs_a_job, stop)
         if not work.summary.left:
+            work.flush(end=True)
+            work.index()
             work.look_for_gone(prune)
             state.keep_songs(plan.names)
             state.end()
@@ -151,7 +154,7 @@ class _Run:
             pdf = self.library.pdf(output)
             try:
                 if not self.put(record, document.pdf):
-                    return foreign(song, pdf, made.warnings)
+                    return foreign(song.name, pdf, made.warnings)
             except OSError as fault:
                 return Outcome(song.name, str(pdf), "missed", messages=(f"cannot be written: {files.reason(fault)}",))
             written.append((str(pdf), document.pages))
@@ -199,11 +202,49 @@ class _Run:
         except OSError as fault:
             raise _StoppedError(f"{self.state.folder} cannot be written: {files.reason(fault)}") from None
 
+    # The index.
+
+    def index(self) -> None:
+        """Write the index of all songs, as far as what it says has changed."""
+        kind, pages, name = self.library.kinds[0], self.library.wishes.pages, self.library.songs.resolve().name
+        records = (self.state.records.get((song.name, kind)) for song in self.plan.songs)
+        entries = [record.entry for record in records if record is not None and record.entry]
+        if not entries:
+            return
+        shape = repr((pages.paper, name)).encode()
+        of = digest(self.plan.program, shape, *fonts(pages.fonts), *(entry.encode() for entry in entries))
+        known = [self.state.records.get(("", file)) for file in INDEX_NAMES]
+        if not all(record and record.input == of and self.stands(record) for record in known):
+            found = [from_data(json.loads(entry)) for entry in entries]
+            for file, data in index_files(found, pages.paper, name, pages.fonts).items():
+                self.put_index(Record("", file, of, file, digest(data), True), data)
+
+    def stands(self, record: Record) -> bool:
+        """Tell whether a file of the index needs nothing done."""
+        found = standing(record, self.library, self.state)
+        if found == "foreign":
+            self.pass_over(foreign("", self.library.pdf(record.output)))
+        return found != "changed"
+
+    def put_index(self, record: Record, data: bytes) -> None:
+        """Put a file of the index in its place."""
+        path = self.library.pdf(record.output)
+        try:
+            if not self.put(record, data):
+                self.pass_over(foreign("", path))
+        except OSError as fault:
+            self.pass_over(Outcome("", str(path), "missed", messages=(f"cannot be written: {files.reason(fault)}",)))
+
+    def pass_over(self, outcome: Outcome) -> None:
+        """Say what is wrong with a file of the index."""
+        self.summary.index = False
+        self.listener.tell(outcome)
+
     # What is left over.
 
     def look_for_gone(self, prune: bool) -> None:
         """Find PDFs that the program has made of songs that are there no more, and remove them if that is wished."""
-        here = wanted(self.plan.names) | set(INDEX_NAMES)
+        here = wanted(self.plan.names) | set(INDEX_NAMES if self.plan.songs else ())
         for output, digests in sorted(self.state.owned.items()):  # a list: some are forgotten
             if output in here or any(not name or output.startswith(f"{name}/") for name in self.plan.unread):
                 continue

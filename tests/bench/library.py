@@ -1,9 +1,8 @@
 """How fast a library is made, as ratios measured in one run: `python -m tests.bench.library [SONGS] [LARGE]`.
 
 SONGS (1,000 unless said) are made of the samples, in other keys and with other words, and made into parts by one
-process and by two, in turns. LARGE (0 unless said; 5,000 shows it well) are made by two workers, and the memory of a
-worker is read at every tenth of the way. Last, libraries of 100 and more songs in which nothing has changed are gone
-through.
+process and by two, in turns. LARGE songs, if it is said (5,000 shows it well), are made by two workers, and at every
+tenth of the way the memory of a worker is read. Last, libraries in which nothing has changed are gone through.
 """
 
 from __future__ import annotations
@@ -27,6 +26,7 @@ from arranger.pipeline import Wishes
 from tests.library.many import write
 
 ROUNDS = 2
+FEW = 100  # songs
 WISHES = Wishes(figures=False)
 TWO_OVER_ONE = (1.8, 1.9)  # committed and stretch
 CPU = (1.1, 1.05)
@@ -88,7 +88,7 @@ def compare(songs: Path, folder: Path, count: int) -> None:
     times: dict[int, list[Took]] = {1: [], 2: []}
     for number in range(ROUNDS):
         for workers in times:
-            times[workers].append(make(songs, folder / f"{workers}-{number}", workers, Listener()))
+            times[workers].append(make(songs, folder / f"{count}-{workers}-{number}", workers, Listener()))
     for workers, took in times.items():
         wall = min(t.wall for t in took)
         each = f"{count / wall:.0f} songs/s, {1000 * wall / count:.1f} ms a song"
@@ -120,7 +120,7 @@ def memory(songs: Path, out: Path) -> None:
 
 
 def children() -> list[int]:
-    """Give the processes that this one has begun (Linux)."""
+    """Give the processes that this one has begun; none where the system is not Linux."""
     path = Path(f"/proc/{os.getpid()}/task/{os.getpid()}/children")
     return list(map(int, path.read_text().split())) if path.exists() else []
 
@@ -134,16 +134,12 @@ def held(pid: int) -> tuple[float, float]:
     return fields["Rss"], fields["Private_Clean"] + fields["Private_Dirty"]
 
 
-def growth(folder: Path, largest: int) -> None:
+def growth(made: dict[int, tuple[Path, Path]]) -> None:
     """Go through libraries in which nothing has changed."""
     print("nothing has changed:")
-    for count in [count for count in (100, 1_000, 10_000) if count <= largest]:
-        songs, out = folder / f"songs{count}", folder / f"out{count}"
-        list(write(songs, count))
-        make(songs, out, 2, Listener())
+    for count, (songs, out) in sorted(made.items()):
         best = min(make(songs, out, 1, Listener()).wall for _ in range(3))
-        print(f"  {count:6} songs: {1000 * best:7.1f} ms")
-        line("  a song", 1000 * best / count, UNCHANGED, unit=" ms")
+        line(f"  {count:6} songs: {1000 * best:7.1f} ms; a song", 1000 * best / count, UNCHANGED, unit=" ms")
 
 
 def main() -> None:
@@ -152,12 +148,15 @@ def main() -> None:
     large = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        list(write(folder / "songs", count))
-        compare(folder / "songs", folder, count)
-        if large and sys.platform == "linux":
-            list(write(folder / "large", large))
-            memory(folder / "large", folder / "large-out")
-        growth(folder, max(count, large))
+        sizes = [FEW, count, *([large] if large else [])]
+        made = {size: (folder / f"{size} songs", folder / f"{size}-2-0") for size in sizes}
+        for size, (songs, _) in made.items():
+            list(write(songs, size))
+        compare(made[count][0], folder, count)
+        if large:
+            memory(*made[large])
+        make(*made[FEW], 1, Listener())
+        growth(made)
 
 
 if __name__ == "__main__":

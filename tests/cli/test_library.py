@@ -1,5 +1,6 @@
 """`arranger library` as it is called: what it makes, says, and ends with."""
 
+import json
 import os
 import shutil
 from pathlib import Path
@@ -7,6 +8,9 @@ from pathlib import Path
 import pytest
 
 from arranger.cli import main
+from arranger.library import run as run_module
+from arranger.library.catalogue import Entry
+from arranger.library.index import index_files
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 LANTERNS = SAMPLES / "lanterns.song.txt"
@@ -31,7 +35,9 @@ def library(capsys, *words) -> tuple[int, str, str]:
 
 
 def pdfs(folder: Path) -> list[str]:
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*.pdf"))
+    """Give the PDFs of songs."""
+    names = (path.relative_to(folder).as_posix() for path in folder.rglob("*.pdf"))
+    return sorted(name for name in names if name != "index.pdf")
 
 
 def test_all_songs_of_a_folder_then_only_what_has_changed(songs, capsys):
@@ -95,11 +101,11 @@ def test_songs_that_are_gone(songs, capsys):
     (songs / "old" / "anchor.song.txt").rename(songs / "anchor.song.txt")
     status, _, err = library(capsys, "songs")
     gone = Path("songs/parts/old/anchor.pdf")
-    assert (status, err) == (0, f"arranger: {gone}: its song is gone\n  hint: --prune removes them\n")
+    assert (status, err) == (0, f"arranger: {gone}: there is no song for it any more\n  hint: --prune removes them\n")
     assert gone.exists()
     status, out, err = library(capsys, "songs", "--prune")
     assert (status, err) == (0, "")
-    assert out.splitlines()[0] == f"{gone}: removed, its song is gone"
+    assert out.splitlines()[0] == f"{gone}: removed, there is no song for it any more"
     assert not gone.parent.exists()
     assert pdfs(songs / "parts") == ["anchor.pdf", "boats.pdf"]
     assert library(capsys, "songs", "--prune")[2] == ""
@@ -119,7 +125,7 @@ def test_what_somebody_else_has_put_there_is_never_touched(songs, capsys):
         assert "0 made, 1 unchanged, 0 with errors, 1 passed over" in out
     (songs / "boats.song.txt").unlink()
     status, _, err = library(capsys, "songs", "--prune")
-    assert "boats.pdf: its song is gone; it stays, since somebody has changed it" in err
+    assert "boats.pdf: there is no song for it any more; it stays, since somebody has changed it" in err
     assert (own.read_bytes(), theirs.read_bytes()) == (b"with my own fingering", b"mine")
 
 
@@ -188,3 +194,66 @@ def test_settings_count(songs, capsys):
     assert (status, out.splitlines()[-1].split(",")[0]) == (0, "2 made")
     status, out, _ = library(capsys, "songs", "--easy")
     assert out.split(",")[0] == "0 made"
+
+
+# The index.
+
+
+def test_an_index_of_all_songs(songs, capsys):
+    (songs / "bad.song.txt").write_text("song Bad\nkey C\nsection Verse\n| C | H |\n", encoding="utf-8")
+    library(capsys, "songs")
+    listed = json.loads(Path("songs/parts/index.json").read_text(encoding="utf-8"))
+    assert listed == json.loads(index_files(entries(), name="songs")["index.json"])
+    for name, data in index_files(entries(), name="songs").items():
+        assert Path("songs/parts", name).read_bytes() == data
+
+
+def entries() -> list[Entry]:
+    """Give what the index says of the two songs and of the bad one."""
+    small = {"key": "C", "tempo": "", "bpm": None, "beat": "1", "meter": "4/4", "first_words": ""}
+    return [
+        Entry(title="boats", file="boats.song.txt", output="boats.pdf", **small),
+        Entry(title="old/anchor", file="old/anchor.song.txt", output="old/anchor.pdf", **small),
+        Entry(title="Bad", file="bad.song.txt", errors=1, **small),
+    ]
+
+
+def test_the_index_is_written_only_when_it_changes(songs, capsys, monkeypatch):
+    library(capsys, "songs")
+    monkeypatch.setattr(run_module, "index_files", None)  # whoever calls it fails
+    assert library(capsys, "songs")[0] == 0
+    monkeypatch.undo()
+    monkeypatch.chdir(songs.parent)
+    (songs / "boats.song.txt").unlink()
+    assert library(capsys, "songs", "--prune")[0] == 0
+    assert Path("songs/parts/index.csv").read_bytes() == index_files(entries()[1:2], name="songs")["index.csv"]
+    Path("songs/parts/index.pdf").unlink()
+    assert library(capsys, "songs")[0] == 0
+    assert Path("songs/parts/index.pdf").exists()
+
+
+def test_an_index_that_somebody_has_changed_stays(songs, capsys):
+    library(capsys, "songs")
+    theirs = Path("songs/parts/index.csv")
+    theirs.write_bytes(b"my own columns")
+    for chord in ("F", "G"):
+        with (songs / "boats.song.txt").open("a") as song:
+            song.write(f"| {chord} |\nsing | la |\n")
+        for _ in range(2):
+            status, _, err = library(capsys, "songs")
+            assert (status, err.splitlines()[0]) == (
+                1, f"arranger: {theirs} was changed, or put there, by somebody: it stays as it is"
+            )  # fmt: skip
+    assert theirs.read_bytes() == b"my own columns"
+    theirs.unlink()
+    assert library(capsys, "songs")[0] == 0
+    assert theirs.exists()
+
+
+def test_without_songs_an_old_index_is_gone_too(songs, capsys):
+    library(capsys, "songs")
+    for path in songs.rglob("*.song.txt"):
+        path.unlink()
+    assert "index.csv: there is no song for it any more" in library(capsys, "songs")[2]
+    library(capsys, "songs", "--prune")
+    assert [path.name for path in (songs / "parts").iterdir()] == [".arranger"]
