@@ -83,7 +83,7 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
         finally:
             teller.wipe()
             first.shutdown()
-    _sum_up(summary, prune)
+    _sum_up(summary, library.out, prune)
     if signals:
         left = f"{summary.left} of {len(todo.to_do)} songs are left" if summary.left else "all songs are made"
         complain(f"stopped: {left}", "the same command carries on" if summary.left else "")
@@ -141,6 +141,8 @@ class _Teller:
         if self.has_bar and total:
             full = BAR * done // total
             self.draw(f"[{'#' * full}{'.' * (BAR - full)}] {done} of {total}")
+        if self.has_lines:
+            sys.stdout.flush()  # whoever reads the lines sees how far it is
 
     def draw(self, bar: str) -> None:
         if bar != self.bar:
@@ -171,7 +173,7 @@ class _Teller:
         self.draw(bar)
 
 
-def _sum_up(summary: Summary, prune: bool) -> None:
+def _sum_up(summary: Summary, out: Path, prune: bool) -> None:
     """Say how it went as a whole."""
     for path in summary.pruned:
         print(printable(f"{path}: removed, there is no song for it any more"))
@@ -180,10 +182,17 @@ def _sum_up(summary: Summary, prune: bool) -> None:
     for path in summary.kept:
         complain(f"{path}: there is no song for it any more; it stays, since somebody has changed it")
     if summary.gone and not prune:
-        print("  hint: --prune removes them", file=sys.stderr)
-    counts = summary.counts
-    words = [f"{counts['made']} made", f"{counts['unchanged']} unchanged", f"{counts['errors']} with errors"]
-    words += [f"{counts['missed']} passed over", f"{summary.warned} with warnings"]
+        print("  hint: --prune removes what is as it was made", file=sys.stderr)
     if summary.stopped:
-        complain(summary.stopped, f"{summary.left} songs are left; once there is room, the same command carries on")
-    print(", ".join(words))
+        left = f"{summary.left} songs are left; " if summary.left else ""
+        complain(summary.stopped, f"{left}when that is mended, the same command carries on")
+    counts = summary.counts
+    words = [f"{counts['made']} made", f"{counts['unchanged']} unchanged"]
+    some = (
+        (counts["errors"], "with errors"),
+        (counts["missed"], "passed over"),
+        (summary.warned, "with warnings"),
+        (summary.left, "left"),
+    )
+    words += [f"{count} {what}" for count, what in some if count]
+    print(printable(f"{out}: {', '.join(words)}"))

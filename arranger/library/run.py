@@ -190,6 +190,8 @@ class _Run:
             self.note(record)
             unfinished.replace(path)
         except OSError as fault:
+            with suppress(OSError):
+                unfinished.unlink()
             if fault.errno in NO_ROOM:
                 raise _StoppedError(f"{path} cannot be written: {files.reason(fault)}") from None
             raise

@@ -47,6 +47,11 @@ def go(songs: Path, out: Path, executor: Executor | None = None, **options: obje
         return run(library, state, plan(library, state), executor or InProcess(), heard, **options), heard
 
 
+def files_in(out: Path) -> dict[str, bytes]:
+    """Give the PDFs and the index."""
+    return {name: data for name, data in left_in(out).items() if not name.startswith(FOLDER)}
+
+
 def left_in(out: Path) -> dict[str, bytes]:
     """Give all that is in the folder of the PDFs, but for the lock."""
     files = (path for path in out.rglob("*") if path.is_file())

@@ -1,5 +1,6 @@
 """Handing songs out: any executor, any order, workers that die."""
 
+import multiprocessing
 import random
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -165,3 +166,14 @@ def test_stopping_finishes_what_is_in_work_and_begins_nothing(tmp_path):
 def test_in_process_gives_faults_as_futures_do():
     with pytest.raises(ZeroDivisionError):
         InProcess().submit(divmod, 1, 0).result()
+
+
+def test_workers_that_are_not_forked(tmp_path, monkeypatch):
+    """As on Windows and macOS: each loads the program itself."""
+    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
+    put(tmp_path / "songs", 4)
+    with Pool(2, WISHES, ("part",)) as pool:
+        summary, _ = go(tmp_path / "songs", tmp_path / "out", pool, in_hand=4)
+    assert summary.counts["made"] == 4
+    go(tmp_path / "songs", tmp_path / "alone")
+    assert left_in(tmp_path / "out") == left_in(tmp_path / "alone")
