@@ -108,7 +108,7 @@ def read_chords(line: SheetLine, habits: Habits) -> Reading:
             strays.append(piece)
     if not any(isinstance(mark, BarSign) for mark in marks):  # without barlines a dash only parts two chords
         marks = [m for m in marks if m.text != "/" or text[m.column] not in _DASHES]
-    said = [s for s in strays if s.lower().strip("()*.,!-:") in _SAID]
+    said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
     return Reading(ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays)), sure, loose, len(strays))

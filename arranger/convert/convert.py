@@ -11,9 +11,9 @@ from fractions import Fraction
 
 from arranger.convert.gather import Gathered, RawSection, gather
 from arranger.convert.head import head_of
-from arranger.convert.keys import keys_of, respelled_section
+from arranger.convert.keys import keys_of, spelled_sections
 from arranger.convert.kinds import tell
-from arranger.convert.likeness import Item, Ordered, in_order
+from arranger.convert.likeness import Item, Ordered, in_order, merged, with_names
 from arranger.convert.marks import Habits
 from arranger.convert.model import Again, Converted, DraftSection, Facts, Heading, Note, Options
 from arranger.convert.page import lines_of
@@ -48,13 +48,12 @@ def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[D
     ordered = in_order(items, lambda section: words_without_chords(section, meter))
     order = _order(facts.order, ordered)
     if order:
-        ordered = replace(ordered, order=order)
+        ordered = replace(ordered, order=tuple(merged(order)))
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
         ordered = replace(ordered, notes=(*ordered.notes, Note("left", facts.order_line, said)))
     key, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
-    written = capo.shapes if capo is not None else key
-    ordered = replace(ordered, sections=tuple(respelled_section(s, written) for s in ordered.sections))
+    ordered = replace(ordered, sections=spelled_sections(ordered.sections, key, capo))
     head = (*_assumed(facts, gathered, options, habits), *key_notes, *notes, *ordered.notes)
     text = text_of(facts, str(key), f"{capo.fret} in {capo.shapes}" if capo else "", ordered, head)
     tidy = tidied(Source.of(source.name, text))
@@ -79,19 +78,14 @@ def _with_options(facts: Facts, options: Options) -> Facts:
 def _items(gathered: Gathered, meter: Meter, bars: int) -> list[Item | tuple[int, Again]]:
     """Make bars of all sections, with names that can stand in a song."""
     items: list[Item | tuple[int, Again]] = []
-    unnamed = sum(isinstance(b, RawSection) and not b.heading.name for b in gathered.body)
-    number = 0
     for raw in gathered.body:
-        if not isinstance(raw, RawSection):
+        if isinstance(raw, RawSection):
+            section = _sound(section_of(raw, meter, bars), meter)
+            name = _sound_name(section.name) if section.name else ""
+            items.append(Item(replace(section, name=name), raw.heading.times))
+        else:
             items.append(raw)
-            continue
-        if not raw.heading.name:
-            number += 1
-            raw.heading = replace(raw.heading, name=f"{_FALLBACK} {number}" if unnamed > 1 else _FALLBACK)
-        raw.heading = replace(raw.heading, name=_sound_name(raw.heading.name))
-        section = _sound(section_of(raw, meter, bars), meter)
-        items.append(Item(section, raw.heading.times, raw.named))
-    return items
+    return with_names(items)
 
 
 def _sound_name(name: str) -> str:
@@ -130,10 +124,12 @@ def _plain(name: str) -> str:
 
 
 def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:
-    """Give the chords in the order in which they are played, each with its share of a bar."""
+    """Give the chords in the order in which they are played, each with its share of a bar; none in another key."""
     sections = {s.name: s for s in ordered.sections}
     for step in ordered.order:
         section = sections[step.name]
+        if section.key is not None:
+            continue
         rows = sections[section.like].rows if section.like else section.rows
         for row in rows:
             for bar in row.bars:

@@ -23,6 +23,11 @@ _KEY = re.compile(
     rf"{_NOTE}{_MODE}(?![\w#])",
     re.I,
 )
+_CHANGE = re.compile(
+    rf"\b(?:key change|change (?:of )?key|new key|modulates?|modulation|key)\s*(?:(?:up|down)\s+)?"
+    rf"(?:to|of|[:=\-–>→]+)?\s*(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])",
+    re.I,
+)
 _IN_KEY = re.compile(rf"(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})", re.I)
 _NAMED_KEY = re.compile(rf"(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b", re.I)
 _ALONE = re.compile(rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)")  # among other facts: `C, 4/4, 104 bpm`
@@ -54,10 +59,10 @@ _METER = re.compile(
     r"\b(?P<beats>[0-9]{1,2})\s?/\s?(?P<unit>[248])\b(?:[- ]?(?:time|takt|beat))?",
     re.I,
 )
-_METER_WORDS = (
-    (re.compile(r"\b(?:time\s*[:=]\s*)?(?:in\s+)?(?:waltz(?: time)?|walzer)\b", re.I), (3, 4)),
-    (re.compile(r"\b(?:time\s*[:=]\s*)?common time\b", re.I), (4, 4)),
-    (re.compile(r"\b(?:time\s*[:=]\s*)?cut (?:time|common)\b", re.I), (2, 2)),
+_METER_WORDS = (  # only alone: a title may have a waltz in it
+    (re.compile(r"(?:time\s*[:=]\s*)?(?:in )?(?:waltz|walzer)(?:[ -](?:time|takt))?", re.I), (3, 4)),
+    (re.compile(r"(?:time\s*[:=]\s*)?common time", re.I), (4, 4)),
+    (re.compile(r"(?:time\s*[:=]\s*)?cut (?:time|common)", re.I), (2, 2)),
 )
 _FEEL = re.compile(
     r"\b(?:feel|style|groove)\s*[:=]\s*(swing|swung|shuffle|straight|half[- ]time)\b|^(swing|swung)(?: feel)?$", re.I
@@ -88,6 +93,16 @@ def _key_in(text: str, *, among: bool) -> tuple[Key, re.Match[str]] | None:
             if key is not None:
                 return key, match
     return None
+
+
+def key_change_of(text: str) -> Key | None:
+    """Give the key that music goes to: `Key change: A`, `modulate to Bb`, `Key: E`; None where a line says none.
+
+    >>> str(key_change_of("(key change to A)")), key_change_of("key of the house")
+    ('A', None)
+    """
+    match = _CHANGE.search(with_own_signs(text))
+    return key_named(match["note"], match["sign"] or "", match["mode"] or "") if match is not None else None
 
 
 def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
@@ -132,9 +147,9 @@ def _meter(found: Facts, rest: str) -> tuple[Facts, str]:
     if meter is not None and found.meter is None and 1 <= int(meter["beats"]) <= MOST_BEATS:
         return replace(found, meter=Meter(int(meter["beats"]), int(meter["unit"]))), _without(rest, meter)
     for pattern, (beats, unit) in _METER_WORDS:
-        match = pattern.search(rest)
+        match = pattern.fullmatch(rest.strip(SIGNS))
         if match is not None and found.meter is None:
-            return replace(found, meter=Meter(beats, unit)), _without(rest, match)
+            return replace(found, meter=Meter(beats, unit)), ""
     return found, rest
 
 

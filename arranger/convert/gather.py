@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from arranger.convert.facts import key_change_of
 from arranger.convert.headings import base_of, number_of
 from arranger.convert.kinds import Told
 from arranger.convert.model import Again, ChordLine, Heading, Note, SheetLine
+from arranger.theory.key import Key
 
 _PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
 _OPENS = ("chords", "heading", "again", "tablature")
@@ -38,6 +40,7 @@ class RawSection:
     cues: list[str] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     number: int = 0
+    key: Key | None = None  # another than the song's, stated in the sheet
 
     def row(self) -> RawRow | None:
         """Give the row that the next words may belong to."""
@@ -58,7 +61,7 @@ def gather(told: Sequence[Told]) -> Gathered:
     head = tuple(t.line for t in told[:first] if t.kind != "blank")
     named = any(t.kind == "heading" for t in told)
     paired = not named and _in_pairs(told[first:])
-    gatherer = _Gatherer(named, paired)
+    gatherer = _Gatherer(named, paired, any(key_change_of(line.text) for line in head))
     for item in told[first:]:
         gatherer.take(item)
     gatherer.close()
@@ -92,7 +95,9 @@ def _blocks(told: Sequence[Told]) -> Iterator[list[Told]]:
 class _Gatherer:
     """Takes lines one by one. Mutable; lives in `gather`."""
 
-    def __init__(self, named: bool, paired: bool) -> None:
+    def __init__(self, named: bool, paired: bool, key_known: bool) -> None:
+        self._key_known = key_known
+        self._key: Key | None = None  # to which the sheet has changed
         self.facts: list[SheetLine] = []  # below the head: they hold for the song all the same
         self.body: list[RawSection | tuple[int, Again]] = []
         self._named = named
@@ -131,7 +136,7 @@ class _Gatherer:
     def _begin(self, heading: Heading, line: int, named: bool) -> RawSection:
         if self._section is not None and named and not (self._last == "cue" and self._blanks == 0):
             self.close()  # a word for the player right above a heading is for what follows
-        self._section = RawSection(heading, line, named)
+        self._section = RawSection(heading, line, named, key=self._key)
         self.body.append(self._section)
         return self._section
 
@@ -215,9 +220,23 @@ class _Gatherer:
 
     def _cue(self, item: Told) -> None:
         self._cues.append(item.aside)
+        key = key_change_of(item.aside)
+        if key is not None:
+            self._change(key)
 
     def _fact(self, item: Told) -> None:
-        self.facts.append(item.line)
+        key = key_change_of(item.line.text)
+        if key is not None and self._key_known:
+            self._change(key)
+        else:
+            self._key_known = self._key_known or key is not None
+            self.facts.append(item.line)
+
+    def _change(self, key: Key) -> None:
+        """Go to another key, with this section if nothing of it is typed yet, else with the next one."""
+        self._key = key
+        if self._section is not None and not self._section.rows:
+            self._section.key = key
 
     def _remark(self, item: Told) -> None:
         self._notes.append(Note("left", item.line.number, " ".join(item.line.text.strip("#/;%* \t").split())))
@@ -257,7 +276,8 @@ def _with_stacked_verses(
             base = name.removesuffix(digits).rstrip() if digits.isascii() else name
             first = int(digits or 1) if digits.isascii() else 1
             heading = replace(item.heading, name=f"{base} {first + verse}".strip())
-            yield RawSection(heading, item.line, True, rows, item.cues, item.notes if verse == 0 else [])
+            notes = item.notes if verse == 0 else []
+            yield RawSection(heading, item.line, True, rows, item.cues, notes, key=item.key)
 
 
 def _stacked_without_numbers(section: RawSection) -> RawSection:

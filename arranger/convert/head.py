@@ -11,8 +11,8 @@ from arranger.convert.headings import order_of
 from arranger.convert.model import Facts, Note, SheetLine
 
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
-_TEXT = r"(?:words|lyrics|text|paroles|letra)"
-_TUNE = r"(?:music|melody|tune|melodie|musik|musique|música)"
+_TEXT = r"(?:words|lyrics|text|worte?|paroles|letra)"
+_TUNE = r"(?:music|melody|tune|melodie|weise|musik|musique|música)"
 _AND = r"\s*(?:and|&|\+|/|,|und|et|y)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
 _WHO = r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M"
@@ -26,6 +26,10 @@ _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
 _RIGHTS = re.compile(r"(?:copyright\b|\(c\)\s|©|all rights)\s*.*", re.I)
 _LETTERS = re.compile(r"play(?:ed)?:?\s+(?P<order>[A-H](?:\s?x[0-9])?(?:[\s,]+[A-H](?:\s?x[0-9])?)+)\.?", re.I)  # AABB
+# At the end of a line: the number of a page.
+PAGE = re.compile(
+    r"(?:^|\s{2,})(?:-\s?[0-9]{1,3}\s?-|(?:page|seite|p\.)\s?[0-9]{1,3}(?:\s?(?:of|/|von)\s?[0-9]{1,3})?)\s*$", re.I
+)
 _MAIL = re.compile(r"(?:from|to|cc|date|sent|subject|betreff|von|an|re|fwd?)\s?:\s", re.I)  # the head of a mail
 _ORDER = re.compile(
     r"(?:order|structure|form|road ?map|arrangement|sequence|ablauf|song order|play order)\s*[:=]\s*(?P<order>\S.*)",
@@ -43,6 +47,12 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
     for line in lines:
         text = line.text.strip()
         if not text.strip("-=_*~#. "):
+            continue
+        page = PAGE.search(text)
+        if page is not None:
+            notes.append(Note("left", line.number, page[0].strip()))
+            text = text[: page.start()].strip()
+        if not text:
             continue
         if _MAIL.match(text):
             notes.append(Note("left", line.number, text))
@@ -70,6 +80,7 @@ def states_order(text: str) -> bool:
 
 def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
     """Read one line of the head; gives the facts and what is left of it."""
+    text = re.sub(r"([:=])\s+", r"\1 ", text)
     text = text.strip("*_= \t") if not text.startswith("#") else text.lstrip("# \t")
     title = _TITLE.fullmatch(text)
     if title is not None and not facts.title:

@@ -41,6 +41,12 @@ _HEADING = re.compile(
     rf"(?:\s*(?:[&+/,]|and)\s*{_NUMBER})*)?)(?![^\W\d_]|['’])(?P<after>.*)",
     re.IGNORECASE,
 )
+_ORDINALS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "erste": "1", "zweite": "2"}
+_NUMBER_FIRST = re.compile(
+    rf"(?P<open>{_OPEN})(?P<number>[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)|{'|'.join(_ORDINALS)})\s+"
+    r"(?P<name>verse|strophe|vers|chorus|refrain|bridge|couplet)(?P<after>(?![^\W\d_]).*)",
+    re.IGNORECASE,
+)
 _SHORTENED = re.compile(
     rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?"
     r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}:.]*)(?P<after>.*)",
@@ -65,6 +71,7 @@ _REFERENCE = re.compile(
     re.IGNORECASE,
 )
 _BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
+_SAME = frozenset(("again", "repeat", "once more", "as before", "same as before", "as above", "reprise"))
 _BRACKETED = re.compile(r"(?:\[[^\[\]]+\][\s,]*){2,}")
 _WORDS = {"twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "4 times": 4, "four times": 4}
 _COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
@@ -81,7 +88,7 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     >>> heading_of("[VERSE 1]"), heading_of("Ch. (x2)")
     ((Heading(name='Verse 1', times=1, remark=''), ''), (Heading(name='Chorus', times=2, remark=''), ''))
     """
-    line = text.strip()
+    line = _with_number_last(text.strip())
     match = _HEADING.fullmatch(line)
     if match is not None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
@@ -98,6 +105,15 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
         return _otherwise(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
+
+
+def _with_number_last(line: str) -> str:
+    """Set the number behind the name: `1. Strophe`, `2nd Verse`, `First verse`."""
+    match = _NUMBER_FIRST.fullmatch(line)
+    if match is None:
+        return line
+    number = _ORDINALS.get(match["number"].lower(), re.sub(r"\D", "", match["number"]))
+    return f"{match['open']}{match['name']} {number}{match['after']}"
 
 
 def _otherwise(line: str) -> tuple[Heading, str] | None:
@@ -158,12 +174,14 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
     said = re.fullmatch(r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*", rest)
     if said is not None:
         more = _times(said[1])
-        return (Heading(name, more), "") if more else (Heading(name, times, said[1].strip()), "")
+        remark = "" if said[1].strip().lower() in _SAME else said[1].strip()
+        return (Heading(name, more), "") if more else (Heading(name, times, remark), "")
     if opened and not signed:
         closed = re.fullmatch(r"([^\])}|]*)[\])}]+\s*:?(.*)", rest)
         if closed is not None:  # [Verse 1 - softly]
             said_times = _times(closed[1])
-            remark = "" if said_times else closed[1].strip(" -–—:,")
+            remark = closed[1].strip(" -–—:,")
+            remark = "" if said_times or remark.lower() in _SAME else remark
             return Heading(name, said_times or times, remark), closed[2].strip()
     return Heading(name, times), rest
 

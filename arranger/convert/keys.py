@@ -64,6 +64,27 @@ def _moved(key: Key, semitones: int) -> Key:
     return min((k for k in keys if k.exists), key=lambda k: (abs(k.signature), -k.signature))
 
 
+def spelled_sections(sections: Sequence[DraftSection], key: Key, capo: Capo | None) -> tuple[DraftSection, ...]:
+    """Spell the chords of all sections, each in its key. A section's key stays where the song can state it."""
+    found = []
+    keys = {section.name: section.key or key for section in sections}
+    for section in sections:
+        own = section.key
+        if own is not None and capo is not None:
+            note = Note("check", section.line, f"the key changes to {own.words} here; the capo's shapes are kept")
+            section = replace(section, key=None, notes=(*section.notes, note))
+        elif own is not None and section.like and keys[section.like].minor is not own.minor:
+            note = Note(
+                "check", section.line, f"the key is {own.words} here, but the chords are those of {section.like}"
+            )
+            section = replace(section, key=None, notes=(*section.notes, note))
+        elif own == key:
+            section = replace(section, key=None if not section.like or keys[section.like] == key else own)
+        written = section.key or (capo.shapes if capo is not None else key)
+        found.append(respelled_section(section, written))
+    return tuple(found)
+
+
 def respelled_section(section: DraftSection, key: Key) -> DraftSection:
     """Spell the chords of a section as its key has them: A# in F is Bb."""
     return replace(section, rows=tuple(_respelled_row(row, key) for row in section.rows))

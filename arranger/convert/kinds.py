@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from arranger.convert.chordlines import Reading, chord_candidates, padded, read_chords
 from arranger.convert.facts import is_fact
-from arranger.convert.head import states_order
+from arranger.convert.head import PAGE, states_order
 from arranger.convert.headings import again_of, called_again, heading_of, number_of, own_name, reference_of
 from arranger.convert.marks import Habits, habits_of
 from arranger.convert.model import Again, ChordLine, Heading, LineKind, SheetLine
@@ -65,7 +65,7 @@ def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
         if again is not None:
             told.append(Told(line, "heading", heading=again))
             continue
-        found = _told(line, lines[index + 1 :], under_chords, habits, lettered_parts)
+        found = _told(line, lines[index + 1 :], told, habits, lettered_parts=lettered_parts)
         if found is None:
             open_ones.append((len(told), read_chords(line, habits)))
             found = (Told(line, "words"),)
@@ -77,9 +77,11 @@ def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
 
 
 def _told(
-    line: SheetLine, after: Sequence[SheetLine], under_chords: bool, habits: Habits, lettered_parts: bool
+    line: SheetLine, after: Sequence[SheetLine], before: Sequence[Told], habits: Habits, *, lettered_parts: bool
 ) -> tuple[Told, ...] | None:
     """Tell one line; None where its neighbours must decide."""
+    under_chords = bool(before) and before[-1].kind == "chords"
+    first = all(told.kind == "blank" for told in before)
     text = line.text.strip()
     if not text:
         return (Told(line, "blank"),)
@@ -87,6 +89,8 @@ def _told(
     letter = _LETTER.fullmatch(text)
     if letter is not None and after and after[0].cells and read_chords(after[0], habits).certain:
         return (Told(line, "heading", heading=Heading(f"Part {letter[1]}")),)
+    if PAGE.search(text) and not under_chords and not first:
+        return (Told(line, "remark"),)
     if states_order(text):
         return (Told(line, "fact"),)
     if is_tablature(text):
@@ -190,10 +194,20 @@ def _named(
     return None
 
 
+def _starts(line: SheetLine) -> list[int]:
+    """Give the columns in which words start."""
+    text = f" {padded(line)}"
+    return [i for i in range(len(text) - 1) if text[i] == " " and text[i + 1] != " "]
+
+
 def _among_chords(told: Sequence[Told], place: int) -> bool:
     """Decide by its neighbours whether a line that may be both is of chords."""
     above = told[place - 1] if place else None
     below = told[place + 1].kind if place + 1 < len(told) else "blank"
+    if above is not None and above.chords is not None and below != "words":
+        columns = {mark.column for mark in above.chords.chords}
+        if all(start in columns for start in _starts(told[place].line)):
+            return False  # each word stands right under a chord
     if "   " in told[place].line.text.strip():
         return True  # nobody types words so far apart
     if below == "words":

@@ -23,7 +23,6 @@ class Item:
 
     section: DraftSection
     times: int = 1
-    named: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +75,53 @@ def in_order(items: Sequence[Item | tuple[int, Again]], chordless: Callable[[Dra
     for step in book.order:
         if book.find(step.name) is None:
             raise AssertionError(step.name)
-    return Ordered(tuple(book.sections), tuple(book.order), tuple(book.notes))
+    return Ordered(tuple(book.sections), tuple(merged(book.order)), tuple(book.notes))
+
+
+def with_names(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
+    """Name the sections that have no heading by what they are.
+
+    Words that come again are a chorus, all others verses; chords alone are an intro, an ending, or an interlude. Beside
+    sections with headings they are only parts: what has no name there may be anything.
+    """
+    sections = [item.section for item in items if isinstance(item, Item)]
+    unnamed = [section for section in sections if not section.name]
+    partly = len(unnamed) < len(sections)
+    found: list[Item | tuple[int, Again]] = []
+    place = 0
+    for item in items:
+        if isinstance(item, Item):
+            if not item.section.name:
+                name = _part_name(place, unnamed) if partly else _guessed_name(item.section, place, sections)
+                item = replace(item, section=replace(item.section, name=name))
+            place += 1
+        found.append(item)
+    return found
+
+
+def _part_name(place: int, unnamed: Sequence[DraftSection]) -> str:
+    return "Part" if len(unnamed) == 1 else f"Part {place + 1}"
+
+
+def _guessed_name(section: DraftSection, place: int, sections: Sequence[DraftSection]) -> str:
+    if not section.words and not any(row.sung for row in section.rows):
+        return (
+            "Intro" if place == 0 and len(sections) > 1 else "Ending" if place == len(sections) - 1 > 0 else "Interlude"
+        )
+    alike = sum(_same(section, other) and _same(other, section) for other in sections)
+    return "Chorus" if alike > 1 else "Verse"
+
+
+def merged(order: Sequence[Heading]) -> list[Heading]:
+    """Make one step of a section that is played several times in a row, where nothing is said of each time."""
+    found: list[Heading] = []
+    for step in order:
+        last = found[-1] if found else None
+        if last is not None and last.name == step.name and not last.remark and not step.remark:
+            found[-1] = replace(last, times=min(last.times + step.times, MOST_TIMES))
+        else:
+            found.append(step)
+    return found
 
 
 def _numbered(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
@@ -122,6 +167,8 @@ def _same(one: DraftSection, other: DraftSection) -> bool:
     """Tell whether a section is another once more: chords and words, or one of them where the other is not typed."""
     if not one.rows and not one.words:
         return True
+    if one.key != other.key:
+        return False
     if one.words:
         typed = _letters(" ".join(w.text for w in one.words))
         whole = _letters(" ".join(w.text for w in other.words)) if other.words else _letters(_text(other))
@@ -187,7 +234,7 @@ def _step(book: _Book, name: str, times: int, again: DraftSection | None) -> Non
 
 def _named(section: DraftSection, times: int, book: _Book, later: Sequence[DraftSection]) -> None:
     """Take a name without chords or words: a call of a section, or one over the chords of another."""
-    meant = next((name for cue in (*section.cues, *section.closing_cues) if (name := reference_of(cue))), "")
+    meant = next((called for cue in (*section.cues, *section.closing_cues) if (called := reference_of(cue))), "")
     model = book.find(_called(meant, book, later) or "") if meant else None
     if model is not None and book.find(section.name) is None:
         cues = tuple(cue for cue in section.cues if not reference_of(cue))
@@ -202,6 +249,13 @@ def _named(section: DraftSection, times: int, book: _Book, later: Sequence[Draft
         book.notes.append(Note("left", section.line, said))
         book.notes += section.closing
         return
+    original = book.find(known)
+    if section.key is not None and original is not None and section.key != original.key:
+        moved = f"{known} in {section.key}"
+        if book.find(moved) is None:
+            book.sections.append(replace(section, name=moved, like=original.like or original.name))
+        known = moved
+        section = replace(section, cues=(), closing_cues=())
     _step(book, known, times, section)
 
 
@@ -239,7 +293,7 @@ def _model(section: DraftSection, book: _Book) -> DraftSection | None:
     alike = [
         s
         for s in book.sections
-        if not s.like and [row.chords for row in s.rows] == shape
+        if not s.like and s.key == section.key and [row.chords for row in s.rows] == shape
         and all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True))
     ]  # fmt: skip
     if sum(len(row.bars) for row in section.rows) < 2:

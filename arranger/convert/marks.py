@@ -30,8 +30,6 @@ _SHARED = re.compile(r"(.*?[^/])(/+)")
 _MAJOR = re.compile(r"^([A-G][#b]?)m?j(?=7|9|11|13)")  # Cmj7, Cj7
 _LOOSE_BASS = re.compile(r"/[A-H](?:#|b)?")
 _JOINED = re.compile(r"[-–—>→,;~]+(?=[A-H(])")
-_BAR = re.compile(r"\[?:?\|+:?\]?|:\|\|?:?|\|\|?:|\[:|:\]")
-_ENDING = re.compile(r"\|?([1-9])\.")
 _TIMES = re.compile(r"\(?\[?(?:[x×X*]\s?([0-9]{1,2})|([0-9]{1,2})\s?[x×X])[\])]?\.?")
 _SIMILE = frozenset(("%", "./.", "·/·", ".//.", "𝄎", "•/•", "٪"))
 _SLASHES = frozenset(("/", ".", "-", "–", "—", "·", "•", "_", "~", "'"))
@@ -222,7 +220,7 @@ def habits_of(marks: Iterable[str]) -> Habits:
     """Tell a sheet's habits from the marks of the lines that look like chords."""
     marks = [with_own_signs(m) for m in marks]
     bare = [m.strip(_AROUND + "()") for m in marks]
-    german = any(re.match(r"[Hh](?:is|m|[2-9]|sus|dim|$|/)", m) or m.endswith(("/H", "/h")) for m in bare)
+    german = any(re.match(r"[Hh](?:is|m|[2-9]|sus|dim|°|o|$|/)", m) or m.endswith(("/H", "/h")) for m in bare)
     named = any(re.fullmatch(r"(?:[CFGDA]is|Es|As|Des|Ges)(?:m?[67]?|maj7)?", m) for m in bare)
     b_flat = any(m.startswith("Bb") for m in bare)
     small = [m for m in bare if re.fullmatch(r"[a-h](?:is|es|#|b)?[67]?", m)]

@@ -59,15 +59,6 @@ class SheetLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Token:
-    """A run of characters without a blank, and the columns in which it starts and ends."""
-
-    text: str
-    start: int
-    end: int
-
-
-@dataclass(frozen=True, slots=True)
 class Mark:
     """A chord, or what stands for one, in our spelling, with its column."""
 
@@ -94,7 +85,6 @@ class ChordLine:
         times: how often in all the line is played.
         cues: words for the player that stood in it.
         strays: what is no chord, as typed.
-        column: where the line's first mark stands, label and all that stood before it taken off.
     """
 
     number: int
@@ -151,8 +141,8 @@ class Segment:
 class DraftBar:
     """A bar to be written: the barline on its left, its marks, and the words from each of its places for words on.
 
-    `leads` where the first segment is at the bar's first mark; what comes after the first needs a star each. `joins`:
-    the last word goes on in the next bar.
+    The first segment is at the bar's first mark; each one after it needs a star. `joins`: the last word goes on in the
+    next bar.
     """
 
     sign: str

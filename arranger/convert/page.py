@@ -12,7 +12,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Sequence
 
-from arranger.convert.model import SheetLine, Token
+from arranger.convert.model import SheetLine
 from arranger.source import Source
 
 TAB_STOPS = 8  # columns; what terminals, mails and plain-text editors show
@@ -61,20 +61,6 @@ def _cells(text: str) -> tuple[str, ...]:
         else:
             cells.append(character)
     return tuple(cells)
-
-
-def tokens_of(line: SheetLine) -> tuple[Token, ...]:
-    """Give the runs of characters between blanks."""
-    found: list[Token] = []
-    start: int | None = None
-    for column, cell in enumerate((*line.cells, " ")):
-        if cell == " ":
-            if start is not None:
-                found.append(Token(line.part(start, column), start, column))
-            start = None
-        elif start is None:
-            start = column
-    return tuple(found)
 
 
 def _single_spaced(lines: Sequence[SheetLine]) -> list[SheetLine]:

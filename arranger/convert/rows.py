@@ -19,6 +19,8 @@ _TIMES_AT_END = re.compile(
 )
 # What fills the room between two syllables in a typed sheet: `bo - dy`, `ev'ry --- bo`, `a--`.
 _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{2,}\s*$")
+# A word for the player behind the words, well apart: what is sung stands nearer.
+_ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 
 
@@ -43,12 +45,17 @@ def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bo
     """
     words = raw.words[0] if raw.words else None
     line = raw.chords
+    cues = list(raw.cues)
     notes = list(raw.notes)
     number = line.number if line is not None else words.number if words is not None else 0
     times = line.times if line is not None else 1
     if words is not None:
         words, sung_times = _counted(words)
         times = max(times, sung_times)
+        aside = _ASIDE.search(padded(words))
+        if aside is not None:
+            cues.append(" ".join(aside[1].split()))
+            words = SheetLine(words.number, words.cells[: aside.start()])
     if line is None or not any(isinstance(m, Mark) for m in line.marks):
         notes.append(
             Note("check", number, "no chords over these words: " + ("the last one goes on" if goes_on else "N.C."))
@@ -64,7 +71,7 @@ def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bo
     if times > 1:
         bars, end, note = _repeated(bars, end, times, number)
         notes += note
-    row = DraftRow(number, bars, end, tuple(notes), tuple(raw.cues))
+    row = DraftRow(number, bars, end, tuple(notes), tuple(cues))
     return Laid(row, before, joins)
 
 

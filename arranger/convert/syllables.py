@@ -118,7 +118,9 @@ def plausible(word: Sequence[str], place: int) -> bool:
     if _is_vowel(right[0]):
         if _is_vowel(left[-1]):
             return not _one_sound(word, place - 1, place)
-        return "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
+        # ev-er or e-ver, morn-ing: where one consonant is between two vowels, spellings differ.
+        single = len(left) > 1 and _is_vowel(left[-2])
+        return single or "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
     onset = ""
     for cell in right:
         if _is_vowel(cell):

@@ -26,6 +26,8 @@ MINOR_PROFILE = (0.712, 0.084, 0.474, 0.618, 0.049, 0.460, 0.105, 0.747, 0.404, 
 # chords. Songs mostly end at home and mostly begin there; these are shares of the whole duration, no source.
 LAST_CHORD = Fraction(1, 6)
 FIRST_CHORD = Fraction(1, 12)
+# Where a key and its relative one are as close as this, music that begins and ends on the tonic of one is in that.
+CLOSE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +96,18 @@ def key_of_sounds(sounds: Sounds, *, sharps: bool = False) -> Key | None:
 
     None where they name no key: nothing sounds, or everything alike. `sharps` spells keys of six signs.
     """
+    found = _ranked_with_ends(sounds, sharps)
+    return found[0].key if found else None
+
+
+def _ranked_with_ends(sounds: Sounds, sharps: bool) -> tuple[Found, ...]:
+    """Rank the keys with the first and the last chord counted more; empty where they name none."""
     total = sum((length for _, length in sounds), Fraction(0))
     if not total:
-        return None
+        return ()
     ends = [(sounds[0][0], total * FIRST_CHORD), (sounds[-1][0], total * LAST_CHORD)]
     weights = weights_of([*sounds, *ends])
-    return ranked_keys(weights, sharps)[0].key if len(set(weights)) > 1 else None
+    return ranked_keys(weights, sharps) if len(set(weights)) > 1 else ()
 
 
 def key_of_chords(chords: Sequence[tuple[Chord, Fraction]]) -> Key | None:
@@ -114,4 +122,18 @@ def key_of_chords(chords: Sequence[tuple[Chord, Fraction]]) -> Key | None:
     """
     signs = sum((chord.root.alter > 0) - (chord.root.alter < 0) for chord, _ in chords)
     sounds = [(chord.pitch_classes | {chord.bass_name.pitch_class}, length) for chord, length in chords]
-    return key_of_sounds(sounds, sharps=signs > 0)
+    found = _ranked_with_ends(sounds, signs > 0)
+    if not found:
+        return None
+    best, relative = found[0], next(f for f in found if f.key == found[0].key.relative)
+    home = (chords[0][0], chords[-1][0])
+    at_home = all(
+        chord.root.pitch_class == relative.key.tonic.pitch_class and _is_minor(chord) is relative.key.minor
+        for chord in home
+    )
+    return relative.key if at_home and best.correlation - relative.correlation <= CLOSE else best.key
+
+
+def _is_minor(chord: Chord) -> bool:
+    third = chord.member_on(3)
+    return third is not None and third.semitones == 3

@@ -59,7 +59,7 @@ LINES = (
     "e|---0---2---3--|", "# a remark", "Slow Boats", "by Nell Tarrant", "Intro: G  D  Em  C", "Solo: over Verse 1",
     "Order: Verse 1, Chorus", "> quoted", "\tG\tD", "Coda", "D.S. al Coda", "\u00a0 \u2003G", "C C:", "[A]", "A",
     "Am I", "Verse 1, 2", "Tag until the end", "key of H", "(", "--", "\x0c", "Part x3 x4", "*softly*",
-    "Ending  G  D  (x3)",
+    "Ending  G  D  (x3)", "Key change: A", "(modulate to Fm)", "KERTO:", "[Chorus] [Verse 1]",
 )  # fmt: skip
 
 

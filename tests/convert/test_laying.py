@@ -172,15 +172,15 @@ VERSE = "Verse 1\nG        D\nSand and shells\nChorus\nC     G\nLow tide\n"
     ("more", "roadmap"),
     [
         ("", "Verse 1, Chorus"),
-        ("Chorus", "Verse 1, Chorus, Chorus"),
-        ("Chorus x3", "Verse 1, Chorus, Chorus x3"),
-        ("Repeat Chorus x2", "Verse 1, Chorus, Chorus x2"),
-        ("(Chorus again)", "Verse 1, Chorus, Chorus"),
-        ("Chorus\nC     G\nLow tide", "Verse 1, Chorus, Chorus"),
-        ("Chorus\nC     G", "Verse 1, Chorus, Chorus"),
-        ("Chorus\nLow...", "Verse 1, Chorus, Chorus"),
+        ("Chorus", "Verse 1, Chorus x2"),
+        ("Chorus x3", "Verse 1, Chorus x4"),
+        ("Repeat Chorus x2", "Verse 1, Chorus x3"),
+        ("(Chorus again)", "Verse 1, Chorus x2"),
+        ("Chorus\nC     G\nLow tide", "Verse 1, Chorus x2"),
+        ("Chorus\nC     G", "Verse 1, Chorus x2"),
+        ("Chorus\nLow...", "Verse 1, Chorus x2"),
         ("Chorus (softly)", "Verse 1, Chorus, Chorus"),
-        ("Last chorus", "Verse 1, Chorus, Chorus"),
+        ("Last chorus", "Verse 1, Chorus x2"),
         ("x2", "Verse 1, Chorus x2"),
         ("Verse 2\nG         D\nRope and  rain\nChorus", "Verse 1, Chorus, Verse 2, Chorus"),
         ("Solo (over Verse 1)", "Verse 1, Chorus, Solo"),
@@ -209,9 +209,10 @@ def test_a_chorus_whose_chords_come_later():
 
 
 def test_sections_without_names_and_numbers():
-    assert [r for r in rows("G  D\nla lo\n\nC  G\nli lu") if r.startswith("section")] == [
-        "section Part 1",
-        "section Part 2",
+    verse, chorus = "G  D\n{}\nEm  C\nla la\n\n", "C  G\nli lu\nD  G\nli li\n\n"
+    blocks = "G  D\n\n" + verse.format("la lo") + chorus + verse.format("fa so") + chorus + "C  D  G"
+    assert [r for r in rows(blocks) if r.startswith("section")] == [
+        f"section {name}" for name in ("Intro", "Verse 1", "Chorus", "Verse 2", "Ending")
     ]
     named = rows("Verse\nG  D\nla lo\n\nVerse\nC  G\nli lu")
     assert [r for r in named if r.startswith("section")] == ["section Verse 1", "section Verse 2"]
@@ -264,3 +265,18 @@ def test_chords_are_spelled_in_the_key():
 def test_german_names():
     assert rows("E   H7  A   H\nla  lo  li  lu")[1] == "| E | B7 | A | B |"
     assert "H is B" in made("E   H7  A   H\nla  lo  li  lu").text
+
+
+def test_a_change_of_key():
+    sheet = "Low Tide\nKey: D\n\nChorus\nD    G    A\nlow  tide now\n\nKey change: E\nBridge\nE   A\nla  lo\n\nChorus\n"
+    heard = song(sheet)
+    assert [(s.name, str(s.facts.key), s.like) for s in heard.sections] == [
+        ("Chorus", "D", None), ("Bridge", "E", None), ("Chorus in E", "E", "Chorus"),
+    ]  # fmt: skip
+    assert [m.chord.written for m in heard.sections[2].bars[0].marks if m.chord] == ["E"]
+
+
+def test_a_change_of_key_under_a_capo_is_told():
+    verse = "Verse\nC    F    G    C\nlow  tide now  la\n\n"
+    sheet = f"Low Tide\nKey: D\nCapo 2\n\n{verse}(key change to E)\nBridge\nD   G\nla  lo\n"
+    assert any("the key changes to E major here" in n.text for n in made(sheet).notes)

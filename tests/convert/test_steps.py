@@ -9,7 +9,7 @@ from arranger.convert.headings import again_of, base_of, heading_of, number_of, 
 from arranger.convert.kinds import is_tablature, tell
 from arranger.convert.marks import PLAIN, Habits, bar_sign, chord_of, habits_of, marks_in, times_of
 from arranger.convert.model import Again, Facts, Heading, SheetLine
-from arranger.convert.page import lines_of, tokens_of
+from arranger.convert.page import lines_of
 from arranger.source import Source
 
 GERMAN = Habits(german=True, flat_b=True)
@@ -38,7 +38,8 @@ def texts(text: str) -> list[str]:
     ],
 )
 def test_columns(typed, columns):
-    assert [token.start for token in tokens_of(line(typed))] == columns
+    cells = (" ", *line(typed).cells)
+    assert [i for i in range(len(cells) - 1) if cells[i] == " " and cells[i + 1] != " "] == columns
 
 
 def test_line_ends_of_all_kinds_keep_the_line_numbers_of_the_sheet():
