@@ -13,9 +13,10 @@ from arranger.convert.gather import Gathered, RawSection, gather
 from arranger.convert.head import head_of
 from arranger.convert.keys import keys_of, spelled_sections
 from arranger.convert.kinds import tell
-from arranger.convert.likeness import Item, Ordered, in_order, merged, with_names
+from arranger.convert.likeness import Ordered, in_order, merged
 from arranger.convert.marks import Habits
 from arranger.convert.model import Again, Converted, DraftSection, Facts, Heading, Note, Options
+from arranger.convert.naming import Item, with_names
 from arranger.convert.page import lines_of
 from arranger.convert.refuse import refusal
 from arranger.convert.sections import section_of, without_repeats, words_without_chords
@@ -149,6 +150,9 @@ def _assumed(facts: Facts, gathered: Gathered, options: Options, habits: Habits)
         yield Note("assumed", 0, f"each chord lasts {bars} where the sheet has no barlines; check the bars")
     if facts.meter is None:
         yield Note("assumed", 0, "the meter is 4/4; the sheet names none")
+    raws = [raw for raw in gathered.body if isinstance(raw, RawSection)]
+    if len(raws) > 1 and not any(raw.heading.name for raw in raws):
+        yield Note("assumed", 0, "the sheet names no sections; their names are guesses")
     if habits.german:
         also = ", and B is Bb" if habits.flat_b else ""
         yield Note("assumed", 0, f"the sheet's H is B{also}: it names notes as in German")
