@@ -49,7 +49,7 @@ _NUMBER_FIRST = re.compile(
 )
 _SHORTENED = re.compile(
     rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?"
-    r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}:.]*)(?P<after>.*)",
+    r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}>:.*=~_\s\-–—]*)(?P<after>.*)",
     re.IGNORECASE,
 )
 _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
@@ -95,7 +95,7 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     short = _SHORTENED.fullmatch(line)
     if short is None:
         return _otherwise(line)
-    signed = bool(short["mark"]) or bool(short["number"]) or _times(short["after"]) > 0
+    signed = bool(short["mark"].strip()) or bool(short["number"]) or _times(short["after"]) > 0
     bare = short["name"].lower() in _ALONE
     if (bare and not short["number"] and not short["mark"].startswith(":")) or not (
         signed or not short["after"].strip()
@@ -105,6 +105,11 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
         return _otherwise(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
+
+
+def is_short(text: str) -> bool:
+    """Tell whether a name is a short form without a sign around it: `Ch`, or the word `Out`."""
+    return text.strip().lower() in _SHORT
 
 
 def _with_number_last(line: str) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from arranger.convert.chordlines import Reading, chord_candidates, padded, read_chords
 from arranger.convert.facts import is_fact
 from arranger.convert.head import PAGE, states_order
-from arranger.convert.headings import again_of, called_again, heading_of, number_of, own_name, reference_of
+from arranger.convert.headings import again_of, called_again, heading_of, is_short, number_of, own_name, reference_of
 from arranger.convert.marks import Habits, habits_of
 from arranger.convert.model import Again, ChordLine, Heading, LineKind, SheetLine
 
@@ -155,43 +155,51 @@ def _named(
 ) -> tuple[Told, ...] | None:
     """Tell a heading, with what stands behind it on its line."""
     text = line.text.strip()
-    found = heading_of(text)
-    number = number_of(text)
-    if number is not None and number[1] == len(text):
-        found = Heading(f"Verse {number[0]}"), ""
-    elif number is not None:
-        behind = line.cut(line.text.index(text) + number[1])
-        numbered = read_chords(behind, habits)
-        if numbered.certain:
-            return Told(line, "heading", heading=Heading(f"Verse {number[0]}")), Told(behind, "chords", numbered.line)
-    lettered = _LETTERED.fullmatch(text) if lettered_parts else None
-    if lettered is not None:
-        found = Heading(f"Part {lettered[1]}"), lettered[2]
+    found = _heading_in(text, lettered_parts)
     if found is None:
         return None
     heading, rest = found
     if not rest:
-        if under_chords and not any(c in text for c in "[]:()#*-=") and not text[-1:].isdigit() and not text.isupper():
-            return None if text.islower() else (Told(line, "heading", heading=heading),)
-        return (Told(line, "heading", heading=heading),)
-    column = (
-        padded(line).rfind(padded(SheetLine(0, tuple(rest)))[:1] + rest[1:])
-        if line.text.isascii()
-        else line.text.rfind(rest)
-    )
-    behind = line.cut(max(column, 0))
+        sung = under_chords and not _signed(text) and (text.islower() or is_short(text))
+        return None if sung else (Told(line, "heading", heading=heading),)
+    behind = line.cut(_column_of(line, rest))
     reading = read_chords(behind, habits)
     head = Told(line, "heading", heading=heading)
     if reading.certain or reading.possible:
         return head, Told(behind, "chords", reading.line)
+    if number_of(text) is not None:
+        return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
     if rest[0] in ",;-–" and len(rest.split()) <= MOST_WORDS and ended and not under_chords:  # Chorus, then fade
         return (Told(line, "heading", heading=replace(heading, remark=rest.strip(",;-– "))),)
     if reference_of(rest) or (again_of(rest) is not None and ":" in text):
         return (Told(line, "heading", heading=replace(heading, remark=rest)),)
-    if re.match(rf".{{0,4}}{re.escape(heading.name)}\W*[:\])}}]", text, re.I) or ":" in text[: text.rfind(rest)]:
+    if any(sign in text[: text.rfind(rest)] for sign in ":])}"):
         return head, Told(behind, "words")
     return None
+
+
+def _heading_in(text: str, lettered_parts: bool) -> tuple[Heading, str] | None:
+    """Take a heading and what stands behind it: a known name, the number of a verse, a letter where parts have them."""
+    lettered = _LETTERED.fullmatch(text) if lettered_parts else None
+    if lettered is not None:
+        return Heading(f"Part {lettered[1]}"), lettered[2]
+    found = heading_of(text)
+    number = number_of(text)
+    if found is None and number is not None:
+        return Heading(f"Verse {number[0]}"), text[number[1] :]
+    return found
+
+
+def _signed(text: str) -> bool:
+    """Tell whether signs, a number or capitals make a name a heading, even right under chords."""
+    return any(c in text for c in "[]:()#*-=") or text[-1:].isdigit() or text.isupper()
+
+
+def _column_of(line: SheetLine, rest: str) -> int:
+    """Give the column at which the last part of a line starts."""
+    columns = range(len(line.cells) - 1, -1, -1)
+    return next((c for c in columns if line.cells[c] != " " and line.part(c).startswith(rest)), 0)
 
 
 def _starts(line: SheetLine) -> list[int]:
