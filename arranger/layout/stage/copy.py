@@ -65,10 +65,17 @@ def lay_out(
         The pages and how they read, None where they cannot be read from so far; an error then, and one for each
         character that no font has; a warning for each turn of a page that finds no hand free.
     """
-    fitting = _fitting(arrangement, metrics, options)
+    fitting = fitting_of(arrangement, metrics, options)
     draft = fitting.largest()
     if draft is None:
-        return None, None, (_too_much(arrangement, metrics, options),)
+        return None, None, (_too_much(arrangement, metrics, options, fitting),)
+    return finished(arrangement, metrics, options, fitting, draft)
+
+
+def finished(
+    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
+) -> tuple[Document, Reading, tuple[Diagnostic, ...]]:
+    """Place everything of a draft; see `lay_out`."""
     document = _Pages(arrangement, metrics, options, fitting, draft).document()
     turned = fitting.turned(draft.lines, draft.plans)
     reading = Reading(
@@ -80,12 +87,13 @@ def lay_out(
     )
     problems = [_busy(arrangement, *turn) for turn in turned if not turn[0].turns]
     if problems:
-        hints = _calmer(arrangement, metrics, options)
+        hints = _calmer(fitting, metrics, options)
         problems = [replace(problem, hints=hints) for problem in problems]
     return document, reading, (*problems, *missing_glyphs(document.pages, metrics))
 
 
-def _fitting(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Fitting:
+def fitting_of(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Fitting:
+    """Gather the content of a copy, for its sizes to be tried."""
     patches = {sound.casefold(): number for sound, number in options.patches}
     sections = gather(arrangement, options.words, patches, metrics)
     return Fitting(arrangement, sections, passages(arrangement), options, metrics)
@@ -245,13 +253,13 @@ def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Dia
     )
 
 
-def _calmer(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> tuple[str, ...]:
+def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[str, ...]:
     """Say what has no turn without a free hand: fewer pages, tried."""
     found = []
     for pages in (1, 2):
         if options.pages is not None and pages >= options.pages:
             break
-        draft = _fitting(arrangement, metrics, replace(options, pages=pages)).largest()
+        draft = fitting.within(pages)
         if draft is not None and not draft.busy:
             angle = minutes(draft.size * capital(metrics), options.distance)
             beside = " side by side" if pages == 2 and draft.leaves == 2 else ""
@@ -259,15 +267,15 @@ def _calmer(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -
     return tuple(found)
 
 
-def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Diagnostic:
+def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting) -> Diagnostic:
     """Say that a copy cannot be read from so far, and what would help: each way was tried."""
 
     def changed(**changes: object) -> Fitting:
-        return _fitting(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]
+        return fitting_of(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]
 
     hints = []
     if options.pages is not None:
-        free = changed(pages=None).least()
+        free = fitting.least()
         if options.pages == 1 and free.whole and len(free.plans) == 2:
             hints.append("--pages 2 fits")
         elif free.whole:
@@ -280,10 +288,9 @@ def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions)
         if larger and changed(sheet=sheet, margin=None).fits():
             hints.append(f"--paper {name} fits")
             break
-    same = changed()
     steps = int((options.distance - NEAREST) / NEARER + SLACK)
     nearer = (round(options.distance - step * NEARER, 2) for step in range(1, steps + 1))
-    found = next((metres for metres in nearer if same.fits(metres)), None)
+    found = next((metres for metres in nearer if fitting.fits(metres)), None)
     if found is not None:
         hints.append(f"--distance {found:g}m fits")
     count = {1: "1 page", 2: "2 pages"}.get(options.pages or 0, "its pages")

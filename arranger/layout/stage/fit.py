@@ -114,6 +114,11 @@ class Fitting:
         return self._sections
 
     @property
+    def tries(self) -> int:
+        """How many sizes have been tried."""
+        return len(self._tried)
+
+    @property
     def typesetter(self) -> Typesetter:
         """What places the lines of a draft."""
         return self._typesetter
@@ -124,32 +129,39 @@ class Fitting:
 
     def fits(self, metres: float | None = None) -> bool:
         """Tell whether the smallest type that can be read fits."""
-        draft = self.least(metres)
-        return draft.whole and len(draft.plans) <= (self._options.pages or len(draft.plans))
+        return self._is_within(self.least(metres), self._options.pages)
 
     def largest(self) -> Draft | None:
-        """Give the draft with the largest type that fits; None where none does.
+        """Give the draft with the largest type that fits the pages asked for; None where none does.
 
         Where any number of pages will do, it is that which 20 minutes of arc need; of the sizes that need no more,
         the largest with the fewest turns that find no hand free.
         """
         options, metrics = self._options, self._metrics
         if options.pages is not None:
-            tried = map(self.at, sizes(options.distance, metrics))
-            return next((draft for draft in tried if draft.whole and len(draft.plans) <= options.pages), None)
+            return self.within(options.pages)
         comfortable = sizes(options.distance, metrics, AIM)
         aimed = self.at(comfortable[-1])
         if not aimed.whole:
-            return next((draft for draft in map(self.at, sizes(options.distance, metrics)) if draft.whole), None)
+            return self.within(None)
         most = len(aimed.plans)
         best = aimed
         for draft in map(self.at, comfortable):
-            if not draft.whole or len(draft.plans) > most:
+            if not self._is_within(draft, most):
                 continue
             if not draft.busy:
                 return draft
             best = min(best, draft, key=lambda one: (one.busy, -one.size))
         return best
+
+    def within(self, pages: int | None) -> Draft | None:
+        """Give the draft with the largest type that needs no more pages; None where none does."""
+        tried = map(self.at, sizes(self._options.distance, self._metrics))
+        return next((draft for draft in tried if self._is_within(draft, pages)), None)
+
+    @staticmethod
+    def _is_within(draft: Draft, pages: int | None) -> bool:
+        return draft.whole and (pages is None or len(draft.plans) <= pages)
 
     def at(self, size: float) -> Draft:
         """Give the draft with a size of type."""

@@ -30,7 +30,19 @@ from arranger.layout.style import BAR_PAD, QUIET_GREY, REPEAT_PAD, SPARE, WORD_G
 from arranger.layout.text import place, runs, width_of
 
 NO_KEYS = (60, 72)  # a measure asks for the keys of pictures; a copy has none
+HAIR = 1e-6  # a width that makes no difference to the eye
 HEADING_AT_MOST = 6  # lines of text that stay with the music under them; more may be parted by a page's end
+
+
+Group = tuple[BarContent, ...]  # the bars of a line
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How a phrase is broken where there is the width that it needs."""
+
+    needs: float
+    groups: tuple[Group, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +52,7 @@ class Music:
     `cells`: bars stand in cells of such a share of the width, the same in all lines of a row; 0: as wide as they ask.
     """
 
-    bars: tuple[BarContent, ...]
+    bars: Group
     rows: Rows
     verses: range
     gutter: float
@@ -94,6 +106,7 @@ class Typesetter:
         self._widths = Widths(Measure(NO_KEYS, 0.0, 0.0, 0.0, LOOK, metrics))
         # By the identity of the first bar, which `_widths` keeps, and the number of bars and the verses.
         self._rows: dict[tuple[int, int, range], tuple[Music, Rows]] = {}
+        self._ways: dict[int, list[Way]] = {}
 
     def lines(self, width: float, height: float) -> tuple[StageLine, ...]:
         """Give the lines of all sections for pages with so much room."""
@@ -153,10 +166,9 @@ class Typesetter:
         if not row.bars:
             return []
         gutter = GUTTER if section.numbered or row.verses > 1 else 0.0
-        self._widths.measure = replace(self._widths.measure, width=width - gutter)
-        groups = self._groups(row.bars)
+        groups = self._groups(row.bars, width - gutter)
         if len(groups) > 1:
-            groups = min(groups, self._groups(row.stacked), key=len)
+            groups = min(groups, self._groups(row.stacked, width - gutter), key=len)
         cells = self._cells(groups, width - gutter)
         return [
             Music(group, self._rows_of(group, verses), verses, gutter, cells)
@@ -164,7 +176,7 @@ class Typesetter:
             for verses in self._divided(group, row.verses, height)
         ]
 
-    def _cells(self, groups: Sequence[tuple[BarContent, ...]], width: float) -> int:
+    def _cells(self, groups: Sequence[Group], width: float) -> int:
         """Give in how many cells the lines of a row are divided, so that every bar is in one; 0 where none are."""
         bars = [bar for group in groups for bar in group]
         if any(bar.length != bars[0].length for bar in bars):
@@ -177,15 +189,48 @@ class Typesetter:
         most = max(len(group) for group in groups)
         return next((cells for cells in (max(BARS, most), most) if widest <= width / cells), 0)
 
-    def _groups(self, bars: Sequence[BarContent]) -> list[tuple[BarContent, ...]]:
+    def _groups(self, bars: Sequence[BarContent], width: float) -> list[Group]:
         """Give the bars of each line: fours, and evenly less where four do not fit."""
-        groups: list[tuple[BarContent, ...]] = []
+        groups: list[Group] = []
         for phrase in phrases(bars):
-            whole = [part for bar in phrase for part in fitting(bar, self._widths)]
-            groups += broken_row(whole, self._widths)
+            ways = self._ways.get(id(phrase[0]))
+            if ways is None:
+                ways = self._ways[id(phrase[0])] = self._ways_of(phrase)
+            fits = next((way for way in ways if way.needs <= width), None)
+            groups += fits.groups if fits is not None else self._narrow(phrase, width)
         return groups
 
-    def _divided(self, group: tuple[BarContent, ...], verses: int, height: float) -> list[range]:
+    def _ways_of(self, phrase: Group) -> list[Way]:
+        """Give all ways in which a phrase is ever broken, the widest first.
+
+        Lines that are as few and even as fits a width are so for every lesser width that they fit too: what is best of
+        many is best of some. So the next way is that for a hair less than what the last one needs.
+        """
+        ways: list[Way] = []
+        width = float("inf")
+        while True:
+            groups = broken_row(phrase, self._at(width))
+            needs = max(self._natural(group) for group in groups)
+            if ways and needs >= ways[-1].needs:  # a bar alone is wider than that
+                return ways
+            ways.append(Way(needs, tuple(groups)))
+            width = needs - HAIR
+
+    def _narrow(self, phrase: Group, width: float) -> list[Group]:
+        """Break a phrase that has a bar too wide for a line."""
+        widths = self._at(width)
+        return broken_row([part for bar in phrase for part in fitting(bar, widths)], widths)
+
+    def _natural(self, group: Group) -> float:
+        """Give the least width of a line."""
+        return sum(self._widths.natural(bar, shown) for bar, shown in zip(group, pictures_of(group), strict=True))
+
+    def _at(self, width: float) -> Widths:
+        """Give what knows the widths of bars, for lines of a width."""
+        self._widths.measure = replace(self._widths.measure, width=width)
+        return self._widths
+
+    def _divided(self, group: Group, verses: int, height: float) -> list[range]:
         """Divide verses that would make a line higher than half a page: the chords stand over each group of them."""
         everything = range(verses)
         if verses < 2 or bottom_of(self._rows_of(group, everything), self._metrics) <= height / 2:
@@ -196,7 +241,7 @@ class Typesetter:
         edges = [verses * part // parts for part in range(parts + 1)]
         return [range(start, end) for start, end in pairwise(edges)]
 
-    def _rows_of(self, group: tuple[BarContent, ...], verses: range) -> Rows:
+    def _rows_of(self, group: Group, verses: range) -> Rows:
         key = (id(group[0]), len(group), verses)
         known = self._rows.get(key)
         if known is None:
@@ -229,7 +274,6 @@ class Typesetter:
 
     def _music(self, number: int, music: Music, width: float, y: float) -> list[Item]:
         x, rows, metrics = music.gutter, music.rows, self._metrics
-        self._widths.measure = replace(self._widths.measure, width=width - x)
         line = PlannedLine(
             number,
             False,
@@ -266,7 +310,7 @@ class Typesetter:
                 items += place(number, GUTTER - WORD_GAP - width_of(number), y + baseline, "verse")
         return items
 
-    def _bars(self, bars: tuple[BarContent, ...], cells: int, width: float) -> tuple[PlacedBar, ...]:
+    def _bars(self, bars: Group, cells: int, width: float) -> tuple[PlacedBar, ...]:
         """Place the bars of a line: equally wide, in the places of a line of four, wherever what is in them allows."""
         pictures = pictures_of(bars)
         boxes = [self._widths.boxes(bar, shown) for bar, shown in zip(bars, pictures, strict=True)]
@@ -289,14 +333,14 @@ def _row_read(item: Item) -> int:
     return {"letters": 1, "left hand": 1, "words": 2}.get(item.role, 0)
 
 
-def phrases(bars: Sequence[BarContent]) -> list[Sequence[BarContent]]:
+def phrases(bars: Sequence[BarContent]) -> list[Group]:
     """Divide a row into phrases of four bars; five stay together, and one is not left alone."""
-    found: list[Sequence[BarContent]] = []
+    found: list[Group] = []
     start = 0
     while len(bars) - start > BARS_AT_MOST:
-        found.append(bars[start : start + BARS])
+        found.append(tuple(bars[start : start + BARS]))
         start += BARS
-    return [*found, bars[start:]]
+    return [*found, tuple(bars[start:])]
 
 
 def _in_cells(
