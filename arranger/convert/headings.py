@@ -101,7 +101,7 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
         signed or not short["after"].strip()
     ):
         return _otherwise(line)
-    if short["after"][:1].isalpha() and not _times(short["after"]):
+    if not short["mark"] and short["after"][:1].isalpha() and not _times(short["after"]):
         return _otherwise(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))

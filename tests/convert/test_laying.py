@@ -193,6 +193,19 @@ def test_the_roadmap(more, roadmap):
     assert ", ".join(steps) == roadmap
 
 
+def test_verses_with_numbers_beside_their_chords_and_words():
+    sheet = (
+        "1. G     D\n   la la lo\nRef: C   G\n     li  lu\n\n2. fa fa so\n\nRef.\n\n3. G     D\n   do re mi\nRef. 2x"
+    )
+    assert rows(sheet) == [
+        "section Verse 1", "| G | D |", "sing | la la | lo |",
+        "section Refrain", "| C | G |", "sing | li | lu |",
+        "section Verse 2", "like Verse 1", "sing | fa fa | so |",
+        "section Verse 3", "like Verse 1", "sing | do re | mi |",
+    ]  # fmt: skip
+    assert "roadmap   Verse 1, Refrain, Verse 2, Refrain, Verse 3, Refrain x2\n" in made(sheet).text
+
+
 def test_the_same_chords_under_other_words():
     found = rows(VERSE + "\nVerse 2\nG         D\nRope and  rain\n")
     assert found[-3:] == ["section Verse 2", "like Verse 1", "sing | Rope and | rain |"]
