@@ -44,10 +44,16 @@ def run(options: argparse.Namespace) -> int:
     out = songs / OUT if options.out is None else Path(options.out)
     library = Library(songs, out, wishes, (PART, STAGE) if options.stage else (PART,))
     try:
-        with State(library.out, songs) as state:
+        with _opened(library) as state:
             return _run(library, state, workers, options.prune)
     except StateError as fault:
         raise Refused((fault.message, fault.hint)) from None
+
+
+def _opened(library: Library) -> State:
+    """Open the folder of the PDFs."""
+    try:
+        return State(library.out, library.songs)
     except OSError as fault:
         where = fault.filename or library.out
         raise Refused((f"{where} cannot be used: {files.reason(fault)}", "--out names another folder")) from None
@@ -82,7 +88,7 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
             raise
         finally:
             teller.wipe()
-            first.shutdown()
+            first.shutdown(cancel_futures=True)
     _sum_up(summary, library.out, prune)
     if signals:
         left = f"{summary.left} of {len(todo.to_do)} songs are left" if summary.left else "all songs are made"
@@ -179,8 +185,8 @@ def _sum_up(summary: Summary, out: Path, prune: bool) -> None:
         print(printable(f"{path}: removed, there is no song for it any more"))
     for path in summary.gone:
         complain(f"{path}: there is no song for it any more")
-    for path in summary.kept:
-        complain(f"{path}: there is no song for it any more; it stays, since somebody has changed it")
+    for path, why in summary.kept:
+        complain(f"{path}: there is no song for it any more; {why}")
     if summary.gone and not prune:
         print("  hint: --prune removes what is as it was made", file=sys.stderr)
     if summary.stopped:

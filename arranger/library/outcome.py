@@ -43,7 +43,7 @@ class Summary:
         left: how many were to be made and are not, since the run was stopped.
         gone: PDFs whose songs are gone, as they are printed.
         pruned: those that were removed.
-        kept: those that somebody has changed, which are never removed.
+        kept: those that are not removed, and why: what somebody has changed never is.
         stopped: why the run could not go on; empty where it could, or where somebody stopped it.
         index: whether all of the index is as it should be.
     """
@@ -53,7 +53,7 @@ class Summary:
     left: int = 0
     gone: list[str] = field(default_factory=list)
     pruned: list[str] = field(default_factory=list)
-    kept: list[str] = field(default_factory=list)
+    kept: list[tuple[str, str]] = field(default_factory=list)
     stopped: str = ""
     index: bool = True
 

@@ -23,17 +23,13 @@ from arranger.library.make import Made, Task
 from arranger.library.outcome import InOrder, Listener, Outcome, Summary, What
 from arranger.library.outputs import Planned, wanted
 from arranger.library.plan import Library, Plan, foreign, on_disk, standing, unreadable
-from arranger.library.state import Record, State
+from arranger.library.state import Record, State, StateError
 from arranger.library.workers import Dispatch, jobs
 
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file
 
 
 REPORT = "make it alone with `arranger part`; if that fails too, please report it with the song"
-
-
-class _StoppedError(Exception):
-    """Nothing more can be written. Carries the reason."""
 
 
 def run(
@@ -73,14 +69,12 @@ def run(
             work.look_for_gone(prune)
             state.keep_songs(plan.names)
             state.end()
-    except _StoppedError as stopped:
-        work.summary.stopped = str(stopped)
-    except OSError as fault:
-        work.summary.stopped = f"{state.folder} cannot be written: {files.reason(fault)}"
+    except StateError as fault:
+        work.summary.stopped = fault.message
     finally:
-        work.flush(end=True)
         if dispatch.executor is not executor:
             dispatch.executor.shutdown()
+    work.flush(end=True)
     return work.summary
 
 
@@ -148,7 +142,7 @@ class _Run:
         for kind, output, document, of in zip(self.library.kinds, song.outputs, made.documents, inputs, strict=True):
             told = (made.errors, made.warnings, song.path, made.messages, entry)
             if document is None:
-                self.note(Record(song.name, kind, of, "", "", False, 0, *told))
+                self.state.add(Record(song.name, kind, of, "", "", False, 0, *told))
                 continue
             record = Record(song.name, kind, of, output, digest(document.pdf), True, document.pages, *told)
             pdf = self.library.pdf(output)
@@ -166,15 +160,15 @@ class _Run:
 
         Raises:
             OSError: it cannot be written; what was there is still there.
-            _StoppedError: neither can any other.
+            StateError: neither can any other.
         """
         path = self.library.pdf(record.output)
         present = on_disk(path)
         if present == record.digest:
-            self.note(record)
+            self.state.add(record)
             return True
         if present is not None and present not in self.state.owned[record.output]:
-            self.note(replace(record, written=False))
+            self.state.add(replace(record, written=False))
             return False
         unfinished = self.state.unfinished
         try:
@@ -187,22 +181,15 @@ class _Run:
                 os.fsync(file.fileno())
             if present is not None:
                 unfinished.chmod(path.stat().st_mode & 0o777)
-            self.note(record)
+            self.state.add(record)
             unfinished.replace(path)
         except OSError as fault:
             with suppress(OSError):
                 unfinished.unlink()
             if fault.errno in NO_ROOM:
-                raise _StoppedError(f"{path} cannot be written: {files.reason(fault)}") from None
+                raise StateError(f"{path} cannot be written: {files.reason(fault)}") from None
             raise
         return True
-
-    def note(self, record: Record) -> None:
-        """Tell the log."""
-        try:
-            self.state.add(record)
-        except OSError as fault:
-            raise _StoppedError(f"{self.state.folder} cannot be written: {files.reason(fault)}") from None
 
     # The index.
 
@@ -256,7 +243,7 @@ class _Run:
                 if present is None:
                     self.state.forget(output)
                 elif present not in digests:
-                    self.summary.kept.append(str(path))
+                    self.summary.kept.append((str(path), "it stays, since somebody has changed it"))
                     if prune:
                         self.state.forget(output)
                 elif prune:
@@ -266,8 +253,8 @@ class _Run:
                     self.remove_empty(path.parent)
                 else:
                     self.summary.gone.append(str(path))
-            except OSError:
-                self.summary.kept.append(str(path))
+            except OSError as fault:
+                self.summary.kept.append((str(path), f"it cannot be removed: {files.reason(fault)}"))
 
     def remove_empty(self, folder: Path) -> None:
         """Remove the folder of a PDF that was removed, and those that it lay in, as far as nothing is in them."""

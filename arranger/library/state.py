@@ -18,6 +18,8 @@ from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from arranger.files import reason
+
 if sys.platform == "win32":
     import msvcrt
 else:
@@ -28,7 +30,7 @@ FORMAT = 1  # of the log; to be raised where old programs would misread a new lo
 
 
 class StateError(Exception):
-    """The folder cannot be worked on. Carries a message and a hint."""
+    """The folder cannot be worked on, or no further. Carries a message and a hint."""
 
     def __init__(self, message: str, hint: str = "") -> None:
         super().__init__(message, hint)
@@ -155,16 +157,16 @@ class State:
         """Add a record to the log.
 
         Raises:
-            OSError: it cannot be written; the log is as it was.
+            StateError: it cannot be written; the log is as it was.
         """
         line = _line(record)
         size = os.fstat(self._log.fileno()).st_size
         try:
             if self._log.write(line) != len(line):
-                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(self._path))
-        except OSError:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        except OSError as fault:
             self._log.truncate(size)
-            raise
+            raise self._unwritable(fault) from None
         self.changed = True
         self.records[record.song, record.kind] = record
         if record.written:
@@ -202,11 +204,17 @@ class State:
         """Write the log anew if it has changed. Nothing can be added after this.
 
         Raises:
-            OSError: it cannot be written; the log is as it was.
+            StateError: it cannot be written; the log is as it was.
         """
-        self._log.close()  # some systems replace no open file
-        if self.changed:
-            self._rewrite()
+        try:
+            self._log.close()  # some systems replace no open file
+            if self.changed:
+                self._rewrite()
+        except OSError as fault:
+            raise self._unwritable(fault) from None
+
+    def _unwritable(self, fault: OSError) -> StateError:
+        return StateError(f"{self._path} cannot be written: {reason(fault)}")
 
     def _write_anew(self, lines: Iterable[bytes]) -> None:
         with self.unfinished.open("wb") as file:

@@ -11,6 +11,7 @@ from arranger.cli import main
 from arranger.library import run as run_module
 from arranger.library.catalogue import Entry
 from arranger.library.index import index_files
+from tests.library.helpers import nobody_at_work_on_the_program  # noqa: F401 (a fixture)
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 LANTERNS = SAMPLES / "lanterns.song.txt"

@@ -109,6 +109,36 @@ def test_ctrl_c_and_the_next_run_carries_on(songs, undisturbed, out, jobs):
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
+def test_a_second_ctrl_c_ends_at_once(songs, undisturbed, out):
+    with begin(songs, out, 2) as run:
+        wait_for(pdfs(out, 2))
+        for _ in range(2):
+            os.killpg(run.pid, signal.SIGINT)
+            time.sleep(0.01)  # two signals at once would be one
+        _, told = run.communicate(timeout=PATIENCE)
+    assert run.returncode == 130
+    assert told.splitlines()[0].startswith("arranger: stopped")
+    assert "Traceback" not in told
+    wait_for(lambda: not of_group(run.pid))
+    assert {name: data for name, data in files_in(out).items() if name.endswith(".pdf")}.items() <= undisturbed[
+        0
+    ].items()
+    with begin(songs, out, 2) as run:
+        run.communicate(timeout=PATIENCE)
+    assert (run.returncode, files_in(out)) == (0, undisturbed[0])
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
+def test_a_reader_that_goes_away(songs, out):
+    with begin(songs, out, 2) as run:
+        assert run.stdout.readline().endswith("1 page\n")
+        run.stdout.close()
+        assert run.stderr.read() == ""
+    assert run.returncode == 141
+    assert of_group(run.pid) == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGTERM])
 def test_no_worker_outlives_its_parent(songs, out, number):
     with begin(songs, out, 2) as run:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import Executor
 from pathlib import Path
 
+import pytest
+
+from arranger.library import plan as plan_module
+from arranger.library.digest import program
 from arranger.library.outcome import Outcome, Summary
 from arranger.library.outputs import PART
 from arranger.library.plan import Library, plan
@@ -56,3 +61,12 @@ def left_in(out: Path) -> dict[str, bytes]:
     """Give all that is in the folder of the PDFs, but for the lock."""
     files = (path for path in out.rglob("*") if path.is_file())
     return {path.relative_to(out).as_posix(): path.read_bytes() for path in files if path != out / FOLDER / "lock"}
+
+
+@pytest.fixture(autouse=True)
+def nobody_at_work_on_the_program() -> Iterator[None]:
+    """Let the program be the same in all runs of a test, even if somebody is just changing it."""
+    before = program()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(plan_module, "program", lambda: before)
+        yield

@@ -10,13 +10,14 @@ from pathlib import Path
 
 import pytest
 
+from arranger.files import reason
 from arranger.layout.options import PartOptions
 from arranger.library import plan as plan_module
 from arranger.library import state as state_module
 from arranger.library.digest import digest, program, settings
 from arranger.library.state import FOLDER, State, StateError
 from arranger.units import LETTER
-from tests.library.helpers import SMALL, WISHES, go, left_in, put
+from tests.library.helpers import SMALL, WISHES, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
 
 LOG = f"{FOLDER}/made.jsonl"
 FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -206,7 +207,8 @@ def test_a_lost_log_takes_on_what_is_the_same(songs, out, undisturbed):
 
 @pytest.mark.parametrize("moment", ["writing", "telling the log", "putting in place"])
 def test_a_full_disk(songs, out, undisturbed, monkeypatch, moment):
-    killed_at(moment, 2, FULL, monkeypatch)
+    fault = StateError(f"the log cannot be written: {reason(FULL)}") if moment == "telling the log" else FULL
+    killed_at(moment, 2, fault, monkeypatch)
     summary, _ = go(songs, out)
     monkeypatch.undo()
     assert summary.stopped.endswith("cannot be written: no space left on device")
@@ -234,7 +236,7 @@ def test_a_log_that_finds_no_room_has_no_torn_line(songs, out, monkeypatch):
                 return log.write(data[:10])
 
         state._log = Short()
-        with pytest.raises(OSError, match="No space left"):
+        with pytest.raises(StateError, match="no space left"):
             state.add(replace(record, pages=99))
         assert state.records[record.song, record.kind] == record
     assert (out / LOG).read_bytes() == before

@@ -11,7 +11,7 @@ from arranger.library import workers
 from arranger.library.make import Task, make
 from arranger.library.workers import WARM, Dispatch, InProcess, Pool, jobs
 from tests.library.deadly import deadly
-from tests.library.helpers import SMALL, WISHES, go, left_in, put
+from tests.library.helpers import SMALL, WISHES, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
 
 
 class Shuffled(Executor):
