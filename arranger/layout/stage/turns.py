@@ -1,7 +1,9 @@
-"""When hands are free: an arrangement -> what is played after what, and how long the hands do nothing new between.
+"""When a hand is free: an arrangement -> what is played after what, and how long a hand does nothing new between.
 
-A player turns a page while a chord is held, in a rest, or where a section ends so. Hands that repeat a chord in a
-rhythm, play a line, or resolve a suspension are not free.
+A player turns a page in a rest, while a chord is held, or at the end of a section while its last chord sounds. In all
+manners that the program knows the left hand strikes its bass once for a chord and holds it, whatever the right hand
+does: it may let go, for the pedal holds on. Lines and suspensions that resolve want both eyes, so no hand counts as
+free before they are done.
 """
 
 from __future__ import annotations
@@ -16,12 +18,8 @@ from arranger.harmony.model import Arrangement, ChordId, ChordPart, Heard
 from arranger.layout.division import FREE
 from arranger.song.model import Bar
 
-# How often a hand strikes in each manner, in quarters; in the writer's own words, as often as beats may ask for.
-STRIKES = {"halves": Fraction(2), "quarters": Fraction(1), "eighths": Fraction(1, 2), "broken": Fraction(1, 2)}
-OWN_WORDS = Fraction(1)
-HELD = "held"
-
-
+HOLDING = ("held", "halves", "quarters", "eighths", "broken")  # manners in which the left hand holds its bass
+OWN_WORDS = Fraction(1)  # quarters: how often both hands strike, at most, in a manner in the writer's own words
 SILENT = -1  # in place of a chord: a section without any, as a whole
 
 
@@ -92,9 +90,9 @@ def _done(arrangement: Arrangement, one: Heard) -> Iterator[Fraction]:
     section, part = arrangement.song.sections[number], arrangement.sections[number]
     chord = arrangement.chord(one.chord)
     manner = chord.written.manner if chord.written is not None else ()
-    if part.play != HELD and not {"hold", "stop"} & set(manner):
-        step = STRIKES.get(part.play, OWN_WORDS)
-        yield max(Fraction(0), (one.length - Fraction(1, 1000)) // step * step)
+    if part.play not in HOLDING and not {"hold", "stop"} & set(manner):
+        # The last strike before the chord ends.
+        yield max(0, -(-one.length // OWN_WORDS) - 1) * OWN_WORDS
     bars = section.bars
     settled = chord.suspension
     if settled is not None and settled.bar is not None and settled.start is not None:
