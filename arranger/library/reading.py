@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -17,6 +16,7 @@ from arranger.diagnostics import has_errors
 from arranger.files import read as read_bytes
 from arranger.files import reason
 from arranger.library.catalogue import Entry, SungText, broken_entry, entry, sung_texts
+from arranger.library.child import begin
 from arranger.library.database import Record, Seen, sounding
 from arranger.song.read import decode, read
 from arranger.theory.key import Key
@@ -34,7 +34,7 @@ def outcomes(jobs: Sequence[Job]) -> Iterator[Outcome]:
     workers = min(os.cpu_count() or 1, len(jobs) // POOL_FROM + 1)
     if workers > 1:
         try:
-            with ProcessPoolExecutor(workers, initializer=_leave_stopping) as pool:
+            with ProcessPoolExecutor(workers, initializer=begin) as pool:
                 for outcome in _in(pool, jobs):
                     yield outcome
                     done += 1
@@ -50,11 +50,6 @@ def _in(pool: Executor, jobs: Sequence[Job]) -> Iterator[Outcome]:
     except BaseException:
         pool.shutdown(wait=False, cancel_futures=True)
         raise
-
-
-def _leave_stopping() -> None:
-    """Leave it to the process that was called to be stopped by the keyboard."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def outcome_of(job: Job) -> Outcome:

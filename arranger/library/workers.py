@@ -8,10 +8,7 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
-import os
-import signal
 import sys
-import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import (
@@ -23,9 +20,9 @@ from concurrent.futures import (
     wait,
 )
 from dataclasses import replace
-from multiprocessing import connection
 from typing import ParamSpec, TypeVar
 
+from arranger.library.child import begin
 from arranger.library.make import Job, Made, Task, make
 from arranger.pipeline import Wishes
 
@@ -74,27 +71,13 @@ class Pool(ProcessPoolExecutor):
             make(Job((Task("warm", "warm", WARM, "warm"),), wishes, kinds))
             gc.collect()
             gc.freeze()  # workers do not look through, and so copy, what all share
-        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), _begin)
+        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), begin)
 
 
 def end_at_once() -> None:
     """End all workers of this process, whatever they are doing."""
     for process in multiprocessing.active_children():
         process.terminate()
-
-
-def _begin() -> None:
-    """Set a worker up: Ctrl-C is for its parent to hear, and where the parent dies, so does the worker."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    threading.Thread(target=_outlive_nobody, daemon=True).start()
-
-
-def _outlive_nobody() -> None:
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        connection.wait([parent.sentinel])
-        os._exit(1)
 
 
 def jobs(tasks: Iterator[Task], wishes: Wishes, kinds: tuple[str, ...], songs: int = SONGS_A_JOB) -> Iterator[Job]:

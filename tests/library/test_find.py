@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -307,29 +308,36 @@ def test_another_run_that_writes_is_waited_for_and_not_harmed(folder: Path, monk
 
 
 RUN = """
-import sys
+import os, signal, sys
 from pathlib import Path
-from arranger.library import find, reading
+from arranger.library import database, find, reading
 find.cache_folder = lambda: Path(sys.argv[2])
-find.AT_ONCE, reading.POOL_FROM = 5, 10**9
+find.AT_ONCE = 5
+if sys.argv[3] == "die":  # while its workers are at work
+    reading.POOL_FROM, os.cpu_count = 2, lambda: 2
+    database.Database.change = lambda *changes: os.kill(os.getpid(), signal.SIGKILL)
 found = find.find(sys.argv[1], find.Wanted(find.terms_of(["gull"])))
 print(found.total, found.songs)
 """
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="no signals there")
 def test_runs_at_once_and_runs_killed_do_no_harm(tmp_path: Path, cache: Path) -> None:
     folder = tmp_path / "many"
     folder.mkdir()
     for number in range(60):
         (folder / f"{number}.song.txt").write_text(song(f"Gull {number}"))
 
-    def start() -> subprocess.Popen[str]:
-        return subprocess.Popen([sys.executable, "-c", RUN, folder, cache], stdout=subprocess.PIPE, text=True)
+    def start(end: str = "live") -> subprocess.Popen[str]:
+        return subprocess.Popen([sys.executable, "-c", RUN, folder, cache, end], stdout=subprocess.PIPE, text=True)
 
     for patience in (0.15, 0.25, 0.3):
         with start() as killed:
             time.sleep(patience)
             killed.kill()
+    with start("die") as killed:
+        killed.communicate(timeout=20)  # its workers hold the same output, so they have ended too
+        assert killed.returncode == -signal.SIGKILL
     runs = [start() for _ in range(3)]
     assert [run.communicate()[0] for run in runs] == ["60 60\n"] * 3
     opened = open_database(database_path(folder))
