@@ -128,15 +128,15 @@ def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
             found = replace(found, tempo=_unit(tempo) + str(int(tempo["bpm"])))
             rest = _without(rest, tempo)
     found, rest = _meter(found, rest)
-    feel = _FEEL.search(rest.strip())
-    if feel is not None and not found.feel:
-        word = (feel[1] or feel[2]).lower()
-        named = {"swung": "swing", "shuffle": "swing", "half time": "half-time"}.get(word, word)
-        found, rest = replace(found, feel=named), _without(rest.strip(), feel)
     key = _key_in(rest, among=found != facts)
     if key is not None and found.key is None:
         found = replace(found, key=key[0], key_line=line)
         rest = _without(rest, key[1])
+    feel = _FEEL.search(rest.strip(SIGNS))
+    if feel is not None and not found.feel:
+        word = (feel[1] or feel[2]).lower()
+        named = {"swung": "swing", "shuffle": "swing", "half time": "half-time"}.get(word, word)
+        found, rest = replace(found, feel=named), _without(rest.strip(SIGNS), feel)
     if rest == with_own_signs(text):
         return facts, text
     return found, " ".join(rest.strip(SIGNS).split())

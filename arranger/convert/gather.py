@@ -130,8 +130,6 @@ class _Gatherer:
     def _heading(self, item: Told) -> None:
         assert item.heading is not None
         self._begin(item.heading, item.line.number, True)
-        if item.heading.remark:
-            self._cues.append(item.heading.remark)
 
     def _begin(self, heading: Heading, line: int, named: bool) -> RawSection:
         if self._section is not None and named and not (self._last == "cue" and self._blanks == 0):

@@ -30,7 +30,7 @@ class Ordered:
     def plain(self) -> bool:
         """Whether the order is that of the sections, each once."""
         return [step.name for step in self.order] == [s.name for s in self.sections] and all(
-            step.times == 1 for step in self.order
+            step.times == 1 and not step.remark for step in self.order
         )
 
 
@@ -68,7 +68,21 @@ def in_order(items: Sequence[Item | tuple[int, Again]], chordless: Callable[[Dra
     for step in book.order:
         if book.find(step.name) is None:
             raise AssertionError(step.name)
+    _place_remarks(book)
     return Ordered(tuple(book.sections), tuple(merged(book.order)), tuple(book.notes))
+
+
+def _place_remarks(book: _Book) -> None:
+    """Let what a heading says for the player stand in its section, or in the roadmap where others take that along."""
+    models = {section.like for section in book.sections}
+    for index, section in enumerate(book.sections):
+        if not section.remark:
+            continue
+        places = [place for place, step in enumerate(book.order) if step.name == section.name]
+        if section.name not in models and len(places) == 1:
+            book.sections[index] = replace(section, cues=(section.remark, *section.cues))
+        elif not book.order[places[0]].remark:
+            book.order[places[0]] = replace(book.order[places[0]], remark=section.remark)
 
 
 def merged(order: Sequence[Heading]) -> list[Heading]:
@@ -117,7 +131,7 @@ def _step(book: _Book, name: str, times: int, again: DraftSection | None) -> Non
     """Add a step; what a repeated section says for the player goes along as its remark."""
     remark = ""
     if again is not None:
-        cues = [*again.cues, *(cue for row in again.rows for cue in row.cues), *again.closing_cues]
+        cues = [again.remark, *again.cues, *(cue for row in again.rows for cue in row.cues), *again.closing_cues]
         remark = "; ".join(c for c in cues).replace("(", "").replace(")", "")
         book.notes += [n for n in (*again.notes, *again.closing) if n.kind == "left"]
     book.order.append(Heading(name, min(times, MOST_TIMES), remark))
@@ -125,13 +139,16 @@ def _step(book: _Book, name: str, times: int, again: DraftSection | None) -> Non
 
 def _named(section: DraftSection, times: int, book: _Book, later: Sequence[DraftSection]) -> None:
     """Take a name without chords or words: a call of a section, or one over the chords of another."""
-    meant = next((called for cue in (*section.cues, *section.closing_cues) if (called := reference_of(cue))), "")
+    meant = next(
+        (called for cue in (section.remark, *section.cues, *section.closing_cues) if (called := reference_of(cue))), ""
+    )
     model = book.find(_called(meant, book, later) or "") if meant else None
     if model is not None and book.find(section.name) is None:
         cues = tuple(cue for cue in section.cues if not reference_of(cue))
         closing = tuple(cue for cue in section.closing_cues if not reference_of(cue))
+        remark = "" if reference_of(section.remark) else section.remark
         like = model.like or model.name
-        book.sections.append(replace(section, like=like, cues=cues, closing_cues=closing))
+        book.sections.append(replace(section, like=like, remark=remark, cues=cues, closing_cues=closing))
         _step(book, section.name, times, None)
         return
     known = _called(section.name, book, later)
@@ -146,7 +163,7 @@ def _named(section: DraftSection, times: int, book: _Book, later: Sequence[Draft
         if book.find(moved) is None:
             book.sections.append(replace(section, name=moved, like=original.like or original.name))
         known = moved
-        section = replace(section, cues=(), closing_cues=())
+        section = replace(section, remark="", cues=(), closing_cues=())
     _step(book, known, times, section)
 
 

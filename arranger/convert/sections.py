@@ -17,7 +17,13 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
     chordless = all(row.chords is None for row in raw.rows)
     words = tuple(word for row in raw.rows for word in row.words) if chordless else ()
     head = DraftSection(
-        raw.heading.name, raw.line, words=words, closing=tuple(raw.notes), closing_cues=tuple(raw.cues), key=raw.key
+        raw.heading.name,
+        raw.line,
+        words=words,
+        closing=tuple(raw.notes),
+        closing_cues=tuple(raw.cues),
+        key=raw.key,
+        remark=raw.heading.remark,
     )
     if chordless:
         notes = tuple(note for row in raw.rows for note in row.notes)

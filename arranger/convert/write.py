@@ -65,7 +65,7 @@ def _roadmap(order: Iterable[Heading]) -> Iterator[str]:
     line = ""
     for step in order:
         times = f" x{step.times}" if step.times > 1 else ""
-        said = _one_line(re.sub(r"[(),|]", " ", step.remark))
+        said = _one_line(re.sub(r"[()|]", " ", step.remark.replace(",", ";")))
         text = f"{step.name}{times}{f' ({said})' if said else ''}"
         if line and len(line) + len(text) > ROADMAP_WIDTH:
             yield f"roadmap {line},"

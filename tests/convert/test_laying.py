@@ -193,6 +193,13 @@ def test_the_roadmap(more, roadmap):
     assert ", ".join(steps) == roadmap
 
 
+def test_what_a_heading_says_is_of_its_section_alone():
+    two = "Verse 1 (softly)\nG     D\nla la lo\n\nVerse 2\nG     D\nfa fa so\n"
+    assert "cue softly" not in rows(two)
+    assert "roadmap   Verse 1 (softly), Verse 2\n" in made(two).text
+    assert "cue softly" in rows("Verse 1 (softly)\nG     D\nla la lo\n\nBridge\nC     D\nfa fa so\n")
+
+
 def test_verses_with_numbers_beside_their_chords_and_words():
     sheet = (
         "1. G     D\n   la la lo\nRef: C   G\n     li  lu\n\n2. fa fa so\n\nRef.\n\n3. G     D\n   do re mi\nRef. 2x"
