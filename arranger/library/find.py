@@ -124,19 +124,26 @@ def find(folder: str, wanted: Wanted, most: int | None = None, tell: Callable[[i
         folder: where they are.
         wanted: what is looked for.
         most: how many matches to give; None for all.
-        tell: called with the number of songs that must be read first, if there are any.
+        tell: called with the number of songs that must be read first, if there are any; once at most.
     """
     path = database_path(folder)
+    told: list[int] = []
+
+    def tell_once(count: int) -> None:
+        if not told:
+            told.append(count)
+            tell(count)
+
     try:
         try:
-            return _find(folder, path, wanted, most, tell)
+            return _find(folder, path, wanted, most, tell_once)
         except sqlite3.DatabaseError as fault:
             if is_busy(fault) or isinstance(fault, sqlite3.OperationalError):
                 raise
             remove(path)  # damaged inside, where opening it could not tell
-            return _find(folder, path, wanted, most, tell)
+            return _find(folder, path, wanted, most, tell_once)
     except (sqlite3.Error, OSError):  # no place to keep it, or no peace
-        return _find(folder, None, wanted, most, tell)
+        return _find(folder, None, wanted, most, tell_once)
 
 
 def _find(folder: str, path: Path | None, wanted: Wanted, most: int | None, tell: Callable[[int], None]) -> Found:
