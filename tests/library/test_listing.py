@@ -158,3 +158,19 @@ def test_the_words_can_be_searched() -> None:
     read = " ".join("".join(page.extract_text() for page in reader.pages).split())
     for wanted in ("Slow Boat", "♩. = 56", "F♯m", "words of The Kettle", "5 songs"):
         assert wanted in read
+
+
+any_text = st.text(st.characters(codec="utf-8", exclude_categories=("Cc",)), min_size=1, max_size=120)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(any_text, min_size=1, max_size=30), any_text)
+def test_any_titles_and_words_can_be_indexed(titles: list[str], words: str) -> None:
+    entries = [
+        replace(entry("x"), title=title, file=f"{number}", output=f"{title}.pdf", first_words=words)
+        for number, title in enumerate(titles)
+    ]
+    reader = pypdf.PdfReader(io.BytesIO(index_files(entries, A4, words)["index.pdf"]), strict=True)
+    annotations = [one.get_object() for page in reader.pages for one in page["/Annots"]]
+    opened = [one["/A"]["/F"]["/UF"] for one in annotations if "/A" in one and one["/A"]["/S"] == "/GoToR"]
+    assert sorted(opened) == sorted(3 * [f"{title}.pdf" for title in titles])
