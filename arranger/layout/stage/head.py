@@ -94,6 +94,8 @@ def set_foot(
     ready = runs(told, "bold", UNIT, metrics) if told else ()
     room = width - (width_of(ready) + PIECE_GAP if told and below == y else 0.0)
     page = runs(SEPARATOR + number if number else "", "regular", UNIT, metrics)
+    if width_of(least) > room:
+        page = runs(SEPARATOR + number.replace(" of ", "/"), "regular", UNIT, metrics)
     texts = [SEPARATOR.join(about[:count]) for count in range(len(about), 0, -1)]
     fitting = (text for text in texts if width_of(runs(text, "regular", UNIT, metrics)) + width_of(page) <= room)
     text = next(fitting, None)
