@@ -102,12 +102,11 @@ def columns_of(index: IndexList, width: float, metrics: Metrics) -> Columns:
     lines = [line for group in index.groups for line in group.lines]
     label = max((_label_width(group, metrics) for group in index.groups), default=0.0)
     key = _widest((line.key for line in lines), "key", "bold", metrics)
-    signs = [line.tempo.partition("=") for line in lines]
-    before = max((_width(sign, "regular", metrics) for sign, equals, _ in signs if equals), default=0.0)
+    tempi = {_at_number(line.tempo) for line in lines}
+    before = max((_width(sign, "regular", metrics) for sign, _ in tempi), default=0.0)
     tempo = max(
         _width("tempo", "regular", metrics, style.SMALL),
-        *(before + _width(equals + number, "regular", metrics) for _, equals, number in signs if equals),
-        *(_width(sign, "regular", metrics) for sign, equals, _ in signs if not equals),
+        *((before if sign else 0.0) + _width(rest, "regular", metrics) for sign, rest in tempi),
     )
     tempo = min(TEMPO_WIDEST, tempo)
     meter = _widest((line.meter for line in lines), "meter", "regular", metrics)
@@ -127,6 +126,16 @@ def columns_of(index: IndexList, width: float, metrics: Metrics) -> Columns:
         words=meter_right + GAP,
         words_width=width - meter_right - GAP,
     )
+
+
+def _at_number(tempo: str) -> tuple[str, str]:
+    """Divide a tempo where it lines up with others: behind the note that it counts. Words before it line up nowhere.
+
+    >>> _at_number("♩. = 56"), _at_number("half = 60"), _at_number("free")
+    (('♩. ', '= 56'), ('', 'half = 60'), ('', 'free'))
+    """
+    sign, equals, number = tempo.partition("=")
+    return (sign, equals + number) if equals and not sign.strip().isalpha() else ("", tempo)
 
 
 def _label_width(group: IndexGroup, metrics: Metrics) -> float:
@@ -198,14 +207,11 @@ def set_row(row: Row, columns: Columns, x: float, y: float, metrics: Metrics) ->
         )
         items += place(parts, x + columns.title, at, "title")
     items += place(runs(line.key, "bold", FACTS, metrics), x + columns.key, baseline, "key")
-    sign, equals, number_text = line.tempo.partition("=")
-    if equals:
-        before = runs(sign, "regular", FACTS, metrics)
-        after = runs(equals + number_text, "regular", FACTS, metrics)
-        items += place((*before, *after), x + columns.equals - width_of(before), baseline, "tempo")
-    else:
-        told = cut(sign, "regular", FACTS, TEMPO_WIDEST, metrics)
-        items += place(runs(told, "regular", FACTS, metrics), x + columns.tempo, baseline, "tempo")
+    sign, rest = _at_number(line.tempo)
+    before = runs(sign, "regular", FACTS, metrics)
+    told = runs(cut(rest, "regular", FACTS, TEMPO_WIDEST, metrics), "regular", FACTS, metrics)
+    tempo_at = columns.equals - width_of(before) if sign else columns.tempo
+    items += place((*before, *told), x + tempo_at, baseline, "tempo")
     meter = runs(line.meter, "regular", FACTS, metrics)
     items += place(meter, x + columns.meter_right - width_of(meter), baseline, "meter")
     items += place(

@@ -80,7 +80,7 @@ def _line(entry: Entry) -> IndexLine:
     tempo = ""
     if entry.tempo:
         gradual = entry.tempo.lower().startswith("rit")
-        tempo = tempo_words(Tempo(entry.tempo, entry.bpm, Fraction(entry.beat), gradual))
+        tempo = tempo_words(Tempo(entry.tempo, entry.bpm, Fraction(entry.beat), gradual)).replace("half notes", "half")
     told = f"no part: {entry.errors} error{'' if entry.errors == 1 else 's'} in the song"
     return IndexLine(
         title=entry.title,

@@ -86,12 +86,14 @@ def test_a_text_is_cut_at_a_blank_if_that_leaves_most_of_it(text: str, room: int
 
 
 def test_tempi_line_up_at_their_numbers() -> None:
-    lines = (line("a", tempo="♩ = 72"), line("b", tempo="half notes = 104"), line("c", tempo="free"))
+    lines = tuple(line("a", tempo=tempo) for tempo in ("♩ = 72", "♩. = 104", "half = 60", "free"))
     document = laid_out(IndexList("By title", (IndexGroup("A", "A", lines),)))
     placed = [item for item in document.pages[0].items if isinstance(item, Text) and item.role == "tempo"]
     numbers = {item.x for item in placed if item.text.startswith("=")}
     assert len(numbers) == 1
-    assert "".join(item.text for item in placed) == "♩ = 72half notes = 104free"
+    assert "".join(item.text for item in placed) == "♩ = 72♩. = 104half = 60free"
+    left = {item.text: item.x for item in placed}
+    assert left["half = 60"] == left["free"] == min(left.values()) < placed[0].x
 
 
 def test_an_article_is_printed_light() -> None:

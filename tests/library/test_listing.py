@@ -116,7 +116,7 @@ def test_tempi_go_from_slow_to_fast() -> None:
     assert labels(2, (*SOME, entry("x", "D", "59", 59))) == ["50–59", "60–69", "130–139", "free", "no tempo"]
     groups = lists(in_order((*SOME, entry("A", "D", "59", 59))))[2].groups
     assert [line.tempo for line in groups[0].lines] == ["♩. = 56", "♩ = 59"]
-    assert [line.tempo for group in groups[1:] for line in group.lines] == ["half notes = 60", "♩ = 138", "free", ""]
+    assert [line.tempo for group in groups[1:] for line in group.lines] == ["half = 60", "♩ = 138", "free", ""]
 
 
 def test_a_song_with_errors_says_so_and_leads_nowhere() -> None:
