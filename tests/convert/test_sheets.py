@@ -22,8 +22,7 @@ Close calls, where a musician might also have decided otherwise:
 - `Chorus x2` where the sheet has the chorus twice, and `Chorus, Chorus`, are the same here (`no-chord`).
 - In a sheet of German words in F with `Gm`, B is B flat though its H comes last (`german-b-is-flat`).
 - Chords in parentheses may be the typist's habit or chords to leave out: both are played (`chords-in-parentheses`).
-- `play it not too hard      (drums in)`: a remark, since a wide gap parts it from the words; `Tick said` under `| F . . . |` is
-  sung from the barline's chord on (`comments`, `beats`).
+- `play it not too hard      (drums in)`: a remark, since a wide gap parts it from the words (`comments`).
 """
 
 from __future__ import annotations
@@ -111,7 +110,8 @@ def test_converting_again_gives_the_same(sheet):
 UNDERSTOOD = frozenset(
     {
         "about", "again", "bpm", "capo", "composed", "fret", "major", "minor", "none", "repeat", "time", "title",
-        "twice", "written", "dur", "musik", "takt", "text", "tonart", "weise", "worte", "musique", "paroles",
+        "twice", "written", "order", "dur", "moll", "musik", "takt", "text", "tonart", "weise", "worte",
+        "musique", "paroles",
     }
 )  # fmt: skip
 WORD = re.compile(r"[^\W\d_]+")
