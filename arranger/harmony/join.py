@@ -330,5 +330,5 @@ def _movement(settled: Settled) -> Movement:
         changes=changes,
         objective=settled.answer.cost,
         bound=settled.answer.bound,
-        proven=settled.answer.proven,
+        proven=settled.answer.proven and settled.set_proven,
     )

@@ -212,8 +212,8 @@ class Movement:
         root_position: the least for candidates whose lowest note is the root; None where it was not asked for.
         changes: how many heard changes of chord.
         objective: the whole cost that was minimised, in thousandths.
-        bound: no choice of candidates costs less than this; equals `objective` where `proven`.
-        proven: the objective is the least possible.
+        bound: no choice of candidates costs less than this, with the suspensions that are taken.
+        proven: the objective is the least possible, and no other set of suspensions within the limits is better.
     """
 
     arranged: int

@@ -120,28 +120,53 @@ def solve(problem: Problem, planned: Plan | None = None) -> tuple[int, ...]:
 
     Every node must have a candidate.
     """
-    sizes = [len(costs) for costs in problem.nodes]
-    planned = planned or plan(problem)
-    order, neighbours = planned.order, planned.neighbours
-    place = {node: i for i, node in enumerate(order)}
-    waiting: list[list[_Table]] = [[] for _ in sizes]  # tables by the node of theirs that is eliminated first
+    return Solver(problem, planned).solve(problem.nodes)
 
-    def wait(scope: tuple[int, ...], values: Costs) -> None:
-        if scope:
-            waiting[min(scope, key=place.__getitem__)].append(_Table(scope, values))
 
-    for node, costs in enumerate(problem.nodes):
-        wait((node,), costs)
-    for (i, j), table in problem.pairs.items():
-        wait((i, j), [value for row in table for value in row])
-    buckets = []
-    for node, around in zip(order, neighbours, strict=True):
+class Solver:
+    """Solves a problem again and again, each time with other costs of its nodes.
+
+    Mutable: it keeps what each node left when it was eliminated, and takes it again where nothing has changed that it
+    came from.
+    """
+
+    def __init__(self, problem: Problem, planned: Plan | None = None) -> None:
+        self.plan = planned or plan(problem)
+        self.sizes = [len(costs) for costs in problem.nodes]
+        self.place = {node: i for i, node in enumerate(self.plan.order)}
+        self.tables: list[list[_Table]] = [[] for _ in self.sizes]
+        for (i, j), table in problem.pairs.items():
+            first = min(i, j, key=self.place.__getitem__)
+            flat = _Table((i, j), [value for row in table for value in row])
+            self.tables[first].append(_last(flat, first, self.sizes))
+        self.known: dict[int, tuple[Costs, list[_Table], _Bucket, _Table]] = {}
+
+    def solve(self, nodes: Sequence[Costs]) -> tuple[int, ...]:
+        """Find a choice with the least cost for these costs of the nodes, as `solve` does."""
+        arrived: list[list[_Table]] = [[] for _ in self.sizes]
+        buckets = []
+        for node, around in zip(self.plan.order, self.plan.neighbours, strict=True):
+            bucket, left = self._eliminated(node, around, nodes[node], arrived[node])
+            buckets.append(bucket)
+            if left.scope:
+                arrived[min(left.scope, key=self.place.__getitem__)].append(left)
+        return _substitute(buckets, self.sizes)
+
+    def _eliminated(
+        self, node: int, around: frozenset[int], costs: Costs, arrived: list[_Table]
+    ) -> tuple[_Bucket, _Table]:
+        known = self.known.get(node)
+        if known is not None:
+            old_costs, old_arrived, bucket, left = known
+            same = len(arrived) == len(old_arrived) and all(a is b for a, b in zip(arrived, old_arrived, strict=True))
+            if same and costs == old_costs:
+                return bucket, left
         scope = tuple(sorted(around))
-        tables = tuple(_last(table, node, sizes) for table in waiting[node])
-        waiting[node] = []
-        buckets.append(_Bucket(node, scope, tables))
-        wait(scope, _best(buckets[-1], sizes))
-    return _substitute(buckets, sizes)
+        turned = (_last(table, node, self.sizes) for table in arrived)
+        bucket = _Bucket(node, scope, (_Table((node,), costs), *self.tables[node], *turned))
+        left = _Table(scope, _best(bucket, self.sizes) if scope else ())
+        self.known[node] = costs, arrived, bucket, left
+        return bucket, left
 
 
 def _last(table: _Table, node: int, sizes: list[int]) -> _Table:
@@ -211,12 +236,27 @@ def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: lis
     """Give the same for the usual case, a node with one neighbour or two, and one table for each."""
     first, *rest = sorted(rows, key=lambda table: neighbours.index(table.scope[0]))
     size = len(alone)
-    own = [list(map(add, alone, first.values[s : s + size])) for s in range(0, len(first.values), size)]
+    own = [first.values[s : s + size] for s in range(0, len(first.values), size)]
     if not rest:
-        return [min(row) for row in own]
+        return [min(map(add, alone, row)) for row in own]
     (second,) = rest
     other = [second.values[s : s + size] for s in range(0, len(second.values), size)]
-    return [min(map(add, one, two)) for one in own for two in other]
+    if len(own) * len(other) < MANY_ROWS:
+        own = [list(map(add, alone, row)) for row in own]
+        return [min(map(add, one, two)) for one in own for two in other]
+    # Many rows: equal ones, as of suspensions that come to the same hand, are worked out once.
+    found = {}
+    twos = list(dict.fromkeys(map(tuple, other)))
+    place = {row: i for i, row in enumerate(twos)}
+    places = [place[tuple(row)] for row in other]
+    for row in dict.fromkeys(map(tuple, own)):
+        one = list(map(add, alone, row))
+        least = [min(map(add, one, two)) for two in twos]
+        found[row] = [least[i] for i in places]
+    return [value for row in own for value in found[tuple(row)]]
+
+
+MANY_ROWS = 200  # pairs of rows from which on looking for equal ones pays
 
 
 def _split(bucket: _Bucket, size: int) -> tuple[list[int], list[_Table]]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from arranger.diagnostics import Diagnostic, error, warning
-from arranger.harmony import left_hand, suspending, suspensions
+from arranger.harmony import best_set, left_hand, suspending, suspensions
 from arranger.harmony.answer import Answer, best
 from arranger.harmony.candidates import OCTAVE, is_dominant_eleventh
 from arranger.harmony.fingers import Fingers, over_path
@@ -31,6 +31,7 @@ class Settled:
         choices: for each unknown, the candidates that its hand was chosen from.
         lefts: the left hand's notes for each unknown, at shift 0.
         taken: the suspensions taken, by unknown.
+        set_proven: no other set of suspensions within the limits is better.
         answer: the search's answer for these hands.
         fingers: a fingering for each hand.
         minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest. None
@@ -43,6 +44,7 @@ class Settled:
     choices: tuple[tuple[Candidate, ...], ...]
     lefts: tuple[tuple[int, ...], ...]
     taken: dict[int, Offer]
+    set_proven: bool
     answer: Answer
     fingers: tuple[Fingers, ...]
     minimum: int | None
@@ -169,25 +171,14 @@ def _search(
     figures: bool,
 ) -> Settled:
     heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
-    answer = best(build(plain, scene), heard)
-    choices = list(plain)
-    taken: dict[int, Offer] = {}
+    taken = best_set.Taken({}, proven=True)
     if scene.taste.suspensions:
-        offers = suspensions.offers(song, timeline, scene.taste)
-        chooser = suspending.Chooser(song, timeline, scene, plain, offers)
-        taken = chooser.choose([some[c] for some, c in zip(plain, answer.choice, strict=True)])
-        while taken:
-            choices = [
-                suspending.suspended(some, taken[i], scene) if i in taken else some for i, some in enumerate(plain)
-            ]
-            answer = best(build(choices, scene), heard)
-            broken = chooser.broken(taken, [some[c] for some, c in zip(choices, answer.choice, strict=True)])
-            if not broken:
-                break
-            taken = {i: o for i, o in taken.items() if i not in broken}
-            if not taken:
-                choices = list(plain)
-                answer = best(build(choices, scene), heard)
+        taken = best_set.choose(song, timeline, scene, plain, suspensions.offers(song, timeline, scene.taste))
+    choices = [
+        suspending.suspended(some, taken.offers[i], scene) if i in taken.offers else some
+        for i, some in enumerate(plain)
+    ]
+    answer = best(build(choices, scene), heard)
     hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
     return Settled(
         timeline=timeline,
@@ -195,7 +186,8 @@ def _search(
         hands=hands,
         choices=tuple(choices),
         lefts=tuple(lefts),
-        taken=taken,
+        taken=taken.offers,
+        set_proven=taken.proven,
         answer=answer,
         fingers=over_path(hands, scene.uses, heard),
         minimum=best(build_movement(choices, scene.uses), heard).bound if figures else None,

@@ -1,0 +1,122 @@
+"""The search under limits and the choice of suspensions, against brute force."""
+
+import random
+from fractions import Fraction
+from itertools import pairwise, product
+
+import pytest
+
+from arranger.harmony import best_set, settled, suspending, suspensions
+from arranger.harmony.answer import best
+from arranger.harmony.limited import Limit, best_within
+from arranger.harmony.right_hand import build
+from arranger.harmony.taste import Taste
+from arranger.harmony.timeline import unroll
+from arranger.song.model import Song, Step
+from tests.harmony import songs
+from tests.harmony.test_search import random_problem
+
+
+def random_limits(r: random.Random, sizes: list[int]) -> list[Limit]:
+    limits = []
+    for _ in range(r.randint(1, 4)):
+        nodes = r.sample(range(len(sizes)), r.randint(1, len(sizes)))
+        uses = {n: (0, *(r.choice((0, 1, 1, 2)) for _ in range(sizes[n] - 1))) for n in sorted(nodes)}
+        limits.append(Limit(uses, r.randint(0, 3)))
+    return limits
+
+
+@pytest.mark.parametrize("seed", range(300))
+def test_no_choice_within_the_limits_costs_less(seed: int) -> None:
+    r = random.Random(seed)
+    problem = random_problem(r, most_nodes=6, top=3000)
+    sizes = [len(n) for n in problem.nodes]
+    limits = random_limits(r, sizes)
+    allowed = [c for c in product(*map(range, sizes)) if all(limit.used(c) <= limit.most for limit in limits)]
+    found = best_within(problem, limits)
+    assert found.choice in allowed
+    assert found.proven
+    assert found.cost == problem.cost(found.choice) == min(map(problem.cost, allowed))
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_broken_off_early_the_bound_holds(seed: int) -> None:
+    r = random.Random(seed)
+    problem = random_problem(r, most_nodes=6, top=3000)
+    sizes = [len(n) for n in problem.nodes]
+    limits = random_limits(r, sizes)
+    least = min(
+        problem.cost(c) for c in product(*map(range, sizes)) if all(limit.used(c) <= limit.most for limit in limits)
+    )
+    found = best_within(problem, limits, most_searches=r.randint(1, 3))
+    assert found.bound <= least <= found.cost
+    assert found.proven == (found.bound == found.cost)
+
+
+# Degrees of C with the qualities that the key gives them; and as they are heard again in a second round.
+CHORDS = ("C", "Dm", "Em", "F", "G", "G7", "Am", "C/E")
+
+
+def small_song(r: random.Random) -> Song:
+    bars = [r.choice(CHORDS) for _ in range(r.randint(4, 5))]
+    one = songs.section("A", "C", [" | ".join(bars)])
+    two = songs.section("B", "C", [" | ".join(r.choice(CHORDS) for _ in range(2))])
+    return songs.song([one, two], [Step(0), Step(1), Step(0)] if r.random() < 0.5 else [Step(0), Step(1)])
+
+
+def total(scene, plain, taken, heard, near):  # type: ignore[no-untyped-def]
+    """The least sum of hands and what the suspensions are worth, over every hand that each chord may have."""
+    choices = [suspending.suspended(s, taken[i], scene) if i in taken else s for i, s in enumerate(plain)]
+    cheapest = None
+    around = {i for u in taken for i in (u, *(o for o, _, _ in near[u].into + near[u].out))}
+    order = sorted(around)
+    for hands in product(*(choices[i] for i in order)):
+        tried = list(choices)
+        for i, hand in zip(order, hands, strict=True):
+            tried[i] = (hand,)
+        answer = best(build(tried, scene), heard)
+        settled_hands = [some[c] for some, c in zip(tried, answer.choice, strict=True)]
+        worth = sum(
+            suspending.merit(o, suspending.standing(o, settled_hands[u], settled_hands, near[u], scene), scene)
+            for u, o in taken.items()
+        )
+        cheapest = min(answer.cost + worth, answer.cost + worth if cheapest is None else cheapest)
+    assert cheapest is not None
+    return cheapest
+
+
+@pytest.mark.parametrize("seed", range(11))
+def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
+    """Every set of two offers at most, each with every hand; the limits counted apart from the program's own."""
+    r = random.Random(seed)
+    taste = Taste(low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2)))
+    song = small_song(r)
+    timeline = unroll(song)
+    scene, plain, _ = settled.stage(song, timeline, taste)
+    heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
+    near = suspending.neighbours(timeline, scene)
+    offers = suspensions.offers(song, timeline, taste)
+    printed = [[p.unknown for p in part] for part in timeline.printed]
+    most = int(sum(map(len, printed)) * taste.suspensions)
+    at = {}
+    for one in timeline.heard:
+        at.setdefault(timeline.at(one.chord).unknown, []).append(one.at / 4)
+
+    def allowed(some):  # type: ignore[no-untyped-def]
+        units = [o.unknown for o in some]
+        counts = [sum(p in units for p in part) for part in printed]
+        open_at = sorted(t for o in some if o.resolve_after is None for t in at[o.unknown])
+        return (
+            len(set(units)) == len(units)
+            and sum(counts) <= most
+            and all(n <= -(-len(part) * taste.suspensions // 1) for n, part in zip(counts, printed, strict=True))
+            and all(b - a >= taste.suspensions_open_bars for a, b in pairwise(open_at))
+        )
+
+    able = [o for o in offers if suspending.suspended(plain[o.unknown], o, scene)]
+    sets = [(), *((o,) for o in able), *((a, b) for i, a in enumerate(able) for b in able[:i])]
+    sets = [some for some in sets if allowed(some)]
+    found = best_set.choose(song, timeline, scene, plain, offers)
+    assert found.proven and allowed(tuple(found.offers.values())) and len(found.offers) <= 2
+    costs = [total(scene, plain, {o.unknown: o for o in some}, heard, near) for some in sets]
+    assert total(scene, plain, found.offers, heard, near) == min(costs)
