@@ -217,8 +217,7 @@ MOST_SHIFT = 3  # columns that a whole line may have slipped
 def _shift(words: SheetLine, columns: Sequence[int]) -> int:
     """Tell by how many columns a line of chords has slipped against its words.
 
-    As typed hardly one stands at a syllable, in the blanks before a word, or beyond the words; moved, nearly all stand at
-    words.
+    As typed hardly one stands at a word, in the blanks before it, or beyond the words; moved, all stand at words.
     """
     if len(columns) < 3:
         return 0
@@ -227,9 +226,9 @@ def _shift(words: SheetLine, columns: Sequence[int]) -> int:
     def fits(shift: int) -> int:
         return sum(_starts_word(text, c + shift) for c in columns)
 
-    as_typed = sum(c >= len(text) or text[c] == " " or place_of(words, c) == c for c in columns)
+    as_typed = sum(c >= len(text) or text[c] == " " or _starts_word(text, c) for c in columns)
     best = max(range(-MOST_SHIFT, MOST_SHIFT + 1), key=lambda s: (fits(s), -abs(s), s < 0))
-    return best if as_typed <= 1 and 4 * fits(best) >= 3 * len(columns) else 0
+    return best if as_typed <= 1 and fits(best) == len(columns) else 0
 
 
 def _starts_word(text: str, column: int) -> bool:
