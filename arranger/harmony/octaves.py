@@ -32,6 +32,22 @@ _NO_HARMONY = re.compile(
     r"\b(drums?|percussion|caj[oó]n|tambourine|shaker|congas?|bongos?|voices?|vocals?|singers?|choir)\b", re.IGNORECASE
 )
 _OURS = re.compile(r"\b(keys|keyboard|piano|organ)\b", re.IGNORECASE)
+# The keys named only to say that they are silent: `no keys`, `without piano`, `keys out`, `keys tacet`.
+_DENIED = re.compile(
+    r"\b(?:no|not|without|minus|except|but not)\s+(?:the\s+)?(?:keys|keyboard|piano|organ)\b"
+    r"|\b(?:keys|keyboard|piano|organ)\s+(?:are\s+|is\s+|drop\s+|drops\s+|lay\s+|lays\s+)?(?:out|tacet|silent|off)\b",
+    re.IGNORECASE,
+)
+
+
+def gives_away(cue: str) -> bool:
+    """Tell whether a cue gives the gap to another player, or says that the keys are silent.
+
+    >>> gives_away("guitar fill"), gives_away("keys fill"), gives_away("no keys, guitar fill"), gives_away("keys out")
+    (True, False, True, True)
+    """
+    said = _DENIED.sub("", cue)
+    return said != cue or bool(_GIVEN_AWAY.search(said) and not _OURS.search(said))
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,7 +369,7 @@ def _is_clear(song: Song, index: int, line: OctaveLine, pickups: frozenset[int])
     for note in line.notes:
         row = section.rows[note.row]
         cues = row.cues + (section.closing_cues if note.row + 1 == len(section.rows) else ())
-        if any(_GIVEN_AWAY.search(c.value) and not _OURS.search(c.value) for c in cues):
+        if any(gives_away(c.value) for c in cues):
             return False
         stretch = singer.Stretch(note.row, note.bar_index, note.start, note.start + note.length)
         if not singer.rests_in(section, stretch) or (index in pickups and singer.in_last_bar(section, stretch)):

@@ -16,6 +16,7 @@ from functools import lru_cache
 from typing import Literal
 
 from arranger.harmony import singer
+from arranger.harmony.candidates import third_in_bass
 from arranger.harmony.clock import seconds
 from arranger.harmony.model import ChordId
 from arranger.harmony.taste import CLASHES, Taste
@@ -83,17 +84,22 @@ def _degree(key: Key, root: NoteName) -> int | None:
 
 
 def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, ...]:
-    """Give what a chord may take by its quality and degree; nothing over a bass that is not the root.
+    """Give what a chord may take by its quality and degree.
 
-    Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4. Where the `tune` over
-    it is known, a minor key offers all that its scale has.
+    Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4. Over a third in the
+    bass only a 2, and only on a triad (an added note, for the third sounds below it); over other basses nothing. Where
+    the `tune` over it is known, a minor key offers all that its scale has.
     """
     chord = printed.chord
     degree = degree_of(key, printed)
-    if degree is None or chord.changes or chord.bass_name.pitch_class != chord.root.pitch_class:
-        return ()
     quality = chord.quality.name
-    if quality not in ("", "m", "7"):
+    if degree is None or chord.changes or quality not in ("", "m", "7"):
+        return ()
+    if third_in_bass(chord):
+        assert printed.written is not None
+        rooted = replace(printed, written=replace(printed.written, chord=replace(chord, bass=None)))
+        return tuple(k for k in kinds_for(key, rooted, tune=tune) if k == "sus2")
+    if chord.bass_name.pitch_class != chord.root.pitch_class:
         return ()
     kinds: tuple[Kind, ...] = ("sus2", "sus4")
     if key.minor and not (tune and quality == "m"):
@@ -255,6 +261,8 @@ def _offers(
     merit += taste.sus_phrase_end if first.ends_row else 0
     rests = not any(site.sung for site in sites)
     after = first.after if all(site.after is not None for site in sites) else None
+    if third_in_bass(first.printed.chord):
+        after = None  # an added note does not go on to a third that the bass plays already
     if after is not None and not _grinds(sites, kind, after):
         guitar = any(_guitar_differs(song, site, kind, after, taste) for site in sites)
         cost = merit + taste.sus_resolves + int(clash * taste.sus_short_clash)

@@ -11,6 +11,7 @@ import pytest
 from arranger.harmony.arrange import arrange
 from arranger.harmony.dump import to_json
 from arranger.harmony.model import Arrangement
+from arranger.harmony.octaves import gives_away
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Song
@@ -174,6 +175,26 @@ def test_a_bass_guitar_plays_no_thirds(band: str, for_all: bool) -> None:
     found = part(song_of(f"band {band}\nsection A\n| C | F | C | G | / | / | / | C |\n"), ALL)
     told = [c.suspension.for_all for c in found.sections[0].chords if c.suspension and str(c.chord) == "G"]
     assert told == [for_all]
+
+
+@pytest.mark.parametrize(
+    ("cue", "given_away"),
+    [
+        ("guitar fill", True),
+        ("keys fill", False),
+        ("no keys, fiddle solo", True),
+        ("guitar answers without the piano", True),
+        ("keys out", True),
+        ("keys alone", False),
+        ("fiddle solo, keys hold", False),
+        ("drums out", False),
+    ],
+)
+def test_whom_a_cue_gives_the_gap_to(cue: str, given_away: bool) -> None:
+    assert gives_away(cue) is given_away
+    text = f"band bass\nroadmap V, C\nsection V\n| C | F |\nsing | la | la |\nsection C\ncue {cue}\n| C | F | G | C |\n"
+    found = part(song_of(text), replace(DEFAULT, suspensions=Fraction(0)))
+    assert bool(found.sections[1].octaves) is not given_away
 
 
 def test_no_fill_where_silence_follows() -> None:

@@ -12,7 +12,8 @@ from arranger.harmony import cost
 from arranger.harmony.arrange import arrange
 from arranger.harmony.candidates import voicings
 from arranger.harmony.model import Arrangement
-from arranger.harmony.suspensions import kinds_for
+from arranger.harmony.settled import stage
+from arranger.harmony.suspensions import kinds_for, offers
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Song
@@ -150,11 +151,26 @@ def test_degrees_of_minor(key: Key) -> None:
     assert offered(key, f"{key.scale[4]}7") == "4"
 
 
-@pytest.mark.parametrize("symbol", ["C/E", "C/G", "Cmaj7", "Cadd9", "Csus4", "C6", "Fm", "Bb7", "G9", "Em7", "Caug"])
+@pytest.mark.parametrize(
+    "symbol", ["Em/G", "C7/E", "C/G", "Cmaj7", "Cadd9", "Csus4", "C6", "Fm", "Bb7", "G9", "Em7", "Caug"]
+)
 def test_nothing_is_offered_on_what_is_coloured_or_turned(symbol: str) -> None:
     expected = {"Fm": "", "Bb7": ""}.get(symbol, "")
     found = offered(Key.parse("C"), symbol)
     assert found == expected or (symbol == "Fm" and found == "2")
+
+
+@pytest.mark.parametrize("symbol", ["C/E", "F/A", "Dm/F", "G/B"])
+def test_over_a_third_in_the_bass_a_two_may_be_added(symbol: str) -> None:
+    assert offered(Key.parse("C"), symbol) == "2"
+
+
+def test_an_added_two_does_not_resolve() -> None:
+    song = songs.one("C", "Am | C/E | C/E | F | C/E | Dm | G | C")
+    timeline = unroll(song)
+    scene, _, _ = stage(song, timeline, DEFAULT)
+    own = [o for o in offers(song, timeline, DEFAULT) if scene.uses.unknowns[o.unknown].printed.chord.bass is not None]
+    assert own and all(o.resolve_after is None and o.kind == "sus2" for o in own)
 
 
 def test_first_last_pinned_and_as_written_stay_plain() -> None:
