@@ -243,13 +243,17 @@ def _opening(arrangement: Arrangement, where: ChordId, metrics: Metrics) -> str:
 
 
 def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Diagnostic:
-    chord = arrangement.chord(passage.chord)
-    section = arrangement.song.sections[passage.chord[0]].name
+    number, place = passage.chord
+    section = arrangement.song.sections[number]
+    after, span = section.name, section.span
+    if place != SILENT:
+        chord = arrangement.chord(passage.chord)
+        after, span = f"bar {chord.bar} of {section.name}", chord.span
     return warning(
         "busy-turn",
-        f"no hand is free to turn from page {one + 1} to page {two + 1}: after bar {chord.bar} of {section} "
-        f"there are {passage.free:.1f} s, expected {FREE:g} s",
-        chord.span,
+        f"no hand is free to turn from page {one + 1} to page {two + 1}: after {after} there are {passage.free:.1f} s, "
+        f"expected {FREE:g} s",
+        span,
     )
 
 

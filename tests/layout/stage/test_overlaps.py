@@ -67,7 +67,7 @@ def texts(document: Document) -> list[Text]:
     return [item for page in document.pages for item in page.items if isinstance(item, Text)]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(made_songs(), options())
 def test_nothing_overlaps_or_is_cut_off_or_too_small_and_all_is_there(song: Song, chosen: StageOptions) -> None:
     arrangement = songs.arranged(song)

@@ -206,3 +206,18 @@ def test_what_would_help_was_tried() -> None:
     hints = {hint for problem in problems for hint in problem.hints}
     _, one, _ = lay_out(arrangement, metrics(), replace(chosen, pages=1))
     assert any(hint.startswith("--pages 1 fits") for hint in hints) == (one is not None)
+
+
+def test_a_silent_section_that_is_too_short_to_turn_in_is_told_by_its_name() -> None:
+    sections = many(60)
+    for number in range(1, 10, 2):
+        sections[number] = replace(section(f"Break {number}", "| D |", tempo=240), tacet=True)
+    song = songs.song("A", sections, [Step(n) for n in range(10)])
+    arrangement = songs.arranged(song, PLAIN)
+    told = []
+    for step in range(8):
+        chosen = StageOptions(SHEETS["tablet-flat"], distance=0.8 + step / 10)
+        _, _, problems = lay_out(arrangement, metrics(), chosen)
+        told += [problem.message for problem in problems]
+    assert told
+    assert all("after Break" in message and "there are 1.0 s" in message for message in told)
