@@ -15,7 +15,6 @@ from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.model import Document
 from arranger.layout.options import PartOptions, StageOptions
 from arranger.layout.part import lay_out
-from arranger.layout.stage import copy as stage
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.song.model import Song
@@ -62,15 +61,6 @@ class Part:
     pages: int
 
 
-@dataclass(frozen=True, slots=True)
-class StageCopy:
-    """A finished stage copy: the bytes of its PDF, how many pages it has, and how it reads."""
-
-    pdf: bytes
-    pages: int
-    reading: stage.Reading
-
-
 def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
     """Read a song; None where the text has an error. Of a typed sheet one thing is said, and not each of its lines."""
     song, problems = read(source)
@@ -103,15 +93,6 @@ def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diag
     """Set the pages and write them; None where they cannot be printed as they should be."""
     document, problems = to_pages(arrangement, wishes)
     return (Part(to_bytes(document, wishes.pages.fonts), len(document.pages)) if document else None), problems
-
-
-def to_stage(arrangement: Arrangement, wishes: Wishes) -> tuple[StageCopy | None, Diagnostics]:
-    """Set the pages of a stage copy and write them; None where they cannot be read or printed as they should be."""
-    fonts = wishes.stage.fonts
-    document, reading, problems = stage.lay_out(arrangement, metrics(fonts), wishes.stage)
-    if document is None or reading is None or has_errors(problems):
-        return None, problems
-    return StageCopy(to_bytes(document, fonts), reading.pages, reading), problems
 
 
 def all_problems(source: Source, wishes: Wishes = CHECKED) -> Diagnostics:

@@ -34,6 +34,7 @@ ROOMS = (
     "exchange",
     "convert",
     "pipeline",
+    "staging",
     "library",
     "arguments",
     "commands",

@@ -10,7 +10,8 @@ from arranger.arguments import Refused
 from arranger.commands.saying import tell
 from arranger.commands.songs import arranged, report, songs_of
 from arranger.commands.wishes import staging
-from arranger.pipeline import Wishes, to_stage
+from arranger.pipeline import Wishes
+from arranger.staging import to_stage
 from arranger.terminal import printable
 
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from arranger.diagnostics import Diagnostic, has_errors, in_order, render
 from arranger.library.catalogue import Entry, broken_entry, entry
 from arranger.library.outputs import STAGE
-from arranger.pipeline import Wishes, to_arrangement, to_part, to_song, to_stage
+from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.song.read import decode
+from arranger.staging import to_stage
 
 
 @dataclass(frozen=True, slots=True)

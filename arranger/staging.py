@@ -1,0 +1,33 @@
+"""The last stages of a stage copy. Takes an arrangement and wishes; gives a finished copy and what there is to say.
+
+Beside the pipeline, not in it: who makes parts does not wait until all that makes stage copies is loaded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from arranger.diagnostics import has_errors
+from arranger.harmony.model import Arrangement
+from arranger.layout.stage.copy import Reading, lay_out
+from arranger.pdf.fonts import metrics
+from arranger.pdf.write import to_bytes
+from arranger.pipeline import Diagnostics, Wishes
+
+
+@dataclass(frozen=True, slots=True)
+class StageCopy:
+    """A finished stage copy: the bytes of its PDF, how many pages it has, and how it reads."""
+
+    pdf: bytes
+    pages: int
+    reading: Reading
+
+
+def to_stage(arrangement: Arrangement, wishes: Wishes) -> tuple[StageCopy | None, Diagnostics]:
+    """Set the pages of a stage copy and write them; None where they cannot be read or printed as they should be."""
+    fonts = wishes.stage.fonts
+    document, reading, problems = lay_out(arrangement, metrics(fonts), wishes.stage)
+    if document is None or reading is None or has_errors(problems):
+        return None, problems
+    return StageCopy(to_bytes(document, fonts), reading.pages, reading), problems
