@@ -265,14 +265,15 @@ def _offers(
         after = None  # an added note does not go on to a third that the bass plays already
     if after is not None and not _grinds(sites, kind, after):
         guitar = any(_guitar_differs(song, site, kind, after, taste) for site in sites)
-        cost = merit + taste.sus_resolves + int(clash * taste.sus_short_clash)
+        cost = merit + taste.sus_resolves + int(clash * taste.sus_short_clash) + guitar * taste.sus_for_all
         yield Offer(unknown, kind, after, cost, guitar, third.semitones, rests)
     if kind == "sus4" and (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
         return  # at V to I a 4 resolves; over a major chord it belongs where the singer rests, or resolves in time
     if _grinds(sites, kind, None):
         return
     guitar = any(_guitar_differs(song, site, kind, None, taste) for site in sites)
-    yield Offer(unknown, kind, None, merit + clash, guitar, third.semitones, rests)
+    cost = merit + clash + guitar * taste.sus_for_all
+    yield Offer(unknown, kind, None, cost, guitar, third.semitones, rests)
 
 
 def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:

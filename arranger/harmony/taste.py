@@ -92,6 +92,7 @@ class Taste:
     sus_clash: int = 6000  # where somebody sings: times the measured share of clashes
     sus_short_clash: Fraction = Fraction(1, 2)  # the share of that where it resolves before the bar is over
     sus_seconds: Fraction = Fraction(3, 2)  # a chord shorter than this has no time for two sounds
+    sus_for_all: int = 1000  # the guitarist has to be told of it
     sus_guitar_beats: int = 2  # a 4 against a guitarist's third may last so many beats
 
     # The pad.
