@@ -53,6 +53,9 @@ class Reading:
     @property
     def certain(self) -> bool:
         """Whether the line is of chords, whatever stands around it."""
+        barred = any(isinstance(m, BarSign) for m in self.line.marks)
+        if self.loose and barred and not self.others:
+            return True
         if not self.sure:
             return not self.others and not self.loose and any(m.text in ("N.C.", "%") for m in self.line.marks)
         chords = self.sure + self.loose

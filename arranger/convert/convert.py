@@ -15,11 +15,12 @@ from arranger.convert.keys import keys_of, spelled_sections
 from arranger.convert.kinds import tell
 from arranger.convert.likeness import Ordered, in_order, merged
 from arranger.convert.marks import Habits
-from arranger.convert.model import Again, Converted, DraftSection, Facts, Heading, Note, Options
+from arranger.convert.model import Again, Converted, DraftSection, Facts, Heading, Note, Options, SheetLine
 from arranger.convert.naming import Item, with_names
 from arranger.convert.page import lines_of
 from arranger.convert.refuse import refusal
 from arranger.convert.sections import section_of, without_repeats, words_without_chords
+from arranger.convert.syllables import with_joined_syllables
 from arranger.convert.write import chord_row, text_of
 from arranger.diagnostics import Diagnostic, error, has_errors
 from arranger.song.cells import ChordWord, read_mark
@@ -41,7 +42,8 @@ def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[D
     refused = refusal(source, lines, told)
     if refused:
         return None, refused
-    gathered = gather(told)
+    joined = with_joined_syllables([t.line if t.kind == "words" else SheetLine(0, ()) for t in told])
+    gathered = gather([replace(t, line=joined.get(i, t.line)) for i, t in enumerate(told)])
     facts, notes = head_of(gathered.head)
     facts = _with_options(facts, options)
     meter = facts.meter or COMMON

@@ -29,6 +29,7 @@ _CHANGE = re.compile(
     re.I,
 )
 _IN_KEY = re.compile(rf"(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})", re.I)
+_BESIDE = re.compile(rf"[(\[]{_NOTE}{_MODE}[)\]]\s*$")  # behind a title: Tin Roof [Bb]
 _NAMED_KEY = re.compile(rf"(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b", re.I)
 _ALONE = re.compile(rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)")  # among other facts: `C, 4/4, 104 bpm`
 _CAPO = re.compile(
@@ -86,7 +87,7 @@ def key_named(note: str, sign: str, mode: str) -> Key | None:
 
 def _key_in(text: str, *, among: bool) -> tuple[Key, re.Match[str]] | None:
     signed = with_own_signs(text)
-    for pattern in (_KEY, _IN_KEY, _NAMED_KEY, *((_ALONE,) if among else ())):
+    for pattern in (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if among else ())):
         match = pattern.search(signed)
         if match is not None:
             key = key_named(match["note"], match["sign"] or "", match["mode"] or "")

@@ -14,6 +14,7 @@ from arranger.convert.kinds import Told
 from arranger.convert.model import Again, ChordLine, Heading, Note, SheetLine
 from arranger.theory.key import Key
 
+SIGNATURE = 2  # words of a name under a mail
 _PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
 _OPENS = ("chords", "heading", "again", "tablature")
 
@@ -65,6 +66,7 @@ def gather(told: Sequence[Told]) -> Gathered:
     for item in told[first:]:
         gatherer.take(item)
     gatherer.close()
+    gatherer.farewell()
     return Gathered((*head, *gatherer.facts), tuple(_with_stacked_verses(gatherer.body)))
 
 
@@ -126,6 +128,24 @@ class _Gatherer:
         elif self._notes or self._cues:
             self.body.append(RawSection(Heading("Part"), 0, False, cues=self._cues, notes=self._notes))
         self._cues, self._notes = [], []
+
+    def farewell(self) -> None:
+        """Take the last lines for no words of the song, where they stand apart behind a section that has its chords.
+
+        `See you on Friday!`, and a name. As many lines of words as the section has are for its chords.
+        """
+        section = self._section
+        if section is None or not section.named:
+            return
+        chorded = sum(row.chords is not None for row in section.rows)
+        last = section.rows[chorded:]
+        if not chorded or not last or not last[0].apart or any(row.chords for row in last):
+            return
+        signed = any(len(word.text.split()) <= SIGNATURE for row in last for word in row.words)
+        if len(last) >= chorded and not signed:
+            return
+        section.rows = section.rows[:chorded]
+        section.notes += [Note("left", word.number, word.text.strip()) for row in last for word in row.words]
 
     def _heading(self, item: Told) -> None:
         assert item.heading is not None

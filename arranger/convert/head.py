@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from arranger.convert.facts import SIGNS, eat
@@ -21,6 +21,7 @@ _PEOPLE = (
     (("words",), rf"(?:{_TEXT}|lyricist|T)"),
     (("music",), rf"(?:{_TUNE}|composer|composed|M)"),
 )
+LONGEST_TITLE = 8  # words of a line that may be a title
 LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
 _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
@@ -43,7 +44,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
     """Read the lines above the first section. What is no fact is a note."""
     facts = Facts()
     notes: list[Note] = []
-    plain = 0  # lines that have no label: the first is the title, the second mostly who made it
+    plain: list[tuple[int, str]] = []  # what has no label
     for line in lines:
         text = line.text.strip()
         if not text.strip("-=_*~#. "):
@@ -57,19 +58,35 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
         if _MAIL.match(text):
             notes.append(Note("left", line.number, text))
             continue
-        facts, rest = _labelled(text, facts, line.number)
-        if not rest:
+        facts, rests = _labelled(text, facts, line.number)
+        plain += [(line.number, rest) for rest in rests]
+    return _with_plain_lines(plain, facts, notes)
+
+
+def _with_plain_lines(
+    plain: Sequence[tuple[int, str]], facts: Facts, notes: Sequence[Note]
+) -> tuple[Facts, tuple[Note, ...]]:
+    """Tell what lines without labels say: the title, and right behind it who made the song. The rest are notes."""
+    found = list(notes)
+    title = -1
+    if not facts.title and plain:
+        title = next((i for i, (_, text) in enumerate(plain) if _title_like(text)), 0)
+        facts = _titled(plain[title][1], facts)
+    for index, (number, text) in enumerate(plain):
+        who = _uncapped(_unwrapped(text))
+        if index == title:
             continue
-        plain += 1
-        if not facts.title and plain == 1:
-            facts = _titled(rest, facts)
-        elif plain == 2 and not facts.words and not facts.music and _name_like(rest):
-            who = _uncapped(_unwrapped(rest))
+        if index == title + 1 and not facts.words and not facts.music and _name_like(text):
             facts = replace(facts, words=who, music=who)
-            notes.append(Note("check", line.number, f"`{who}` is taken for who wrote words and music"))
+            found.append(Note("check", number, f"`{who}` is taken for who wrote words and music"))
         else:
-            notes.append(Note("left", line.number, rest))
-    return facts, tuple(notes)
+            found.append(Note("left", number, text))
+    return facts, tuple(sorted(found, key=lambda note: note.line))
+
+
+def _title_like(text: str) -> bool:
+    """Tell whether a text may be a title: no greeting, no sentence."""
+    return len(text.split()) <= LONGEST_TITLE and not text.endswith((",", ".", ":", ";"))
 
 
 def states_order(text: str) -> bool:
@@ -78,43 +95,43 @@ def states_order(text: str) -> bool:
     return match is not None and bool(order_of(match["order"]))
 
 
-def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
+def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...]]:
     """Read one line of the head; gives the facts and what is left of it."""
     text = re.sub(r"([:=])\s+", r"\1 ", text)
     text = text.strip("*_= \t") if not text.startswith("#") else text.lstrip("# \t")
     title = _TITLE.fullmatch(text)
     if title is not None and not facts.title:
-        return eat_title(title["title"], facts, line)
+        return eat_title(title["title"], facts, line), ()
     order = _ORDER.fullmatch(text) or _LETTERS.fullmatch(text)
     if order is not None:
         steps = order_of(order["order"])
         if not steps:
-            return facts, text
-        return replace(facts, order=steps, order_line=line, order_text=order["order"]), ""
+            return facts, (text,)
+        return replace(facts, order=steps, order_line=line, order_text=order["order"]), ()
     if _RIGHTS.fullmatch(text) and not facts.rights:
-        return replace(facts, rights=text), ""
+        return replace(facts, rights=text), ()
     people = _people(text, facts) if len(_GAP.split(text)) == 1 else None
     if people is not None:
-        return people, ""
+        return people, ()
     parts = [part.strip(SIGNS) for part in _GAP.split(text)]
     if len(parts) > 1:  # several things on one line: each is read by itself
-        rests = []
+        rests: list[str] = []
         for part in parts:
-            facts, rest = _labelled(part, facts, line)
-            rests.append(rest)
-        return facts, "  ".join(rest for rest in rests if rest)
+            facts, found = _labelled(part, facts, line)
+            rests += found
+        return facts, tuple(rests)
     facts, rest = eat(text, facts, line)
     if rest and rest != text:
         people = _people(rest, facts)
         if people is not None:
-            return people, ""
-    return facts, rest
+            return people, ()
+    return facts, (rest,) if rest else ()
 
 
-def eat_title(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
+def eat_title(text: str, facts: Facts, line: int) -> Facts:
     """Take a title, and facts that stand behind it."""
     facts, rest = eat(text, facts, line)
-    return (_titled(rest, facts), "") if rest else (replace(facts, title=text), "")
+    return _titled(rest, facts) if rest else replace(facts, title=text)
 
 
 def _titled(text: str, facts: Facts) -> Facts:

@@ -218,8 +218,10 @@ def again_of(text: str) -> Again | None:
             return None
         steps.append(step)
     said = _times(after.strip(" )]"))
-    if said and steps:
+    if said:
         steps[-1] = replace(steps[-1], times=said)
+    elif any(c.isalnum() for c in after):
+        steps[-1] = replace(steps[-1], remark=after.strip(" )]-–—:,."))
     return Again(tuple(steps))
 
 
@@ -297,7 +299,9 @@ def _cased(name: str) -> str:
             number.lower(), _ROMAN.get(number.lower(), number.upper() if number.isalpha() else number)
         )
         name = match[1].strip()
-    if name.isupper() or name.islower():
+    if name.isupper():
+        name = " ".join(word.capitalize() for word in name.split())
+    elif name.islower():
         name = name.capitalize()
     return f"{name} {number}".strip()
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from arranger.convert.headings import base_of, reference_of
 from arranger.convert.model import Again, DraftBar, DraftRow, DraftSection, Heading, Note, Segment, SheetLine
 from arranger.convert.naming import Item, numbered, same
-from arranger.convert.syllables import starts_in
+from arranger.convert.syllables import FILLER, starts_in
 from arranger.song.roadmap import folded
 
 MOST_TIMES = 99  # of a step of a roadmap
@@ -133,7 +133,8 @@ def _step(book: _Book, name: str, times: int, again: DraftSection | None) -> Non
     if again is not None:
         cues = [again.remark, *again.cues, *(cue for row in again.rows for cue in row.cues), *again.closing_cues]
         remark = "; ".join(c for c in cues).replace("(", "").replace(")", "")
-        book.notes += [n for n in (*again.notes, *again.closing) if n.kind == "left"]
+        said = (*again.notes, *(n for row in again.rows for n in row.notes), *again.closing)
+        book.notes += [n for n in said if n.kind == "left"]
     book.order.append(Heading(name, min(times, MOST_TIMES), remark))
 
 
@@ -214,8 +215,18 @@ def _like(section: DraftSection, model: DraftSection) -> DraftSection:
     rows = [row for row, other in zip(section.rows, model.rows, strict=True) if other.sung]
     while rows and not rows[-1].sung:
         rows.pop()
+    # What is said at rows that are not written here stands at the head.
+    dropped = [row for row in section.rows if not any(row is kept for kept in rows)]
+    left = [note for row in dropped for note in row.notes if note.kind == "left"]
+    cues = [cue for row in dropped for cue in row.cues]
     rows = [replace(row, notes=tuple(n for n in row.notes if n.kind == "left")) for row in rows]
-    return replace(section, rows=tuple(rows), like=model.name)
+    return replace(
+        section,
+        rows=tuple(rows),
+        like=model.name,
+        notes=(*section.notes, *left),
+        cues=(*section.cues, *cues),
+    )
 
 
 def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None:
@@ -253,14 +264,17 @@ def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, s
     if not lead and cuts:
         cuts[0] = 0
     ends = [*cuts[1:], len(cells)]
-    segments = [Segment(" ".join(line.part(a, b).split()), _glued(cells, a)) for a, b in zip(cuts, ends, strict=True)]
+    segments = [
+        Segment(" ".join(line.part(a, b).replace(FILLER, "").split()), _glued(cells, a))
+        for a, b in zip(cuts, ends, strict=True)
+    ]
     bars: list[DraftBar] = []
     for bar in row.bars:
         size = len(bar.segments)
         mine, segments = segments[:size], segments[size:]
         joins = bool(mine) and bool(mine[-1].text) and bool(segments) and segments[0].glued
         bars.append(replace(bar, segments=tuple(mine), joins=joins))
-    before = " ".join(line.part(0, cuts[0]).split()) if cuts else ""
+    before = " ".join(line.part(0, cuts[0]).replace(FILLER, "").split()) if cuts else ""
     if before and _glued(cells, cuts[0]):
         before += "-"
     return replace(row, line=line.number, bars=tuple(bars), notes=(), cues=()), before

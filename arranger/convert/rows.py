@@ -11,7 +11,7 @@ from arranger.convert.chordlines import padded
 from arranger.convert.gather import RawRow
 from arranger.convert.marks import times_of
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, Mark, Note, Segment, SheetLine
-from arranger.convert.syllables import next_start, place_of
+from arranger.convert.syllables import FILLER, next_start, place_of
 from arranger.song.model import Meter
 
 _TIMES_AT_END = re.compile(
@@ -137,6 +137,7 @@ def _at_words(bars: Sequence[Bar], words: SheetLine) -> list[Bar]:
 
 def _plain(text: str) -> str:
     """Give words with one blank between them, and held syllables with one sign."""
+    text = text.replace(FILLER, "")
     text = _DASHES.sub("-", re.sub(r"\s*_+", " _", text))
     return " ".join(text.split())
 

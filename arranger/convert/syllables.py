@@ -7,6 +7,7 @@ there; one that is a column off goes to the nearest such place; one in the middl
 from __future__ import annotations
 
 import itertools
+import re
 import unicodedata
 from collections.abc import Sequence
 from functools import lru_cache
@@ -14,6 +15,7 @@ from functools import lru_cache
 from arranger.convert.model import SheetLine
 
 BEYOND = 99  # columns: further than any chord is moved
+FILLER = "\u00ad"  # stands in the columns of what parts two syllables of a typed word: `Lan - tern`
 NEAR = 1  # columns that a chord may stand beside a syllable's start and still be meant for it
 _VOWELS = frozenset("aeiouyæœøıаеёиоуыэюяіїєαεηιουωάέήίόύώ")
 # Two letters that are one sound in most languages of typed sheets: no syllable ends between them.
@@ -62,7 +64,7 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
     starts = [0]
     vowels = [i for i in range(len(word)) if _sounds(word, i)]
     for index in range(1, len(word)):
-        if word[index - 1] == "-" and _is_letter(word[index]):
+        if word[index - 1] in ("-", FILLER) and _is_letter(word[index]):
             starts.append(index)
     for here, there in itertools.pairwise(vowels):
         between = word[here + 1 : there]
@@ -127,6 +129,32 @@ def plausible(word: Sequence[str], place: int) -> bool:
             break
         onset += _base(cell)
     return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
+
+
+_APART = re.compile(r"(?<=[^\W\d_])( +-+ +)(?=[^\W\d_])")
+MOST_APART = 4  # places in a sheet from which on dashes part syllables, and not thoughts
+
+
+def with_joined_syllables(lines: Sequence[SheetLine]) -> dict[int, SheetLine]:
+    """Join syllables that a sheet sets apart with dashes; give the changed lines by their place. Columns stay."""
+    texts = ["".join(cell[:1] or FILLER for cell in line.cells) for line in lines]
+    found = {i: [m for m in _APART.finditer(text) if _parts_word(text, m)] for i, text in enumerate(texts)}
+    if sum(map(len, found.values())) < MOST_APART or sum(bool(f) for f in found.values()) < 2:
+        return {}
+    joined = {}
+    for place, matches in found.items():
+        cells = list(lines[place].cells)
+        for match in matches:
+            cells[match.start(1) : match.end(1)] = [FILLER] * len(match[1])
+        if matches:
+            joined[place] = SheetLine(lines[place].number, tuple(cells))
+    return joined
+
+
+def _parts_word(text: str, match: re.Match[str]) -> bool:
+    """Tell whether a dash parts a word: it goes on small, and is not said twice (`ooh - ooh`)."""
+    left, right = text[: match.start(1)].split()[-1], text[match.end(1) :].split()[0]
+    return right[:1].islower() and left.strip(",.!?").casefold() != right.strip(",.!?").casefold()
 
 
 def place_of(line: SheetLine, column: int) -> int:
