@@ -160,7 +160,7 @@ def _widest(texts: Iterable[str], head: str, face: Face, metrics: Metrics) -> fl
 def row_of(line: IndexLine, columns: Columns, metrics: Metrics) -> Row:
     """Break a title and cut what is too long."""
     title = " ".join(line.title.split())
-    titles = wrap(title, "bold", TITLE, columns.title_width, metrics)
+    titles = wrap(title, "bold", TITLE, columns.title_width, metrics) or ("",)
     if len(titles) > TITLE_LINES:
         rest = title[len(" ".join(titles[: TITLE_LINES - 1])) :].lstrip()
         titles = (*titles[: TITLE_LINES - 1], cut(rest, "bold", TITLE, columns.title_width, metrics))

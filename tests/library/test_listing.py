@@ -11,7 +11,7 @@ from urllib.parse import unquote
 
 import pypdf
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from arranger.library.catalogue import Entry, from_data
@@ -164,6 +164,7 @@ any_text = st.text(st.characters(codec="utf-8", exclude_categories=("Cc",)), min
 
 
 @settings(max_examples=40, deadline=None)
+@example(["\u00a0"], " ")
 @given(st.lists(any_text, min_size=1, max_size=30), any_text)
 def test_any_titles_and_words_can_be_indexed(titles: list[str], words: str) -> None:
     entries = [
