@@ -117,8 +117,13 @@ def _single(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterat
             yield Figure("passing", (one,), target, BASE["passing"] + still)
         if one and one.name.pitch_class in sounding:
             yield Figure("arpeggio", (one,), target, BASE["arpeggio"] + still + CHORD_TONE)
-        if one and one.name.pitch_class in hand:
+        if one and one.name.pitch_class in hand and _fits_now(target, scale):
             yield Figure("anticipation", (target,), target, BASE["anticipation"] + still)
+
+
+def _fits_now(target: Pitch, scale: dict[str, NoteName]) -> bool:
+    """Tell whether a target may sound ahead of its chord: not an F over D7, whose third is F#."""
+    return scale[target.name.letter] == target.name
 
 
 def _led_in(change: Change, figure: Figure, scale: dict[str, NoteName], more: int) -> Iterator[Figure]:
@@ -193,7 +198,7 @@ def _figures(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Itera
                 yield make("passing", two, one)
         if one:
             from_tone = one.name.pitch_class in sounding
-            if from_tone or (two is not None and two.name.pitch_class in sounding):
+            if _fits_now(target, scale) and (from_tone or (two is not None and two.name.pitch_class in sounding)):
                 yield make("anticipation", one, target)
             if from_tone:
                 turns = (_step(one, 1, scale), _step(one, -1, scale))
