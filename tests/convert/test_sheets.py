@@ -110,7 +110,7 @@ def test_converting_again_gives_the_same(sheet):
 UNDERSTOOD = frozenset(
     {
         "about", "again", "bpm", "capo", "composed", "fret", "major", "minor", "none", "repeat", "time", "title",
-        "twice", "written", "order", "dur", "moll", "musik", "takt", "text", "tonart", "weise", "worte",
+        "twice", "written", "order", "quarter", "dur", "moll", "musik", "takt", "text", "tonart", "weise", "worte",
         "musique", "paroles",
     }
 )  # fmt: skip
