@@ -23,6 +23,9 @@ Close calls, where a musician might also have decided otherwise:
 - In a sheet of German words in F with `Gm`, B is B flat though its H comes last (`german-b-is-flat`).
 - Chords in parentheses may be the typist's habit or chords to leave out: both are played (`chords-in-parentheses`).
 - `play it not too hard      (drums in)`: a remark, since a wide gap parts it from the words (`comments`).
+- A whole sheet with ` - ` between syllables has words, not syllables: `Lan - tern` is `Lantern` (`syllables-apart`).
+- Greetings over a title are remarks; a farewell under the last verse could be words, and is in no sheet
+  (`mail-with-greeting`).
 """
 
 from __future__ import annotations
@@ -45,7 +48,7 @@ from tests.convert.sheet_song import lines_of
 
 FOLDER = Path(__file__).parent / "sheets"
 SHEETS = sorted(p for p in FOLDER.glob("*.txt") if not p.name.endswith(".song.txt"))
-FEWEST = 34  # styles that are promised; files that are not found would be tested by nothing
+FEWEST = 46  # styles that are promised; files that are not found would be tested by nothing
 
 each_sheet = pytest.mark.parametrize("sheet", SHEETS, ids=lambda p: p.stem)
 
@@ -79,6 +82,51 @@ def test_there_are_as_many_styles_as_is_said():
     assert len(SHEETS) >= FEWEST
     songs = {p.name.removesuffix(".song.txt") for p in FOLDER.glob("*.song.txt")}
     assert songs == {p.stem for p in SHEETS}, "every sheet has its song, and every song its sheet"
+
+
+SONG = """song Low Tide
+key D
+tempo 72
+roadmap Verse, Chorus, Verse
+
+section Verse
+pickup the
+| D | G / / A |
+sing | sand and | lan*terns |
+
+section Chorus
+| Bm7 | N.C. |
+"""
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("Low Tide", "High Tide"), ("key D", "key Dm"), ("tempo 72", "tempo 76"), ("tempo 72", "meter 2/2"),
+        ("Chorus, Verse\n", "Chorus\n"), ("section Chorus\n", "section Chorus\nkey E\n"), ("pickup the\n", ""),
+        ("G / / A", "G / A /"), ("G / / A", "G A"), ("lan*terns", "lanterns"), ("lan*terns", "lan * terns"),
+        ("sand and | lan", "sand | and lan"), ("Bm7", "Bm"), ("Bm7", "Bm7/A"), ("| N.C.", "| D"),
+        ("N.C. |", "N.C. | %"),
+        ("| Bm7 | N.C. |", "|: Bm7 | N.C. :|"), ("| Bm7 | N.C. |", "| Bm7 |\n| N.C. |"),
+        ("tempo 72", "tempo 72\nwords Nell"), ("key D", "key D\ncapo 2 in C"),
+    ],
+)  # fmt: skip
+def test_what_counts_is_seen(before, after):
+    changed = SONG.replace(before, after, 1)
+    if "capo" in after:
+        changed = changed.replace("| D | G / / A |", "| C | F / / G |").replace("Bm7", "Am7")
+    assert read_lines(Source.of("", changed)) != read_lines(Source.of("", SONG))
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("tempo 72", "# check the tempo\ntempo 72"), ("| Bm7", "cue softly\n| Bm7"), ("Bm7", "(Bmi7)"),
+        ("Low Tide", "LOW TIDE"), ("roadmap Verse,", "roadmap Verse (softly),"),
+    ],
+)  # fmt: skip
+def test_what_does_not_count_is_not(before, after):
+    assert read_lines(Source.of("", SONG.replace(before, after, 1))) == read_lines(Source.of("", SONG))
 
 
 @each_sheet
