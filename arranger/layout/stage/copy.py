@@ -85,7 +85,8 @@ def finished(
         legible_to(draft.size, metrics),
         tuple(passage.free for passage, _, _ in turned),
     )
-    problems = [_busy(arrangement, *turn) for turn in turned if not turn[0].turns]
+    quick = {(passage.chord, one, two): passage for passage, one, two in turned if not passage.turns}
+    problems = [_busy(arrangement, passage, one, two) for (_, one, two), passage in quick.items()]
     if problems:
         hints = _calmer(fitting, metrics, options)
         problems = [replace(problem, hints=hints) for problem in problems]

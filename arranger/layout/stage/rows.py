@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from arranger.layout import style
-from arranger.layout.content import BarContent, Picture
+from arranger.layout.content import BarContent, Column, Picture
 from arranger.layout.metrics import Metrics
 from arranger.layout.rows import LEAD_ROW, ORDINARY, TICK, Rows, note_rise, verse_runs
 from arranger.layout.stage.look import CHORD, UNIT
@@ -53,14 +53,6 @@ def rows_of(
         note = y + metrics.rise(HAND, "regular", UNIT)
         y = note + metrics.descent("regular", UNIT)
     bottom = y
-    words = []
-    for verse in verses:
-        texts = [run for column in columns for run in verse_runs(column.words, verse)]
-        if not texts:
-            continue
-        rise = max(metrics.rise(ORDINARY, "regular", UNIT), *(metrics.rise(r.text, r.face, r.size) for r in texts))
-        words.append((verse, y + rise + 1.0))
-        y += rise + 1.0 + metrics.descent("regular", UNIT)
     return Rows(
         endings=endings,
         octave=octave,
@@ -69,12 +61,25 @@ def rows_of(
         keyboard=hand,
         note=note,
         chord=chord,
-        words=tuple(words),
+        words=_words(columns, verses, bottom, metrics),
         top=top,
         bottom=bottom,
         hook=hook,
         hook_rule=hook_rule,
     )
+
+
+def _words(columns: Sequence[Column], verses: range, y: float, metrics: Metrics) -> tuple[tuple[int, float], ...]:
+    """Give the baselines of the verses that have words here, under each other from y on."""
+    words = []
+    for verse in verses:
+        texts = [run for column in columns for run in verse_runs(column.words, verse)]
+        if texts:
+            rises = (metrics.rise(run.text, run.face, run.size) for run in texts)
+            baseline = y + max(metrics.rise(ORDINARY, "regular", UNIT), *rises) + 1.0
+            words.append((verse, baseline))
+            y = baseline + metrics.descent("regular", UNIT)
+    return tuple(words)
 
 
 def bottom_of(rows: Rows, metrics: Metrics) -> float:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -67,7 +68,8 @@ def texts(document: Document) -> list[Text]:
     return [item for page in document.pages for item in page.items if isinstance(item, Text)]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@pytest.mark.filterwarnings("ignore:Generating overly large repr")  # of a song that fails: the failure is the news
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(made_songs(), options())
 def test_nothing_overlaps_or_is_cut_off_or_too_small_and_all_is_there(song: Song, chosen: StageOptions) -> None:
     arrangement = songs.arranged(song)
@@ -88,9 +90,13 @@ def test_nothing_overlaps_or_is_cut_off_or_too_small_and_all_is_there(song: Song
     least = height(MINIMUM, chosen.distance)
     for text in texts(document):
         assert text.size * capital(metrics()) >= least - NEVER, text
-    assert "".join(text.text for text in texts(document) if text.role in SYMBOLS) == "".join(
-        symbols(arrangement, chosen)
-    )
+    drawn = [c for text in texts(document) if text.role in SYMBOLS for c in text.text]
+    expected = [c for text in symbols(arrangement, chosen) for c in text]
+    if chosen.words == "all":  # verses that would be higher than a page are divided, each group under the chords
+        rest = iter(drawn)
+        assert all(c in rest for c in expected)
+    else:
+        assert drawn == expected
     if chosen.words == "all":
         printed = Counter(c for text in texts(document) if text.role == "words" for c in text.text if c not in " -")
         bars = [bar for section in song.sections for row in section.rows for line in row.words for bar in line.bars]
