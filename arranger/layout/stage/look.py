@@ -32,10 +32,10 @@ LOOK = Look(hands="letters", section_gap=6.0, sizes=SIZES)
 GUTTER = 21.0  # before the first barline where verses or bars are numbered: two figures and a point
 LINE_GAP = 5.0  # under each line of music: half a line of words, so that a chord belongs to what is under it
 HEAD_GAP = 3.0  # between the name of a section and its first line
-HEAD_BOTTOM = 5.0  # under the head
+HEAD_BOTTOM = 4.0  # under the head
 FOOT_GAP = 5.0  # over the foot
 LEFT_GAP = 6.0  # before the left hand, where it stands after the right one: half a letter more than a blank
-PROMPT_GAP = 2.0  # over prompts: they are no third row of the hands
+PROMPT_GAP = 1.5  # over prompts: they are no third row of the hands
 PIECE_GAP = 10.0  # between facts that stand in a row
 TAB_PAD_X, TAB_PAD_Y = 4.0, 2.2  # of the tab around a section's name
 SPREAD = 8.0  # by which lines of a section move apart at most on a page with room

@@ -39,11 +39,11 @@ def rows_of(
     if filled:
         octave = y + note_rise(filled, metrics, UNIT)
         rule = octave + metrics.descent("bold", UNIT) + TICK - 0.5
-        y = rule + LEAD_ROW
+        y = rule + LEAD_ROW - 1.5  # where the arrow to the chord ends
     top = y
     symbols = [column.symbol for column in columns if column.symbol is not None]
     rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
-    chord = y + max((metrics.rise(ORDINARY, "bold", CHORD), *rises)) + 1.0
+    chord = y + max((metrics.rise("H", "bold", CHORD), *rises)) + 1.0
     y = chord + metrics.descent("bold", CHORD)
     hand = note = y
     if any(picture.letters for picture in hands):

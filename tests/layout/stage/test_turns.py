@@ -129,7 +129,7 @@ def many(tempo: int, play: str = "held", names: str = "ABCDEFGHIJ") -> list[Sect
 
 
 def test_every_turn_of_a_slow_song_finds_a_hand_free() -> None:
-    document, reading, told = laid(many(60), [Step(n) for n in range(10)], distance=1.0)
+    document, reading, told = laid(many(60), [Step(n) for n in range(10)], distance=1.2)
     assert reading.pages > 2 and len(reading.turns) == reading.pages - 1
     assert all(free >= 2 for free in reading.turns) and told == []
     assert not any(isinstance(item, Shape) and item.role == "turn" for page in document.pages for item in page.items)
@@ -137,7 +137,7 @@ def test_every_turn_of_a_slow_song_finds_a_hand_free() -> None:
 
 
 def test_a_turn_without_a_free_hand_is_marked_in_the_margin_told_in_the_foot_and_on_the_terminal() -> None:
-    document, reading, told = laid(many(132, "quarters"), [Step(n) for n in range(10)], distance=1.0)
+    document, reading, told = laid(many(132, "quarters"), [Step(n) for n in range(10)], distance=1.2)
     turns = reading.pages - 1
     marks = [item for page in document.pages for item in page.items if isinstance(item, Shape) and item.role == "turn"]
     assert len(marks) == len(told) == turns > 1
@@ -160,7 +160,7 @@ def test_a_page_ends_where_a_hand_is_free_if_there_is_such_a_place() -> None:
 
 def test_the_foot_names_what_is_played_next_and_its_first_chord() -> None:
     steps = [Step(n) for n in range(10)]
-    document, reading, _ = laid(many(60), steps, distance=1.0)
+    document, reading, _ = laid(many(60), steps, distance=1.2)
     firsts = [
         next(i.text for i in page.items if isinstance(i, Text) and i.role == "section") for page in document.pages
     ]
@@ -177,7 +177,7 @@ def test_the_foot_names_what_is_played_next_and_its_first_chord() -> None:
 
 def test_the_foot_follows_the_roadmap_back() -> None:
     sections = many(60)
-    document, reading, _ = laid(sections, [*(Step(n) for n in range(10)), Step(0)], distance=1.0)
+    document, reading, _ = laid(sections, [*(Step(n) for n in range(10)), Step(0)], distance=1.2)
     assert texts(document, "next")[-1] == "next: A, page 1"
     assert len(reading.turns) == reading.pages
 
