@@ -165,6 +165,11 @@ def test_settings_of_the_player_hold_unless_the_command_line_says_more(run: Run,
     assert float(told.mediabox.width) / MM == pytest.approx(210, abs=0.01) and "Sand" in told.extract_text()
 
 
+def test_a_short_song_keeps_one_page_at_a_stand(run: Run, folder: Path) -> None:
+    status, out, err = run(SAMPLES / "lanterns.song.txt", "--distance", "0.9m", "--pages", "1", "-o", "one.pdf")
+    assert (status, out, err) == (0, "one.pdf: 1 page, legible to 0.9 m\n", "")
+
+
 def test_another_key_is_played_and_named(run: Run, folder: Path) -> None:
     assert run("tide.song.txt", "--key", "Eb")[0] == 0
     assert "E♭ major" in page(folder / "tide.stage.pdf").extract_text()
