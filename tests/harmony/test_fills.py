@@ -8,11 +8,13 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from arranger.harmony.arrange import arrange
 from arranger.harmony.figures import Change, Figure, line_scale, ranked
+from arranger.harmony.fill import change_at, ranked_fills
 from arranger.harmony.model import Arrangement
-from arranger.harmony.octaves import change_at, ranked_fills
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import Meter, Song, Tempo
 from arranger.song.read import read
@@ -95,6 +97,27 @@ def test_so_is_every_note_over_every_change_of_the_samples(path: Path) -> None:
     song, _ = read(Source.of(path.name, path.read_text("utf-8")))
     assert song is not None
     assert obeyed(part(song, replace(DEFAULT, octaves="every"))) > 100
+
+
+CHORDS = [root + suffix for root in ("C", "D", "Eb", "F", "G", "A", "Bb") for suffix in ("", "m", "7", "m7", "maj7")]
+CHORDS += ["D/F#", "C/E", "G/B", "Am/C", "Bm7b5", "F#dim", "Gsus4", "A7sus4", "E", "Cm", "B7", "Dadd9"]
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    key=st.sampled_from(["C", "G", "F", "Bb", "D", "Am", "Dm", "Em"]),
+    chords=st.lists(st.sampled_from(CHORDS), min_size=3, max_size=8),
+)
+def test_and_over_every_change_of_songs_made_by_chance(key: str, chords: list[str]) -> None:
+    found = part(songs.one(key, " | ".join(chords)), replace(DEFAULT, octaves="every"))
+    obeyed(found)
+    for line in found.sections[0].octaves:  # and those that are taken, of any length, end as they should
+        change = change_at(found, line.before, line.to)
+        assert change is not None
+        last = line.notes[-1].pitch
+        ends = {abs(_way(last, target)) for target in (change.coming[0], change.coming[-1])}
+        held = last.name.pitch_class in {p.name.pitch_class for p in change.coming}
+        assert held or ends & {1, 2}
 
 
 def obeyed(found: Arrangement) -> int:

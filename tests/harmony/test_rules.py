@@ -202,6 +202,57 @@ def test_no_fill_where_silence_follows() -> None:
     assert {line.notes[0].bar for line in found.sections[0].octaves} == {2, 4}
 
 
+@pytest.mark.parametrize(
+    ("bars", "places"),
+    [
+        ("| C | % | % | F | C |", [(3, "2"), (4, "2")]),  # in the last bar that repeats the chord
+        ("| C G | % | F | C |", [(1, "1"), (3, "2")]),  # the second half leads to F and to C again: nothing there
+        ("|: C | % :| F | C |", [(3, "2")]),  # C leads to itself and to F
+    ],
+)
+def test_a_chord_that_goes_on_is_led_out_of_at_its_end(bars: str, places: list[tuple[int, str]]) -> None:
+    taste = replace(EVERY, octaves="every")
+    found = part(song_of(f"band bass\ntempo 130\nsection A\n{bars}\n", "key C\n"), taste)
+    assert [(line.notes[0].bar, str(line.notes[0].start)) for line in found.sections[0].octaves] == places
+
+
+def test_a_repeated_bar_takes_its_fill_in_phrases_too() -> None:
+    text = "band bass\nroadmap V, C, V\nsection V\n| C | F |\nsing | la | la |\nsection C\n| {} | % | % | % |\n"
+    taste = replace(DEFAULT, suspensions=Fraction(0))
+    assert part(song_of(text.format("C")), taste).sections[1].octaves == ()  # it leads to itself
+    found = part(song_of(text.format("G")), taste)
+    assert [line.notes[-1].bar for line in found.sections[1].octaves] == [4]
+
+
+def test_the_same_change_has_the_same_figure_throughout_a_section() -> None:
+    text = "band bass\nsection A\n| C | F | C | F | C F | C | F | C |\n"
+    lines = part(song_of(text), EVERY).sections[0].octaves
+    found = part(song_of(text), EVERY)
+    figures: dict[object, set[object]] = {}
+    for line in lines:
+        one, two = found.chord(line.before), found.chord(line.to)
+        if one.length >= 4:
+            figures.setdefault((one.plain, two.right), set()).add(tuple(n.pitch for n in line.notes))
+    assert figures and all(len(each) == 1 for each in figures.values())
+
+
+def test_a_line_before_a_swung_push_stands_on_written_eighths() -> None:
+    text = "band bass\nfeel swing\nsection A\n| C | <F | C |\n"
+    first = part(song_of(text, "key C\ntempo 110\n"), EVERY).sections[0].octaves[0]
+    assert all((2 * note.start).denominator == 1 for note in first.notes)
+    assert first.notes[-1].start + first.notes[-1].length == Fraction(7, 2)
+
+
+def test_what_the_song_switches_off_is_off() -> None:
+    text = "band bass\nsection A\n{}| C | F | C | G | C | F | C |\nsection B\n| C | F | C | G | C | F | C |\n"
+    taste = replace(DEFAULT, octaves="every", suspensions=Fraction(1))
+    found = part(song_of(text.format("suspensions off\n")), taste)
+    taken = [[c for c in section.chords if c.suspension is not None] for section in found.sections]
+    assert not taken[0] and taken[1]
+    found = part(song_of(text.format("octaves off\n")), taste)
+    assert not found.sections[0].octaves and found.sections[1].octaves
+
+
 def test_no_fill_after_a_hold_or_a_stop() -> None:
     found = part(song_of("band bass\nsection A\n| C hold | G | C stop | G | C |\n"), EVERY)
     assert {line.notes[0].bar for line in found.sections[0].octaves} == {2, 4}
