@@ -77,7 +77,7 @@ def finished(
 ) -> tuple[Document, Reading, tuple[Diagnostic, ...]]:
     """Place everything of a draft; see `lay_out`."""
     document = _Pages(arrangement, metrics, options, fitting, draft).document()
-    turned = fitting.turned(draft.lines, draft.plans)
+    turned = fitting.turned(draft)
     reading = Reading(
         len(draft.plans),
         draft.size,
@@ -113,7 +113,7 @@ class _Pages:
         self._draft = draft
         self._sections = fitting.sections
         self._bookmarks: list[Bookmark] = []
-        self._turned = fitting.turned(draft.lines, draft.plans)
+        self._turned = fitting.turned(draft)
         self._places = fitting.places(draft.lines)
 
     def document(self) -> Document:

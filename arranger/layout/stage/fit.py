@@ -8,7 +8,7 @@ largest.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement, ChordId
@@ -175,17 +175,14 @@ class Fitting:
         head = set_head(self._arrangement, self._metrics, frame.width, frame.height)
         first_room = frame.height - head[-1].bottom - HEAD_BOTTOM
         lines = self._typesetter.lines(frame.width, frame.height)
-        blocks = _blocks(lines, self._busy(lines))
+        places = self.places(lines)
+        blocks = _blocks(lines, self._busy(lines, places))
         before = len(head) - 1
-        count = before + len(divide(blocks, first_room, frame.height))
+        plans = divide(blocks, first_room, frame.height, turn=BUSY_TURN)
+        count = before + len(plans)
         leaves = leaves_of(self._options, count)
-        plans = divide(
-            blocks,
-            first_room,
-            frame.height,
-            lambda left: (count - left) % leaves == 0,
-            BUSY_TURN,
-        )
+        if leaves > 1:
+            plans = divide(blocks, first_room, frame.height, lambda left: (count - left) % leaves == 0, BUSY_TURN)
         plans = (*[PagePlan(0, 0)] * before, *plans)
         return Draft(
             size=size,
@@ -196,7 +193,7 @@ class Fitting:
             plans=plans,
             first_room=first_room,
             leaves=leaves,
-            busy=sum(not passage.turns for passage, _, _ in self.turned(lines, plans)),
+            busy=sum(not passage.turns for passage, _, _ in self._turned(plans, places)),
             whole=all(line.at_top - LINE_GAP <= frame.height + ROUNDING for line in lines),
         )
 
@@ -208,9 +205,11 @@ class Fitting:
         width = (sheet.page_width - side - inside) / factor
         return Frame(factor, width, (sheet.height - 2 * end) / factor - foot_height(width, metrics))
 
-    def turned(self, lines: Sequence[StageLine], plans: Sequence[PagePlan]) -> list[tuple[Passage, int, int]]:
+    def turned(self, draft: Draft) -> list[tuple[Passage, int, int]]:
         """Give what is played over a turn, with the pages from which and to which it leads."""
-        places = self.places(lines)
+        return self._turned(draft.plans, self.places(draft.lines))
+
+    def _turned(self, plans: Sequence[PagePlan], places: Mapping[ChordId, int]) -> list[tuple[Passage, int, int]]:
         page_of = {index: page for page, plan in enumerate(plans) for index in range(plan.first, plan.end)}
         leaves = leaves_of(self._options, len(plans))
         found = []
@@ -221,9 +220,8 @@ class Fitting:
                     found.append((passage, one, two))
         return found
 
-    def _busy(self, lines: Sequence[StageLine]) -> list[int]:
+    def _busy(self, lines: Sequence[StageLine], places: Mapping[ChordId, int]) -> list[int]:
         """Count for each line the passages from it or before it to what is after it, or back, that leave no time."""
-        places = self.places(lines)
         crossed = {
             tuple(sorted((places[passage.chord], places[passage.after])))
             for passage in self._passages
