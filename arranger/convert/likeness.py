@@ -123,6 +123,10 @@ def _take(
         model = _model(section, book)
         if model is not None:
             section = _like(section, model)
+    name, number = section.name, 2
+    while book.find(name) is not None:  # a section over the chords of another has the name already
+        name, number = f"{section.name} {number}", number + 1
+    section = replace(section, name=name)
     book.sections.append(section)
     _step(book, section.name, item.times, None)
 

@@ -300,3 +300,8 @@ def test_a_change_of_key_under_a_capo_is_told():
     verse = "Verse\nC    F    G    C\nlow  tide now  la\n\n"
     sheet = f"Low Tide\nKey: D\nCapo 2\n\n{verse}(key change to E)\nBridge\nD   G\nla  lo\n"
     assert any("the key changes to E major here" in n.text for n in made(sheet).notes)
+
+
+def test_a_solo_over_other_chords_and_one_with_its_own():
+    heard = song("Verse 1\nG   D\nla  lo\n\nSolo: over Verse 1\n\nSolo: over Verse 1\nC   D\n")
+    assert [(s.name, s.like) for s in heard.sections] == [("Verse 1", None), ("Solo", "Verse 1"), ("Solo 2", None)]
