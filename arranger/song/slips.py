@@ -340,6 +340,7 @@ def _other_alphabets(at: Place) -> Reason | None:
 
 _AMBIGUOUS = r"([A-G](?:##?|bb?)?)([+-])(5|9|11|13)(.*)"
 _RESPELLED = (
+    (r"([A-G](?:##?|bb?)?)mj(7|9|11|13)?(?=$|/)", r"\1maj\2", "major is `maj`: `mj` would be read as minor"),
     (r"([A-G](?:##?|bb?)?m?)(?:\^|j)(7|9|)(?=$|/)", r"\1maj7", "the major seventh is `maj7`"),
     (r"([A-G](?:##?|bb?)?)dom(7|9|13)", r"\1\2", "the dominant seventh is the plain `7`"),
     (r"([A-G](?:##?|bb?)?m?)0(7?)$", r"\1°\2", "the diminished sign is `°` or `dim`, not the figure 0"),
