@@ -10,12 +10,15 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any, Literal, NamedTuple
+from zlib import crc32
 
 from lark import Lark, Token, Transformer
+from lark import __version__ as lark_release
 from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from arranger.resources import grammar_text
 from arranger.song.spelling import Changes, change
+from arranger.song.tables import TABLES
 
 Start = Literal[
     "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap"
@@ -255,18 +258,40 @@ def _number(token: Token) -> str:
     return "6/9" if token == "69" else str(token)
 
 
-@cache
-def _song_parser() -> Lark:
-    starts = [
+STARTS = {
+    "song.lark": (
         "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap",
         "parts",
-    ]  # fmt: skip
-    return Lark(grammar_text("song.lark"), parser="lalr", start=starts, transformer=_Lines())
+    ),
+    "chord.lark": ("start",),
+}  # fmt: skip
+
+
+def identity(grammar: str) -> tuple[tuple[str, int], str]:
+    """Give what a parser of a grammar is made of, lark's release and a sum over the grammar; and the grammar."""
+    text = grammar_text(grammar)
+    return (lark_release, crc32(text.encode())), text
+
+
+def _parser(grammar: str, transformer: Transformer[Token, Any]) -> Lark:
+    """Make a parser: from its finished tables where they are of this lark and this grammar, else from the grammar."""
+    made_of, text = identity(grammar)
+    known, data, memo = TABLES[grammar]
+    if known == made_of:
+        # The door that lark's stand-alone parsers come in by; `Lark.load` takes no transformer.
+        loaded: Lark = Lark._load_from_dict(data, memo, transformer=transformer)  # type: ignore[no-untyped-call]
+        return loaded
+    return Lark(text, parser="lalr", start=list(STARTS[grammar]), transformer=transformer)
+
+
+@cache
+def _song_parser() -> Lark:
+    return _parser("song.lark", _Lines())
 
 
 @cache
 def _chord_parser() -> Lark:
-    return Lark(grammar_text("chord.lark"), parser="lalr", transformer=_Chords())
+    return _parser("chord.lark", _Chords())
 
 
 @lru_cache(maxsize=REMEMBERED)
