@@ -110,7 +110,7 @@ def _symbol(chord: ChordPart) -> str:
 
 
 def _remarks(chord: ChordPart) -> str:
-    words = [chord.shape] if chord.shape else []
+    words = [chord.shape] if chord.shape and chord.right == chord.plain else []
     if chord.suspension:
         words.append(f"suggested: {chord.suspension.reason}")
     if chord.written and chord.written.push:

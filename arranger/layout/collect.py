@@ -222,7 +222,10 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
         symbols |= {m.start: Symbol(slash, "slash", span=m.span) for m in bar.marks if m.kind == "slash"}
     for (number, time), chord in lookup.resolutions.items():
         if number == bar.number and chord.chord is not None:
-            symbols[time] = Symbol(chord_runs(chord.chord, metrics, sizes=sizes), "resolution", span=chord.span)
+            name = chord_runs(chord.chord, metrics, sizes=sizes)
+            if chord.written is not None and chord.written.optional:
+                name += runs(")", "bold", sizes.chord, metrics)
+            symbols[time] = Symbol(name, "resolution", span=chord.span)
     return symbols
 
 
@@ -234,7 +237,8 @@ def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics, sizes: Sizes) 
         else:
             manner += runs(f" {word}", "regular", sizes.manner, metrics)
     push = mark.chord is not None and mark.chord.push > 0
-    return Symbol(symbol(chord, metrics, sizes), "chord", push, tuple(manner), mark.span)
+    resolves = chord.suspension is not None and chord.suspension.start is not None
+    return Symbol(symbol(chord, metrics, sizes, goes_on=resolves), "chord", push, tuple(manner), mark.span)
 
 
 def _sounding(bar: Bar, mark: Mark) -> Fraction:

@@ -209,28 +209,40 @@ def thumb_words(part: SectionPart) -> str:
 
 
 def times_words(song: Song, index: int) -> str:
-    """Tell how often a section is played where that is not once, which parts of it beside, and until when.
-
-    Whole passes come first, then parts, then vamps, whatever their order in the roadmap.
-    """
+    """Tell how often a section comes where that is not once, and which of its times are unlike the others."""
     if not song.roadmap_written:
         return ""
     steps = [step for step in song.roadmap if step.section == index]
     if not steps:
         return "not in the roadmap"
-    whole = sum(step.times for step in steps if step.until is None and step.from_bar is None)
-    parts: dict[str, int] = {}
-    for step in steps:
-        if step.until is None and step.from_bar is not None:
-            parts[_bars_words(step)] = parts.get(_bars_words(step), 0) + step.times
-    vamps = dict.fromkeys(
-        f"vamp {'' if step.from_bar is None else f'{_bars_words(step)} '}until {step.until}"
-        for step in steps
-        if step.until is not None
-    )
-    told = [f"played {whole} times"] if whole > 1 else ["played once"] if whole and (parts or vamps) else []
-    told += [bars if times == 1 else f"{bars} ×{times}" for bars, times in parts.items()]
-    return ", ".join([*told, *vamps])
+    if len(steps) == 1:
+        return _step_words(steps[0])
+    told = [f"comes {len(steps)} times"]
+    for number, step in enumerate(steps, 1):
+        if words := _step_words(step):
+            remark = f" ({step.remark})" if step.remark else ""
+            told.append(f"{ordinal(number)}: {words}{remark}")
+    return " · ".join(told)
+
+
+def _step_words(step: Step) -> str:
+    """Tell what is unlike a plain pass in a step of the roadmap; nothing where it is one."""
+    bars = "" if step.from_bar is None else f"{_bars_words(step)} "
+    if step.until is not None:
+        return f"vamp {bars}until {step.until}"
+    if step.times > 1:
+        return f"{_bars_words(step)}, {step.times} times" if bars else f"played {step.times} times"
+    return f"{bars}only" if bars else ""
+
+
+def ordinal(number: int) -> str:
+    """Give `1st`, `2nd`, `3rd`, `4th`.
+
+    >>> [ordinal(n) for n in (1, 2, 3, 4, 11, 12, 21, 112)]
+    ['1st', '2nd', '3rd', '4th', '11th', '12th', '21st', '112th']
+    """
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{'th' if number % 100 in (11, 12, 13) else ending}"
 
 
 def _bars_words(step: Step) -> str:

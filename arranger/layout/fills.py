@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
 from arranger.layout import style
 from arranger.layout.content import FillMark
 from arranger.layout.keyboard import key_centre
-from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
+from arranger.layout.lines import PlacedBar, PlannedLine
 from arranger.layout.model import Item, Line, Shape
 from arranger.layout.rows import LEAD_ROW, TICK, Rows
 from arranger.layout.text import place, width_of
@@ -22,29 +23,53 @@ LAND = 3.0  # how far right of a chord's left edge the line to it lands
 
 
 def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
-    """Place what a bar has in the octave row, of a line whose music begins at x and whose top is y."""
-    filled = [(column, column.column.fill) for column in bar.columns if column.column.fill is not None]
+    """Place what a bar has in the octave row, of a line whose music begins at x and whose top is y.
+
+    Ticks stand in proportion to time between the chords; names over their ticks, or closer where there is no room.
+    """
+    filled = [(column.column.time, column.column.fill) for column in bar.columns if column.column.fill is not None]
     if not filled:
         return []
     items: list[Item] = []
     rule = y + rows.rule
-    for column, fill in filled:
+    ticks = [place_of(bar, time, chords_only=True) for time, _ in filled]
+    names = _names(bar, ticks, [fill for _, fill in filled])
+    for name, (_, fill) in zip(names, filled, strict=True):
         if fill.label:
-            label = x + column.x - style.NOTE_GAP - width_of(fill.label)
+            label = x + name - style.NOTE_GAP - width_of(fill.label)
             items += place(fill.label, label, y + rows.octave, "octave label", fill.span)
-        items += place(fill.runs, x + column.x, y + rows.octave, "octave", fill.span)
-    last, last_fill = filled[-1]
-    begin, end = x + bar.columns[0].x, x + last.x + width_of(last_fill.runs)
-    items.append(Line(begin, rule, end, rule, style.HAIR, "beats", style.LINE_GREY, last_fill.span))
+        items += place(fill.runs, x + name, y + rows.octave, "octave", fill.span)
+    last = filled[-1][1]
+    begin, end = x + bar.columns[0].x, x + max(ticks[-1], names[-1] + width_of(last.runs))
+    items.append(Line(begin, rule, end, rule, style.HAIR, "beats", style.LINE_GREY, last.span))
     for beat in _beats(bar):
-        at = x + place_of(bar, beat)
+        at = x + place_of(bar, beat, chords_only=True)
         if at <= end:
-            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, last_fill.span))
-    for column, fill in filled:
-        items.append(Line(x + column.x, rule - TICK + 0.5, x + column.x, rule, 1.2, "octave tick", span=fill.span))
+            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, last.span))
+    for tick, (time, fill) in zip(ticks, filled, strict=True):
+        height = TICK - 0.5 if (time / bar.content.meter.felt_beat).denominator == 1 else TICK / 2
+        items.append(Line(x + tick, rule - height, x + tick, rule, 1.2, "octave tick", span=fill.span))
         if fill.last:
-            items += _lead(line, rows, bar, column, fill, x, y)
+            items += _lead(line, rows, bar, tick, fill, (x, y))
     return items
+
+
+def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) -> list[float]:
+    """Give the x of the names: over their ticks, moved to the left as far as the next name or the barline asks.
+
+    The bar is wide enough for all of them; what would leave it at the left is moved back.
+    """
+    names: list[float] = []
+    limit = bar.right - style.BAR_END
+    for tick, mark in zip(reversed(ticks), reversed(marks), strict=True):
+        names.insert(0, min(tick, limit - width_of(mark.runs)))
+        limit = names[0] - style.NOTE_GAP - (width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0)
+    at = bar.columns[0].x
+    for number, mark in enumerate(marks):
+        at += width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0
+        names[number] = at = max(names[number], at)
+        at += width_of(mark.runs) + style.NOTE_GAP
+    return names
 
 
 def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
@@ -77,9 +102,13 @@ def _beats(bar: PlacedBar) -> list[Fraction]:
     return [beat * step for beat in range(count) if beat * step >= content.start]
 
 
-def place_of(bar: PlacedBar, time: Fraction) -> float:
-    """Give the x of a time in a bar: between two columns, in proportion."""
-    known = [(column.column.time, column.x) for column in bar.columns]
+def place_of(bar: PlacedBar, time: Fraction, *, chords_only: bool = False) -> float:
+    """Give the x of a time in a bar: between two columns (of the chord row alone, where so asked), in proportion."""
+    known = [
+        (column.column.time, column.x)
+        for number, column in enumerate(bar.columns)
+        if number == 0 or not chords_only or column.column.symbol is not None
+    ]
     known.append((bar.content.length, bar.right))
     for (start, left), (end, right) in pairwise(known):
         if start <= time < end:
@@ -88,12 +117,16 @@ def place_of(bar: PlacedBar, time: Fraction) -> float:
 
 
 def _lead(
-    line: PlannedLine, rows: Rows, bar: PlacedBar, column: PlacedColumn, fill: FillMark, x: float, y: float
+    line: PlannedLine, rows: Rows, bar: PlacedBar, tick: float, fill: FillMark, corner: tuple[float, float]
 ) -> list[Item]:
-    """Draw the line from the last note of a fill to its chord; to the barline where that is on another line."""
-    rule, start = y + rows.rule, x + column.x
+    """Draw the line from the last note of a fill to its chord; to the barline where that is on another line.
+
+    `tick` is the place of the note, `corner` where the music of the line begins and its top.
+    """
+    x, y = corner
+    rule, start = y + rows.rule, x + tick
     target = next((c for b in line.bars for c in b.columns if c.column.chord == fill.to), None)
-    if target is None or target.x <= column.x:
+    if target is None or target.x <= tick:
         end = x + bar.right - 1.0
         points = (Point(end, rule), Point(end - 2 * HEAD, rule - HEAD), Point(end - 2 * HEAD, rule + HEAD))
         return [

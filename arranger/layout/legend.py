@@ -59,7 +59,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
         found.append(Entry(OCTAVE_BELOW, "with its octave"))
     labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
     if IN_OCTAVES in labels:
-        found.append(Entry(IN_OCTAVES, "in octaves, right hand"))
+        found.append(Entry(IN_OCTAVES, "right hand in octaves: the lower notes"))
     if SINGLE in labels:
         found.append(Entry(SINGLE, "notes, right hand"))
     if any(placed.column.hook is not None for placed in columns):

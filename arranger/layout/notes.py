@@ -21,7 +21,7 @@ STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
 def fill_marks(
     arrangement: Arrangement, index: int, metrics: Metrics, sizes: Sizes = PART_SIZES
 ) -> dict[BarPlace, dict[Fraction, FillMark]]:
-    """Give the notes of a section's fills."""
+    """Give the notes of a section's fills, the lower of each octave; the first with the number of its octave."""
     by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
     for line, fill in enumerate(arrangement.sections[index].octaves):
         label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", sizes.small, metrics)
@@ -29,6 +29,8 @@ def fill_marks(
         target = _target(arrangement, fill)
         for number, note in enumerate(fill.notes):
             name = runs(printed_name(note.pitch.name), "bold", sizes.octave, metrics)
+            if number == 0:
+                name = (*name, *runs(str(note.pitch.octave), "regular", sizes.small, metrics))
             last = number == len(fill.notes) - 1
             mark = FillMark(name, label if number == 0 else (), line, fill.to, last, target, span)
             by_bar[note.row, note.bar_index][note.start] = mark

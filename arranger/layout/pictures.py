@@ -68,6 +68,7 @@ def picture(
         left=_left_hand(chord.left, look.sizes, metrics) if look.hands != "staff" else (),
         shape=runs(printed_shape(chord.shape), "regular", look.sizes.small, metrics)
         if _tells(chord.shape, look)
+        and chord.right == chord.plain  # under a suspension it would name what is not there
         else (),
         notes=_staff_notes(chord, resolution, played, key, altered) if look.hands == "staff" else (),
         letters=_letters(chord, resolution, played, look.sizes, metrics) if look.hands == "letters" else (),

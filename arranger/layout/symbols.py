@@ -48,8 +48,11 @@ def chord_runs(
     return merged(parts)
 
 
-def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
-    """Set what is printed on a chord's beat: the chord, or the suspension suggested for it; optional in parentheses."""
+def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES, *, goes_on: bool = False) -> tuple[Run, ...]:
+    """Set what is printed on a chord's beat: the chord, or the suspension suggested for it; optional in parentheses.
+
+    Where it `goes_on`, printed once more as its suspension resolves, the second parenthesis stands there.
+    """
     if part.kind == "none":
         return runs("N.C.", "bold", sizes.chord, metrics)
     assert part.chord is not None
@@ -60,7 +63,8 @@ def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tupl
     if part.suspension is not None and part.suspension.for_all:
         parts = [*runs(FOR_ALL, "regular", sizes.manner, metrics), *parts]
     if optional:
-        parts = [*runs("(", "bold", sizes.chord, metrics), *parts, *runs(")", "bold", sizes.chord, metrics)]
+        parts = [*runs("(", "bold", sizes.chord, metrics), *parts]
+        parts += runs(")", "bold", sizes.chord, metrics) if not goes_on else ()
     return merged(parts)
 
 

@@ -140,19 +140,21 @@ def test_a_fill_leads_to_the_key_of_its_target() -> None:
     [
         ([Step(0)], ""),
         ([Step(1)], "not in the roadmap"),
-        ([Step(0, times=2), Step(1), Step(0)], "played 3 times"),
-        ([Step(0), Step(0, until="the lights go")], "played once, vamp until the lights go"),
+        ([Step(0, times=2)], "played 2 times"),
+        ([Step(0), Step(1), Step(0)], "comes 2 times"),
+        ([Step(0), Step(1), Step(0, times=2, remark="build")], "comes 2 times · 2nd: played 2 times (build)"),
+        ([Step(0), Step(0, until="the lights go")], "comes 2 times · 2nd: vamp until the lights go"),
         ([Step(0, until="the lights go")], "vamp until the lights go"),
-        ([Step(0, times=2), Step(0, from_bar=1, to_bar=2)], "played 2 times, bars 1–2"),
-        ([Step(0, from_bar=2, to_bar=2, times=3)], "bar 2 ×3"),
-        ([Step(0), Step(0, from_bar=1, to_bar=2, until="all sit")], "played once, vamp bars 1–2 until all sit"),
+        ([Step(0), Step(0, from_bar=1, to_bar=2, remark="soft")], "comes 2 times · 2nd: bars 1–2 only (soft)"),
+        ([Step(0, from_bar=2, to_bar=2, times=3)], "bar 2, 3 times"),
+        ([Step(0, from_bar=2, to_bar=2, until="all sit")], "vamp bar 2 until all sit"),
     ],
 )
 def test_the_margin_tells_how_often_and_what_part_is_played(roadmap: list[Step], told: str) -> None:
     made = [songs.section("A", "C", [("| C | F |",)]), songs.section("B", "C", [("| C | F |",)])]
     song = songs.song("Often", made, roadmap)
     entries = section_margin(songs.arranged(song), 0, {}, DEFAULT_LOOK)
-    often = [entry.text for entry in entries if entry.text.startswith(("played", "vamp", "bar", "not in"))]
+    often = [entry.text for entry in entries if entry.text.startswith(("played", "comes", "vamp", "bar", "not in"))]
     assert often == ([told] if told else [])
 
 

@@ -14,7 +14,10 @@ from arranger.layout.collect import collect
 from arranger.layout.content import SectionContent
 from arranger.layout.keyboard import white_count
 from arranger.layout.lines import PlannedLine, plan
+from arranger.layout.model import Line
+from arranger.layout.part import lay_out
 from arranger.layout.spacing import space
+from arranger.pdf.fonts import metrics
 from arranger.song.model import Section
 from tests.layout import songs
 from tests.layout.square import SQUARE
@@ -148,3 +151,16 @@ def test_shapes_that_only_spell_notes_yield_where_they_cost_a_line() -> None:
     assert any("-" in shape for shape in wide)
     narrow = next(width for width in range(4000, 100, -10) if not any("-" in shape for shape in shapes(width)))
     assert numbers(plan(section, narrow, SQUARE)) == [[1, 2, 3, 4]]
+
+
+def test_the_ticks_of_a_fill_stand_where_its_beats_are() -> None:
+    """Between the chords of a bar, time goes in proportion to place."""
+    made = songs.song("Ticks", [songs.section("A", "C", [("| C | F | G C | F |",)])], band=["bass"])
+    document, _ = lay_out(songs.arranged(made, replace(DEFAULT, octaves="every")), metrics())
+    line = [item for item in document.pages[0].items if isinstance(item, Line)]
+    bars = sorted({item.x1 for item in line if item.role == "barline"})
+    ticks = sorted(item.x1 for item in line if item.role == "octave tick")
+    first = [x for x in ticks if x < bars[1]]
+    start = bars[0] + style.BAR_PAD
+    beats = [4 * (x - start) / (bars[1] - start) for x in first]
+    assert beats == pytest.approx([3.0, 3.5])

@@ -101,3 +101,11 @@ def test_optional_chords_stand_in_parentheses() -> None:
 )
 def test_rests_add_up_to_the_silence(quarters: str, signs: str) -> None:
     assert "".join(run.text for run in rest_runs(Fraction(quarters), SQUARE)) == signs
+
+
+def test_an_optional_chord_closes_where_its_suspension_has_resolved() -> None:
+    whole = symbol(part("A", "sus4"), SQUARE)
+    assert "".join(run.text for run in whole) == "Asus4"
+    optional = replace(part("A", "sus4"), written=replace(written("A"), optional=True))
+    assert "".join(run.text for run in symbol(optional, SQUARE)) == "(Asus4)"
+    assert "".join(run.text for run in symbol(optional, SQUARE, goes_on=True)) == "(Asus4"

@@ -137,7 +137,7 @@ def test_where_the_roadmap_leads_is_told_where_it_is_not_what_is_drawn_next() ->
         ([Step(0, from_bar=1, to_bar=2), Step(1)], ("bars 1–2",)),
         ([Step(0, times=3), Step(1), Step(0)], ("1st ×3 → B", "2nd → end")),
         ([Step(0), Step(1)] * 2 + [Step(0)], ("1st → B", "2nd → B", "3rd → end")),
-        ([Step(0), Step(1)] * 5 + [Step(0)], ("played 6 times",)),
+        ([Step(0), Step(1)] * 5 + [Step(0)], ("comes 6 times",)),
         ([Step(1)], ("not in the roadmap",)),
     ],
 )
