@@ -101,7 +101,10 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Tie:
-    """A flat arc over the stretch from x1 to x2: its ends at y, its top `rise` above; `width` is its line's."""
+    """A flat arc over the stretch from x1 to x2: its ends at y, its top `rise` above; `width` is its line's.
+
+    With a negative `rise` it hangs below.
+    """
 
     x1: float
     x2: float

@@ -49,8 +49,14 @@ SHARPS, FLATS = (38, 35, 39, 36, 33, 37, 34), (34, 37, 33, 36, 32, 35, 31)  # st
 BETWEEN = 4.5  # spaces between the staves at least: room for middle C and a voice on either side of it
 CLEAR = 1.5  # spaces between the lowest note of the upper staff and the highest of the lower
 HEAD_GAP = 4.0  # after the signature, and between a head and the note it resolves to
-TIE_LENGTH = 6.0
-TIE_RISE = 2.2
+TIE_LENGTH = 6.5
+TIE_RISE = 1.9
+TIE_LINE = 0.9
+TIE_OFF = 0.2  # spaces by which a tie ends above or below the middle of its head, so that it clears a staff line
+TIE_GAP = 0.5  # before the head or sign at which a tie ends
+TIE_REACH = (0.2, 1.4)  # steps from its note between which a tie lies
+# Steps that a sign reaches above and below its note, where a tie would run into it.
+_SIGN_REACH = {"𝄫": (3.4, 1.3), "♭": (3.4, 1.3), "♮": (2.9, 2.9), "♯": (2.9, 2.9), "𝄪": (1.3, 1.3)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +70,24 @@ class StaffNote:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldTie:
+    """A tie that comes to a note from the left: the note, from where to where, and whether it curves up."""
+
+    note: StaffNote
+    start: float
+    end: float
+    up: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Cluster:
-    """Notes that sound together, arranged: the room to the left (signs), to the right, and each part's x."""
+    """Notes that sound together, arranged: the room to the left (signs, ties), to the right, and each part's x."""
 
     left: float
     right: float
     heads: tuple[tuple[StaffNote, float], ...]
     signs: tuple[tuple[StaffNote, float], ...]
+    ties: tuple[HeldTie, ...]
 
 
 def step_of(pitch: Pitch) -> int:
@@ -134,9 +151,43 @@ def cluster(notes: tuple[StaffNote, ...]) -> Cluster:
         left += SIGN_GAP + max(sign_width(note.sign) for note in column)
         signs += [(note, -left) for note in column]
     signs += [(n, x - SIGN_GAP - sign_width(n.sign)) for n, x in heads if n.kind == "resolution" and n.sign]
-    if left or any(note.kind == "held" for note in notes):
-        left = max(left, TIE_LENGTH)
-    return Cluster(left, right, tuple(heads), tuple(signs))
+    ties = _ties(heads, signs)
+    left = max((left, *(-tie.start for tie in ties)))
+    return Cluster(left, right, tuple(heads), tuple(signs), ties)
+
+
+def _ties(heads: Sequence[tuple[StaffNote, float]], signs: Sequence[tuple[StaffNote, float]]) -> tuple[HeldTie, ...]:
+    """Give a tie for each note that stays: it ends at its head, or left of what stands in its way."""
+    steps = sorted(note.step for note, _ in heads if note.staff == "treble" and note.kind != "resolution")
+    ties = []
+    for note, x in heads:
+        if note.kind != "held":
+            continue
+        up = _curves_up(note.step, steps)
+        low, high = TIE_REACH if up else (-TIE_REACH[1], -TIE_REACH[0])
+        ways = [at for sign, at in signs if at < x and _in_way(sign, note.step + low, note.step + high)]
+        # A head beside it stands in the way where the tie would run through it, not where it runs over it.
+        ways += [at for other, at in heads if at < x and other.step - note.step == (1 if up else -1)]
+        end = min((x, *ways)) - TIE_GAP
+        ties.append(HeldTie(note, min(end, 0.0) - TIE_LENGTH, end, up))
+    return tuple(ties)
+
+
+def _in_way(sign: StaffNote, low: float, high: float) -> bool:
+    above, below = _SIGN_REACH[sign.sign]
+    return sign.step - below < high and sign.step + above > low
+
+
+def _curves_up(step: int, steps: Sequence[int]) -> bool:
+    """Tell which way the tie of a note curves: the chord's upper half up, its lower half down, seconds apart.
+
+    The middle note of an odd number goes by the middle line, as a note alone does.
+    """
+    below, above = step - 1 in steps, step + 1 in steps
+    if below != above:
+        return below
+    rank = 2 * steps.index(step) - (len(steps) - 1)
+    return rank > 0 if rank else step >= LOWEST["treble"] + 4
 
 
 def sign_width(sign: str) -> float:
@@ -220,9 +271,10 @@ def set_notes(
         items.append(
             Text(x + shift - HEAD_LEFT * SIZE, middle + HEAD_MIDDLE * SIZE, sign, "music", SIZE, "note", span=span)
         )
-        if note.kind == "held" and not arranged.signs:  # signs stand where a tie would come in
-            lift = middle - SPACE * 0.75
-            items.append(Tie(x + shift - TIE_LENGTH, x + shift + width * 0.4, lift, TIE_RISE, 0.9, "tie", span=span))
+    for tie in arranged.ties:
+        side = 1 if tie.up else -1
+        at = _height(tie.note.step, tie.note.staff, treble) - side * TIE_OFF * SPACE
+        items.append(Tie(x + tie.start, x + tie.end, at, side * TIE_RISE, TIE_LINE, "tie", span=span))
     return items
 
 

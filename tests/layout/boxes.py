@@ -57,7 +57,7 @@ def rect(item: Item, metrics: Metrics) -> Rect:
             xs, ys = [p.x for p in item.points], [p.y for p in item.points]
             return Rect(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
         case Tie():
-            return Rect(item.x1, item.y - item.rise, item.x2 - item.x1, item.rise)
+            return Rect(item.x1, item.y - max(item.rise, 0.0), item.x2 - item.x1, abs(item.rise))
 
 
 def overlaps(page: Page, metrics: Metrics, slack: float = 0.3) -> list[tuple[Item, Item]]:

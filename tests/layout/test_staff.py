@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from arranger.layout import staff
-from arranger.layout.model import Line, Text
+from arranger.layout.model import Line, Text, Tie
 from arranger.layout.options import PartOptions
 from arranger.layout.part import lay_out
 from arranger.layout.staff import StaffNote, cluster, set_notes, sign_of, signature, step_of
@@ -90,6 +90,41 @@ def test_what_stays_has_an_open_head_and_what_moves_a_full_one() -> None:
     items = set_notes((note("C4", "held"), note("E4", "moved")), 0.0, TREBLE, BASS, SQUARE)
     heads = [item.text for item in items if isinstance(item, Text) and item.role == "note"]
     assert heads == [staff.OPEN_HEAD, staff.HEAD]
+
+
+def ties_of(*notes: StaffNote) -> list[Tie]:
+    return [item for item in set_notes(notes, 0.0, TREBLE, BASS, SQUARE) if isinstance(item, Tie)]
+
+
+def height(name: str) -> float:
+    return TREBLE - (step_of(Pitch.parse(name)) - staff.LOWEST["treble"]) * staff.SPACE / 2
+
+
+def test_each_note_that_stays_has_a_tie_to_its_own_head() -> None:
+    upper, lower = (
+        next(t for t in ties_of(note("A4", "held"), note("C5"), note("E5", "held")) if s * t.rise > 0) for s in (1, -1)
+    )
+    for tie, name in ((upper, "E5"), (lower, "A4")):
+        assert tie.x2 == pytest.approx(-staff.TIE_GAP)
+        assert abs(tie.y - height(name)) < staff.SPACE / 2
+
+
+def test_the_tie_of_a_second_ends_at_the_head_that_stays() -> None:
+    (upper,) = ties_of(note("C4"), note("D4", "held"), note("F4"))
+    assert upper.x2 == pytest.approx(staff.HEAD_WIDTH * staff.SIZE - staff.TIE_GAP)
+    assert upper.rise > 0 and upper.x1 < 0  # over the head beside it
+    (lower,) = ties_of(note("C4", "held"), note("D4"), note("F4"))
+    assert lower.x2 == pytest.approx(-staff.TIE_GAP) and lower.rise < 0
+    (between,) = ties_of(note("C4"), note("D4", "held"), note("E4"))
+    assert between.x2 < 0  # heads on both sides: before them
+
+
+def test_a_tie_goes_left_of_a_sign_in_its_way_and_is_never_dropped() -> None:
+    (tie,) = ties_of(note("C4", "held"), note("Eb4", sign="♭"), note("F#4", sign="♯"))
+    assert tie.x2 == pytest.approx(-staff.TIE_GAP)  # the signs are higher than it reaches
+    (tie,) = ties_of(note("C#4", "held", "♯"), note("E4"))
+    arranged = cluster((note("C#4", "held", "♯"), note("E4")))
+    assert tie.x2 < arranged.signs[0][1] and arranged.left == pytest.approx(-tie.x1)
 
 
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:
