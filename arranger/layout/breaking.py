@@ -122,11 +122,33 @@ def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
     if not columns:
         return [replace(bar, columns=kept)]
     start = columns[0].time
+    kept, columns = _hyphened(kept, columns, measure)
     first = replace(bar, columns=kept, length=start, whole_end=False, repeat_times=0, double=False, ending_stops=False)
     second = replace(
         bar, columns=columns, start=start, whole_start=False, repeat_start=False, ending="", meter_shown=False
     )
     return [first, *fitting(second, widths)]
+
+
+def _hyphened(
+    kept: tuple[Column, ...], after: tuple[Column, ...], measure: Measure
+) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
+    """Give words that go on after a break their hyphen before it: it stands at the end of the line that is left."""
+    head, *rest = after
+    columns = list(kept)
+    for verse, words in enumerate(head.words):
+        if words is None or not words.glued:
+            continue
+        for number in reversed(range(len(columns))):
+            sung = columns[number].words
+            last = sung[verse] if verse < len(sung) else None
+            if last is not None:
+                hyphen = runs("-", "regular", measure.look.words, measure.metrics)
+                whole = replace(last, runs=(*last.runs, *hyphen))
+                columns[number] = replace(columns[number], words=(*sung[:verse], whole, *sung[verse + 1 :]))
+                head = replace(head, words=(*head.words[:verse], replace(words, glued=False), *head.words[verse + 1 :]))
+                break
+    return tuple(columns), (head, *rest)
 
 
 def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Column, ...]]:

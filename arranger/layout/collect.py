@@ -28,7 +28,7 @@ from arranger.layout.options import DEFAULT_LOOK, Look, Sizes
 from arranger.layout.style import CHORD
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
 from arranger.layout.text import Run, runs
-from arranger.song.model import Bar, Mark, Piece, Row
+from arranger.song.model import Bar, Mark, Meter, Piece, Row
 from arranger.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -146,7 +146,8 @@ def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...]
         last = following is None or bool(following.ending)
         stops = inside and (last or bar.ending_close or bar.repeat_times > 0)
         made = _bar(lookup, (number, place), row, bar, inside, stops)
-        bars.append(replace(made, meter_shown=True) if meter_shown and place == 0 else made)
+        shown = (meter_shown and place == 0) or (place == 1 and row.bars[0].number == 0)
+        bars.append(replace(made, meter_shown=True) if shown else made)
         inside = inside and not stops
     return RowContent(tuple(bars), len(row.words), margin)
 
@@ -154,11 +155,11 @@ def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...]
 def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, ending_stops: bool) -> BarContent:
     return BarContent(
         number=bar.number,
-        meter=bar.meter,
+        meter=_printed_meter(bar),
         start=Fraction(0),
         length=bar.length,
         columns=_columns(lookup, place, row, bar),
-        meter_shown=bar.meter_shown,
+        meter_shown=bar.meter_shown or bar.number == 0,
         repeat_start=bar.repeat_start,
         repeat_times=bar.repeat_times,
         ending=", ".join(f"{n}." for n in bar.ending),
@@ -167,6 +168,16 @@ def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, 
         double=bar.double,
         span=bar.span,
     )
+
+
+def _printed_meter(bar: Bar) -> Meter:
+    """Give the meter that is printed for a bar: a short first bar has its own, else it would pass for a whole one."""
+    if bar.number != 0 or bar.length == bar.meter.length:
+        return bar.meter
+    beats, unit = bar.length * bar.meter.unit / 4, bar.meter.unit
+    while beats.denominator > 1:
+        beats, unit = beats * 2, unit * 2
+    return Meter(int(beats), unit)
 
 
 def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Column, ...]:
@@ -264,8 +275,9 @@ def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fractio
     by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(row.words))
     for verse, line in enumerate(row.words):
         sung = line.bars[index]
-        for number, (time, text, glued, span) in enumerate(_anchored(sung.pieces, starts)):
-            joins = sung.joins and number == len(sung.pieces) - 1
+        placed = _anchored(sung.pieces, starts)
+        for number, (time, text, glued, span) in enumerate(placed):
+            joins = sung.joins and number == len(placed) - 1
             text = f"{text}-" if joins and not text.endswith("-") else text
             by_time[time][verse] = Words(runs(text, "regular", lookup.look.words, lookup.metrics), glued, span)
     return {time: tuple(words) for time, words in by_time.items()}

@@ -135,7 +135,7 @@ class BarContent:
 
 @dataclass(frozen=True, slots=True)
 class MarginEntry:
-    """One fact of the margin column. `role` is `section`, `cue`, `fact` or `pickup`.
+    """One fact of the margin column. `role` is `section`, `cue`, `change`, `fact` or `pickup`.
 
     `hairpin`: `opens` or `closes` after the text, with `after` behind it.
     """

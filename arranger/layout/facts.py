@@ -107,14 +107,14 @@ def section_margin(
         entries += row_margin(section.rows[0])
     told: list[MarginEntry] = []
 
-    def tell(text: str, span: Span = section.span) -> None:
+    def tell(text: str, span: Span = section.span, role: str = "fact") -> None:
         if text:
-            told.append(MarginEntry(text, "fact", span))
+            told.append(MarginEntry(text, role, span))
 
-    tell(key_words(facts.key) if changed.key else "")
+    tell(f"now {key_words(facts.key)}" if changed.key else "", role="change")
     tell(str(facts.meter) if changed.meter and (section.tacet or not section.rows) else "")
-    tell(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "")
-    tell(facts.feel if changed.feel else "")
+    tell(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change")
+    tell(facts.feel if changed.feel else "", role="change")
     if facts.sound is not None:
         tell(sound_words(facts.sound, patches), facts.sound.span)
     tell(call_up_words(arrangement, index) if patches else "")

@@ -15,11 +15,13 @@ from arranger.source import Span
 ENTRY_AT_MOST = 76.0  # points: six lines; what is longer reads better across the page
 COLUMN_AT_MOST = 190.0  # points: two lines of music and the gap between them
 
+CUES_APART = 3.0  # points between two cues: each is for somebody else
 HAIRPIN, HAIRPIN_MOUTH, HAIRPIN_LINE, HAIRPIN_GAP = 20.0, 5.5, 0.8, 3.0  # length, mouth, line, gap at both ends
 
 _FACES: dict[str, tuple[Face, float, float]] = {  # role: face, size, leading
     "section": ("bold", style.SECTION, style.SECTION * 1.15),
     "cue": ("bold", style.MARGIN, style.MARGIN_LEADING),
+    "change": ("bold", style.MARGIN, style.MARGIN_LEADING),
     "fact": ("regular", style.MARGIN, style.MARGIN_LEADING),
     "pickup": ("regular", style.MARGIN, style.MARGIN_LEADING),
 }
@@ -48,12 +50,15 @@ def margin_lines(entries: Iterable[MarginEntry], metrics: Metrics, width: float)
     bottom = 0.0
     for entry in entries:
         face, size, leading = _FACES[entry.role]
+        begun = False
         text = f"pickup: {entry.text}" if entry.role == "pickup" else entry.text
         for line in wrap(text, face, size, width, metrics) or ("",):
             # A line with stacked accents needs more than its leading.
             above = max(metrics.rise(line, face, size), metrics.rise("d", face, size))
             below = metrics.descent(face, size)
-            y = bottom + max(above, leading - below if lines else above)
+            apart = CUES_APART if entry.role == "cue" and lines and lines[-1].role == "cue" and not begun else 0.0
+            y = bottom + apart + max(above, leading - below if lines else above)
+            begun = True
             lines.append(MarginLine(line, face, size, y, entry.role, entry.span, entry.hairpin, entry.after))
             bottom = y + below
     return tuple(lines)

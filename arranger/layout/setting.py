@@ -29,7 +29,7 @@ from arranger.units import Point
 
 ACROSS_GAP = 2.0  # between two lines of text across the page
 ROW_OF_FINGERS = 2.5  # between finger numbers that stand in a row
-FINGER_GAP = 1.2  # at least this between two finger numbers
+FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
 
 
 @dataclass(frozen=True, slots=True)

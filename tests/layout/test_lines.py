@@ -19,6 +19,8 @@ from arranger.layout.part import lay_out
 from arranger.layout.spacing import space
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section
+from arranger.song.read import read
+from arranger.source import Source
 from tests.layout import songs
 from tests.layout.square import SQUARE
 
@@ -164,3 +166,38 @@ def test_the_ticks_of_a_fill_stand_where_its_beats_are() -> None:
     start = bars[0] + style.BAR_PAD
     beats = [4 * (x - start) / (bars[1] - start) for x in first]
     assert beats == pytest.approx([3.0, 3.5])
+
+
+def sung_words(made: Section, width: float) -> list[list[str]]:
+    """Give the words of each line, in order."""
+    return [
+        [
+            "".join(run.text for run in words.runs)
+            for bar in line.bars
+            for c in bar.columns
+            for words in c.column.words
+            if words
+        ]
+        for line in plan(content(made), width, SQUARE)
+    ]
+
+
+def test_a_word_that_goes_on_keeps_its_hyphen_whatever_its_bar_begins_with() -> None:
+    section = songs.section("A", "C", [("| C | F |", "* words un- | der")])
+    assert sung_words(section, 2000.0) == [["words un-", "der"]]
+
+
+def test_a_word_inside_a_bar_that_is_broken_keeps_its_hyphen() -> None:
+    section = songs.section("A", "C", [("| C F G Am |", "mmmmmmmm*mmmmmmmm * nnnnnnnn * nnnnnnnn")])
+    words = sung_words(section, 130.0)
+    assert words[0] == ["mmmmmmmm-"] and words[1][0] == "mmmmmmmm"
+
+
+def test_a_short_first_bar_shows_how_short_it_is_and_the_next_its_own_meter() -> None:
+    source = "song Short\nkey C\nsection A\n| short 1/4 G | C | F |\n"
+    song, problems = read(Source.of("short", source))
+    assert song is not None, problems
+    (line,) = plan(collect(songs.arranged(song, PLAIN), SQUARE)[0], 2000.0, SQUARE)
+    assert [(str(bar.content.meter), bar.content.meter_shown) for bar in line.bars] == [
+        ("1/4", True), ("4/4", True), ("4/4", False),
+    ]  # fmt: skip
