@@ -59,20 +59,23 @@ def picture(
     played = marks(_hand_before(arrangement, chord), tuple(pitch.midi for pitch in chord.right))
     shown = {mark.key for mark in played} | {mark.origin for mark in played if mark.origin is not None}
     key = arrangement.song.sections[where[0]].facts.key
+    staves = look.hands == "staff"
     return Picture(
-        number=number,
+        # A bar without notes on a staff is a silent one: there each chord is drawn, as a change of its own.
+        number=where[1] if staves else number,
         marks=played,
         resolves=resolves,
         shown=tuple(sorted(shown.union(resolves or ()))),
         fingers=chord.fingers if fresh else (),
-        left=_left_hand(chord.left, look.sizes, metrics) if look.hands != "staff" else (),
+        left=_left_hand(chord.left, look.sizes, metrics) if not staves else (),
         shape=runs(printed_shape(chord.shape), "regular", look.sizes.small, metrics)
         if _tells(chord.shape, look)
+        and not (staves and chord.repeats)
         and chord.right == chord.plain  # under a suspension it would name what is not there
         else (),
-        notes=_staff_notes(chord, resolution, played, key, altered) if look.hands == "staff" else (),
+        notes=_staff_notes(chord, resolution, played, key, altered) if staves else (),
         letters=_letters(chord, resolution, played, look.sizes, metrics) if look.hands == "letters" else (),
-        restated=chord.repeats,
+        restated=chord.repeats and not staves,
         span=chord.span,
     )
 
@@ -129,8 +132,9 @@ def _staff_notes(
 ) -> tuple[StaffNote, ...]:
     """Give the notes of both hands: the right on the upper staff, the left on the lower."""
     kinds: Mapping[int, KeyMark] = {mark.key: mark for mark in played}
+    again = chord.repeats and all(mark.kind == "held" for mark in played)  # the hand as it was: ties say nothing new
     notes = [
-        StaffNote(step_of(pitch), "treble", sign_of(pitch, key, altered), kinds[pitch.midi].kind)
+        StaffNote(step_of(pitch), "treble", sign_of(pitch, key, altered), "again" if again else kinds[pitch.midi].kind)
         for pitch in chord.right
     ]
     notes += [StaffNote(step_of(pitch), "bass", sign_of(pitch, key, altered), "fresh") for pitch in chord.left]

@@ -3,7 +3,7 @@
 A *step* is a place on the staff: 7 x octave + letter (C 0 to B 6), so middle C is 28. The clefs, heads and signs are of
 the music face, drawn for a staff as high as their size whose lowest line is the baseline; lengths named in spaces are
 of `SPACE`. There is a key signature at each line's start; a chord states every sign in which it differs, whatever
-stood before it in the bar, since the page does not draw what repeats.
+stood before it in the bar, so that it can be read on its own.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 
 Staff = Literal["treble", "bass"]
-Kind = Literal["fresh", "moved", "held", "resolution"]
+Kind = Literal["fresh", "moved", "held", "again", "resolution"]  # again: held with the whole hand, no tie
 
 SPACE = 4.4  # between staff lines: with heads of 1.6 mm, what pocket scores have at least
 SIZE = 4 * SPACE
@@ -267,7 +267,7 @@ def set_notes(
                 items.append(Line(ends[0], from_y, ends[1], middle, 0.9, "resolution", span=span))
             items.append(Disc(x + shift + width / 2, middle, SPACE * 0.36, "resolution", 0.9, span=span))
             continue
-        sign = OPEN_HEAD if note.kind == "held" else HEAD
+        sign = OPEN_HEAD if note.kind in ("held", "again") else HEAD
         items.append(
             Text(x + shift - HEAD_LEFT * SIZE, middle + HEAD_MIDDLE * SIZE, sign, "music", SIZE, "note", span=span)
         )

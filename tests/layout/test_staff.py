@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from arranger.layout import staff
@@ -125,6 +127,21 @@ def test_a_tie_goes_left_of_a_sign_in_its_way_and_is_never_dropped() -> None:
     (tie,) = ties_of(note("C#4", "held", "♯"), note("E4"))
     arranged = cluster((note("C#4", "held", "♯"), note("E4")))
     assert tie.x2 < arranged.signs[0][1] and arranged.left == pytest.approx(-tie.x1)
+
+
+def test_every_chord_has_its_notes_a_hand_that_comes_again_too() -> None:
+    written = songs.section("Verse", "F", [["| F6 | Dm7 | F6 F6 | Dm7 |"]])
+    arrangement = songs.arranged(songs.song("Again", [written]))
+    document, _ = lay_out(arrangement, metrics(), options=PartOptions(hands="staff"))
+    items = [item for page in document.pages for item in page.items]
+    heads = [item for item in items if isinstance(item, Text) and item.role == "note"]
+    chords = arrangement.sections[0].chords
+    assert len({round(item.x, 1) for item in items if isinstance(item, Text) and item.role == "chord"}) >= 5
+    assert len(heads) == sum(len(chord.right) + len(chord.left) for chord in chords)
+    (again,) = [chord for chord in chords if chord.repeats]
+    ties = [item for item in items if isinstance(item, Tie)]
+    held = [set(a.right) & set(b.right) for a, b in pairwise(chords) if b is not again]
+    assert len(ties) == sum(map(len, held)) > 0
 
 
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:
