@@ -52,11 +52,36 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
     pickup = _pickup(line, rows, metrics)
     entries = [entry for entry in line.margin if pickup is None or entry.role != "pickup"]
     margin = margin_lines((*entries, *line.closing), metrics, style.COLUMN)
-    if pickup is not None and margin and margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
-        pickup = None
-        margin = margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
+    if pickup is not None:
+        margin = _beside(margin, pickup, line, rows, metrics)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
     return SetLine(line, rows, margin, pickup, height)
+
+
+def _beside(
+    margin: tuple[MarginLine, ...], pickup: Text, line: PlannedLine, rows: Rows, metrics: Metrics
+) -> tuple[MarginLine, ...]:
+    """Move what stands in the margin down past the words before the first bar, from where it would touch them."""
+    top = pickup.y - _word_rise(pickup, metrics)
+    bottom = pickup.y + metrics.descent(pickup.face, pickup.size)
+    left = _before_pickup(pickup, line, rows, metrics)
+    moved, shift = [], 0.0
+    for one in margin:
+        above = max(metrics.rise(one.text, one.face, one.size), metrics.rise("d", one.face, one.size))
+        y = one.y + shift
+        reaches = one.hairpin or width_of(runs(one.text, one.face, one.size, metrics)) > left
+        if reaches and y - above < bottom and y + metrics.descent(one.face, one.size) > top:
+            shift += bottom - (y - above)
+        moved.append(replace(one, y=one.y + shift))
+    return tuple(moved)
+
+
+def _before_pickup(pickup: Text, line: PlannedLine, rows: Rows, metrics: Metrics) -> float:
+    """Give where the margin must end beside the words before the first bar and the number of their verse."""
+    gap = pickup.x - style.WORD_GAP
+    if line.verses <= 1:
+        return gap
+    return gap - width_of(runs(f"{rows.words[0][0] + 1}.", "regular", style.MARGIN, metrics)) - style.WORD_GAP
 
 
 def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
@@ -65,8 +90,8 @@ def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
     if entry is None or not rows.words:
         return None
     parts = runs(entry.text, "regular", line.look.words, metrics)
-    right = style.COLUMN + (-style.WORD_GAP / 2 if line.verses > 1 else style.GUTTER - style.WORD_GAP)
-    if len(parts) != 1 or parts[0].width > right:
+    right = style.COLUMN + style.GUTTER - style.WORD_GAP
+    if len(parts) != 1 or parts[0].width > right - (style.GUTTER if line.verses > 1 else 0.0):
         return None
     y = rows.words[0][1]
     return Text(right - parts[0].width, y, entry.text, parts[0].face, parts[0].size, "pickup", span=entry.span)
@@ -83,7 +108,7 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
     items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
     if line.across is not None:
         return items
-    items += _gutter(line, rows, x + style.COLUMN, y, metrics)
+    items += _gutter(line, rows, ready.pickup, x, y, metrics)
     if ready.pickup is not None:
         items.append(replace(ready.pickup, x=x + ready.pickup.x, y=y + ready.pickup.y))
     if line.look.hands == "staff" and line.bars:
@@ -103,10 +128,13 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
     return items
 
 
-def _gutter(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place the number of the line's first bar and the numbers of the verses, right before the first barline."""
+def _gutter(line: PlannedLine, rows: Rows, pickup: Text | None, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place the number of the line's first bar and the numbers of the verses, right before the first barline.
+
+    Where words are sung before the bar, the number of their verse stands before them. The margin column begins at x.
+    """
     items: list[Item] = []
-    right = x + style.GUTTER - style.WORD_GAP
+    right = x + style.COLUMN + style.GUTTER - style.WORD_GAP
     # A short bar before the first has no number, as in print.
     if line.bars and line.bars[0].content.whole_start and line.bars[0].content.number:
         content = line.bars[0].content
@@ -116,7 +144,8 @@ def _gutter(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics)
     if line.verses > 1:
         for verse, baseline in rows.words:
             number = runs(f"{verse + 1}.", "regular", style.MARGIN, metrics)
-            items += place(number, right - width_of(number), y + baseline, "verse")
+            end = x + pickup.x - style.WORD_GAP if pickup is not None and verse == rows.words[0][0] else right
+            items += place(number, end - width_of(number), y + baseline, "verse")
     return items
 
 
