@@ -43,11 +43,14 @@ def tempo_words(tempo: Tempo) -> str:
 
     >>> tempo_words(Tempo("dotted 60", 60, Fraction(3, 2))), tempo_words(Tempo("half 60", 60, Fraction(2)))
     ('♩. = 60', 'half notes = 60')
+    >>> tempo_words(Tempo("rit to dotted 40", 40, Fraction(3, 2), gradual=True))
+    'rit. to ♩. = 40'
     """
-    if tempo.bpm is None or tempo.gradual:
-        return tempo.text
     sign = _TEMPO_SIGNS.get(tempo.unit)
-    return f"{sign} = {tempo.bpm}" if sign else tempo.text
+    if tempo.bpm is None or sign is None:
+        return tempo.text
+    way = f"{tempo.text.split()[0]}. to " if tempo.gradual else ""
+    return f"{way}{sign} = {tempo.bpm}"
 
 
 def step_words(song: Song, step: Step) -> str:

@@ -98,7 +98,7 @@ def set_heading(
         top: of each page.
         width: of the lines.
         bottoms: how far down the first page the head may reach, and the others.
-        with_rights: the rights are too long for the foot of the page.
+        with_rights: the rights stand in the head, for they are one line, or too long for the foot of the page.
 
     Returns:
         One for each page that the head stands on.
@@ -115,6 +115,8 @@ def set_heading(
         flow.paragraph(SEPARATOR.join(part for part, _ in who), "regular", style.HEADER, "header", who[0][1])
     set_roadmap(arrangement.song, flow, style.HEADER)
     credits = [("words", song.words_by), ("music", song.music_by), ("copyist", song.copyist)]
+    if song.words_by is not None and song.music_by is not None and song.words_by.value == song.music_by.value:
+        credits = [("words and music", song.words_by), ("copyist", song.copyist)]
     named = SEPARATOR.join(f"{role}: {text.value}" for role, text in credits if text is not None)
     if named:
         flow.paragraph(named, "regular", style.SMALL, "header")

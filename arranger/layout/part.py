@@ -28,7 +28,7 @@ from arranger.source import NOWHERE
 from arranger.units import A4, Paper
 
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
-RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones stand in the head
+RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, and those of one line, stand in the head
 UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
 
 
@@ -108,7 +108,7 @@ def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: 
     lines = tuple(Settled.of(line, sections[line.section].name, metrics, tempi[line.section]) for line in planned)
     rights = arrangement.song.rights
     texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
-    above = len(texts) > RIGHTS_LINES
+    above = len(texts) == 1 or len(texts) > RIGHTS_LINES
     notes, notes_top = _notes(arrangement, planned, () if above else texts, metrics, width, bottom)
     limits = (notes_top - FOOT_ROOM, bottom)
     head = set_heading(arrangement, metrics, style.SIDE, style.TOP, width, limits, with_rights=above)
