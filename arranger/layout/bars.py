@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 from arranger.layout import style
@@ -10,12 +11,36 @@ from arranger.layout.lines import PlacedBar, PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Disc, Item, Line, Text
 from arranger.layout.rows import Rows
+from arranger.layout.staff import SPACE
 from arranger.layout.text import place, runs, width_of
 
 DOT = 1.7  # radius of a repeat dot
 DOTS_APART = 4.0  # of each dot from the middle of the barline
+STAFF_DOT = 0.25 * SPACE  # clear of the lines on both sides of its space
 THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down
+
+
+@dataclass(frozen=True, slots=True)
+class _Upright:
+    """How the barlines of a line stand: from where to where, how dark, the heights and the radius of repeat dots."""
+
+    top: float
+    bottom: float
+    grey: float
+    dots: tuple[float, ...]
+    dot: float
+
+
+def _upright(rows: Rows, y: float) -> _Upright:
+    """Tell how barlines stand: through both staves, dots beside the middle lines; else from the hands to the words."""
+    if rows.treble:
+        middles = (y + rows.treble - 2 * SPACE, y + rows.bass - 2 * SPACE)
+        dots = tuple(middle + side * SPACE / 2 for middle in middles for side in (-1, 1))
+        return _Upright(y + rows.treble - 4 * SPACE, y + rows.bass, 0.0, dots, STAFF_DOT)
+    top, bottom = y + rows.top, y + rows.bottom
+    middle = (top + bottom) / 2
+    return _Upright(top, bottom, style.LINE_GREY, (middle - DOTS_APART, middle + DOTS_APART), DOT)
 
 
 def set_barlines(line: PlannedLine, rows: Rows, x: float, y: float) -> list[Item]:
@@ -23,60 +48,59 @@ def set_barlines(line: PlannedLine, rows: Rows, x: float, y: float) -> list[Item
     if not line.bars:
         return []
     items: list[Item] = []
-    top, bottom = y + rows.top, y + rows.bottom
+    upright = _upright(rows, y)
     first = line.bars[0]
     head = head_width(line.look, line.key)
     if first.content.repeat_start:
-        items += _repeat_start(x + first.left + head, top, bottom, first)
+        items += _repeat_start(x + first.left + head, upright, first)
     if first.content.whole_start and (head or not first.content.repeat_start):
-        items.append(_thin(x + first.left, top, bottom, first))
+        items.append(_thin(x + first.left, upright, first))
     for bar, following in pairwise((*line.bars, None)):
-        items += _right_barline(bar, following, x, top, bottom) if bar is not None else []
+        items += _right_barline(bar, following, x, upright) if bar is not None else []
     return items
 
 
-def _right_barline(bar: PlacedBar, following: PlacedBar | None, x: float, top: float, bottom: float) -> list[Item]:
+def _right_barline(bar: PlacedBar, following: PlacedBar | None, x: float, upright: _Upright) -> list[Item]:
     right = x + bar.right
     if not bar.content.whole_end:
         return []
     items: list[Item] = []
     if bar.content.repeat_times:
-        items += _repeat_end(right, top, bottom, bar)
+        items += _repeat_end(right, upright, bar)
     if following is not None and following.content.repeat_start:
-        return items + _repeat_start(right, top, bottom, following)
+        return items + _repeat_start(right, upright, following)
     if bar.content.repeat_times:
         return items
     if bar.content.double:
-        items.append(_thin(right - THIN_GAP, top, bottom, bar))
-    items.append(_thin(right, top, bottom, bar))
+        items.append(_thin(right - THIN_GAP, upright, bar))
+    items.append(_thin(right, upright, bar))
     return items
 
 
-def _thin(x: float, top: float, bottom: float, bar: PlacedBar) -> Line:
-    return Line(x, top, x, bottom, style.BARLINE, "barline", style.LINE_GREY, bar.content.span)
+def _thin(x: float, upright: _Upright, bar: PlacedBar) -> Line:
+    return Line(x, upright.top, x, upright.bottom, style.BARLINE, "barline", upright.grey, bar.content.span)
 
 
-def _repeat_start(x: float, top: float, bottom: float, bar: PlacedBar) -> list[Item]:
-    span = bar.content.span
-    return [
-        Box(x, top, style.THICK, bottom - top, "repeat", 0.0, span),
-        Line(x + style.THICK + 1.6, top, x + style.THICK + 1.6, bottom, style.BARLINE, "repeat", 0.0, span),
-        *_dots(x + style.THICK + 1.6 + 3.2, (top + bottom) / 2, bar),
-    ]
+def _repeat_start(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
+    thin = x + style.THICK + 1.6
+    return [_heavy(x, upright, bar), _stroke(thin, upright, bar), *_dots(thin + 3.2, upright, bar)]
 
 
-def _repeat_end(x: float, top: float, bottom: float, bar: PlacedBar) -> list[Item]:
-    span = bar.content.span
+def _repeat_end(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
     thin = x - style.THICK - 1.6
-    return [
-        *_dots(thin - 3.2, (top + bottom) / 2, bar),
-        Line(thin, top, thin, bottom, style.BARLINE, "repeat", 0.0, span),
-        Box(x - style.THICK, top, style.THICK, bottom - top, "repeat", 0.0, span),
-    ]
+    return [*_dots(thin - 3.2, upright, bar), _stroke(thin, upright, bar), _heavy(x - style.THICK, upright, bar)]
 
 
-def _dots(x: float, middle: float, bar: PlacedBar) -> list[Item]:
-    return [Disc(x, middle + shift, DOT, "repeat", span=bar.content.span) for shift in (-DOTS_APART, DOTS_APART)]
+def _heavy(x: float, upright: _Upright, bar: PlacedBar) -> Box:
+    return Box(x, upright.top, style.THICK, upright.bottom - upright.top, "repeat", 0.0, bar.content.span)
+
+
+def _stroke(x: float, upright: _Upright, bar: PlacedBar) -> Line:
+    return Line(x, upright.top, x, upright.bottom, style.BARLINE, "repeat", 0.0, bar.content.span)
+
+
+def _dots(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
+    return [Disc(x, at, upright.dot, "repeat", span=bar.content.span) for at in upright.dots]
 
 
 def set_endings(

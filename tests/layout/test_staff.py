@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from arranger.layout import staff
-from arranger.layout.model import Line, Text, Tie
+from arranger.layout.model import Box, Disc, Line, Text, Tie
 from arranger.layout.options import PartOptions
 from arranger.layout.part import lay_out
 from arranger.layout.staff import StaffNote, cluster, set_notes, sign_of, signature, step_of
@@ -142,6 +142,21 @@ def test_every_chord_has_its_notes_a_hand_that_comes_again_too() -> None:
     ties = [item for item in items if isinstance(item, Tie)]
     held = [set(a.right) & set(b.right) for a, b in pairwise(chords) if b is not again]
     assert len(ties) == sum(map(len, held)) > 0
+
+
+def test_repeat_dots_stand_beside_the_middle_line_of_both_staves() -> None:
+    arrangement = songs.arranged(songs.song("Again", [songs.section("Verse", "F", [["|: F6 | Dm7 :|", "one | two"]])]))
+    document, _ = lay_out(arrangement, metrics(), options=PartOptions(hands="staff"))
+    items = document.pages[0].items
+    lines = sorted(item.y1 for item in items if isinstance(item, Line) and item.role == "staff")
+    assert len(lines) == 10
+    wanted = [lines[i] + side * staff.SPACE / 2 for i in (2, 7) for side in (-1, 1)]
+    dots = [item for item in items if isinstance(item, Disc) and item.role == "repeat"]
+    for at in {dot.x for dot in dots}:
+        assert sorted(dot.y for dot in dots if dot.x == at) == pytest.approx(wanted)
+    assert len(dots) == 8
+    heavy = [item for item in items if isinstance(item, Box) and item.role == "repeat"]
+    assert [(box.y, box.y + box.height) for box in heavy] == [pytest.approx((lines[0], lines[-1]))] * 2
 
 
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:
