@@ -7,6 +7,7 @@ loaded when it is called, so that `--help` and `--version` load no stage.
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -31,7 +32,7 @@ def main(words: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         _take_any_character(stream)
     try:
-        return _guarded(sys.argv[1:] if words is None else words)
+        return _guarded(sys.argv[1:] if words is None else words, alone=words is None)
     except KeyboardInterrupt:
         _saying().complain("stopped")
         return STOPPED
@@ -40,10 +41,10 @@ def main(words: Sequence[str] | None = None) -> int:
         return PIPE_CLOSED
 
 
-def _guarded(words: Sequence[str]) -> int:
-    """Run a command line; faults become messages."""
+def _guarded(words: Sequence[str], *, alone: bool) -> int:
+    """Run a command line, `alone` in its process or not; faults become messages."""
     try:
-        status = _run(words)
+        status = _run(words, alone)
         if sys.stdout is not None:
             sys.stdout.flush()
         return status
@@ -71,7 +72,7 @@ def _fault(fault: Exception) -> int:
     return BROKEN
 
 
-def _run(words: Sequence[str]) -> int:
+def _run(words: Sequence[str], alone: bool) -> int:
     parser, commands = parsers()
     if not words:
         parser.print_help()
@@ -93,8 +94,22 @@ def _run(words: Sequence[str]) -> int:
     if unknown:
         known = commands[options.command].long_options
         raise Refused((f"there is no option `{unknown[0]}` here", _saying().nearest(unknown[0], known)))
-    command = import_module(f"arranger.commands.{options.command}")
-    return int(command.run(options))
+    return int(_loaded(options.command, alone).run(options))
+
+
+def _loaded(command: str, alone: bool) -> ModuleType:
+    """Load a command's file with all that it needs.
+
+    What is loaded stays to the end of the process: where that is ours `alone`, nothing of it is looked through for
+    garbage, while it is loaded or later (an eighth of the time of one part).
+    """
+    if not alone:
+        return import_module(f"arranger.commands.{command}")
+    gc.disable()
+    module = import_module(f"arranger.commands.{command}")
+    gc.freeze()
+    gc.enable()
+    return module
 
 
 def _saying() -> ModuleType:
