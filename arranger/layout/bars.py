@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from arranger.layout import style
-from arranger.layout.hands import head_width
 from arranger.layout.lines import PlacedBar, PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Disc, Item, Line, Text
 from arranger.layout.rows import Rows
 from arranger.layout.staff import SPACE
+from arranger.layout.staff_signs import set_time
 from arranger.layout.text import place, runs, width_of
 
 DOT = 1.7  # radius of a repeat dot
@@ -50,10 +50,9 @@ def set_barlines(line: PlannedLine, rows: Rows, x: float, y: float) -> list[Item
     items: list[Item] = []
     upright = _upright(rows, y)
     first = line.bars[0]
-    head = head_width(line.look, line.key)
     if first.content.repeat_start:
-        items += _repeat_start(x + first.left + head, upright, first)
-    if first.content.whole_start and (head or not first.content.repeat_start):
+        items += _repeat_start(x + first.opens, upright, first)
+    if first.content.whole_start and not rows.treble and not first.content.repeat_start:
         items.append(_thin(x + first.left, upright, first))
     for bar, following in pairwise((*line.bars, None)):
         items += _right_barline(bar, following, x, upright) if bar is not None else []
@@ -132,10 +131,12 @@ def set_endings(
 def set_meter(
     bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.METER
 ) -> list[Text]:
-    """Place a meter where it changes: its figures one over the other."""
+    """Place a meter where it changes: its figures one over the other, on the staves where there are any."""
     if not bar.content.meter_shown:
         return []
     meter = bar.content.meter
+    if rows.treble:
+        return set_time(meter, x + bar.meter, y + rows.treble, y + rows.bass, metrics, bar.content.span)
     width = max(metrics.width(str(figure), "bold", size) for figure in (meter.beats, meter.unit))
     items: list[Text] = []
     height = metrics.cap_height("bold", size)

@@ -10,6 +10,7 @@ from arranger.layout.hands import hand_extent
 from arranger.layout.metrics import Metrics
 from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import BarBoxes, Box, Step
+from arranger.layout.staff_signs import meter_size
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import width_of
 
@@ -75,4 +76,5 @@ def note_width(picture: Picture) -> float:
 
 def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
     """Give the width of a meter printed in a bar: its figures one over the other."""
-    return max(metrics.width(str(figure), "bold", look.sizes.meter) for figure in (bar.meter.beats, bar.meter.unit))
+    size = meter_size(look, metrics)
+    return max(metrics.width(str(figure), "bold", size) for figure in (bar.meter.beats, bar.meter.unit))

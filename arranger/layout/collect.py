@@ -120,10 +120,12 @@ def _section(
     )
     head = section_margin(arrangement, index, patches, look)
     changed = changes_of(arrangement.song, index)
+    # On staves the song begins with its meter.
+    opening = look.hands == "staff" and not any(before.rows for before in arrangement.song.sections[:index])
     rows = []
     for number, row in enumerate(() if tacet else written.rows):
         margin = (*head, *pickup_margin(written)) if number == 0 else row_margin(row)
-        rows.append(_row(lookup, number, row, margin, meter_shown=number == 0 and changed.meter))
+        rows.append(_row(lookup, number, row, margin, meter_shown=number == 0 and (changed.meter or opening)))
     first = next((chord for chord in part.chords if chord.chord is not None), None)
     return SectionContent(
         name=written.name,

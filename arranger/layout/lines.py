@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from arranger.layout import style
+from arranger.layout.boxes import METER_GAP, meter_width
 from arranger.layout.breaking import Groups, KeyRange, Measure, Widths, broken_row, fitting, pictures_of
 from arranger.layout.content import BarContent, Column, MarginEntry, Picture, RowContent, SectionContent
 from arranger.layout.hands import head_width
@@ -25,7 +26,7 @@ Rows = list[tuple[Widths, Groups]]
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
-BESIDE_VERSES = {"keyboard": 160.0, "staff": 260.0, "letters": 120.0}
+BESIDE_VERSES = {"keyboard": 160.0, "staff": 270.0, "letters": 120.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +40,17 @@ class PlacedColumn:
 
 @dataclass(frozen=True, slots=True)
 class PlacedBar:
-    """A bar between its barlines, from the start of the line; `meter` is the x of a printed meter."""
+    """A bar between its barlines, from the start of the line.
+
+    `meter` is the x of a printed meter; `opens` that of a repeat sign that begins the bar.
+    """
 
     left: float
     right: float
     meter: float
     content: BarContent
     columns: tuple[PlacedColumn, ...]
+    opens: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +239,7 @@ def _line(
         section=section.index,
         first=False,
         margin=margin,
-        bars=_placed(bars, pictures, fit(boxes, length), measure.head),
+        bars=_placed(bars, pictures, fit(boxes, length), measure),
         verses=row.verses,
         keys=measure.keys,
         key_width=measure.key_width,
@@ -245,7 +250,7 @@ def _line(
 
 
 def _placed(
-    bars: Sequence[BarContent], pictures: Sequence[Sequence[Picture | None]], spaced: Spaced, head: float
+    bars: Sequence[BarContent], pictures: Sequence[Sequence[Picture | None]], spaced: Spaced, measure: Measure
 ) -> tuple[PlacedBar, ...]:
     rights = (*spaced.barlines[1:], spaced.end)
     placed = []
@@ -255,6 +260,11 @@ def _placed(
             for x, column, picture in zip(spaced.columns[number], bar.columns, pictures[number], strict=True)
         )
         left = spaced.barlines[number]
-        meter = left + style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0) + (head if number == 0 else 0.0)
-        placed.append(PlacedBar(left, rights[number], meter, bar, columns))
+        opens = left
+        meter = left + style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
+        if measure.head and number == 0:  # clef, signature, meter, then the repeat sign, as in print
+            opens = meter = left + measure.head
+            if bar.meter_shown:
+                opens += meter_width(bar, measure.look, measure.metrics) + METER_GAP
+        placed.append(PlacedBar(left, rights[number], meter, bar, columns, opens))
     return tuple(placed)

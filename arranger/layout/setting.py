@@ -22,6 +22,7 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Item, Line, Shape, Text
 from arranger.layout.rows import Rows, rows_of
 from arranger.layout.staff import set_staves
+from arranger.layout.staff_signs import set_brace
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import Run, place, runs, width_of
 from arranger.source import NOWHERE, Span
@@ -114,6 +115,7 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
     if line.look.hands == "staff" and line.bars:
         ends = music + line.bars[0].left, music + line.bars[-1].right
         items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, line.bars[0].content.span)
+        items += set_brace(ends[0], y + rows.treble, y + rows.bass, line.bars[0].content.span)
     items += set_barlines(line, rows, music, y)
     if line.tacet_bars is not None:
         items += set_tacet(line.tacet_bars, music, y, metrics)

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from arranger.layout import style
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Item, Line, Text, Tie
 from arranger.source import NOWHERE, Span
@@ -23,7 +22,7 @@ from arranger.theory.pitch import NoteName, Pitch
 Staff = Literal["treble", "bass"]
 Kind = Literal["fresh", "moved", "held", "again", "resolution"]  # again: held with the whole hand, no tie
 
-SPACE = 4.4  # between staff lines: with heads of 1.6 mm, what pocket scores have at least
+SPACE = 5.0  # between staff lines: staves of 7 mm, the size of parts; heads of 1.8 mm
 SIZE = 4 * SPACE
 STAFF_LINE = 0.45
 LEDGER_LINE = 0.7
@@ -46,7 +45,7 @@ SIGN_GAP = 1.2
 SIGN_OVER, SIGN_UNDER = 1.5, 1.3  # spaces that a sign reaches above and below the middle of its note, at most
 SIGNS_APART = 6  # steps between two signs that may stand over each other
 SHARPS, FLATS = (38, 35, 39, 36, 33, 37, 34), (34, 37, 33, 36, 32, 35, 31)  # steps of a treble staff's signature
-BETWEEN = 4.5  # spaces between the staves at least: room for middle C and a voice on either side of it
+BETWEEN = 3.5  # spaces between the staves at least, with middle C in them; notes that need more get it
 CLEAR = 1.5  # spaces between the lowest note of the upper staff and the highest of the lower
 HEAD_GAP = 4.0  # after the signature, and between a head and the note it resolves to
 TIE_LENGTH = 6.5
@@ -228,7 +227,7 @@ def set_staves(x: float, right: float, treble: float, bass: float, key: Key | No
     for staff, y, shift in places:
         for line in range(5):
             at = y - line * SPACE
-            items.append(Line(x, at, right, at, STAFF_LINE, "staff", style.LINE_GREY, span))
+            items.append(Line(x, at, right, at, STAFF_LINE, "staff", span=span))
         items.append(Text(x + 1.5, y, CLEFS[staff], "music", SIZE, "clef", span=span))
         at = x + CLEF_WIDTH
         count = key.signature if key is not None else 0

@@ -7,11 +7,12 @@ from itertools import pairwise
 import pytest
 
 from arranger.layout import staff
-from arranger.layout.model import Box, Disc, Line, Text, Tie
+from arranger.layout.model import Box, Disc, Line, Shape, Text, Tie
 from arranger.layout.options import PartOptions
 from arranger.layout.part import lay_out
 from arranger.layout.staff import StaffNote, cluster, set_notes, sign_of, signature, step_of
 from arranger.pdf.fonts import metrics
+from arranger.song.model import Meter
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 from tests.layout import songs
@@ -157,6 +158,46 @@ def test_repeat_dots_stand_beside_the_middle_line_of_both_staves() -> None:
     assert len(dots) == 8
     heavy = [item for item in items if isinstance(item, Box) and item.role == "repeat"]
     assert [(box.y, box.y + box.height) for box in heavy] == [pytest.approx((lines[0], lines[-1]))] * 2
+
+
+def test_the_staves_of_each_line_are_joined_by_a_line_and_a_brace() -> None:
+    written = songs.section("Verse", "F", [["| F6 | Dm7 |"], ["| Gm7 | C7 |"]])
+    document, _ = lay_out(songs.arranged(songs.song("Two", [written])), metrics(), options=PartOptions(hands="staff"))
+    items = document.pages[0].items
+    lines = sorted(item.y1 for item in items if isinstance(item, Line) and item.role == "staff")
+    assert len(lines) == 20
+    left = min(item.x1 for item in items if isinstance(item, Line) and item.role == "staff")
+    ends = [pytest.approx((lines[0], lines[9])), pytest.approx((lines[10], lines[19]))]
+    joins = [item for item in items if isinstance(item, Line) and item.role == "barline" and item.x1 == left]
+    assert [(item.y1, item.y2) for item in joins] == ends
+    braces = [item for item in items if isinstance(item, Shape) and item.role == "brace"]
+    for (top, bottom), halves in zip(((lines[0], lines[9]), (lines[10], lines[19])), batched(braces), strict=True):
+        points = [point for half in halves for point in half.points]
+        assert (min(p.y for p in points), max(p.y for p in points)) == pytest.approx((top, bottom))
+        assert max(p.x for p in points) < left
+        leftmost = min(points, key=lambda point: point.x)
+        assert leftmost.y == pytest.approx((top + bottom) / 2)
+
+
+def batched(shapes: list[Shape]) -> list[tuple[Shape, Shape]]:
+    return list(zip(shapes[::2], shapes[1::2], strict=True))
+
+
+def test_the_meter_stands_on_both_staves_at_the_start_and_where_it_changes() -> None:
+    sections = [
+        songs.section("Verse", "D", [["| D | G |"], ["| D | A |"]]),
+        songs.section("Bridge", "D", [["|: G | A :|"]], meter=Meter(12, 8)),
+    ]
+    document, _ = lay_out(songs.arranged(songs.song("Two", sections)), metrics(), options=PartOptions(hands="staff"))
+    items = document.pages[0].items
+    figures = [item for item in items if isinstance(item, Text) and item.role == "meter"]
+    assert [figure.text for figure in figures] == ["4", "4"] * 2 + ["12", "8"] * 2
+    lines = sorted(item.y1 for item in items if isinstance(item, Line) and item.role == "staff")
+    for first, upper, lower in ((0, *figures[:2]), (5, *figures[2:4]), (20, *figures[4:6]), (25, *figures[6:])):
+        assert (upper.y, lower.y) == pytest.approx((lines[first + 2], lines[first + 4]))
+        assert metrics().cap_height("bold", upper.size) == pytest.approx(2 * staff.SPACE)
+    heavy = next(item for item in items if isinstance(item, Box) and item.role == "repeat")
+    assert heavy.x > figures[4].x + metrics().width("12", "bold", figures[4].size)
 
 
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:

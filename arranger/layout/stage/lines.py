@@ -369,4 +369,5 @@ def _placed(
         meter,
         bar,
         tuple(PlacedColumn(x, column, hand) for x, column, hand in zip(columns, bar.columns, shown, strict=True)),
+        opens=left,
     )
