@@ -65,7 +65,8 @@ def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
     """Read a song; None where the text has an error. Of a typed sheet one thing is said, and not each of its lines."""
     song, problems = read(source)
     if song is None and looks_like_a_sheet(source.text):
-        hint = f"`arranger convert {source.name}` makes a song of it"
+        named = f'"{source.name}"' if " " in source.name else source.name
+        hint = f"`arranger convert {named}` makes a song of it"
         found = "expected a song, found a typed sheet: lines of chords above lines of words"
         return None, (error("typed-sheet", found, None, hint),)
     return song, problems

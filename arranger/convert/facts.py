@@ -37,6 +37,15 @@ _CAPO = re.compile(
     r"[ivx]{1,4}\b|first|second|third|fourth|fifth|sixth|seventh)(?:st|nd|rd|th)?\.?(?:\s*(?:fret|bund))?",
     re.I,
 )
+# What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
+_SHAPES = (
+    re.compile(
+        rf"\b(?:play(?:s|ed|ing)?|shapes?|chords?)(?:\s+shapes?)?\s*(?:in|of|[:=])\s*(?:the key of\s+)?"
+        rf"{_NOTE}{_MODE}(?![\w#'])",
+        re.I,
+    ),
+    re.compile(rf"(?<![\w#]){_NOTE}{_MODE}\s+shapes?\b", re.I),
+)
 _NO_CAPO = re.compile(r"\b(?:no capo|capo\s*[:=]?\s*(?:none|no|0|off))\b", re.I)
 _FRETS = {
     "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "i": 1, "ii": 2, "iii": 3,
@@ -129,6 +138,11 @@ def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
             found = replace(found, tempo=_unit(tempo) + str(int(tempo["bpm"])))
             rest = _without(rest, tempo)
     found, rest = _meter(found, rest)
+    for pattern in _SHAPES if found.capo else ():
+        shapes = pattern.search(rest)
+        if shapes is not None and found.shapes is None:
+            played = key_named(shapes["note"], shapes["sign"] or "", shapes["mode"] or "")
+            found, rest = replace(found, shapes=played), _without(rest, shapes)
     key = _key_in(rest, among=found != facts)
     if key is not None and found.key is None:
         found = replace(found, key=key[0], key_line=line)

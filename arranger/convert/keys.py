@@ -34,7 +34,9 @@ def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key
         return guess, None, (note,)
     shapes = guess
     notes: list[Note] = []
-    if stated is not None:
+    if facts.shapes is not None:
+        shapes = _in_mode(facts.shapes, guess)
+    elif stated is not None:
         down = _moved(stated, -facts.capo)
         # The key may be that of the shapes or the one that sounds: the chords tell which.
         sounding_meant = down.tonic.pitch_class == guess.tonic.pitch_class and down.minor == guess.minor

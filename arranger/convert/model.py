@@ -214,6 +214,7 @@ class Facts:
     key_line: int = 0
     capo: int = 0
     capo_line: int = 0
+    shapes: Key | None = None
     tempo: str = ""
     meter: Meter | None = None
     feel: str = ""

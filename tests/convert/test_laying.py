@@ -269,6 +269,8 @@ def test_a_letter_alone_is_minor_where_the_chords_are():
         ("Capo 2\nKey: A", "A", "G"),  # the key that sounds
         ("Capo 4", "B", "G"),
         ("Capo 1", "Ab", "G"),
+        ("Capo 2, play in G", "A", "G"),
+        ("Capo 3 (C shapes)", "Eb", "C"),
     ],
 )
 def test_capos(head, key, shapes):
