@@ -159,7 +159,7 @@ UNDERSTOOD = frozenset(
     {
         "about", "again", "bpm", "capo", "composed", "fret", "major", "minor", "none", "repeat", "time", "title",
         "twice", "written", "order", "quarter", "dur", "moll", "musik", "takt", "text", "tonart", "weise", "worte",
-        "musique", "paroles", "play", "shapes",
+        "musique", "paroles", "play",
     }
 )  # fmt: skip
 WORD = re.compile(r"[^\W\d_]+")
