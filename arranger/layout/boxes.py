@@ -10,7 +10,7 @@ from arranger.layout.hands import hand_extent
 from arranger.layout.metrics import Metrics
 from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import BarBoxes, Box, Step
-from arranger.layout.staff_signs import meter_size
+from arranger.layout.staff_signs import meter_size, signs_of
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import width_of
 
@@ -32,8 +32,11 @@ def bar_boxes(
         before += meter_width(bar, look, metrics) + METER_GAP
     steps = []
     last = bar.start
-    for column, shown in zip(bar.columns, pictures, strict=True):
+    signs = signs_of(bar, metrics) if look.hands == "staff" else (None,) * len(bar.columns)
+    for column, shown, sign in zip(bar.columns, pictures, signs, strict=True):
         boxes = _column_boxes(column, shown, keyboard, metrics, look)
+        if sign is not None:
+            boxes += (Box(HAND, 0.0, sign.width, style.PICTURE_GAP),)
         steps.append(Step(float(column.time - last), boxes))
         last = column.time
     after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else 0.0)

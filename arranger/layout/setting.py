@@ -16,13 +16,13 @@ from arranger.layout.content import Picture, Symbol
 from arranger.layout.fills import set_fills, set_hooks
 from arranger.layout.hands import set_hand
 from arranger.layout.keyboard import key_centre
-from arranger.layout.lines import PlacedColumn, PlannedLine
+from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.margin import MarginLine, margin_height, margin_lines, set_margin
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Item, Line, Shape, Text
 from arranger.layout.rows import Rows, rows_of
 from arranger.layout.staff import set_staves
-from arranger.layout.staff_signs import set_brace
+from arranger.layout.staff_signs import ON_STAVES, StaffSign, set_brace, set_sign, signs_of
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import Run, place, runs, width_of
 from arranger.source import NOWHERE, Span
@@ -125,9 +125,22 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         items += set_fills(line, rows, bar, music, y)
         items += set_meter(bar, rows, music, y, metrics)
         sung: dict[int, float] = {}  # for each verse, where its last words end
-        for placed in bar.columns:
+        signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
+        for placed, sign in zip(bar.columns, signs, strict=True):
+            if sign is not None:
+                items += _sign(sign, bar, placed, rows, music, y, metrics)
+                if sign.role in ON_STAVES:  # it stands there instead of in the chord row
+                    placed = replace(placed, column=replace(placed.column, symbol=None))
             items += set_column(line, rows, placed, sung, music, y, metrics)
     return items
+
+
+def _sign(
+    sign: StaffSign, bar: PlacedBar, placed: PlacedColumn, rows: Rows, x: float, y: float, metrics: Metrics
+) -> list[Text]:
+    """Place a rest or the sign of a repeated bar on both staves, at its column or amid its bar."""
+    at = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
+    return set_sign(sign, x + at, y + rows.treble, y + rows.bass, metrics)
 
 
 def _gutter(line: PlannedLine, rows: Rows, pickup: Text | None, x: float, y: float, metrics: Metrics) -> list[Item]:

@@ -31,7 +31,7 @@ LOWEST = {"treble": 30, "bass": 18}  # the steps of the lowest lines: E4, G2
 HEAD, OPEN_HEAD = "\U0001d158", "\U0001d157"
 HEAD_WIDTH, HEAD_LEFT, HEAD_MIDDLE = 0.297, 0.05, 0.134  # of the size: its ink, its bearing, its middle's height
 CLEFS = {"treble": "\U0001d11e", "bass": "\U0001d122"}
-CLEF_WIDTH = 0.75 * SIZE
+CLEF_WIDTH = 0.9 * SIZE  # to the signature: the dots of the bass clef keep clear of it
 SIGNS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
 # Of each sign: its share of the size, its width, and how high its middle lies, in shares of its own size.
 _SIGN_SHAPE = {

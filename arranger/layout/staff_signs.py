@@ -1,12 +1,17 @@
-"""What stands on both small staves beside notes and clefs: the brace before them, and the meter."""
+"""What stands on both small staves beside notes and clefs: the brace before them, the meter, rests, repeated bars."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from fractions import Fraction
+
 from arranger.layout import style
+from arranger.layout.content import BarContent
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item, Line, Shape, Text
 from arranger.layout.options import Look
-from arranger.layout.staff import SPACE
+from arranger.layout.staff import SIZE, SPACE
+from arranger.layout.symbols import rest_runs
 from arranger.layout.text import place, runs, width_of
 from arranger.song.model import Meter
 from arranger.source import NOWHERE, Span
@@ -18,7 +23,23 @@ BRACE_GAP = 1.5  # between the brace and the line that joins the staves
 # its width from the left and of its height from the top. The face has no brace, and one must fit any height.
 _OUTER = ((1.0, 0.0), (0.15, 0.12), (0.75, 0.36), (0.0, 0.5))
 _INNER = ((1.0, 0.0), (0.5, 0.12), (1.1, 0.38), (0.0, 0.5))
-_BRACE_STEPS = 12  # straight pieces of each edge: corners of less than a dot at 600 dpi
+_BRACE_STEPS = 12  # straight pieces of each edge, too short to be seen
+FIGURE = 1.88  # spaces that a meter's figure is high: of its two, so that round figures do not touch
+_WHOLE, _HALF = "\U0001d13b", "\U0001d13c"
+_RISES = {_WHOLE: SPACE, _HALF: SPACE}  # the face has them a line lower than they stand on five lines
+ON_STAVES = ("rest", "repeat")  # symbols that stand on the staves rather than in the chord row
+WHOLE_BAR = Fraction(4)  # a silent bar has the rest of four quarters, whatever its meter
+
+
+@dataclass(frozen=True, slots=True)
+class StaffSign:
+    """What stands on both staves where no note does: its glyphs, its role, whether it stands amid its bar."""
+
+    text: str
+    role: str
+    amid: bool
+    width: float
+    span: Span
 
 
 def meter_size(look: Look, metrics: Metrics) -> float:
@@ -27,8 +48,8 @@ def meter_size(look: Look, metrics: Metrics) -> float:
 
 
 def _figure_size(metrics: Metrics) -> float:
-    """Give the size at which a figure is two spaces high, as meters on staves are in print."""
-    return 2 * SPACE / metrics.cap_height("bold", 1.0)
+    """Give the size at which a figure fills two spaces, as meters on staves do in print."""
+    return FIGURE * SPACE / metrics.cap_height("bold", 1.0)
 
 
 def set_brace(x: float, treble: float, bass: float, span: Span = NOWHERE) -> list[Item]:
@@ -60,5 +81,40 @@ def set_time(meter: Meter, x: float, treble: float, bass: float, metrics: Metric
     items: list[Text] = []
     for lowest in (treble, bass):
         for figure, up in zip(figures, (2, 0), strict=True):
-            items += place(figure, x + (width - width_of(figure)) / 2, lowest - up * SPACE, "meter", span)
+            baseline = lowest - (up + (2 - FIGURE) / 2) * SPACE
+            items += place(figure, x + (width - width_of(figure)) / 2, baseline, "meter", span)
+    return items
+
+
+def signs_of(bar: BarContent, metrics: Metrics) -> tuple[StaffSign | None, ...]:
+    """Give what stands on the staves at each column of a bar beside notes: rests in silence, signs of repeated bars."""
+    found: list[StaffSign | None] = []
+    parts = [number for number, column in enumerate(bar.columns) if column.chord is not None]
+    for number, column in enumerate(bar.columns):
+        symbol = column.symbol
+        silent = column.chord is not None and column.picture is None
+        alone = silent and parts == [number] and column.time == 0 and bar.whole_start and bar.whole_end
+        if symbol is not None and symbol.role in ON_STAVES:
+            text = "".join(run.text for run in symbol.runs)
+            amid = alone or symbol.role == "repeat"
+            found.append(StaffSign(text, symbol.role, amid, metrics.width(text, "music", SIZE), symbol.span))
+        elif silent:
+            end = next((bar.columns[later].time for later in parts if later > number), bar.length)
+            # Where a bar is broken right after it, its length is not known here.
+            length = WHOLE_BAR if alone else (end - column.time or WHOLE_BAR)
+            text = "".join(run.text for run in rest_runs(length, metrics))
+            found.append(StaffSign(text, "staff sign", alone, metrics.width(text, "music", SIZE), bar.span))
+        else:
+            found.append(None)
+    return tuple(found)
+
+
+def set_sign(sign: StaffSign, x: float, treble: float, bass: float, metrics: Metrics) -> list[Text]:
+    """Place a sign on both staves from x on; only the upper one is read as what the song says."""
+    items: list[Text] = []
+    for lowest, role in ((treble, sign.role), (bass, "staff sign")):
+        at = x
+        for glyph in sign.text:
+            items.append(Text(at, lowest - _RISES.get(glyph, 0.0), glyph, "music", SIZE, role, span=sign.span))
+            at += metrics.width(glyph, "music", SIZE)
     return items

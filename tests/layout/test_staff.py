@@ -194,10 +194,30 @@ def test_the_meter_stands_on_both_staves_at_the_start_and_where_it_changes() -> 
     assert [figure.text for figure in figures] == ["4", "4"] * 2 + ["12", "8"] * 2
     lines = sorted(item.y1 for item in items if isinstance(item, Line) and item.role == "staff")
     for first, upper, lower in ((0, *figures[:2]), (5, *figures[2:4]), (20, *figures[4:6]), (25, *figures[6:])):
-        assert (upper.y, lower.y) == pytest.approx((lines[first + 2], lines[first + 4]))
-        assert metrics().cap_height("bold", upper.size) == pytest.approx(2 * staff.SPACE)
+        high = metrics().cap_height("bold", upper.size)
+        middles = [figure.y - high / 2 for figure in (upper, lower)]
+        assert middles == pytest.approx([lines[first + 1], lines[first + 3]]) and high < 2 * staff.SPACE
     heavy = next(item for item in items if isinstance(item, Box) and item.role == "repeat")
     assert heavy.x > figures[4].x + metrics().width("12", "bold", figures[4].size)
+
+
+def test_silence_has_rests_on_both_staves_and_a_repeated_bar_its_sign() -> None:
+    written = songs.section("Verse", "D", [["| D | rest | N.C. | % | D rest |"]])
+    document, _ = lay_out(songs.arranged(songs.song("Rest", [written])), metrics(), options=PartOptions(hands="staff"))
+    items = document.pages[0].items
+    lines = sorted(item.y1 for item in items if isinstance(item, Line) and item.role == "staff")
+    bars = sorted({item.x1 for item in items if isinstance(item, Line) and item.role == "barline"})
+    whole, half, repeat = "\U0001d13b", "\U0001d13c", "\U0001d10e"
+    signs = [item for item in items if isinstance(item, Text) and item.text in (whole, half, repeat)]
+    assert [sign.text for sign in signs] == [whole] * 4 + [repeat] * 2 + [half] * 2
+    for bar, pair in zip((1, 2, 3), (signs[:2], signs[2:4], signs[4:6]), strict=True):
+        for sign in pair:  # amid the bar
+            middle = sign.x + metrics().width(sign.text, "music", sign.size) / 2
+            assert middle == pytest.approx((bars[bar] + bars[bar + 1]) / 2, abs=0.1)
+    # A whole rest hangs from the second line, half its size over its baseline; a half rest lies on the third.
+    assert [sign.y - 0.5 * sign.size for sign in signs[:2]] == pytest.approx([lines[1], lines[6]])
+    assert [sign.y - 0.25 * sign.size for sign in signs[6:]] == pytest.approx([lines[2], lines[7]])
+    assert not any(sign.y > lines[9] for sign in signs)  # none in the chord row
 
 
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:
