@@ -70,6 +70,8 @@ def _right_barline(bar: PlacedBar, following: PlacedBar | None, x: float, uprigh
         return items + _repeat_start(right, upright, following)
     if bar.content.repeat_times:
         return items
+    if bar.content.final:
+        return [*items, _stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
     if bar.content.double:
         items.append(_thin(right - THIN_GAP, upright, bar))
     items.append(_thin(right, upright, bar))

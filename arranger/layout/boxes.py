@@ -39,7 +39,7 @@ def bar_boxes(
             boxes += (Box(HAND, 0.0, sign.width, style.PICTURE_GAP),)
         steps.append(Step(float(column.time - last), boxes))
         last = column.time
-    after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else 0.0)
+    after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
     return BarBoxes(before, after, tuple(steps), float(bar.length - last))
 
 

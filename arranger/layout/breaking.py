@@ -123,7 +123,9 @@ def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
         return [replace(bar, columns=kept)]
     start = columns[0].time
     kept, columns = _hyphened(kept, columns, measure)
-    first = replace(bar, columns=kept, length=start, whole_end=False, repeat_times=0, double=False, ending_stops=False)
+    first = replace(
+        bar, columns=kept, length=start, whole_end=False, repeat_times=0, double=False, final=False, ending_stops=False
+    )
     second = replace(
         bar, columns=columns, start=start, whole_start=False, repeat_start=False, ending="", meter_shown=False
     )

@@ -28,7 +28,7 @@ from arranger.layout.options import DEFAULT_LOOK, Look, Sizes
 from arranger.layout.style import CHORD
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
 from arranger.layout.text import Run, runs
-from arranger.song.model import Bar, Mark, Meter, Piece, Row
+from arranger.song.model import Bar, Mark, Meter, Piece, Row, Song
 from arranger.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -126,6 +126,9 @@ def _section(
     for number, row in enumerate(() if tacet else written.rows):
         margin = (*head, *pickup_margin(written)) if number == 0 else row_margin(row)
         rows.append(_row(lookup, number, row, margin, meter_shown=number == 0 and (changed.meter or opening)))
+    if rows and _ends_the_song(arrangement.song, index):
+        last = rows[-1]
+        rows[-1] = replace(last, bars=(*last.bars[:-1], replace(last.bars[-1], final=True)))
     first = next((chord for chord in part.chords if chord.chord is not None), None)
     return SectionContent(
         name=written.name,
@@ -137,6 +140,12 @@ def _section(
         key=written.facts.key,
         span=written.span,
     )
+
+
+def _ends_the_song(song: Song, index: int) -> bool:
+    """Tell whether the last bar of a section is the last of the song whenever it is the last of the section."""
+    last = song.roadmap[-1]
+    return last.section == index and last.to_bar is None
 
 
 def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...], meter_shown: bool) -> RowContent:

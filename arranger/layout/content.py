@@ -112,8 +112,8 @@ class BarContent:
     """A bar with what is in it and how it is bounded.
 
     `ending`: the label of the ending that starts here. `in_ending`, `ending_stops`: an ending goes on here, stops after
-    this bar. `meter_shown`: the meter is printed in this bar. `whole_start`, `whole_end`: False at the open sides of a
-    bar that was broken because it does not fit a line.
+    this bar. `meter_shown`: the meter is printed in this bar. `final`: the song ends after it. `whole_start`,
+    `whole_end`: False at the open sides of a bar that was broken because it does not fit a line.
     """
 
     number: int
@@ -128,6 +128,7 @@ class BarContent:
     in_ending: bool = False
     ending_stops: bool = False
     double: bool = False
+    final: bool = False
     whole_start: bool = True
     whole_end: bool = True
     span: Span = field(default=NOWHERE, compare=False)

@@ -71,6 +71,7 @@ NOTE_GAP = 3.5
 BAR_PAD = 4.0  # after a barline, before what the bar begins with
 BAR_END = 4.0  # after what a bar ends with, before the barline
 REPEAT_PAD = 7.0  # more room where dots stand
+FINAL_PAD = 3.8  # where the song ends: the heavy line and the gap before it
 ROW_GAP = 2.5  # between the rows of a line
 PENCIL = mm(5)  # room for a pencil under each line
 SECTION_GAP = 6.0

@@ -18,7 +18,7 @@ from arranger.layout.model import Line
 from arranger.layout.part import lay_out
 from arranger.layout.spacing import space
 from arranger.pdf.fonts import metrics
-from arranger.song.model import Section
+from arranger.song.model import Section, Step
 from arranger.song.read import read
 from arranger.source import Source
 from tests.layout import songs
@@ -53,11 +53,11 @@ FOUR = ("| C | F | G | C |", " | ".join([word(15)] * 4))
 
 
 def test_a_row_is_one_line_where_it_just_fits() -> None:
-    assert numbers(lines(4 * bar_width(15), FOUR)) == [[1, 2, 3, 4]]
+    assert numbers(lines(4 * bar_width(15) + style.FINAL_PAD, FOUR)) == [[1, 2, 3, 4]]
 
 
 def test_a_row_that_does_not_fit_breaks_evenly() -> None:
-    assert numbers(lines(4 * bar_width(15) - 1, FOUR)) == [[1, 2], [3, 4]]
+    assert numbers(lines(4 * bar_width(15) + style.FINAL_PAD - 1, FOUR)) == [[1, 2], [3, 4]]
     assert numbers(lines(2 * bar_width(15) - 1, FOUR)) == [[1], [2], [3], [4]]
 
 
@@ -201,3 +201,13 @@ def test_a_short_first_bar_shows_how_short_it_is_and_the_next_its_own_meter() ->
     assert [(str(bar.content.meter), bar.content.meter_shown) for bar in line.bars] == [
         ("1/4", True), ("4/4", True), ("4/4", False),
     ]  # fmt: skip
+
+
+def test_the_last_section_played_ends_with_a_heavy_line_and_no_other() -> None:
+    made = [songs.section(name, "C", [("| C | F |",), ("| G | C |",)]) for name in ("A", "B")]
+    song = songs.song("Last", made, [Step(1), Step(0)])
+    sections = [collect(songs.arranged(song, PLAIN), SQUARE)[index] for index in (0, 1)]
+    finals = [[bar.final for row in section.rows for bar in row.bars] for section in sections]
+    assert finals == [[False, False, False, True], [False] * 4]
+    cut = replace(song, roadmap=(Step(1), Step(0, from_bar=1, to_bar=2)))
+    assert not any(bar.final for row in collect(songs.arranged(cut, PLAIN), SQUARE)[0].rows for bar in row.bars)
