@@ -124,7 +124,8 @@ def section_margin(
     told += _playing(facts.dynamic, "" if section.tacet else part.play, section.span)
     tell(f"pad: {pad_words(part.pad)}" if part.pad else "")
     tell(thumb_words(part) if look.hands == "letters" else "")
-    tell(times_words(song, index))
+    vamped = any(step.until is not None for step in song.roadmap if step.section == index)
+    tell(times_words(song, index), role="change" if vamped else "fact")
     return (*entries, *told)
 
 

@@ -63,7 +63,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
     if SINGLE in labels:
         found.append(Entry(SINGLE, "notes, right hand"))
     if any(placed.column.hook is not None for placed in columns):
-        found.append(Entry("hook", "hook: played as written, right hand"))
+        found.append(Entry("hook", "hook: the right hand plays it in place of the chords"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
         found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
