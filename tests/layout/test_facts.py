@@ -105,7 +105,7 @@ def test_a_hook_stands_over_its_beats_as_long_as_it_sounds() -> None:
     first, second = (rule.x2 - rule.x1 for rule in rules)
     assert first < second
     assert "play the hook" in texts(document, "cue")
-    assert "hook: played as written, right hand" in texts(document, "legend")
+    assert "hook: the right hand plays it in place of the chords" in texts(document, "legend")
 
 
 def test_a_left_hand_in_octaves_is_one_letter() -> None:
