@@ -14,8 +14,9 @@ from arranger.layout.staff_signs import meter_size, signs_of
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import width_of
 
-HOOK, OCTAVE, HAND, NOTE, CHORD, WORDS = range(6)  # rows of a line; verse n is WORDS + n
+HOOK, OCTAVE, FINGERS, HAND, NOTE, CHORD, WORDS = range(7)  # rows of a line; verse n is WORDS + n
 METER_GAP = 4.0
+ROW_OF_FINGERS = 2.5  # between finger numbers that stand in a row
 HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
 
@@ -57,6 +58,10 @@ def _column_boxes(
         hand = hand_extent(picture, look, keyboard)
         if hand is not None:
             boxes.append(Box(HAND, *hand, style.PICTURE_GAP))
+        if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
+            wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
+            row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
+            boxes.append(Box(FINGERS, 0.0, row, style.PICTURE_GAP))
         note = note_width(picture)
         if note:
             boxes.append(Box(NOTE, 0.0, note, style.PICTURE_GAP))

@@ -11,7 +11,7 @@ from itertools import accumulate, pairwise
 
 from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
-from arranger.layout.boxes import HYPHEN_GAP
+from arranger.layout.boxes import HYPHEN_GAP, ROW_OF_FINGERS
 from arranger.layout.content import Picture, Symbol
 from arranger.layout.fills import set_fills, set_hooks
 from arranger.layout.hands import set_hand
@@ -29,7 +29,6 @@ from arranger.source import NOWHERE, Span
 from arranger.units import Point
 
 ACROSS_GAP = 2.0  # between two lines of text across the page
-ROW_OF_FINGERS = 2.5  # between finger numbers that stand in a row
 FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
 
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 from arranger.layout import style
 from arranger.layout.content import BarContent
 from arranger.layout.metrics import Metrics
-from arranger.layout.model import Item, Line, Shape, Text
+from arranger.layout.model import Face, Item, Line, Shape, Text
 from arranger.layout.options import Look
 from arranger.layout.staff import SIZE, SPACE
 from arranger.layout.symbols import rest_runs
@@ -26,8 +26,11 @@ _INNER = ((1.0, 0.0), (0.5, 0.12), (1.1, 0.38), (0.0, 0.5))
 _BRACE_STEPS = 12  # straight pieces of each edge, too short to be seen
 FIGURE = 1.88  # spaces that a meter's figure is high: of its two, so that round figures do not touch
 _WHOLE, _HALF = "\U0001d13b", "\U0001d13c"
-_RISES = {_WHOLE: SPACE, _HALF: SPACE}  # the face has them a line lower than they stand on five lines
-ON_STAVES = ("rest", "repeat")  # symbols that stand on the staves rather than in the chord row
+SLASH_HIGH, SLASH_LOW = 0.781, 0.12  # of its size: how far the bold slash rises and hangs
+SLASH_SIZE = 2 * SPACE / (SLASH_HIGH + SLASH_LOW)  # so that it fills the middle two spaces, as in print
+# How far over the lowest line they begin: the face has these rests a line lower than they stand on five lines.
+_RISES = {_WHOLE: SPACE, _HALF: SPACE, "/": SPACE + SLASH_LOW * SLASH_SIZE}
+ON_STAVES = ("rest", "repeat", "slash")  # signs that stand on the staves rather than in the chord row
 WHOLE_BAR = Fraction(4)  # a silent bar has the rest of four quarters, whatever its meter
 
 
@@ -87,34 +90,47 @@ def set_time(meter: Meter, x: float, treble: float, bass: float, metrics: Metric
 
 
 def signs_of(bar: BarContent, metrics: Metrics) -> tuple[StaffSign | None, ...]:
-    """Give what stands on the staves at each column of a bar beside notes: rests in silence, signs of repeated bars."""
+    """Give what stands on the staves at each column of a bar beside notes.
+
+    Rests where the hands are silent, the sign of a repeated bar, slashes where a chord goes on through a whole bar.
+    """
     found: list[StaffSign | None] = []
     parts = [number for number, column in enumerate(bar.columns) if column.chord is not None]
     for number, column in enumerate(bar.columns):
         symbol = column.symbol
         silent = column.chord is not None and column.picture is None
         alone = silent and parts == [number] and column.time == 0 and bar.whole_start and bar.whole_end
-        if symbol is not None and symbol.role in ON_STAVES:
+        if symbol is not None and (symbol.role in ("rest", "repeat") or (symbol.role == "slash" and not parts)):
             text = "".join(run.text for run in symbol.runs)
-            amid = alone or symbol.role == "repeat"
-            found.append(StaffSign(text, symbol.role, amid, metrics.width(text, "music", SIZE), symbol.span))
+            found.append(_sign(text, symbol.role, alone or symbol.role == "repeat", metrics, symbol.span))
         elif silent:
             end = next((bar.columns[later].time for later in parts if later > number), bar.length)
             # Where a bar is broken right after it, its length is not known here.
             length = WHOLE_BAR if alone else (end - column.time or WHOLE_BAR)
             text = "".join(run.text for run in rest_runs(length, metrics))
-            found.append(StaffSign(text, "staff sign", alone, metrics.width(text, "music", SIZE), bar.span))
+            found.append(_sign(text, "staff sign", alone, metrics, bar.span))
         else:
             found.append(None)
     return tuple(found)
 
 
+def _sign(text: str, role: str, amid: bool, metrics: Metrics, span: Span) -> StaffSign:
+    face, size = _type(role)
+    return StaffSign(text, role, amid, metrics.width(text, face, size), span)
+
+
+def _type(role: str) -> tuple[Face, float]:
+    """Give the face and the size of a sign."""
+    return ("bold", SLASH_SIZE) if role == "slash" else ("music", SIZE)
+
+
 def set_sign(sign: StaffSign, x: float, treble: float, bass: float, metrics: Metrics) -> list[Text]:
     """Place a sign on both staves from x on; only the upper one is read as what the song says."""
+    face, size = _type(sign.role)
     items: list[Text] = []
     for lowest, role in ((treble, sign.role), (bass, "staff sign")):
         at = x
         for glyph in sign.text:
-            items.append(Text(at, lowest - _RISES.get(glyph, 0.0), glyph, "music", SIZE, role, span=sign.span))
-            at += metrics.width(glyph, "music", SIZE)
+            items.append(Text(at, lowest - _RISES.get(glyph, 0.0), glyph, face, size, role, span=sign.span))
+            at += metrics.width(glyph, face, size)
     return items

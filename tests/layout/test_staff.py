@@ -220,6 +220,16 @@ def test_silence_has_rests_on_both_staves_and_a_repeated_bar_its_sign() -> None:
     assert not any(sign.y > lines[9] for sign in signs)  # none in the chord row
 
 
+def test_a_chord_that_goes_on_through_a_bar_has_a_slash_on_both_staves() -> None:
+    written = songs.section("Verse", "D", [["| D | / |"]])
+    document, _ = lay_out(songs.arranged(songs.song("On", [written])), metrics(), options=PartOptions(hands="staff"))
+    items = document.pages[0].items
+    lines = sorted(item.y1 for item in items if isinstance(item, Line) and item.role == "staff")
+    slashes = [item for item in items if isinstance(item, Text) and item.text == "/"]
+    heights = [(slash.y - 0.781 * slash.size, slash.y + 0.12 * slash.size) for slash in slashes]
+    assert heights == [pytest.approx((lines[1], lines[3])), pytest.approx((lines[6], lines[8]))]
+
+
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:
     arrangement = songs.arranged(songs.lanterns())
     staves, _ = lay_out(arrangement, metrics(), options=PartOptions(hands="staff"))
