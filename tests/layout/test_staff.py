@@ -15,7 +15,7 @@ from arranger.pdf.fonts import metrics
 from arranger.song.model import Meter
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
-from tests.layout import songs
+from tests.layout import boxes, songs
 from tests.layout.square import SQUARE
 
 TREBLE, BASS = 100.0, 160.0
@@ -228,6 +228,14 @@ def test_a_chord_that_goes_on_through_a_bar_has_a_slash_on_both_staves() -> None
     slashes = [item for item in items if isinstance(item, Text) and item.text == "/"]
     heights = [(slash.y - 0.781 * slash.size, slash.y + 0.12 * slash.size) for slash in slashes]
     assert heights == [pytest.approx((lines[1], lines[3])), pytest.approx((lines[6], lines[8]))]
+
+
+def test_rows_of_finger_numbers_stay_apart() -> None:
+    written = songs.section("Verse", "D", [["| D E G A B C F D | E G B A |"]])
+    document, _ = lay_out(songs.arranged(songs.song("Full", [written])), metrics(), options=PartOptions(hands="staff"))
+    (page,) = document.pages
+    assert sum(isinstance(item, Text) and item.role == "finger" for item in page.items) > 12
+    assert not boxes.overlaps(page, metrics())
 
 
 def test_the_same_notes_are_shown_in_all_three_ways() -> None:
