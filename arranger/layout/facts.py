@@ -138,13 +138,17 @@ def call_up_words(arrangement: Arrangement, index: int) -> str:
     return f"call up in {where}" if change.enough else f"call up in {where}, quickly"
 
 
+_SPLIT_AT = re.compile(r"\s+split\s+\S+$")  # where a sound is split is no part of its name
+
+
 def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
     """Give a sound with the numbers of its parts on the player's instrument: `piano 001 + pad 045`.
 
     >>> sound_words(Sound("piano + pad", "layer", ("piano", "pad")), {"piano": "001"})
     'piano 001 + pad'
     """
-    whole = patches.get(sound.text.casefold())
+    text = sound.text.casefold()
+    whole = patches.get(text, patches.get(_SPLIT_AT.sub("", text)))
     if whole is not None:
         return f"{sound.text} {whole}"
     text = sound.text

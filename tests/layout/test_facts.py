@@ -66,6 +66,7 @@ def test_sounds_have_their_patches() -> None:
     split = Sound("pad / piano split C4", "split", ("pad", "piano"), Pitch.parse("C4"))
     assert sound_words(split, {"pad": "B12", "piano": "001"}) == "pad B12 / piano 001 split C4"
     assert sound_words(split, {"pad / piano split c4": "U7"}) == "pad / piano split C4 U7"
+    assert sound_words(split, {"pad / piano": "U8", "pad": "B12"}) == "pad / piano split C4 U8"
     assert sound_words(Sound("soft pad", "single", ("soft pad",)), {"pad": "B12"}) == "soft pad"
 
 
