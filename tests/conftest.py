@@ -1,11 +1,21 @@
-"""What all tests share: `golden` compares text with a file under tests/golden/, and `--golden` rewrites such files."""
+"""What all tests share: `golden` compares text with a file under tests/golden/, and `--golden` rewrites such files.
+
+Property tests try the same examples each time, so that a commit is green or is not; `HYPOTHESIS_PROFILE=wide` in the
+environment tries others.
+"""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("same", derandomize=True)
+settings.register_profile("wide", print_blob=True)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 
 GOLDEN = Path(__file__).parent / "golden"
 
