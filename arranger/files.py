@@ -63,26 +63,22 @@ def read(path: Path) -> bytes:
 
 def settings_path() -> Path:
     """Give where a player's settings are kept on this platform: player.toml in the folder for programs' settings."""
-    home = Path.home()
-    if sys.platform == "win32":
-        folder = Path(os.environ.get("APPDATA") or home / "AppData" / "Roaming")
-    elif sys.platform == "darwin":
-        folder = home / "Library" / "Application Support"
-    else:
-        folder = Path(os.environ.get("XDG_CONFIG_HOME") or home / ".config")
-    return folder / "keys-arranger" / "player.toml"
+    windows, mac = ("APPDATA", "AppData/Roaming"), "Library/Application Support"
+    return _programs_folder(windows, mac, ("XDG_CONFIG_HOME", ".config")) / "player.toml"
 
 
 def cache_folder() -> Path:
     """Give where this program may keep on this platform what can be made anew from other files at any time."""
+    return _programs_folder(("LOCALAPPDATA", "AppData/Local"), "Library/Caches", ("XDG_CACHE_HOME", ".cache"))
+
+
+def _programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]) -> Path:
+    """Give this program's folder: in the one that a variable names, else in one under the player's own folder."""
     home = Path.home()
-    if sys.platform == "win32":
-        folder = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        folder = home / "Library" / "Caches"
-    else:
-        folder = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
-    return folder / "keys-arranger"
+    if sys.platform == "darwin":
+        return home / mac / "keys-arranger"
+    variable, usual = windows if sys.platform == "win32" else others
+    return Path(os.environ.get(variable) or home / usual) / "keys-arranger"
 
 
 def reason(fault: Exception) -> str:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from arranger import files
 from arranger.arguments import Refused
-from arranger.commands.saying import tell
-from arranger.commands.songs import arranged, report, songs_of
+from arranger.commands.making import make_each
+from arranger.commands.songs import songs_of
 from arranger.commands.wishes import wishes_of
-from arranger.pipeline import Wishes, to_part
-from arranger.terminal import printable
+from arranger.pipeline import to_part
 
 
 def run(options: argparse.Namespace) -> int:
@@ -21,20 +19,4 @@ def run(options: argparse.Namespace) -> int:
     targets, problems = files.pdfs(songs, options.output)
     if problems:
         raise Refused(*problems)
-    return max(_make(song, target, wishes, options.key) for song, target in zip(songs, targets, strict=True))
-
-
-def _make(path: Path, target: Path, wishes: Wishes, key: str | None) -> int:
-    arrangement, source, status = arranged(path, wishes, key)
-    if arrangement is None:
-        return status
-    part, problems = to_part(arrangement, wishes)
-    status = max(status, report(problems, source))
-    if part is None:
-        return status
-    try:
-        files.write(target, part.pdf)
-    except OSError as fault:
-        return tell(Refused((f"{target} cannot be written: {files.reason(fault)}", "nothing has changed there")))
-    print(printable(f"{target}: {part.pages} page{'' if part.pages == 1 else 's'}"))
-    return status
+    return make_each(songs, targets, wishes, options.key, to_part)

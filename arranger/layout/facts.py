@@ -53,16 +53,36 @@ def tempo_words(tempo: Tempo) -> str:
     return f"{way}{sign} = {tempo.bpm}"
 
 
+def song_facts(arrangement: Arrangement) -> list[str]:
+    """Give what stands beside a title: key, tempo, meter, feel, and what the guitarist does."""
+    song = arrangement.song
+    facts = [played_key(arrangement)]
+    if song.tempo is not None:
+        facts.append(tempo_words(song.tempo))
+    facts.append(str(arrangement.meter))
+    if song.feel != "straight":
+        facts.append(song.feel)
+    if song.capo is not None:
+        facts.append(f"guitar: capo {song.capo.fret}, shapes in {key_words(song.capo.shapes)}")
+    return facts
+
+
 def step_words(song: Song, step: Step) -> str:
     """Give a step of the roadmap as it is printed: `Chorus bars 5–8 ×2 (build)`."""
-    words = [song.sections[step.section].name]
-    if step.from_bar is not None:
-        last = step.to_bar if step.to_bar is not None else step.from_bar
-        words.append(f"bar {step.from_bar}" if last == step.from_bar else f"bars {step.from_bar}–{last}")
+    return " ".join(filter(None, (song.sections[step.section].name, manner_words(step, "until"))))
+
+
+def manner_words(step: Step, until: str) -> str:
+    """Give what a step of the roadmap asks beside playing its section: bars, times, until when, the remark.
+
+    >>> manner_words(Step(0, times=2, from_bar=5, to_bar=8, remark="build"), "until")
+    'bars 5–8 ×2 (build)'
+    """
+    words = [_bars_words(step)] if step.from_bar is not None else []
     if step.times > 1:
         words.append(f"×{step.times}")
     if step.until is not None:
-        words.append(f"until {step.until}")
+        words.append(f"{until} {step.until}")
     if step.remark is not None:
         words.append(f"({step.remark})")
     return " ".join(words)
@@ -255,6 +275,6 @@ def ordinal(number: int) -> str:
 
 def _bars_words(step: Step) -> str:
     """Name the bars that a step of the roadmap plays of its section."""
-    if step.from_bar == step.to_bar:
+    if step.to_bar in (None, step.from_bar):
         return f"bar {step.from_bar}"
     return f"bars {step.from_bar}–{step.to_bar}"

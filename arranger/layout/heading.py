@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
-from arranger.layout.facts import key_words, played_key, step_words, tempo_words
+from arranger.layout.facts import song_facts, step_words
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line
 from arranger.layout.text import Run, place, runs, width_of, wrap
@@ -128,15 +128,8 @@ def set_heading(
 def _title(arrangement: Arrangement, flow: Flow) -> None:
     """Place the title and, on its right or under it, key, tempo and meter."""
     song, metrics = arrangement.song, flow.metrics
-    facts = [played_key(arrangement)]
-    if song.tempo is not None:
-        facts.append(tempo_words(song.tempo))
-    facts.append(str(arrangement.meter))
-    if song.feel != "straight":
-        facts.append(song.feel)
-    if song.capo is not None:
-        facts.append(f"guitar: capo {song.capo.fret}, shapes in {key_words(song.capo.shapes)}")
-    right = runs(SEPARATOR.join(facts), "bold", style.HEADER, metrics)
+    facts = SEPARATOR.join(song_facts(arrangement))
+    right = runs(facts, "bold", style.HEADER, metrics)
     lines = wrap(song.title.value, "bold", style.TITLE, flow.width, metrics)
     end, baseline = flow.x, flow.y
     for line in lines:
@@ -148,7 +141,7 @@ def _title(arrangement: Arrangement, flow: Flow) -> None:
     if len(lines) == 1 and end + TITLE_GAP + width_of(right) <= flow.x + flow.width:
         flow.items += place(right, flow.x + flow.width - width_of(right), baseline, "key")
     else:
-        flow.paragraph(SEPARATOR.join(facts), "bold", style.HEADER, "key")
+        flow.paragraph(facts, "bold", style.HEADER, "key")
 
 
 def set_roadmap(song: Song, flow: Flow, size: float) -> None:

@@ -4,22 +4,15 @@ import json
 
 import pytest
 
-from arranger.cli import main
-
 SONG = "song Low Tide\nkey D\n\nsection Verse\n| D | am | G |\nsing | Sand and | shells and | H\n"
 TIDY = "song      Low Tide\nkey       D\n\nsection   Verse\n| D             | Am         | G |\n"
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "tide.song.txt").write_bytes(SONG.encode())
-
-    def run(*words):
-        status = main([str(word) for word in words])
-        return status, *capsys.readouterr()
-
-    return run
+def folder(folder):
+    """Give the folder with one song."""
+    (folder / "tide.song.txt").write_bytes(SONG.encode())
+    return folder
 
 
 def test_fix_mends_and_keeps_the_file_as_it_was(run, tmp_path):

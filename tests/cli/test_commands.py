@@ -12,7 +12,6 @@ import pytest
 import arranger
 from arranger import files
 from arranger.arguments import parsers
-from arranger.cli import main
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -30,22 +29,10 @@ SILENT = "song Rest\nkey D\n\nsection Verse\n| N.C. | N.C. |\n"
 
 
 @pytest.fixture
-def folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "tide.song.txt").write_text(SONG, encoding="utf-8")
-    return tmp_path
-
-
-@pytest.fixture
-def run(folder, capsys):
-    """Run a command line in a folder with one song; give its status, output and messages."""
-
-    def run(*words):
-        status = main([str(word) for word in words])
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
+def folder(folder):
+    """Give the folder with one song."""
+    (folder / "tide.song.txt").write_text(SONG, encoding="utf-8")
+    return folder
 
 
 def text_of(pdf: Path) -> str:

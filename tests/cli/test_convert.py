@@ -3,7 +3,6 @@
 import pypdf
 import pytest
 
-from arranger.cli import main
 from arranger.diagnostics import has_errors
 from arranger.pipeline import all_problems
 from arranger.source import Source
@@ -22,15 +21,10 @@ Low tide,  low tide again
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "tide.txt").write_text(SHEET, encoding="utf-8")
-
-    def run(*words):
-        status = main([str(word) for word in words])
-        return status, *capsys.readouterr()
-
-    return run
+def folder(folder):
+    """Give the folder with one sheet."""
+    (folder / "tide.txt").write_text(SHEET, encoding="utf-8")
+    return folder
 
 
 def names(folder):

@@ -4,9 +4,6 @@ from importlib.util import find_spec
 from pathlib import Path
 
 import pypdf
-import pytest
-
-from arranger.cli import main
 
 SONG = """song Low Tide
 key D
@@ -17,24 +14,6 @@ sing | {} and | shells and | ropes and | rain |
 """
 GEORGIAN = SONG.format("ზღვა")
 DEJAVU = Path(find_spec("matplotlib").origin).parent / "mpl-data" / "fonts" / "ttf"  # music21, of the tests, needs it
-
-
-@pytest.fixture
-def folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
-@pytest.fixture
-def run(folder, capsys):
-    """Run a command line in an empty folder; give its status, output and messages."""
-
-    def run(*words):
-        status = main([str(word) for word in words])
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
 
 
 def test_what_no_font_has_is_an_error_and_no_gap(run, folder):

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.library.helpers import files_in, put
+from tests.library.processes import of_group
 
 ROOT = Path(__file__).parents[2]
 ARRANGER = [sys.executable, "-m", "arranger"]
@@ -64,19 +65,6 @@ def wait_for(what, seconds: float = PATIENCE):
 
 def pdfs(out: Path, least: int):
     return lambda: len(list(out.rglob("*.pdf"))) >= least
-
-
-def of_group(group: int) -> list[int]:
-    """Give the processes of a group that are not ended (Linux)."""
-    found = []
-    for path in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            fields = path.read_text().rpartition(")")[2].split()
-        except OSError:
-            continue
-        if int(fields[2]) == group and fields[0] != "Z":
-            found.append(int(path.parent.name))
-    return found
 
 
 def test_two_workers_leave_and_say_what_one_does(songs, undisturbed, out):

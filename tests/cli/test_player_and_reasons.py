@@ -9,7 +9,6 @@ import pypdf
 import pytest
 
 from arranger import files
-from arranger.cli import main
 from arranger.player import Player, read_player
 from arranger.song.read import decode, read
 from arranger.source import Source
@@ -25,16 +24,10 @@ section Verse
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "tide.song.txt").write_text(SONG, encoding="utf-8")
-
-    def run(*words):
-        status = main([str(word) for word in words])
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
+def folder(folder):
+    """Give the folder with one song."""
+    (folder / "tide.song.txt").write_text(SONG, encoding="utf-8")
+    return folder
 
 
 def chords(out: str) -> list[dict]:

@@ -25,10 +25,10 @@ Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "tide.song.txt").write_text(SONG, encoding="utf-8")
-    return tmp_path
+def folder(folder: Path) -> Path:
+    """Give the folder with one song."""
+    (folder / "tide.song.txt").write_text(SONG, encoding="utf-8")
+    return folder
 
 
 @pytest.fixture

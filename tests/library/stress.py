@@ -20,6 +20,7 @@ from pathlib import Path
 
 from arranger.library.state import FOLDER
 from tests.library.many import write
+from tests.library.processes import of_group
 
 ROOT = Path(__file__).parents[2]
 COMMAND = [sys.executable, "-m", "arranger", "library"]
@@ -47,15 +48,7 @@ class Run:
 
     def others(self) -> list[int]:
         """Give the processes of the group beside the first that have not ended."""
-        found = []
-        for path in Path("/proc").glob("[0-9]*/stat"):
-            try:
-                fields = path.read_text().rpartition(")")[2].split()
-            except OSError:
-                continue
-            if int(fields[2]) == self.process.pid != int(path.parent.name) and fields[0] != "Z":
-                found.append(int(path.parent.name))
-        return found
+        return [process for process in of_group(self.process.pid) if process != self.process.pid]
 
     def wait_for_log(self, size: float) -> bool:
         """Wait until the log is as long as that; tell whether the run still goes on."""

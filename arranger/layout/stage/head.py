@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.facts import key_words, played_key, tempo_words
+from arranger.layout.facts import song_facts
 from arranger.layout.heading import SEPARATOR, Flow, Heading, set_roadmap
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item
@@ -32,19 +32,11 @@ def set_head(arrangement: Arrangement, metrics: Metrics, width: float, height: f
     """
     song = arrangement.song
     flow = Flow(0.0, width, 0.0, (height, height), metrics, 0.0)
-    facts = [played_key(arrangement)]
-    if song.tempo is not None:
-        facts.append(tempo_words(song.tempo))
-    facts.append(str(arrangement.meter))
-    if song.feel != "straight":
-        facts.append(song.feel)
-    if song.capo is not None:
-        facts.append(f"guitar: capo {song.capo.fret}, shapes in {key_words(song.capo.shapes)}")
     for line in wrap(song.title.value, "bold", TITLE, width, metrics):
         above = max(metrics.rise(line, "bold", TITLE), metrics.cap_height("bold", TITLE))
         baseline = flow.baseline(above, metrics.descent("bold", TITLE))
         flow.items += place(runs(line, "bold", TITLE, metrics), 0.0, baseline, "title", song.title.span)
-    pieces: list[tuple[str, Face, str, Span]] = [(SEPARATOR.join(facts), "bold", "key", NOWHERE)]
+    pieces: list[tuple[str, Face, str, Span]] = [(SEPARATOR.join(song_facts(arrangement)), "bold", "key", NOWHERE)]
     if song.start is not None:
         pieces.append((f"start: {song.start.value}", "regular", "header", song.start.span))
     _side_by_side(pieces, flow)

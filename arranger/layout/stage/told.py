@@ -11,6 +11,8 @@ from arranger.layout.facts import (
     call_up_words,
     changes_of,
     key_words,
+    manner_words,
+    ordinal,
     pad_words,
     pickup_margin,
     row_margin,
@@ -19,7 +21,7 @@ from arranger.layout.facts import (
     thumb_words,
     times_words,
 )
-from arranger.song.model import Song, Step
+from arranger.song.model import Song
 from arranger.source import Span
 
 KNOWN = "known"  # the role of a fact that goes on from before: it is told only where it does not for another section
@@ -27,7 +29,6 @@ HELD = "held"  # what hands do unless something else is said
 ARROW = "→"
 END = "end"
 MOST_VISITS = 4  # times that a section comes and is told where each leads; more are looked up in the roadmap
-ORDINALS = ("1st", "2nd", "3rd", "4th")
 
 
 def entries_of(
@@ -101,7 +102,10 @@ def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tupl
     following = order[number + 1] if number + 1 < len(order) else ()
     steps = (*song.roadmap, None)
     visits = [(step, after) for step, after in pairwise(steps) if step is not None and step.section in here]
-    told = [(_manner(step), song.sections[after.section].name if after else END) for step, after in visits]
+    told = [
+        (manner_words(step, "vamp until"), song.sections[after.section].name if after else END)
+        for step, after in visits
+    ]
     if not told or (len(told) > MOST_VISITS and len(set(told)) > 1):
         return tuple(filter(None, (times_words(song, here[0]),)))
     if len(set(told)) == 1:
@@ -111,20 +115,5 @@ def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tupl
         words = (manner,) if next_drawn else (manner, ARROW, target)
         return tuple(filter(None, (" ".join(filter(None, words)),)))
     return tuple(
-        " ".join(filter(None, (ordinal, manner, ARROW, target)))
-        for ordinal, (manner, target) in zip(ORDINALS, told, strict=False)
+        " ".join(filter(None, (ordinal(time), manner, ARROW, target))) for time, (manner, target) in enumerate(told, 1)
     )
-
-
-def _manner(step: Step) -> str:
-    """Tell what a step of the roadmap asks beside playing the section: bars, times, until when, the remark."""
-    words = []
-    if step.from_bar is not None:
-        words.append(f"bar {step.from_bar}" if step.to_bar == step.from_bar else f"bars {step.from_bar}–{step.to_bar}")
-    if step.times > 1:
-        words.append(f"×{step.times}")
-    if step.until is not None:
-        words.append(f"vamp until {step.until}")
-    if step.remark is not None:
-        words.append(f"({step.remark})")
-    return " ".join(words)
