@@ -24,6 +24,7 @@ ROOMS = (
     "diagnostics",
     "units",
     "resources",
+    "made",
     "files",
     "theory",
     "song",
