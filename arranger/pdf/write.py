@@ -26,6 +26,7 @@ from reportlab.pdfbase.pdfdoc import (
 from reportlab.pdfbase.ttfonts import TTFontFace
 
 from arranger.layout.model import Bookmark, Document, Face, FileLink, Glyph, Link, Page, Text
+from arranger.made import sealed
 from arranger.pdf.canvas import Codes, content, glyph_resource
 from arranger.pdf.fonts import Others, Subset, finished, load, path_of, subsets, unicode_map
 from arranger.pdf.shaping import glyph_subset
@@ -60,8 +61,7 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
     pdf.updateSignature(f"{document.title}\n{document.author}\n{document.subject}")
     pdf.Reference(pdf.Catalog)
     pdf.Reference(pdf.info)
-    data: bytes = pdf.format()
-    return data
+    return sealed(pdf.format())
 
 
 def _fonts(pdf: PDFDocument, document: Document, others: Others) -> tuple[dict[str, PDFObjectReference], Codes]:
