@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
-from fractions import Fraction
 
 from arranger.song.facts import READERS, Line
 from arranger.song.lines import FileLines, split_lines
@@ -16,8 +15,11 @@ from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
 from arranger.song.problems import EnoughError, Problems
 from arranger.song.words import read_words
 from arranger.source import Source
+from arranger.theory.key import Key
 
 FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
+MOST = 10**6  # beats a minute, and errors: far more than any song has
+_BEAT = re.compile(r"[1-9][0-9]{0,3}(?:/[1-9][0-9]{0,3})?")
 _BARLINE = re.compile(r"(?<!\\)\|")
 
 
@@ -183,7 +185,7 @@ def from_data(data: object) -> Entry:
     """Give the entry of plain data.
 
     Raises:
-        ValueError: it is none.
+        ValueError: it is none, or facts that no song has.
     """
     if not isinstance(data, dict) or set(data) != {field.name for field in fields(Entry)}:
         raise ValueError("no facts of a song")
@@ -191,5 +193,11 @@ def from_data(data: object) -> Entry:
     for name, value in data.items():
         if not isinstance(value, kinds.get(name, (str,))):
             raise ValueError(f"no facts of a song: {name}")
-    Fraction(data["beat"])
-    return Entry(**data)
+    found = Entry(**data)
+    if found.key:
+        Key.parse(found.key)
+    bpm = found.bpm or 0
+    if not _BEAT.fullmatch(found.beat) or not 0 <= bpm <= MOST or not 0 <= found.errors <= MOST:
+        raise ValueError("no facts of a song: its tempo, or its errors")
+    "".join(text for text in data.values() if isinstance(text, str)).encode()  # half characters are a ValueError too
+    return found
