@@ -165,10 +165,18 @@ def test_a_song_that_may_not_be_read(songs, capsys):
         (["songs", "--jobs", "0"], "expected a number of processes from 1 to 64 after --jobs, found `0`"),
         (["songs", "--jobs", "two"], "expected a number of processes from 1 to 64 after --jobs, found `two`"),
         (["songs", "--out", "songs/boats.song.txt"], "cannot be used: "),
-        (["songs", "--key", "D"], "there is no option `--key` here"),
+        (["songs", "--key", "D"], "`arranger part --key D SONG` makes one part in another key"),
+        (["--key=D", "songs"], "`arranger part --key D SONG` makes one part in another key"),
+        (["songs", "-o", "my parts"], 'hint: --out "my parts" names the folder for all PDFs'),
+        (["-o", "parts", "songs"], "hint: --out parts names the folder for all PDFs"),
+        ([""], "expected a folder after library, found nothing"),
+        (["songs", "--out", ""], "expected a folder after --out, found nothing"),
+        (["songs", "--out", "circle"], "circle/.arranger cannot be used: too many levels of symbolic links"),
+        (["songs", "--out", "songs/boats.song.txt/x"], "cannot be used: not a directory"),
     ],
 )
 def test_refusals(songs, capsys, words, said):
+    Path("circle").symlink_to("circle")
     status, out, err = library(capsys, *words)
     assert (status, out) == (2, "")
     assert said in err
@@ -264,5 +272,12 @@ def test_without_songs_an_old_index_is_gone_too(songs, capsys):
     for path in songs.rglob("*.song.txt"):
         path.unlink()
     assert "index.csv: there is no song for it any more" in library(capsys, "songs")[2]
-    library(capsys, "songs", "--prune")
-    assert [path.name for path in (songs / "parts").iterdir()] == [".arranger"]
+    before = sorted((songs / "parts").rglob("*"))
+    parts = Path("songs/parts")
+    assert library(capsys, "songs", "--prune") == (  # the disk with the songs may not be there
+        2,
+        "",
+        f"arranger: no song is found in songs: --prune would remove all PDFs in {parts}\n"
+        f"  hint: if that is meant, remove the folder {parts} by hand\n",
+    )
+    assert sorted((songs / "parts").rglob("*")) == before
