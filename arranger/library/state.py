@@ -140,6 +140,8 @@ class State:
         try:
             is_file = stat.S_ISREG(self._path.lstat().st_mode)
         except FileNotFoundError:
+            if STAGE not in self.kinds and self._has_stage_copies():
+                self.damage.append(f"{self.out} has stage copies that no log knows: --stage keeps them up to date")
             self._rewrite()
             return
         first, *lines = self._path.read_bytes().split(b"\n") if is_file else (b"",)
@@ -156,7 +158,7 @@ class State:
         self._take(torn, sealed)  # it may be whole but for its end
         if damaged:
             count = "one line is" if damaged == 1 else f"{damaged} lines are"
-            self.damage.append(f"{self._path}: {count} damaged: what cannot be known without is made again")
+            self.damage.append(f"{self._path}: {count} damaged, and left out")
         self.kinds -= {kind for kind in self.kinds - wished if self._was_removed(kind)}
         if damaged or torn or first != self._header():  # also where the songs have moved
             self._rewrite()
@@ -176,9 +178,12 @@ class State:
         self._path.replace(aside)
         told = f"{self._path} cannot be read, and is now {aside.name}: what is there is looked at anew"
         self.damage.append(told)
-        if any(_is_made(path) for path in self.out.rglob(f"*{STAGE_ENDING}")):
+        if self._has_stage_copies():
             self.kinds.add(STAGE)
         self._rewrite()
+
+    def _has_stage_copies(self) -> bool:
+        return any(_is_made(path) for path in self.out.rglob(f"*{STAGE_ENDING}"))
 
     def _was_removed(self, kind: str) -> bool:
         """Return whether somebody has removed all PDFs of a kind, of all songs: then no more are wanted."""
@@ -195,6 +200,8 @@ class State:
                 return False
             if sealed:
                 self.records[record.song, record.kind] = record
+            elif record.kind in NAMING and (self.out / record.output).is_file():
+                self.kinds.add(record.kind)  # older logs do not name the kinds
             if record.written:
                 self.owned[record.output].add(record.digest)
             return True

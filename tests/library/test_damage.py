@@ -36,7 +36,7 @@ def test_what_is_damaged_in_the_log_is_told(songs, out, undisturbed):
     whole = (out / LOG).read_bytes()
     (out / LOG).write_bytes(whole.replace(b"s03", b"s04"))
     with State(out, songs) as state:
-        assert state.damage == [f"{out / LOG}: one line is damaged: what cannot be known without is made again"]
+        assert state.damage == [f"{out / LOG}: one line is damaged, and left out"]
     (out / LOG).write_bytes(whole[1:])
     with State(out, songs) as state:
         told = f"{out / LOG} cannot be read, and is now made-unreadable.jsonl: what is there is looked at anew"
@@ -69,17 +69,21 @@ def test_the_log_of_a_newer_program_is_left_alone(songs, out):
     assert left_in(out) == before
 
 
-def test_a_log_of_the_first_format_tells_what_is_ours_and_nothing_else(songs, out, undisturbed):
+def test_a_log_of_the_first_format_tells_what_is_ours_and_nothing_else(songs, out):
     go(songs, out)
     ours = b"as an older version made it"
     (out / "0" / "s00.pdf").write_bytes(ours)
     (out / "0" / "s03.pdf").write_bytes(b"somebody's own")
+    (out / "0" / "s00.stage.pdf").write_bytes(b"a stage copy of an older version")
+    stage = ["0/s00.song.txt", "stage", "?", "0/s00.stage.pdf", digest(b"a stage copy of an older version"), True]
+    stage += [1, 0, 0, "s00.song.txt", [], ""]
     record = ["0/s00.song.txt", "part", "?", "0/s00.pdf", digest(ours), True, 1, 0, 0, "s00.song.txt", [], ""]
-    (out / LOG).write_text(f'{{"format": 1, "songs": "../songs"}}\n{json.dumps(record)}\n')
+    (out / LOG).write_text(f'{{"format": 1, "songs": "../songs"}}\n{json.dumps(record)}\n{json.dumps(stage)}\n')
     assert counts(go(songs, out)[0]) == (4, 0, 0, 1)
     (out / "0" / "s03.pdf").unlink()
     go(songs, out)
-    assert files_in(out) == {name: data for name, data in undisturbed.items() if name != LOG}
+    go(songs, out.with_name("both"), kinds=(PART, STAGE))
+    assert files_in(out) == files_in(out.with_name("both"))
 
 
 def test_stage_copies_are_kept_up_to_date_where_the_log_is_lost(songs, out):
@@ -89,6 +93,15 @@ def test_stage_copies_are_kept_up_to_date_where_the_log_is_lost(songs, out):
     go(songs, out)
     go(songs, out.with_name("undisturbed"), kinds=(PART, STAGE))
     assert files_in(out) == files_in(out.with_name("undisturbed"))
+
+
+def test_stage_copies_that_no_log_knows_are_told(songs, out):
+    go(songs, out, kinds=(PART, STAGE))
+    (out / LOG).unlink()
+    with State(out, songs, (PART,)) as state:
+        assert (state.kinds, state.damage) == (
+            {PART}, [f"{out} has stage copies that no log knows: --stage keeps them up to date"]
+        )  # fmt: skip
 
 
 @pytest.mark.parametrize("link", ["the folder", "the file", "none"])
