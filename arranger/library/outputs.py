@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path, PurePath
+from pathlib import Path
 from typing import NamedTuple
 
 from arranger.files import pdf_name, stage_name
@@ -53,8 +54,10 @@ def is_output(path: object) -> bool:
     """
     if not isinstance(path, str) or not (path.endswith(PDF_ENDING) or path in INDEX_NAMES):
         return False
-    pure = PurePath(path)
-    return not pure.anchor and ".." not in pure.parts and pure.as_posix() == path == printable(path)
+    if path.startswith(("/", "..")) or os.path.splitdrive(path)[0]:
+        return False
+    plain = (path.isascii() and path.isprintable()) or path == printable(path)
+    return plain and os.path.normpath(path).replace(os.sep, "/") == path
 
 
 def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned], list[Problem]]:
