@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager, suppress
 from dataclasses import replace
-from itertools import islice
 from pathlib import Path
 from types import FrameType
 
@@ -23,6 +22,7 @@ from arranger.library.outcome import Outcome, Summary
 from arranger.library.outputs import NAMING, PART, STAGE
 from arranger.library.plan import Library, plan
 from arranger.library.run import run as run_through
+from arranger.library.scan import scan
 from arranger.library.state import State, StateError
 from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
 from arranger.song.read import decode
@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
     songs = Path(options.folder)
     if not songs.is_dir():
         found = "the file" if songs.exists() else "no such folder"
-        hint = f"`arranger part {songs}` makes one song" if songs.is_file() else ""
+        hint = f"`arranger part {_quoted(str(songs))}` makes one song" if songs.is_file() else ""
         raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
     workers = _workers(options.jobs)
     if (sheet := _sheet_instead_of_songs(songs)) is not None:
@@ -131,13 +131,18 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
 
 def _sheet_instead_of_songs(folder: Path) -> Path | None:
     """Return a typed sheet, chords above words, of a folder that has no song; None where there is a song, or none."""
-    if any(path.name.lower().endswith(files.SONG_ENDING) for path in folder.rglob("*")):
+    if any(path.name.lower().endswith(files.SONG_ENDING) for path in _inside(folder)) or scan(folder)[0]:
         return None
-    for path in islice(sorted(folder.rglob("*.[tT][xX][tT]")), MOST_LOOKED_AT):
+    texts = sorted(path for path in _inside(folder) if path.suffix.lower() == ".txt")
+    for path in texts[:MOST_LOOKED_AT]:
         with suppress(OSError):
             if path.is_file() and looks_like_a_sheet(decode(str(path), files.read(path))[0].text):
                 return path
     return None
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    return (Path(inner, name) for inner, _, names in os.walk(folder) for name in names)
 
 
 def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
@@ -178,8 +183,8 @@ class _Teller:
     """Says what becomes of songs: a bar on a terminal, a line for each PDF elsewhere, and what is wrong on both."""
 
     def __init__(self) -> None:
-        self.has_bar = sys.stderr is not None and sys.stderr.isatty()
-        self.has_lines = sys.stdout is not None and not (self.has_bar and sys.stdout.isatty())
+        self.has_bar = sys.stderr.isatty()
+        self.has_lines = not (self.has_bar and sys.stdout.isatty())
         self.bar = ""
 
     def progress(self, done: int, total: int) -> None:

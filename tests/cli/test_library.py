@@ -234,7 +234,9 @@ def test_a_folder_of_typed_sheets(songs, capsys):
         f'  hint: `arranger convert "{sheet}"` makes a song of it\n',
     )
     assert not (sheets / "parts").exists()
-    sheet.with_name("low tide.song.txt").write_text(SMALL.format("Low Tide"), encoding="utf-8")
+    Path("others").mkdir()
+    (sheets / "linked").symlink_to(Path("others").resolve())
+    Path("others", "low tide.song.txt").write_text(SMALL.format("Low Tide"), encoding="utf-8")
     assert library(capsys, "sheets")[0] == 0
 
 
