@@ -116,7 +116,7 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, state: Stat
     records: list[Record] = []
     for kind, output, wanted in zip(library.kinds, song.outputs, inputs, strict=True):
         record = state.records.get((song.name, kind))
-        if record is None or record.input != wanted or record.output not in ("", output):
+        if record is None or record.input != wanted:
             return None
         records.append(record)
         if not record.digest:

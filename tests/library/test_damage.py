@@ -117,9 +117,9 @@ def test_nothing_outside_the_folder_is_removed_whatever_a_log_says(songs, out, t
     elif link == "the file":
         (out / "link.pdf").symlink_to(victim)
     log = out / LOG
-    log.write_bytes(
-        log.read_bytes() + b"".join(sealed_line({"owned": name, "digests": [digest(data)]}) for name in names)
-    )
+    told: list[object] = [{"owned": name, "digests": [digest(data)]} for name in names]
+    told += [["gone", "part", "?", name, digest(data), True, 1, 0, 0, "gone", [], ""] for name in names]
+    log.write_bytes(log.read_bytes() + b"".join(map(sealed_line, told)))
     summary, _ = go(songs, out, prune=True)
     assert summary.pruned == []
     assert [why for _, why in summary.kept] == ([] if link == "none" else ["it stays, since a link leads there"])
