@@ -10,6 +10,7 @@ import pytest
 
 import arranger
 from arranger import cli
+from arranger.commands import saying
 
 ROOT = Path(__file__).parents[2]
 LANTERNS = ROOT / "samples" / "lanterns.song.txt"
@@ -77,22 +78,32 @@ def test_a_full_disk_under_the_output():
     assert done.stderr.lower() == "arranger: the output cannot be written: no space left on device\n"
 
 
+WAITS = """import sys, time
+from arranger import cli, files
+def wait(path):
+    sys.stdout.write("reading\\n")
+    sys.stdout.flush()
+    time.sleep(60)
+files.read = wait
+sys.exit(cli.main())
+"""
+
+
 @pytest.mark.skipif(os.name == "nt", reason="Windows stops processes in another way")
 def test_ctrl_c(tmp_path):
-    """The song is a pipe that nobody writes to: the command waits until it is stopped."""
-    pipe = tmp_path / "waits.song.txt"
-    os.mkfifo(pipe)
+    """The command is stopped while it reads its song."""
+    song = tmp_path / "waits.song.txt"
+    song.write_bytes(LANTERNS.read_bytes())
     with subprocess.Popen(
-        [*ARRANGER, "part", pipe],
+        [sys.executable, "-c", WAITS, "part", song],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     ) as process:
-        writer = os.open(pipe, os.O_WRONLY)  # opens when the command has opened its end
+        assert process.stdout.readline() == "reading\n"
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=20)
-        os.close(writer)
     assert (process.returncode, out, err) == (cli.STOPPED, "", "arranger: stopped\n")
     assert [p.name for p in tmp_path.iterdir()] == ["waits.song.txt"]
 
@@ -130,12 +141,12 @@ def test_a_fault_of_the_program_is_owned(monkeypatch, capsys):
         raise ZeroDivisionError("of no use")
 
     monkeypatch.setattr("arranger.commands.check.run", fail)
-    monkeypatch.delenv(cli.TRACEBACK, raising=False)
-    assert cli.main(["check", "a.song.txt"]) == cli.BROKEN
+    monkeypatch.delenv(saying.TRACEBACK, raising=False)
+    assert cli.main(["check", "a.song.txt"]) == saying.BROKEN
     out, err = capsys.readouterr()
     assert out == ""
     assert err.startswith("arranger: this is a fault of the program, not of your song: ZeroDivisionError: of no use\n")
     assert "Traceback" not in err
-    monkeypatch.setenv(cli.TRACEBACK, "1")
+    monkeypatch.setenv(saying.TRACEBACK, "1")
     with pytest.raises(ZeroDivisionError):
         cli.main(["check", "a.song.txt"])
