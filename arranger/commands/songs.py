@@ -97,7 +97,7 @@ def _step(text: str, home: Key) -> str:
     if match is None:
         return ""
     key = Key(home.spelled((home.tonic.pitch_class + int(match[0])) % 12), home.minor)
-    return f"name the key: {match[0]} from {home.words} is --key {key if key.exists else key.enharmonic()}"
+    return f"name the key: {match[0]} from {home.words} is --key {key.enharmonic() or key}"
 
 
 def arranged(path: Path, wishes: Wishes, key: str | None) -> tuple[Arrangement | None, Source, int]:
