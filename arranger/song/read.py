@@ -45,7 +45,8 @@ def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
     """Make a source of a file's bytes.
 
     Gives the source (of what could be read, so that what is wrong can be shown in its place) and what is wrong:
-    another kind of file, not UTF-8, control characters, over 1 MiB. Where anything is, the source is not to be read further.
+    another kind of file, not UTF-8, control characters, over 1 MiB. Where anything is, the source is not to be read
+    further.
     """
     other = other_file(data)
     if other is not None:
