@@ -63,6 +63,10 @@ def _guarded(words: Sequence[str], *, alone: bool) -> int:
 
 
 def _run(words: Sequence[str], alone: bool) -> int:
+    try:
+        os.getcwd()  # noqa: PTH109 (`pathlib` is not loaded for `--help`)
+    except FileNotFoundError:
+        raise Refused(("the folder that you stand in is not there any more", "")) from None
     parser, commands = parsers()
     if not words:
         parser.print_help()

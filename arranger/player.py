@@ -30,6 +30,7 @@ REGISTERS = {"low": -3, "middle": 0, "high": 3}
 
 LOWEST_KEY, HIGHEST_KEY = Pitch.parse("A0").midi, Pitch.parse("C8").midi  # a piano's 88 keys
 MOST_FONTS = 3  # of the player's own, as many as a part can have beside the program's
+MOST_CHARACTERS = 1 << 14  # of settings; those with all their remarks have some 2,000
 LONGEST_VALUE = 60  # characters of a wrong value that a message shows
 LEAST_WINDOW = 19  # semitones from lowest to highest: an octave and a fifth, so that every chord has a hand
 PROMPTS = ("first", "all", "none")  # the words that a stage copy can have
@@ -215,6 +216,10 @@ _FIELDS: dict[tuple[str, str], tuple[str, Callable[[Any], Any]]] = {
 
 def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
     """Read the settings; where a value is wrong its default stands, and a diagnostic says what is wrong and where."""
+    if len(source.text) > MOST_CHARACTERS:
+        hint = "`arranger player` prints settings as they should be"
+        message = f"expected settings of {MOST_CHARACTERS:,} characters at most, found {len(source.text):,}"
+        return Player(), (error("player-syntax", message, None, hint),)
     try:
         tables = tomllib.loads(source.text)
     except tomllib.TOMLDecodeError as problem:
