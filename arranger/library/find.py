@@ -126,7 +126,6 @@ def find(folder: str, wanted: Wanted, most: int | None = None, tell: Callable[[i
         most: how many matches to give; None for all.
         tell: called with the number of songs that must be read first, if there are any; once at most.
     """
-    path = database_path(folder)
     told: list[int] = []
 
     def tell_once(count: int) -> None:
@@ -135,6 +134,7 @@ def find(folder: str, wanted: Wanted, most: int | None = None, tell: Callable[[i
             tell(count)
 
     try:
+        path = database_path(folder)
         try:
             return _find(folder, path, wanted, most, tell_once)
         except sqlite3.DatabaseError as fault:

@@ -172,7 +172,7 @@ def test_a_short_song_keeps_one_page_at_a_stand(run: Run, folder: Path) -> None:
 
 def test_another_key_is_played_and_named(run: Run, folder: Path) -> None:
     assert run("tide.song.txt", "--key", "Eb")[0] == 0
-    assert "E♭ major" in page(folder / "tide.stage.pdf").extract_text()
+    assert "E♭ major" in page(folder / "tide in Eb.stage.pdf").extract_text()
 
 
 @pytest.mark.parametrize("song", sorted(SAMPLES.glob("*.song.txt")), ids=lambda path: path.name)
