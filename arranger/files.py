@@ -163,22 +163,17 @@ def pdfs(
 ) -> tuple[list[Path], list[Problem]]:
     """Settle where the PDF of each song goes; see `results`. What is there is kept unless it is ours, or by `force`."""
     targets, problems = results(songs, output, naming, "song", "PDF")
-    if not problems:
-        problems = [problem for target in targets if (problem := _never_a_pdf(target))]
     if not problems and not force:
         problems = _somebody_elses(targets)
     return targets, problems
 
 
-def _never_a_pdf(target: Path) -> Problem | None:
-    """Refuse names that those of songs and settings have: by them a slip of the pen is known."""
+def _misnamed(target: Path, made: str) -> Problem | None:
+    """Refuse names that other kinds of files have, as `-o *.song.txt` gives them, and links to such."""
     for path in (target, target.resolve()):
-        for ending, what in ((SONG_ENDING, "a song"), (".toml", "settings")):
-            if path.name.lower().endswith(ending):
-                return (
-                    f"expected a name for a PDF, found {path}, the name of {what}",
-                    "-o parts/ puts PDFs into a folder",
-                )
+        for ending, what in ((SONG_ENDING, "song"), (".pdf", "PDF"), (".toml", "file of settings")):
+            if what != made and path.name.lower().endswith(ending):
+                return f"expected a name for a {made}, found {path}, the name of a {what}", "-o made/ names a folder"
     return None
 
 
@@ -230,6 +225,7 @@ def results(
     try:
         problems = _clashes(songs, targets, made_of, made)
         problems += [problem for target in targets if (problem := _unwritable(target, makes_folder))]
+        problems = problems or [problem for target in targets if (problem := _misnamed(target, made))]
     except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a circle of links
         problems = [(f"{output or targets[0]} cannot be written: {reason(fault)}", "")]
     return targets, list(dict.fromkeys(problems))
