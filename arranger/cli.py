@@ -41,6 +41,10 @@ def main(words: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # the reader has gone (`| head`): nothing to say, and nobody to say it to
         _drop_output()
         return PIPE_CLOSED
+    except OSError:  # the messages cannot be written either: the status has to do
+        if _saying().TRACEBACK in os.environ:
+            raise
+        return USAGE_ERROR
 
 
 def _guarded(words: Sequence[str], *, alone: bool) -> int:

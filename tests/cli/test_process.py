@@ -90,6 +90,19 @@ sys.exit(cli.main())
 """
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+def test_a_full_disk_under_the_messages(tmp_path):
+    (tmp_path / "a.song.txt").write_text("song A\nkey D\nsection A\n| H |\n")
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*ARRANGER, "check", tmp_path / "a.song.txt"],
+            stdout=subprocess.PIPE,
+            stderr=full,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )
+    assert (done.returncode, done.stdout) == (2, b"")
+
+
 @pytest.mark.skipif(os.name == "nt", reason="Windows stops processes in another way")
 def test_ctrl_c(tmp_path):
     """The command is stopped while it reads its song."""
