@@ -109,7 +109,11 @@ song, settings, fonts, or this program. Stopped at any moment, the same command 
     )
     library.add_argument("folder", metavar="FOLDER", help="where the songs are")
     library.option("--out", metavar="FOLDER", help="where the PDFs go: the folder parts among the songs, unless said")
-    library.option("--stage", action="store_true", help="stage copies too, in the way that your settings say")
+    library.add_argument("--key", nargs="?", const="", help=argparse.SUPPRESS)  # to be refused in words
+    library.add_argument("-o", "--output", nargs="?", const="", help=argparse.SUPPRESS)  # the same
+    library.option(
+        "--stage", action="store_true", help="stage copies too, as your settings say; kept up to date from then on"
+    )
     library.option("--jobs", metavar="N", help="processes that work at once; one for each core, unless said")
     library.option(
         "--prune", action="store_true", help="remove PDFs whose songs are gone, if they are as they were made"

@@ -12,7 +12,7 @@ from pathlib import Path
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, complain, print_json
 from arranger.diagnostics import columns
-from arranger.library.database import Term, sounding
+from arranger.library.database import PATIENCE, Term, sounding
 from arranger.library.find import Found, Match, Wanted, find, terms_of
 from arranger.library.order import fold
 from arranger.terminal import printable
@@ -30,6 +30,8 @@ _METER = re.compile(r"0*([1-9][0-9]?)\s*/\s*0*([1-9][0-9]?)")
 def run(options: argparse.Namespace) -> int:
     """Look songs up and list them, the likeliest first."""
     folder = options.folder
+    if not folder.strip():
+        raise Refused(("expected a folder after --in, found nothing", "`.` is the folder that you are in"))
     if not Path(folder).is_dir():
         what = (
             f"expected a folder, found the file {folder}" if Path(folder).exists() else f"there is no folder {folder}"
@@ -43,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
     )
     if wanted == Wanted():
         raise Refused(("expected words to look for, or --key, --tempo or --meter", "arranger find lantern --key D"))
-    found = find(folder, wanted, None if options.all or options.json else SHOWN, _tell_reading)
+    found = find(folder, wanted, None if options.all or options.json else SHOWN, _tell_reading, _tell_waiting)
     for problem in found.problems:
         complain(f"{problem.path} {problem.message}", problem.hint)
     if options.json:
@@ -100,6 +102,11 @@ def _meter(text: str) -> str:
 def _tell_reading(count: int) -> None:
     if count >= TOLD_FROM:
         print(f"reading {count:,} songs; the next time only what has changed is read", file=sys.stderr)
+
+
+def _tell_waiting() -> None:
+    waiting = f"another run is at work on what is kept of these songs: waiting, {PATIENCE:g} seconds at most"
+    complain(waiting, "after that they are all read anew, for this once")
 
 
 def _table(matches: Sequence[Match], folder: str) -> list[str]:

@@ -8,7 +8,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from types import FrameType
@@ -17,45 +17,71 @@ from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, USAGE_ERROR, complain
 from arranger.commands.wishes import staging, wishes_of
+from arranger.convert.recognise import looks_like_a_sheet
 from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import PART, STAGE
+from arranger.library.outputs import NAMING, PART, STAGE
 from arranger.library.plan import Library, plan
 from arranger.library.run import run as run_through
+from arranger.library.scan import scan
 from arranger.library.state import State, StateError
 from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
+from arranger.song.read import decode
 from arranger.terminal import printable
 
 OUT = "parts"  # the folder of the PDFs, in that of the songs, unless another is named
 MOST_JOBS = 64  # worker processes; more than most machines have cores, and fewer than some systems can wait for
 BAR = 30  # columns
+MOST_LOOKED_AT = 100  # texts that may be typed sheets, in a folder without songs
 
 
 def run(options: argparse.Namespace) -> int:
     """Make what has changed. Songs with errors are told and left out; the others are made."""
+    _refuse_what_parts_alone_have(options)
+    for name, given in (("library", options.folder), ("--out", options.out)):
+        if given is not None and not given.strip():
+            raise Refused((f"expected a folder after {name}, found nothing", "`.` is the folder that you are in"))
     songs = Path(options.folder)
     if not songs.is_dir():
         found = "the file" if songs.exists() else "no such folder"
-        hint = f"`arranger part {songs}` makes one song" if songs.is_file() else ""
+        hint = f"`arranger part {_quoted(str(songs))}` makes one song" if songs.is_file() else ""
         raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
     workers = _workers(options.jobs)
-    wishes = wishes_of(options)
-    if options.stage:
-        wishes = replace(wishes, stage=staging(_as_settings_say(options)).stage)
+    if (sheet := _sheet_instead_of_songs(songs)) is not None:
+        hint = f"`arranger convert {_quoted(str(sheet))}` makes a song of it"
+        complain(f"there is no song in {songs}, but a typed sheet: {sheet}", hint)
+        return SONG_ERROR
+    wishes = replace(wishes_of(options), stage=staging(_as_settings_say(options)).stage)
     out = songs / OUT if options.out is None else Path(options.out)
-    library = Library(songs, out, wishes, (PART, STAGE) if options.stage else (PART,))
     try:
-        with _opened(library) as state:
-            return _run(library, state, workers, options.prune)
+        with _opened(out, songs, {PART, STAGE} if options.stage else {PART}) as state:
+            for message in state.damage:
+                complain(message)
+            kinds = tuple(kind for kind in NAMING if kind in state.kinds)
+            return _run(Library(songs, out, wishes, kinds), state, workers, options.prune)
     except StateError as fault:
         raise Refused((fault.message, fault.hint)) from None
 
 
-def _opened(library: Library) -> State:
+def _refuse_what_parts_alone_have(options: argparse.Namespace) -> None:
+    """Refuse options that `part` has and a library has not, with what to write instead."""
+    if options.key is not None:
+        hint = f"`arranger part --key {options.key or 'E'} SONG` makes one part in another key"
+        raise Refused(("a library's parts are in their songs' own keys: there is no option `--key` here", hint))
+    if options.output is not None:
+        hint = f"--out {_quoted(options.output or 'FOLDER')} names the folder for all PDFs"
+        raise Refused(("there is no option `-o` here", hint))
+
+
+def _quoted(name: str) -> str:
+    return f'"{name}"' if " " in name else name
+
+
+def _opened(out: Path, songs: Path, kinds: set[str]) -> State:
     """Open the folder of the PDFs."""
     try:
-        return State(library.out, library.songs)
+        return State(out, songs, kinds)
     except OSError as fault:
-        where = fault.filename or library.out
+        where = fault.filename or out
         raise Refused((f"{where} cannot be used: {files.reason(fault)}", "--out names another folder")) from None
 
 
@@ -63,6 +89,9 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
     """Plan, make, and sum up."""
     with _stoppable() as signals:
         todo = plan(library, state)
+        if prune and not todo.names and any(library.pdf(output).exists() for output in state.owned):
+            there = f"no song is found in {library.songs}: --prune would remove all PDFs in {library.out}"
+            raise Refused((there, f"if that is meant, remove the folder {library.out} by hand"))
         workers = min(workers, len(todo.to_do)) if len(todo.to_do) >= POOL_FROM else 1
 
         def executor() -> Executor:
@@ -98,6 +127,22 @@ def _run(library: Library, state: State, workers: int, prune: bool) -> int:
         return USAGE_ERROR
     as_wished = not summary.counts["errors"] and not summary.counts["missed"] and summary.index
     return DONE if as_wished else SONG_ERROR
+
+
+def _sheet_instead_of_songs(folder: Path) -> Path | None:
+    """Return a typed sheet, chords above words, of a folder that has no song; None where there is a song, or none."""
+    if any(path.name.lower().endswith(files.SONG_ENDING) for path in _inside(folder)) or scan(folder)[0]:
+        return None
+    texts = sorted(path for path in _inside(folder) if path.suffix.lower() == ".txt")
+    for path in texts[:MOST_LOOKED_AT]:
+        with suppress(OSError):
+            if path.is_file() and looks_like_a_sheet(decode(str(path), files.read(path))[0].text):
+                return path
+    return None
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    return (Path(inner, name) for inner, _, names in os.walk(folder) for name in names)
 
 
 def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
@@ -171,8 +216,8 @@ class _Teller:
         bar = self.bar
         self.wipe()
         if outcome.what in ("made", "errors"):
-            for message in outcome.messages:
-                print(message, file=sys.stderr)
+            for line in "\n".join(outcome.messages).split("\n"):  # the log has kept them: they may be anybody's
+                print(printable(line), file=sys.stderr)
         else:
             for message in outcome.messages:
                 complain(f"{outcome.path} {message}", outcome.hint)

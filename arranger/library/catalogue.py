@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
-from fractions import Fraction
+from functools import lru_cache
 
 from arranger.song.facts import READERS, Line
 from arranger.song.lines import FileLines, split_lines
@@ -16,8 +16,11 @@ from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
 from arranger.song.problems import EnoughError, Problems
 from arranger.song.words import read_words
 from arranger.source import Source
+from arranger.theory.key import Key
 
 FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
+MOST = 10**6  # beats a minute, and errors: far more than any song has
+_BEAT = re.compile(r"[1-9][0-9]{0,3}(?:/[1-9][0-9]{0,3})?")
 _BARLINE = re.compile(r"(?<!\\)\|")
 
 
@@ -48,6 +51,10 @@ class Entry:
     file: str
     output: str = ""
     errors: int = 0
+
+
+_NAMES = [field.name for field in fields(Entry)]
+_TYPES = [[bpm if name == "bpm" else int if name == "errors" else str for name in _NAMES] for bpm in (int, type(None))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,16 +187,23 @@ def to_data(found: Entry) -> dict[str, str | int | None]:
 
 
 def from_data(data: object) -> Entry:
-    """Give the entry of plain data.
+    """Return the entry of plain data.
 
     Raises:
-        ValueError: it is none.
+        ValueError: it is none, or facts that no song has.
     """
-    if not isinstance(data, dict) or set(data) != {field.name for field in fields(Entry)}:
+    if not isinstance(data, dict) or list(data) != _NAMES or [*map(type, data.values())] not in _TYPES:
         raise ValueError("no facts of a song")
-    kinds: dict[str, tuple[type, ...]] = {"bpm": (int, type(None)), "errors": (int,)}
-    for name, value in data.items():
-        if not isinstance(value, kinds.get(name, (str,))):
-            raise ValueError(f"no facts of a song: {name}")
-    Fraction(data["beat"])
-    return Entry(**data)
+    found = Entry(**data)
+    _check_key(found.key)
+    if not _BEAT.fullmatch(found.beat) or not 0 <= (found.bpm or 0) <= MOST or not 0 <= found.errors <= MOST:
+        raise ValueError("no facts of a song: its tempo, or its errors")
+    "".join(text for text in data.values() if type(text) is str).encode()  # half characters are a ValueError too
+    return found
+
+
+@lru_cache(64)
+def _check_key(text: str) -> None:
+    """Refuse a text that is no key, as a `ValueError`; of songs with errors there may be none."""
+    if text:
+        Key.parse(text)

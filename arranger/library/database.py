@@ -14,20 +14,24 @@ import sqlite3
 from collections.abc import Iterable, Sequence
 from contextlib import closing
 from pathlib import Path
+from types import UnionType
 from typing import Any, NamedTuple
 
 import arranger
 from arranger.library.order import title_key, tokens
 
 APPLICATION = 0x4B455953  # "KEYS": marks the file as this program's (PRAGMA application_id)
-SCHEMA = 1  # raised when the tables or what is kept in them change
-PATIENCE = 10.0  # seconds to wait while another run writes; a transaction takes far less
+SCHEMA = 2  # raised when the tables or what is kept in them change
+BRIEFLY = 0.5  # seconds to wait without a word while another run writes; a transaction takes less
+PATIENCE = 10.0  # seconds to wait after that: then all is read anew
+PRIMARY = 0xFF  # the part of an error's code that says its kind (sqlite.org/rescode.html)
+LOCK = ".lock"  # ending of the file that is locked while a database is made anew
 TITLE_WEIGHT = 4.0  # of a word in the title against one that is sung, among songs that have all words in either
 
 _TABLES = (
     "CREATE TABLE made_by (version TEXT, full_text INTEGER)",
     """CREATE TABLE songs (
-        id INTEGER PRIMARY KEY, name TEXT UNIQUE, size INTEGER, mtime_ns INTEGER, digest BLOB, filed TEXT, title TEXT,
+        id INTEGER PRIMARY KEY, name TEXT UNIQUE, size INTEGER, changed_ns INTEGER, digest BLOB, filed TEXT, title TEXT,
         key TEXT, sounds INTEGER, tempo TEXT, bpm INTEGER, beat TEXT, meter TEXT, first_words TEXT, errors INTEGER,
         lines TEXT
     )""",
@@ -37,10 +41,10 @@ _PLAIN_TEXT = "CREATE TABLE texts (title TEXT, words TEXT)"
 
 
 class Seen(NamedTuple):
-    """A file as it was when it was read: its size in bytes, its time of change, and a digest of what it held."""
+    """A file as it was when it was read: its size in bytes, its time of change (as in `Found`), and its digest."""
 
     size: int
-    mtime_ns: int
+    changed_ns: int
     digest: bytes
 
 
@@ -88,8 +92,8 @@ class Database:
 
     def seen(self) -> dict[str, Seen]:
         """Give the files that are known, by the songs' names."""
-        rows = self._connection.execute("SELECT name, size, mtime_ns, digest FROM songs")
-        return {name: Seen(size, mtime_ns, digest) for name, size, mtime_ns, digest in rows}
+        rows = self.rows("SELECT name, size, changed_ns, digest FROM songs", (), str, int, int, bytes)
+        return {name: Seen(size, changed_ns, digest) for name, size, changed_ns, digest in rows}
 
     def change(self, records: Iterable[Record], same: Iterable[tuple[str, Seen]], gone: Iterable[str]) -> None:
         """Take over songs that were read, files that hold what they held, and songs that are no more.
@@ -103,7 +107,7 @@ class Database:
             for name in gone:
                 self._forget(name)
             connection.executemany(
-                "UPDATE songs SET size = ?, mtime_ns = ?, digest = ? WHERE name = ?",
+                "UPDATE songs SET size = ?, changed_ns = ?, digest = ? WHERE name = ?",
                 ((*seen, name) for name, seen in same),
             )
             for record in records:
@@ -130,28 +134,42 @@ class Database:
         """Give the numbers of the songs that have all terms, in their titles or anywhere."""
         if self.full_text:
             query = "SELECT rowid FROM texts WHERE texts MATCH ?"
-            return {number for (number,) in self.rows(query, (_matching(terms, title),))}
+            return {number for (number,) in self.rows(query, (_matching(terms, title),), int)}
         where, values = _scanning(terms, title)
-        return {number for (number,) in self.rows(f"SELECT rowid FROM texts WHERE {where}", values)}
+        return {number for (number,) in self.rows(f"SELECT rowid FROM texts WHERE {where}", values, int)}
 
     def weighed(self, terms: Sequence[Term]) -> dict[int, float]:
         """Give the songs that have all terms anywhere, each with a weight: the lower, the more the terms say of it."""
         if not self.full_text:
             return dict.fromkeys(self.having(terms), 0.0)
         query = f"SELECT rowid, bm25(texts, {TITLE_WEIGHT}, 1.0) FROM texts WHERE texts MATCH ?"
-        return {number: round(weight, 6) for number, weight in self.rows(query, (_matching(terms, title=False),))}
+        return {
+            number: round(weight, 6)
+            for number, weight in self.rows(query, (_matching(terms, title=False),), int, float)
+        }
 
-    def rows(self, query: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
-        """Give the rows of a query."""
-        return self._connection.execute(query, values).fetchall()
+    def rows(self, query: str, values: Sequence[Any] = (), *kinds: type | UnionType) -> list[tuple[Any, ...]]:
+        """Return the rows of a query, whose columns are of some kinds.
+
+        Raises:
+            sqlite3.Error: it cannot be read, or something of another kind is there: the database is damaged.
+        """
+        found = self._connection.execute(query, values).fetchall()
+        if kinds and not all(isinstance(value, kind) for row in found for value, kind in zip(row, kinds, strict=True)):
+            raise sqlite3.DatabaseError("a value of another kind")
+        return found
 
     def close(self) -> None:
         """Close it."""
         self._connection.close()
 
 
-def open_database(path: Path | None) -> Database:
+def open_database(path: Path | None, patience: float = PATIENCE) -> Database:
     """Open the database at a path, made anew where it is not one of this version; None for one in memory.
+
+    Args:
+        path: where it is.
+        patience: seconds to wait for others.
 
     Raises:
         OSError: its folder cannot be made.
@@ -160,42 +178,43 @@ def open_database(path: Path | None) -> Database:
     if path is None:
         return _new(sqlite3.connect(":memory:", isolation_level=None), kept=False)
     path.parent.mkdir(parents=True, exist_ok=True)
-    found = _known(path)
+    found = _known(path, patience)
     if found is not None:
         return found
-    with closing(sqlite3.connect(f"{path}.lock", timeout=PATIENCE, isolation_level=None)) as alone:
+    with closing(sqlite3.connect(f"{path}{LOCK}", timeout=patience, isolation_level=None)) as alone:
         alone.execute("BEGIN EXCLUSIVE")  # what another run has just made anew must not be removed under its hands
-        found = _known(path)
+        found = _known(path, patience)
         if found is None:
             remove(path)
-            found = _new(sqlite3.connect(path, timeout=PATIENCE, isolation_level=None), kept=True)
+            found = _new(sqlite3.connect(path, timeout=patience, isolation_level=None), kept=True)
         return found
 
 
-def remove(path: Path) -> None:
+def remove(path: Path, *more: str) -> None:
     """Remove a database with what SQLite may have left beside it, the journal first: it must not meet a new file."""
-    for ending in ("-journal", "-wal", "-shm", ""):
+    for ending in ("-journal", "-wal", "-shm", "", *more):
         path.with_name(path.name + ending).unlink(missing_ok=True)
 
 
-def is_busy(fault: sqlite3.Error) -> bool:
-    """Tell whether a fault says that others use the database, and nothing against it."""
-    return getattr(fault, "sqlite_errorcode", None) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+def is_busy(fault: Exception) -> bool:
+    """Return whether a fault says that others use the database, and nothing against it."""
+    return getattr(fault, "sqlite_errorcode", 0) & PRIMARY in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 
-def _known(path: Path) -> Database | None:
+def _known(path: Path, patience: float) -> Database | None:
     """Open a database that was made by this version of the program; None where there is none that can be used."""
     if not path.is_file():
         return None
-    connection = sqlite3.connect(path, timeout=PATIENCE, isolation_level=None)
+    connection = sqlite3.connect(path, timeout=patience, isolation_level=None)
     try:
         if connection.execute("PRAGMA application_id").fetchone() == (APPLICATION,):
             made = connection.execute("SELECT version, full_text FROM made_by").fetchone()
             connection.execute("SELECT rowid FROM texts LIMIT 1")  # fails where full-text search was left out
             if made is not None and made[0] == _version():
                 return Database(connection, bool(made[1]), True, path.stat().st_mtime_ns)
-    except sqlite3.DatabaseError as fault:
+    except sqlite3.Error as fault:
         if is_busy(fault):
+            connection.close()
             raise
     connection.close()
     return None

@@ -1,7 +1,8 @@
 """Songs looked up. Takes a folder and what is wanted; gives the songs that have it, the likeliest first.
 
 The folder is walked each time, and what has changed is read: files of another size or time of change, if they hold
-something else. The rest comes from a database. Where that cannot be used, all is read, for this once.
+something else. The rest comes from a database. Where that is damaged it is begun anew; where none can be used, all is
+read, for this once.
 
 Every word that is asked for must be in the title or in the words that are sung; a word stands for all that begin with
 it, words in quotes for just those, in that order. Titles come before words, whole words before beginnings.
@@ -12,7 +13,6 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from difflib import get_close_matches
 from importlib import import_module
@@ -21,7 +21,18 @@ from pathlib import Path
 from typing import NamedTuple
 
 from arranger.files import cache_folder
-from arranger.library.database import Database, Record, Seen, Term, is_busy, open_database, remove
+from arranger.library.database import (
+    BRIEFLY,
+    LOCK,
+    PATIENCE,
+    Database,
+    Record,
+    Seen,
+    Term,
+    is_busy,
+    open_database,
+    remove,
+)
 from arranger.library.order import tokens
 from arranger.library.scan import Problem, scan
 
@@ -35,6 +46,7 @@ MOST_WORDS = 50  # of a question that count: no line of a song is longer
 _QUOTE = re.compile('["“”„«»]')
 _QUOTED = re.compile(r"[\"“”„«»]([^\"“”„«»]*)[\"“”„«»]?|(\S+)")
 _FACTS = "name, title, key, tempo, bpm, beat, meter, first_words, errors"
+_KINDS = (str, str, str, str, int | None, str, str, str, int, str)  # of these, and of the lines
 
 
 class Wanted(NamedTuple):
@@ -117,7 +129,13 @@ def database_path(folder: str | os.PathLike[str]) -> Path:
     return cache_folder() / "find" / f"{hashlib.blake2b(real, digest_size=12).hexdigest()}.sqlite"
 
 
-def find(folder: str, wanted: Wanted, most: int | None = None, tell: Callable[[int], None] = lambda _: None) -> Found:
+def find(
+    folder: str,
+    wanted: Wanted,
+    most: int | None = None,
+    tell: Callable[[int], None] = lambda _: None,
+    tell_waiting: Callable[[], None] = lambda: None,
+) -> Found:
     """Look songs up.
 
     Args:
@@ -125,6 +143,7 @@ def find(folder: str, wanted: Wanted, most: int | None = None, tell: Callable[[i
         wanted: what is looked for.
         most: how many matches to give; None for all.
         tell: called with the number of songs that must be read first, if there are any; once at most.
+        tell_waiting: called before a wait for another run.
     """
     told: list[int] = []
 
@@ -135,19 +154,32 @@ def find(folder: str, wanted: Wanted, most: int | None = None, tell: Callable[[i
 
     try:
         path = database_path(folder)
-        try:
-            return _find(folder, path, wanted, most, tell_once)
-        except sqlite3.DatabaseError as fault:
-            if is_busy(fault) or isinstance(fault, sqlite3.OperationalError):
-                raise
-            remove(path)  # damaged inside, where opening it could not tell
-            return _find(folder, path, wanted, most, tell_once)
-    except (sqlite3.Error, OSError):  # no place to keep it, or no peace
+        patience, anew = BRIEFLY, False
+        while True:
+            try:
+                return _find(folder, path, wanted, most, tell_once, patience)
+            except Exception as fault:
+                if is_busy(fault) and patience == BRIEFLY:
+                    patience = PATIENCE
+                    tell_waiting()
+                elif is_busy(fault) or anew:
+                    raise
+                else:  # damaged, in a way that need not be known: all that it holds can be had anew
+                    anew = True
+                    remove(path, LOCK)
+    except Exception:  # no place to keep it, or no peace
         return _find(folder, None, wanted, most, tell_once)
 
 
-def _find(folder: str, path: Path | None, wanted: Wanted, most: int | None, tell: Callable[[int], None]) -> Found:
-    database = open_database(path)
+def _find(
+    folder: str,
+    path: Path | None,
+    wanted: Wanted,
+    most: int | None,
+    tell: Callable[[int], None],
+    patience: float = PATIENCE,
+) -> Found:
+    database = open_database(path, patience)
     try:
         songs, unreadable = refresh(database, path, folder, tell)
         return look_up(database, wanted, most)._replace(songs=songs, problems=unreadable)
@@ -164,10 +196,10 @@ def refresh(
     # A file may have been changed once more in the moment when it was read, without another time of change.
     settled = database.written_ns - COARSE_NS
     jobs = []
-    for name, place, size, mtime_ns in files:
+    for name, place, size, changed_ns in files:
         seen = known.pop(name, None)
-        if seen is None or seen.size != size or seen.mtime_ns != mtime_ns or mtime_ns > settled:
-            jobs.append((place, name, size, mtime_ns, b"" if seen is None else seen.digest))
+        if seen is None or seen.size != size or seen.changed_ns != changed_ns or changed_ns > settled:
+            jobs.append((place, name, size, changed_ns, b"" if seen is None else seen.digest))
     gone = list(known)
     if jobs:
         tell(len(jobs))
@@ -205,7 +237,7 @@ def look_up(database: Database, wanted: Wanted, most: int | None = None) -> Foun
 def _in_order(database: Database, wanted: Wanted) -> list[int]:
     """Give the numbers of the songs that have what is wanted, the likeliest first, equals by title."""
     condition, values = _condition(wanted)
-    rows = database.rows(f"SELECT id, filed, name FROM songs WHERE {condition}", values)
+    rows = database.rows(f"SELECT id, filed, name FROM songs WHERE {condition}", values, int, str, str)
     if not wanted.terms:
         return [number for number, *_ in sorted(rows, key=lambda row: row[1:])]
     ranks = _ranks(database, wanted.terms)
@@ -246,7 +278,7 @@ def _ranks(database: Database, terms: Sequence[Term]) -> dict[int, tuple[int, fl
 
 def _matches(database: Database, order: Sequence[int], terms: Sequence[Term]) -> Iterator[Match]:
     for number in order:
-        (row,) = database.rows(f"SELECT {_FACTS}, lines FROM songs WHERE id = ?", (number,))
+        (row,) = database.rows(f"SELECT {_FACTS}, lines FROM songs WHERE id = ?", (number,), *_KINDS)
         yield Match._make((*row[:-1], _place(row[-1], terms)))
 
 
@@ -264,7 +296,7 @@ def _place(lines: str, terms: Sequence[Term]) -> tuple[str, str] | None:
 
 def near_titles(database: Database, terms: Sequence[Term], most: int = 3) -> tuple[str, ...]:
     """Give the titles that have words nearest to those that were asked for."""
-    titles = [title for (title,) in database.rows("SELECT DISTINCT title FROM songs ORDER BY filed, name")]
+    titles = [title for (title,) in database.rows("SELECT DISTINCT title FROM songs ORDER BY filed, name", (), str)]
     words = [tokens(title) for title in titles]
     known = sorted({word for title in words for word in title if len(word) >= SHORTEST})
     asked = dict.fromkeys(word for term in terms for word in term.words if len(word) >= SHORTEST)

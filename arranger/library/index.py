@@ -7,6 +7,7 @@ from slow to fast, by the number that stands in the song.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from itertools import groupby
@@ -15,7 +16,7 @@ from arranger.layout.facts import key_words, tempo_words
 from arranger.layout.index import lay_out_index
 from arranger.layout.index_rows import IndexGroup, IndexLine, IndexList
 from arranger.layout.text import printed_name
-from arranger.library.catalogue import Entry
+from arranger.library.catalogue import Entry, from_data
 from arranger.library.listing import to_csv, to_json
 from arranger.library.order import article, letter, title_key
 from arranger.pdf.fonts import metrics
@@ -24,7 +25,8 @@ from arranger.song.model import Tempo
 from arranger.theory.key import Key
 from arranger.units import A4, Paper
 
-INDEX_NAMES = ("index.pdf", "index.csv", "index.json")
+INDEX_DATA = ("index.csv", "index.json")
+INDEX_NAMES = ("index.pdf", *INDEX_DATA)
 BAND = 10  # beats a minute that stand together: as near as anybody counts a tempo in
 LAST = 10**6  # after all beats a minute and all signatures: songs without
 
@@ -45,6 +47,15 @@ def index_files(
     document, _ = lay_out_index(f"Songs: {name}" if name else "Songs", count, lists(ordered), metrics(fonts), paper)
     data = (to_bytes(document, fonts), to_csv(ordered), to_json(ordered))
     return dict(zip(INDEX_NAMES, data, strict=True))
+
+
+def as_written(table: bytes, data: bytes) -> bool:
+    """Return whether an index's CSV and JSON are as the program writes them: each says to the letter what both say."""
+    try:
+        entries = [from_data(song) for song in json.loads(data)["songs"]]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return False
+    return to_csv(entries) == table and to_json(entries) == data
 
 
 def in_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:

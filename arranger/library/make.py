@@ -74,7 +74,16 @@ def _guarded(task: Task, job: Job) -> Made:
     try:
         return _make(task, job)
     except Exception as fault:  # also memory that does not suffice, and calls nested too deep
-        return Made(task.name, (), fault=f"{type(fault).__name__}: {fault}".removesuffix(": "))
+        return Made(task.name, (), fault=in_words(fault))
+
+
+def in_words(fault: BaseException) -> str:
+    """Return what a fault of the program says of itself.
+
+    >>> in_words(RecursionError()), in_words(KeyError("C"))
+    ('RecursionError', "KeyError: 'C'")
+    """
+    return f"{type(fault).__name__}: {fault}".removesuffix(": ")
 
 
 def _make(task: Task, job: Job) -> Made:

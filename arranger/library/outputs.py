@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
@@ -11,8 +12,10 @@ from typing import NamedTuple
 from arranger.files import pdf_name, stage_name
 from arranger.library.index import INDEX_NAMES
 from arranger.library.scan import Found, Problem
+from arranger.terminal import printable
 
 PART, STAGE = "part", "stage"
+PDF_ENDING, STAGE_ENDING = ".pdf", ".stage.pdf"
 NAMING: dict[str, Callable[[Path], str]] = {
     PART: pdf_name,
     STAGE: stage_name,
@@ -41,6 +44,20 @@ def output(name: str, kind: str) -> str:
     """
     song = Path(name)
     return song.with_name(NAMING[kind](song)).as_posix()
+
+
+def is_output(path: object) -> bool:
+    r"""Return whether a text is the path of a PDF or of the index, and leads nowhere but under the folder of the PDFs.
+
+    >>> [is_output(path) for path in ("slow/boats.pdf", "index.csv", "../boats.pdf", "/boats.pdf", "a.txt", "\0.pdf")]
+    [True, True, False, False, False, False]
+    """
+    if not isinstance(path, str) or not (path.endswith(PDF_ENDING) or path in INDEX_NAMES):
+        return False
+    if path.startswith(("/", "..")) or os.path.splitdrive(path)[0]:
+        return False
+    plain = (path.isascii() and path.isprintable()) or path == printable(path)
+    return plain and os.path.normpath(path).replace(os.sep, "/") == path
 
 
 def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned], list[Problem]]:

@@ -6,20 +6,25 @@ one that somebody has changed is left alone.
 
 from __future__ import annotations
 
+import errno
+import stat
 from dataclasses import dataclass, field, replace
+from hashlib import blake2b, file_digest
 from pathlib import Path
 from typing import Literal
 
 from arranger import files
-from arranger.library.digest import digest, program, settings
+from arranger.library.digest import SIZE, digest, program, settings
 from arranger.library.outcome import Outcome
 from arranger.library.outputs import Planned, planned
 from arranger.library.scan import Problem, scan
 from arranger.library.state import Record, State
+from arranger.made import as_made
 from arranger.pipeline import Wishes
 
 FOREIGN = "was changed, or put there, by somebody: it stays as it is"
 MOVE_AWAY = "move it away, and the next run makes it"
+LARGEST = 64 * 1024 * 1024  # bytes of a PDF of ours; a larger one is not read to see whether it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,23 +136,40 @@ def standing(record: Record, library: Library, state: State) -> Literal["as made
     """Compare a file with what is known of it: it is as it was made; somebody else's; or to be made again."""
     try:
         present = on_disk(library.pdf(record.output))
+        if present is None or (present != record.digest and is_ours(present, record.output, library, state)):
+            return "changed"
     except OSError:
         return "changed"  # it is told when it cannot be written
-    if present == record.digest:
-        if not record.written:  # what somebody had put there is gone, or the same
-            state.add(replace(record, written=True))
-        return "as made"
-    return "changed" if present is None or present in state.owned[record.output] else "foreign"
+    if present != record.digest:
+        return "foreign"
+    if not record.written:  # what somebody had put there is gone, or the same
+        state.add(replace(record, written=True))
+    return "as made"
+
+
+def is_ours(present: str, output: str, library: Library, state: State) -> bool:
+    """Return whether the program has put a file where it is: the log has its digest, or the file itself.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    if present in state.owned[output]:
+        return True
+    pdf = library.pdf(output)
+    return pdf.stat().st_size <= LARGEST and as_made(pdf.read_bytes())
 
 
 def on_disk(path: Path) -> str | None:
-    """Give the digest of a file; None where there is none.
+    """Return the digest of a file, as `digest` gives it; None where there is none.
 
     Raises:
-        OSError: something is there that cannot be read.
+        OSError: something is there that cannot be read, or is no file: reading a pipe would wait for ever.
     """
     try:
+        mode = path.stat().st_mode
+        if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+            raise OSError(errno.EINVAL, "something is there that is no ordinary file")
         with path.open("rb") as file:
-            return digest(file.read())
+            return file_digest(file, lambda: blake2b(digest_size=SIZE)).hexdigest()
     except (FileNotFoundError, NotADirectoryError):
         return None

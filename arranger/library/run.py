@@ -18,11 +18,11 @@ from pathlib import Path
 from arranger import files
 from arranger.library.catalogue import from_data, to_data
 from arranger.library.digest import digest, fonts
-from arranger.library.index import INDEX_NAMES, index_files
-from arranger.library.make import Made, Task
+from arranger.library.index import INDEX_DATA, INDEX_NAMES, as_written, index_files
+from arranger.library.make import Made, Task, in_words
 from arranger.library.outcome import InOrder, Listener, Outcome, Summary, What
 from arranger.library.outputs import Planned, wanted
-from arranger.library.plan import Library, Plan, foreign, on_disk, standing, unreadable
+from arranger.library.plan import LARGEST, Library, Plan, foreign, is_ours, on_disk, standing, unreadable
 from arranger.library.state import Record, State, StateError
 from arranger.library.workers import Dispatch, jobs
 
@@ -30,6 +30,7 @@ NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls t
 
 
 REPORT = "make it alone with `arranger part`; if that fails too, please report it with the song"
+REPORT_INDEX = "this is a fault of the program: please report it"
 
 
 def run(
@@ -133,9 +134,19 @@ class _Run:
             yield Task(song.name, song.path, data, song.outputs[0])
 
     def save(self, song: Planned, made: Made, data: bytes) -> Outcome:
-        """Put a song's PDFs in their places."""
-        if made.fault:
-            return Outcome(song.name, song.path, "missed", messages=(f"could not be made: {made.fault}",), hint=REPORT)
+        """Put a song's PDFs in their places; a fault of the program becomes a message about the song."""
+        fault = made.fault
+        try:
+            if not fault:
+                return self.put_all(song, made, data)
+        except StateError:
+            raise
+        except Exception as unforeseen:
+            fault = in_words(unforeseen)
+        return Outcome(song.name, song.path, "missed", messages=(f"could not be made: {fault}",), hint=REPORT)
+
+    def put_all(self, song: Planned, made: Made, data: bytes) -> Outcome:
+        """Put a song's PDFs in their places, and tell the log."""
         entry = json.dumps(to_data(made.entry)) if made.entry else ""
         written: list[tuple[str, int]] = []
         inputs = self.plan.inputs(data)
@@ -167,7 +178,7 @@ class _Run:
         if present == record.digest:
             self.state.add(record)
             return True
-        if present is not None and present not in self.state.owned[record.output]:
+        if present is not None and not is_ours(present, record.output, self.library, self.state):
             self.state.add(replace(record, written=False))
             return False
         unfinished = self.state.unfinished
@@ -194,7 +205,17 @@ class _Run:
     # The index.
 
     def index(self) -> None:
-        """Write the index of all songs, as far as what it says has changed."""
+        """Write the index of all songs, as far as it has changed; a fault of the program becomes a message."""
+        try:
+            self.write_index()
+        except (StateError, OSError):
+            raise
+        except Exception as fault:
+            message = f"could not be made: {in_words(fault)}"
+            self.pass_over(Outcome("", str(self.library.pdf(INDEX_NAMES[0])), "missed", (), (message,), REPORT_INDEX))
+
+    def write_index(self) -> None:
+        """Write the files of the index, as far as what they say has changed."""
         kind, pages, name = self.library.kinds[0], self.library.wishes.pages, self.library.songs.resolve().name
         records = (self.state.records.get((song.name, kind)) for song in self.plan.songs)
         entries = [record.entry for record in records if record is not None and record.entry]
@@ -204,9 +225,20 @@ class _Run:
         of = digest(self.plan.program, shape, *fonts(pages.fonts), *(entry.encode() for entry in entries))
         known = [self.state.records.get(("", file)) for file in INDEX_NAMES]
         if not all(record and record.input == of and self.stands(record) for record in known):
+            self.know_index()
             found = [from_data(json.loads(entry)) for entry in entries]
             for file, data in index_files(found, pages.paper, name, pages.fonts).items():
                 self.put_index(Record("", file, of, file, digest(data), True), data)
+
+    def know_index(self) -> None:
+        """Know the index's data as the program's own where the log has lost it: a PDF has its digest in itself."""
+        found = [self.library.pdf(name) for name in INDEX_DATA]
+        with suppress(OSError):
+            if all(path.is_file() and path.stat().st_size <= LARGEST for path in found):
+                data = [path.read_bytes() for path in found]
+                if as_written(*data):
+                    for name, content in zip(INDEX_DATA, data, strict=True):
+                        self.state.owned[name].add(digest(content))
 
     def stands(self, record: Record) -> bool:
         """Tell whether a file of the index needs nothing done."""
@@ -233,6 +265,7 @@ class _Run:
 
     def look_for_gone(self, prune: bool) -> None:
         """Find PDFs that the program has made of songs that are there no more, and remove them if that is wished."""
+        real = Path(os.path.realpath(self.library.out))
         here = wanted(self.plan.names) | set(INDEX_NAMES if self.plan.songs else ())
         for output, digests in sorted(self.state.owned.items()):  # a list: some are forgotten
             if output in here or any(not name or output.startswith(f"{name}/") for name in self.plan.unread):
@@ -242,6 +275,8 @@ class _Run:
                 present = on_disk(path)
                 if present is None:
                     self.state.forget(output)
+                elif Path(os.path.realpath(path)) != real / output:
+                    self.summary.kept.append((str(path), "it stays, since a link leads there"))
                 elif present not in digests:
                     self.summary.kept.append((str(path), "it stays, since somebody has changed it"))
                     if prune:
@@ -269,5 +304,5 @@ def _not_made(task: Task, fault: BaseException) -> Made:
     if isinstance(fault, BrokenExecutor):
         reason = "the process at work on it was ended from outside, or lacked memory"
     else:
-        reason = f"{type(fault).__name__}: {fault}"
+        reason = in_words(fault)
     return Made(task.name, (), fault=reason)

@@ -23,13 +23,14 @@ class Found(NamedTuple):
         name: its path under the folder that was walked, with `/`.
         path: its path as it is opened and printed.
         size: bytes.
-        mtime_ns: when it was last changed, in nanoseconds.
+        changed_ns: when it was last changed, in nanoseconds: what it holds, or what the system says of it. The second
+            cannot be set back, so a file put back to an earlier time is seen too (on Windows it is when it was made).
     """
 
     name: str
     path: str
     size: int
-    mtime_ns: int
+    changed_ns: int
 
 
 class Problem(NamedTuple):
@@ -119,7 +120,8 @@ class _Walk:
             self.pass_over(name, entry.path, "has a name that is no plain text", f"give the {kind} another name")
         elif status is not None:
             if stat.S_ISREG(status.st_mode):
-                self.songs.append(Found(name, entry.path, status.st_size, status.st_mtime_ns))
+                changed = max(status.st_mtime_ns, status.st_ctime_ns)
+                self.songs.append(Found(name, entry.path, status.st_size, changed))
             else:
                 self.pass_over(name, entry.path, "is no ordinary file")
         elif name.count("/") >= DEEPEST:

@@ -3,6 +3,10 @@
 The file is a log: one line of JSON for each PDF, added *before* the PDF takes its place. So a run may be killed at any
 moment: what the log says of a PDF that is not there yet is not believed, and a PDF that is there is known to be the
 program's own. A run that ends well writes the log anew, sorted, one line a PDF. A torn last line counts for nothing.
+
+Each line has a digest of itself, and a line whose digest does not fit counts for nothing either: what it told is made
+again. Where the first line cannot be read, the log is moved aside, and another one begun. Names in a log are names
+under the folder of the PDFs, of PDFs or of the index: no log leads anywhere else.
 """
 
 from __future__ import annotations
@@ -10,6 +14,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import stat
 import sys
 from collections import defaultdict
 from collections.abc import Iterable
@@ -19,6 +24,10 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from arranger.files import reason
+from arranger.library.catalogue import from_data
+from arranger.library.digest import SIZE, digest
+from arranger.library.outputs import NAMING, STAGE, STAGE_ENDING, is_output
+from arranger.made import as_made
 
 if sys.platform == "win32":
     import msvcrt
@@ -26,7 +35,10 @@ else:
     import fcntl
 
 FOLDER = ".arranger"  # in the folder of the PDFs: the log, the lock, and what is being written
-FORMAT = 1  # of the log; to be raised where old programs would misread a new log
+FORMAT = 2  # of the log; to be raised where old programs would misread a new log
+UNSEALED = 1  # the format whose lines had no digests: which PDFs are the program's own is all that it is believed
+ASIDE = "made-unreadable.jsonl"  # the last log that could not be read
+DIGITS = 2 * SIZE  # of a digest
 
 
 class StateError(Exception):
@@ -70,6 +82,7 @@ class Record:
 
 
 _FIELDS: tuple[type, ...] = (str, str, str, str, str, bool, int, int, int, str, list, str)
+_OWNED = {"owned", "digests"}  # the names in a line that tells only what is the program's own
 
 
 class State:
@@ -78,14 +91,17 @@ class State:
     Attributes:
         records: the last record of each PDF, by song and kind.
         owned: for each path, the digests of all that the program may have put there.
+        kinds: what is made of each song: what was asked for, now or before.
+        damage: what could not be read, as messages.
     """
 
-    def __init__(self, out: Path, songs: Path) -> None:
+    def __init__(self, out: Path, songs: Path, kinds: Iterable[str] = ()) -> None:
         """Open the log, or begin one.
 
         Args:
             out: the folder of the PDFs; it is made where it does not exist.
             songs: the folder of the songs.
+            kinds: what is asked for of each song.
 
         Raises:
             StateError: another run is at work there; the log belongs to other songs, or to a newer program.
@@ -96,9 +112,11 @@ class State:
         self.unfinished = self.folder / "unfinished"
         self.records: dict[tuple[str, str], Record] = {}
         self.owned: defaultdict[str, set[str]] = defaultdict(set)
+        self.kinds = set(kinds)
+        self.damage: list[str] = []
         self.changed = False
         self._path = self.folder / "made.jsonl"
-        self._header = json.dumps({"format": FORMAT, "songs": _relative(songs, out)})
+        self._songs = _relative(songs, out)
         self.folder.mkdir(parents=True, exist_ok=True)
         self._lock: BinaryIO = _lock(self.folder / "lock")
         try:
@@ -120,38 +138,80 @@ class State:
 
     def _read(self, songs: Path) -> None:
         try:
-            first, *lines = self._path.read_bytes().split(b"\n")
+            is_file = stat.S_ISREG(self._path.lstat().st_mode)
         except FileNotFoundError:
-            self._write_anew([])
+            if STAGE not in self.kinds and self._has_stage_copies():
+                self.damage.append(f"{self.out} has stage copies that no log knows: --stage keeps them up to date")
+            self._rewrite()
             return
-        known = _header(first)
-        if known is None:
-            message = f"{self._path} is no log of this program, or of a newer one"
-            raise StateError(message, "--out names another folder")
-        before = self.out / known
-        if not _same(before, songs) and before.is_dir():
-            message = f"{self.out} holds the parts of the songs in {before.resolve()}"
-            raise StateError(message, "--out names another folder for these")
-        if self._header.encode() != first:  # the songs have moved
-            self.changed = True
-        for line in lines:
-            self._take(line)
-        if lines and lines[-1]:  # torn: what comes next begins a line of its own
+        first, *lines = self._path.read_bytes().split(b"\n") if is_file else (b"",)
+        header = _header(first)
+        if header is None:
+            self._begin_anew()
+            return
+        self._check(header, songs)
+        wished = set(self.kinds)
+        self.kinds |= set(NAMING) & set(header["kinds"])
+        torn = lines.pop() if lines else first
+        sealed = header["format"] != UNSEALED
+        damaged = sum(not self._take(line, sealed) for line in lines)
+        self._take(torn, sealed)  # it may be whole but for its end
+        if damaged:
+            count = "one line is" if damaged == 1 else f"{damaged} lines are"
+            self.damage.append(f"{self._path}: {count} damaged, and left out")
+        self.kinds -= {kind for kind in self.kinds - wished if self._was_removed(kind)}
+        if damaged or torn or first != self._header():  # also where the songs have moved
             self._rewrite()
 
-    def _take(self, line: bytes) -> None:
-        try:
-            data = json.loads(line)
-        except ValueError:
-            return
+    def _check(self, header: dict[str, Any], songs: Path) -> None:
+        """Refuse a log of a newer program, or of other songs."""
+        if header["format"] > FORMAT:
+            raise StateError(f"{self._path} is the log of a newer program", "--out names another folder")
+        before = os.path.join(self.out, header["songs"])  # noqa: PTH118 (nothing in it can be a fault)
+        if os.path.isdir(before) and not _same(Path(before), songs):  # noqa: PTH112 (the same)
+            message = f"{self.out} holds the parts of the songs in {os.path.realpath(before)}"
+            raise StateError(message, "--out names another folder for these")
+
+    def _begin_anew(self) -> None:
+        """Move a log aside that cannot be read. Stage copies that are there show that they were asked for."""
+        aside = self.folder / ASIDE
+        self._path.replace(aside)
+        told = f"{self._path} cannot be read, and is now {aside.name}: what is there is looked at anew"
+        self.damage.append(told)
+        if self._has_stage_copies():
+            self.kinds.add(STAGE)
+        self._rewrite()
+
+    def _has_stage_copies(self) -> bool:
+        return any(_is_made(path) for path in self.out.rglob(f"*{STAGE_ENDING}"))
+
+    def _was_removed(self, kind: str) -> bool:
+        """Return whether somebody has removed all PDFs of a kind, of all songs: then no more are wanted."""
+        made = [record.output for record in self.records.values() if record.kind == kind and record.output]
+        return bool(made) and not any((self.out / output).exists() for output in made)
+
+    def _take(self, line: bytes, sealed: bool) -> bool:
+        """Take what a line tells, if it can be believed; tell whether it can."""
+        data = _loaded(opened_line(line) if sealed else line)
         if isinstance(data, list) and tuple(map(type, data)) == _FIELDS:
-            values: list[Any] = [tuple(map(str, value)) if isinstance(value, list) else value for value in data]
+            values: list[Any] = [tuple(value) if isinstance(value, list) else value for value in data]
             record = Record(*values)
-            self.records[record.song, record.kind] = record
+            if not _is_possible(record):
+                return False
+            if sealed:
+                self.records[record.song, record.kind] = record
+            elif record.kind in NAMING and (self.out / record.output).is_file():
+                self.kinds.add(record.kind)  # older logs do not name the kinds
             if record.written:
                 self.owned[record.output].add(record.digest)
-        elif isinstance(data, dict) and isinstance(data.get("digests"), list):
-            self.owned[str(data.get("owned"))].update(map(str, data["digests"]))
+            return True
+        if not isinstance(data, dict) or set(data) != _OWNED or not isinstance(data["digests"], list):
+            return False
+        path, digests = data["owned"], data["digests"]
+        if not is_output(path) or not all(map(_is_digest, digests)):
+            return False
+        self.owned[path].update(digests)
+        return True
 
     def add(self, record: Record) -> None:
         """Add a record to the log.
@@ -196,7 +256,7 @@ class State:
         for path, digests in sorted(self.owned.items()):
             others = sorted(digest for digest in digests if (path, digest) not in current)
             if others:
-                lines.append(json.dumps({"owned": path, "digests": others}).encode() + b"\n")
+                lines.append(sealed_line({"owned": path, "digests": others}))
         self._write_anew(lines)
         self.changed = False
 
@@ -216,9 +276,12 @@ class State:
     def _unwritable(self, fault: OSError) -> StateError:
         return StateError(f"{self._path} cannot be written: {reason(fault)}")
 
+    def _header(self) -> bytes:
+        return sealed_line({"format": FORMAT, "songs": self._songs, "kinds": sorted(self.kinds)})[:-1]
+
     def _write_anew(self, lines: Iterable[bytes]) -> None:
         with self.unfinished.open("wb") as file:
-            file.write(self._header.encode() + b"\n")
+            file.write(self._header() + b"\n")
             file.writelines(lines)
             file.flush()
             os.fsync(file.fileno())
@@ -226,31 +289,77 @@ class State:
 
 
 def _line(record: Record) -> bytes:
-    return json.dumps(astuple(record), separators=(",", ":")).encode() + b"\n"
+    return sealed_line(astuple(record))
 
 
-def _header(line: bytes) -> str | None:
-    """Give the folder of the songs that a log names; None where it is no log that this program can read."""
+def sealed_line(data: object) -> bytes:
+    """Give a line of the log: a digest of some data, and the data."""
+    body = json.dumps(data, separators=(",", ":")).encode()
+    return b'["%s",%s]\n' % (digest(body).encode(), body)
+
+
+def opened_line(line: bytes) -> bytes:
+    """Give the data of a line whose digest fits, as JSON; nothing of any other."""
+    body = line[DIGITS + 4 : -1]
+    return body if line == b'["%s",%s]' % (digest(body).encode(), body) else b""
+
+
+def _loaded(body: bytes | str) -> Any:
+    """Give the data of JSON; None where it is none, or more than any reader takes."""
     try:
-        data = json.loads(line)
-    except ValueError:
+        return json.loads(body)
+    except (ValueError, RecursionError):
         return None
-    known = isinstance(data, dict) and data.get("format") == FORMAT and isinstance(data.get("songs"), str)
-    return str(data["songs"]) if known else None
+
+
+def _header(line: bytes) -> dict[str, Any] | None:
+    """Give the first line's data: the log's format, the folder of the songs, the kinds; None where it is damaged."""
+    data = _loaded(opened_line(line)) or _loaded(line)
+    if not isinstance(data, dict) or type(data.get("format")) is not int or not isinstance(data.get("songs"), str):
+        return None
+    if (data["format"] != UNSEALED) != bool(opened_line(line)):
+        return None
+    kinds = data.setdefault("kinds", [])
+    return data if isinstance(kinds, list) and all(isinstance(kind, str) for kind in kinds) else None
+
+
+def _is_possible(record: Record) -> bool:
+    """Tell whether the program could have written a record: where it leads, and what the index is made of."""
+    try:
+        if record.entry:
+            from_data(_loaded(record.entry))
+    except ValueError:
+        return False
+    told = all(isinstance(message, str) for message in record.messages)
+    if not record.output:
+        return told and not record.digest and not record.written
+    return told and is_output(record.output) and _is_digest(record.digest)
+
+
+def _is_digest(text: object) -> bool:
+    return isinstance(text, str) and len(text) == DIGITS and set(text) <= set("0123456789abcdef")
+
+
+def _is_made(path: Path) -> bool:
+    try:
+        return path.is_file() and as_made(path.read_bytes())
+    except OSError:
+        return False
 
 
 def _relative(songs: Path, out: Path) -> str:
     """Give the folder of the songs as seen from that of the PDFs, so that both can move together."""
+    real, folder = os.path.realpath(songs), os.path.realpath(out)  # links in a circle are no fault of these
     try:
-        return Path(os.path.relpath(songs.resolve(), out.resolve())).as_posix()
+        return Path(os.path.relpath(real, folder)).as_posix()
     except ValueError:  # on two drives
-        return songs.resolve().as_posix()
+        return Path(real).as_posix()
 
 
 def _same(one: Path, other: Path) -> bool:
     try:
         return one.samefile(other)
-    except OSError:
+    except (OSError, ValueError):
         return False
 
 
@@ -259,6 +368,8 @@ def _lock(path: Path) -> BinaryIO:
 
     The lock is of the kind that is the process's own: workers do not inherit it.
     """
+    if path.exists() and not path.is_file():  # opening a pipe would wait for ever
+        raise OSError(errno.EINVAL, "is no ordinary file", str(path))
     file = path.open("ab")
     try:
         if sys.platform == "win32":

@@ -2,10 +2,13 @@
 
 import json
 import os
+import sqlite3
+from contextlib import closing
 
 import pytest
 
 from arranger.cli import main
+from arranger.library import find as find_module
 
 SONGS = {
     "lanterns": ("Lanterns on the Harbour", "D", "72", "4/4", "we hung them | along the wall"),
@@ -84,6 +87,7 @@ def test_keys_tempi_and_meters(run, options, files):
         (["--tempo", "fast"], "expected a tempo such as 72, or from and to as 60-80, after --tempo, found `fast`", ""),
         (["--tempo", "80-60"], "expected the slower tempo first after --tempo, found `80-60`", "--tempo 60-80"),
         (["--meter", "waltz"], "expected a meter such as 6/8 after --meter, found `waltz`", ""),
+        (["x", "--in", ""], "expected a folder after --in, found nothing", "`.` is the folder that you are in"),
         (["x", "--in", "nowhere"], "there is no folder nowhere", "--in names the folder where the songs are"),
         (
             ["x", "--in", "ferry.song.txt"],
@@ -110,6 +114,21 @@ def test_nothing_found(run, tmp_path):
     (tmp_path / "empty").mkdir()
     status, _, err = run("ferry", "--in", "empty")
     assert status == 1 and err.startswith("arranger: there is no song in this folder\n")
+
+
+def test_a_wait_for_another_run_is_told(run, tmp_path, monkeypatch):
+    expected = run("ferry")
+    (tmp_path / "more.song.txt").write_text("song More\nkey D\nsection Verse\n| D |\n", encoding="utf-8")
+    monkeypatch.setattr(find_module, "PATIENCE", 0.05)
+    with closing(sqlite3.connect(find_module.database_path("."), isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        status, out, err = run("ferry")
+    assert (status, out) == expected[:2]
+    assert err == (
+        "arranger: another run is at work on what is kept of these songs: waiting, 10 seconds at most\n"
+        "  hint: after that they are all read anew, for this once\n"
+    )
+    assert run("ferry") == expected
 
 
 def test_json_for_other_programs(run):

@@ -11,6 +11,8 @@ from arranger.cli import main
 from arranger.library import run as run_module
 from arranger.library.catalogue import Entry
 from arranger.library.index import index_files
+from arranger.library.state import opened_line, sealed_line
+from tests.library.damage import LOG
 from tests.library.helpers import nobody_at_work_on_the_program  # noqa: F401 (a fixture)
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -165,10 +167,18 @@ def test_a_song_that_may_not_be_read(songs, capsys):
         (["songs", "--jobs", "0"], "expected a number of processes from 1 to 64 after --jobs, found `0`"),
         (["songs", "--jobs", "two"], "expected a number of processes from 1 to 64 after --jobs, found `two`"),
         (["songs", "--out", "songs/boats.song.txt"], "cannot be used: "),
-        (["songs", "--key", "D"], "there is no option `--key` here"),
+        (["songs", "--key", "D"], "`arranger part --key D SONG` makes one part in another key"),
+        (["--key=D", "songs"], "`arranger part --key D SONG` makes one part in another key"),
+        (["songs", "-o", "my parts"], 'hint: --out "my parts" names the folder for all PDFs'),
+        (["-o", "parts", "songs"], "hint: --out parts names the folder for all PDFs"),
+        ([""], "expected a folder after library, found nothing"),
+        (["songs", "--out", ""], "expected a folder after --out, found nothing"),
+        (["songs", "--out", "circle"], "circle/.arranger cannot be used: too many levels of symbolic links"),
+        (["songs", "--out", "songs/boats.song.txt/x"], "cannot be used: not a directory"),
     ],
 )
 def test_refusals(songs, capsys, words, said):
+    Path("circle").symlink_to("circle")
     status, out, err = library(capsys, *words)
     assert (status, out) == (2, "")
     assert said in err
@@ -195,6 +205,73 @@ def test_stage_copies_too(songs, capsys):
     (songs / "boats.song.txt").unlink()
     library(capsys, "songs", "--prune")
     assert pdfs(songs / "parts") == ["old/anchor.pdf", "old/anchor.stage.pdf"]
+
+
+def test_stage_copies_stay_up_to_date_without_asking_again(songs, capsys):
+    library(capsys, "songs", "--stage")
+    with (songs / "boats.song.txt").open("a") as song:
+        song.write("| Am |\n")
+    status, out, _ = library(capsys, "songs")
+    made = "".join(f"{Path('songs/parts', name)}: 1 page\n" for name in ("boats.pdf", "boats.stage.pdf"))
+    assert (status, out) == (0, f"{made}{Path('songs/parts')}: 1 made, 1 unchanged\n")
+    main(["stage", str(songs / "boats.song.txt"), "-o", "alone.pdf"])
+    capsys.readouterr()
+    assert (songs / "parts" / "boats.stage.pdf").read_bytes() == Path("alone.pdf").read_bytes()
+
+
+def test_a_folder_of_typed_sheets(songs, capsys):
+    sheets = Path("sheets")
+    (sheets / "deep").mkdir(parents=True)
+    (sheets / "a letter.txt").write_text("Dear all,\nsee you on Sunday.\n", encoding="utf-8")
+    (sheets / "deep" / "low tide.txt").write_text(
+        "Low Tide\n\nG   D\nSand in the pockets\nEm\nSalt\n", encoding="utf-8"
+    )
+    sheet = sheets / "deep" / "low tide.txt"
+    assert library(capsys, "sheets") == (
+        1,
+        "",
+        f"arranger: there is no song in sheets, but a typed sheet: {sheet}\n"
+        f'  hint: `arranger convert "{sheet}"` makes a song of it\n',
+    )
+    assert not (sheets / "parts").exists()
+    Path("others").mkdir()
+    (sheets / "linked").symlink_to(Path("others").resolve())
+    Path("others", "low tide.song.txt").write_text(SMALL.format("Low Tide"), encoding="utf-8")
+    assert library(capsys, "sheets")[0] == 0
+
+
+def test_a_damaged_log_is_told_and_nothing_is_lost(songs, capsys):
+    library(capsys, "songs")
+    before = {path: path.read_bytes() for path in (songs / "parts").rglob("*.*") if path.is_file()}
+    log = songs / "parts" / LOG
+    log.write_bytes(b"\0" + log.read_bytes())
+    status, out, err = library(capsys, "songs")
+    assert (status, counted(out)) == (0, "2 made, 0 unchanged")
+    told = (
+        f"{Path('songs/parts', LOG)} cannot be read, and is now made-unreadable.jsonl: what is there is looked at anew"
+    )
+    assert err == f"arranger: {told}\n"
+    assert {path: path.read_bytes() for path in before} == before
+    log.write_bytes(log.read_bytes().replace(b"anchor", b"\x1b[2Jor"))
+    status, out, err = library(capsys, "songs")
+    assert (status, counted(out)) == (0, "1 made, 1 unchanged")
+    assert err == f"arranger: {Path('songs/parts', LOG)}: one line is damaged, and left out\n"
+    assert {path: path.read_bytes() for path in before} == before
+
+
+def test_messages_that_a_log_keeps_cannot_steer_the_terminal(songs, capsys):
+    (songs / "bad.song.txt").write_text("song Bad\nkey C\nsection Verse\n| C | H |\n", encoding="utf-8")
+    first = library(capsys, "songs")
+    assert library(capsys, "songs")[2] == first[2]
+    log = songs / "parts" / LOG
+    lines = log.read_bytes().splitlines(keepends=True)
+    for number, line in enumerate(lines):
+        data = json.loads(opened_line(line[:-1]))
+        if data[0] == "bad.song.txt" if isinstance(data, list) else False:
+            data[-2] = ["\x1b]0;owned\x07", "two\nlines\r\u202e"]
+            lines[number] = sealed_line(data)
+    log.write_bytes(b"".join(lines))
+    assert library(capsys, "songs")[2] == "�]0;owned�\ntwo\nlines��\n"
 
 
 def test_settings_count(songs, capsys):
@@ -264,5 +341,12 @@ def test_without_songs_an_old_index_is_gone_too(songs, capsys):
     for path in songs.rglob("*.song.txt"):
         path.unlink()
     assert "index.csv: there is no song for it any more" in library(capsys, "songs")[2]
-    library(capsys, "songs", "--prune")
-    assert [path.name for path in (songs / "parts").iterdir()] == [".arranger"]
+    before = sorted((songs / "parts").rglob("*"))
+    parts = Path("songs/parts")
+    assert library(capsys, "songs", "--prune") == (  # the disk with the songs may not be there
+        2,
+        "",
+        f"arranger: no song is found in songs: --prune would remove all PDFs in {parts}\n"
+        f"  hint: if that is meant, remove the folder {parts} by hand\n",
+    )
+    assert sorted((songs / "parts").rglob("*")) == before

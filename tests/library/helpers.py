@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor
 from pathlib import Path
 
@@ -44,12 +44,19 @@ def put(folder: Path, count: int, text: str = SMALL) -> None:
         path.write_text(text.format(number), encoding="utf-8")
 
 
-def go(songs: Path, out: Path, executor: Executor | None = None, **options: object) -> tuple[Summary, Heard]:
+def go(
+    songs: Path, out: Path, executor: Executor | None = None, kinds: Iterable[str] = (PART,), **options: object
+) -> tuple[Summary, Heard]:
     """Run through a library."""
-    library = Library(songs, out, WISHES, (PART,))
     heard = Heard()
-    with State(out, songs) as state:
+    with State(out, songs, kinds) as state:
+        library = Library(songs, out, WISHES, tuple(sorted(state.kinds)))
         return run(library, state, plan(library, state), executor or InProcess(), heard, **options), heard
+
+
+def counts(summary: Summary) -> tuple[int, ...]:
+    """Return how many songs were made, are unchanged, have errors, were passed over."""
+    return tuple(summary.counts[what] for what in ("made", "unchanged", "errors", "missed"))
 
 
 def files_in(out: Path) -> dict[str, bytes]:

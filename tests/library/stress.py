@@ -1,5 +1,6 @@
 """A library that is made in spite of everything: `python -m tests.library.stress [SONGS] [SEED]` (Linux).
 
+First the log of a small one is damaged in 400 ways (`damage`), and what each run leaves is held against what it must.
 SONGS (5,000 unless said) are made once undisturbed, and once interrupted five times, at moments and in ways that chance
 chooses: Ctrl-C, an end that is asked for, the parent killed, a worker killed, all killed. After each, every PDF that is
 there is whole and no process is left. What is there at the end is compared with the undisturbed run, byte by byte. Then
@@ -19,6 +20,7 @@ import time
 from pathlib import Path
 
 from arranger.library.state import FOLDER
+from tests.library.damage import ALL, check
 from tests.library.many import write
 from tests.library.processes import of_group
 
@@ -176,6 +178,8 @@ def main() -> None:
     print(f"{count} songs, seed {seed}")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
+        check(range(ALL), folder / "damaged")
+        print(f"{ALL} damaged logs: the same bytes as undisturbed", flush=True)
         list(write(folder / "songs", count))
         interrupt(folder / "songs", folder, random.Random(seed))
         fill(folder)

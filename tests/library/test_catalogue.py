@@ -119,7 +119,8 @@ def test_anything_can_be_read_as_a_broken_song(text: str) -> None:
 def test_entries_survive_being_kept_as_data() -> None:
     found, _ = song_of(HEAD + "section Verse\n| A |\n")
     assert from_data(to_data(found)) == found
-    for spoiled in (None, [], {}, {**to_data(found), "bpm": "56"}, {**to_data(found), "beat": "1/x"}):
+    spoilt = {"bpm": "56", "beat": "1/x", "key": "H", "errors": -1, "title": "\ud800", "meter": None}
+    for spoiled in (None, [], {}, *({**to_data(found), name: value} for name, value in spoilt.items())):
         with pytest.raises(ValueError):
             from_data(spoiled)
 

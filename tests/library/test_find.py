@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
 import sqlite3
 import subprocess
@@ -62,6 +63,11 @@ def either(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> I
 
 def look(folder: Path, *words: str, **wanted: object) -> Found:
     return find.find(str(folder), Wanted(terms_of(words), **wanted))  # type: ignore[arg-type]
+
+
+def look_in_what_is_kept(folder: Path, *words: str) -> Found:
+    """Look songs up in the database that is kept, and nowhere else where that cannot be used."""
+    return find._find(str(folder), database_path(folder), Wanted(terms_of(words)), None, lambda _: None)
 
 
 def titles(found: Found) -> list[str]:
@@ -186,6 +192,36 @@ def test_a_song_changed_twice_in_a_moment_is_seen(folder: Path) -> None:
     assert titles(look(folder, "maven")) == ["Maven"]
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="files have no such time there")
+def test_a_song_put_back_to_its_time_is_seen(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the same size and time of change, long ago: as tools leave files that keep their times."""
+    path = folder / "harbour.song.txt"
+    path.write_text(song("Haven"))
+    os.utime(path, ns=(10**18, 10**18))
+    assert titles(look(folder, "haven")) == ["Haven"]
+    monkeypatch.setattr(find, "COARSE_NS", -(10**18))  # nothing is in doubt
+    path.write_text(song("Maven"))
+    os.utime(path, ns=(10**18, 10**18))
+    assert titles(look(folder, "maven")) == ["Maven"]
+
+
+def test_a_fault_of_the_program_in_one_song_leaves_the_others_findable(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = reading.record
+
+    def record(name: str, *others: object) -> database.Record:
+        if name == "sea.song.txt":
+            raise RecursionError("too deep")
+        return real(name, *others)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(reading, "record", record)
+    found = look(folder, "ferry")
+    assert titles(found) == ["Night Ferry"]
+    message = "cannot be read: a fault of the program, RecursionError: too deep"
+    assert [(problem.name, problem.message) for problem in found.problems] == [("sea.song.txt", message)]
+
+
 def test_removed_and_renamed_songs(folder: Path) -> None:
     look(folder, "x")
     (folder / "harbour.song.txt").unlink()
@@ -200,8 +236,10 @@ def test_what_cannot_be_read_is_told(folder: Path, monkeypatch: pytest.MonkeyPat
     path = folder / "harbour.song.txt"
     path.write_text(song("Haven"))
 
-    def refused(_: Path) -> bytes:
-        raise PermissionError(13, "Permission denied")
+    def refused(path: Path) -> bytes:
+        if path.name == "harbour.song.txt":
+            raise PermissionError(13, "Permission denied")
+        return path.read_bytes()
 
     with monkeypatch.context() as patched:
         patched.setattr(reading, "read_bytes", refused)
@@ -244,6 +282,35 @@ def spoil_by_another_version(path: Path) -> None:
     other.close()
 
 
+def spoil_with_other_values(path: Path) -> None:
+    with sqlite3.connect(path) as other:
+        other.execute("UPDATE songs SET size = 'many', lines = 5, bpm = 'quick'")
+    other.close()
+
+
+def spoil_with_words_that_are_no_text(path: Path) -> None:
+    with sqlite3.connect(path) as other:
+        other.execute("UPDATE songs SET title = CAST(X'ff41' AS TEXT)")
+    other.close()
+
+
+def spoil_without_a_column(path: Path) -> None:
+    with sqlite3.connect(path) as other:
+        other.execute("ALTER TABLE songs RENAME COLUMN beat TO pulse")
+    other.close()
+
+
+def spoil_by_forbidding_to_write(path: Path) -> None:
+    """Say in the header that a later SQLite has written it: this one may then read it alone."""
+    data = path.read_bytes()
+    path.write_bytes(data[:18] + b"\x09" + data[19:])
+
+
+def spoil_the_lock_too(path: Path) -> None:
+    path.write_bytes(b"")
+    path.with_name(path.name + database.LOCK).write_bytes(b"this is no database\n" * 400)
+
+
 @pytest.mark.parametrize(
     "spoil",
     [
@@ -253,17 +320,37 @@ def spoil_by_another_version(path: Path) -> None:
         spoil_inside,
         spoil_by_another_program,
         spoil_by_another_version,
+        spoil_with_other_values,
+        spoil_with_words_that_are_no_text,
+        spoil_without_a_column,
+        spoil_by_forbidding_to_write,
+        spoil_the_lock_too,
     ],
 )
 def test_a_database_that_cannot_be_used_is_made_anew(folder: Path, spoil: object) -> None:
     expected = look(folder, "harbour")
     path = database_path(folder)
     spoil(path)  # type: ignore[operator]
+    (folder / "more.song.txt").write_text(song("More"))  # so that something is to be written
+    expected = expected._replace(songs=len(SONGS) + 1)
     assert look(folder, "harbour") == expected
     assert look(folder, "harbour") == expected
-    opened = open_database(path)
-    assert len(opened.seen()) == len(SONGS)  # it is kept again
-    opened.close()
+    assert look_in_what_is_kept(folder, "harbour") == expected
+
+
+def test_no_damage_to_a_database_is_a_fault(folder: Path) -> None:
+    look(folder, "x")
+    path = database_path(folder)
+    whole = path.read_bytes()
+    for number in range(40):
+        chance = random.Random(number)
+        data = bytearray(whole)
+        for _ in range(chance.choice((1, 20, 2000))):
+            data[chance.randrange(len(data))] = chance.randrange(256)
+        path.write_bytes(data[: chance.choice((len(data), chance.randrange(len(data))))])
+        assert look(folder, "harbour").songs == len(SONGS)
+        assert look(folder, tempo=(60, 80)).songs == len(SONGS)
+        assert look(folder, "lantrens").songs == look_in_what_is_kept(folder, "lantrens").songs == len(SONGS)
 
 
 def test_a_database_without_its_search_is_made_anew(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -297,11 +384,13 @@ def test_a_full_disk_is_no_obstacle(folder: Path, monkeypatch: pytest.MonkeyPatc
 def test_another_run_that_writes_is_waited_for_and_not_harmed(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     look(folder, "x")
     (folder / "harbour.song.txt").write_text(song("Haven"))
-    monkeypatch.setattr(database, "PATIENCE", 0.05)
+    monkeypatch.setattr(find, "PATIENCE", 0.05)
     path = database_path(folder)
     other = sqlite3.connect(path, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
-    assert titles(look(folder, "haven")) == ["Haven"]  # from memory, this once
+    waits: list[bool] = []
+    found = find.find(str(folder), Wanted(terms_of(["haven"])), None, lambda _: None, lambda: waits.append(True))
+    assert (titles(found), waits) == (["Haven"], [True])  # from memory, this once
     other.execute("ROLLBACK")
     other.close()
     assert path.is_file() and titles(look(folder, "haven")) == ["Haven"]

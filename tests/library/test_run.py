@@ -13,40 +13,20 @@ import pytest
 from arranger.files import reason
 from arranger.layout.options import PartOptions
 from arranger.library import plan as plan_module
+from arranger.library import run as run_module
 from arranger.library import state as state_module
 from arranger.library.digest import digest, program, settings
+from arranger.library.outputs import PART, STAGE
 from arranger.library.state import FOLDER, State, StateError
 from arranger.units import LETTER
-from tests.library.helpers import SMALL, WISHES, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
+from tests.library.damage import LOG
+from tests.library.helpers import SMALL, WISHES, counts, files_in, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
 
-LOG = f"{FOLDER}/made.jsonl"
 FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
 
 class Killed(BaseException):
     """The process is gone: nobody catches this."""
-
-
-@pytest.fixture
-def songs(tmp_path):
-    put(tmp_path / "songs", 5)
-    return tmp_path / "songs"
-
-
-@pytest.fixture
-def out(tmp_path):
-    return tmp_path / "out"
-
-
-@pytest.fixture
-def undisturbed(songs, tmp_path):
-    """Give what a run that nothing disturbs leaves."""
-    go(songs, tmp_path / "undisturbed")
-    return left_in(tmp_path / "undisturbed")
-
-
-def counts(summary) -> tuple[int, int, int, int]:
-    return tuple(summary.counts[what] for what in ("made", "unchanged", "errors", "missed"))
 
 
 # What counts as a change.
@@ -168,33 +148,6 @@ def test_killed_before_putting_in_place_and_the_song_changed_since(songs, out, m
     assert counts(go(songs, out)[0]) == (1, 4, 0, 0)
 
 
-def test_a_torn_line_of_the_log(songs, out, undisturbed):
-    go(songs, out)
-    log = out / LOG
-    whole = log.read_bytes()
-    log.write_bytes(whole[:-1])  # the line is whole, and only its end is missing
-    assert counts(go(songs, out)[0]) == (0, 5, 0, 0)
-    for cut in (2, 40, len(whole.splitlines()[-1])):
-        log.write_bytes(whole[:-cut])
-        assert counts(go(songs, out)[0]) == (1, 4, 0, 0)
-        assert left_in(out) == undisturbed
-
-
-def test_rubbish_in_the_log_is_not_believed(songs, out, undisturbed):
-    go(songs, out)
-    log = out / LOG
-    log.write_bytes(log.read_bytes() + b'[1,2]\n{"owned":1}\nnull\n\xff\n["a","b"]\n')
-    assert counts(go(songs, out)[0]) == (0, 5, 0, 0)
-
-
-@pytest.mark.parametrize("header", [b"", b"hello\n", b'{"format": 999, "songs": "."}\n', b"[]\n"])
-def test_a_log_that_is_not_to_be_understood(songs, out, header):
-    go(songs, out)
-    (out / LOG).write_bytes(header)
-    with pytest.raises(StateError, match="is no log of this program, or of a newer one"):
-        go(songs, out)
-
-
 def test_a_lost_log_takes_on_what_is_the_same(songs, out, undisturbed):
     go(songs, out)
     (out / LOG).unlink()
@@ -251,6 +204,74 @@ def test_one_pdf_that_cannot_be_written_is_told_and_the_others_are_made(songs, o
     told = {outcome.name: outcome.messages[0] for outcome in heard.outcomes if outcome.what == "missed"}
     assert told["1/s01.song.txt"] == "cannot be written: is a directory"
     assert told["2/s02.song.txt"].startswith("cannot be written: ")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+def test_a_pipe_where_a_pdf_or_the_index_is_to_be_is_told_and_not_waited_for(songs, out):
+    (out / "1").mkdir(parents=True)
+    for name in ("1/s01.pdf", "index.csv"):
+        os.mkfifo(out / name)
+    for made in (4, 0):
+        summary, heard = go(songs, out)
+        assert (summary.counts["made"], summary.counts["missed"], summary.index) == (made, 1, False)
+        told = {outcome.path: outcome.messages for outcome in heard.outcomes if outcome.what == "missed"}
+        message = ("cannot be written: something is there that is no ordinary file",)
+        assert told == {str(out / "1" / "s01.pdf"): message, str(out / "index.csv"): message}
+
+
+def test_a_fault_of_the_program_in_one_song_leaves_the_others_alone(songs, out, undisturbed, monkeypatch):
+    """A fault beside the workers: what becomes of a song is written where all are."""
+    go(songs, out)
+    before = (out / "0" / "s03.pdf").read_bytes()
+    for number in (3, 4):
+        path = songs / f"{number % 3}" / f"s{number:02}.song.txt"
+        path.write_text(path.read_text().replace("G7", "G"))
+    real = run_module.to_data
+
+    def to_data(entry):
+        if entry.file == "0/s03.song.txt":
+            raise MemoryError
+        return real(entry)
+
+    monkeypatch.setattr(run_module, "to_data", to_data)
+    summary, heard = go(songs, out)
+    assert counts(summary) == (1, 3, 0, 1)
+    (outcome,) = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
+    assert (outcome.name, outcome.messages) == ("0/s03.song.txt", ("could not be made: MemoryError",))
+    assert (out / "0" / "s03.pdf").read_bytes() == before
+    monkeypatch.undo()
+    assert counts(go(songs, out)[0]) == (1, 4, 0, 0)
+
+
+def test_a_fault_of_the_program_in_the_index_is_told(songs, out, monkeypatch):
+    def index_files(*_):
+        raise RecursionError("too deep")
+
+    monkeypatch.setattr(run_module, "index_files", index_files)
+    summary, heard = go(songs, out)
+    assert (counts(summary), summary.index) == ((5, 0, 0, 0), False)
+    assert heard.outcomes[-1].messages == ("could not be made: RecursionError: too deep",)
+
+
+# Kinds.
+
+
+def test_stage_copies_are_kept_up_to_date_until_all_are_removed(songs, out):
+    go(songs, out, kinds=(PART, STAGE))
+    path = songs / "0" / "s00.song.txt"
+    copy, part = out / "0" / "s00.stage.pdf", out / "0" / "s00.pdf"
+    before = copy.read_bytes(), part.read_bytes()
+    path.write_text(path.read_text().replace("G7", "E7"))
+    assert counts(go(songs, out)[0]) == (1, 4, 0, 0)
+    assert copy.read_bytes() != before[0] and part.read_bytes() != before[1]
+    copy.unlink()
+    go(songs, out)  # one that is missing is made again, as a part is
+    assert copy.exists()
+    for stage in out.rglob("*.stage.pdf"):
+        stage.unlink()
+    path.write_text(path.read_text().replace("E7", "A7"))
+    assert counts(go(songs, out)[0]) == (1, 4, 0, 0)
+    assert not list(out.rglob("*.stage.pdf"))
 
 
 # Gone.

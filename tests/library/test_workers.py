@@ -133,12 +133,20 @@ def test_a_worker_that_dies(tmp_path, monkeypatch):
     assert lost.messages == ("could not be made: the process at work on it was ended from outside, or lacked memory",)
 
 
-def test_a_fault_of_the_program_is_told_of_its_song_alone(tmp_path, monkeypatch):
+@pytest.mark.parametrize(
+    ("fault", "told"),
+    [
+        (KeyError(3), "KeyError: 3"),
+        (MemoryError(), "MemoryError"),
+        (RecursionError("too deep"), "RecursionError: too deep"),
+    ],
+)
+def test_a_fault_of_the_program_is_told_of_its_song_alone(tmp_path, monkeypatch, fault, told):
     real = workers.make.__globals__["to_song"]
 
     def faulty(source):
         if source.text.startswith("song 3\n"):
-            raise KeyError(3)
+            raise fault
         return real(source)
 
     monkeypatch.setitem(workers.make.__globals__, "to_song", faulty)
@@ -146,7 +154,7 @@ def test_a_fault_of_the_program_is_told_of_its_song_alone(tmp_path, monkeypatch)
     summary, heard = go(tmp_path / "songs", tmp_path / "out")
     assert (summary.counts["made"], summary.counts["missed"]) == (4, 1)
     [lost] = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
-    assert (lost.name, lost.messages) == ("0/s03.song.txt", ("could not be made: KeyError: 3",))
+    assert (lost.name, lost.messages) == ("0/s03.song.txt", (f"could not be made: {told}",))
 
 
 def test_stopping_finishes_what_is_in_work_and_begins_nothing(tmp_path):
