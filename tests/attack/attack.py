@@ -44,6 +44,9 @@ KINDS: dict[str, tuple[Callable[[random.Random], Case], int]] = {
 ORDER = [kind for kind, (_, share) in KINDS.items() for _ in range(share)]
 random.Random(1).shuffle(ORDER)
 TOLD_EVERY = 5000  # inputs
+IN_MEMORY = (
+    "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+)  # folders are made and removed in a tenth of the time
 
 
 @dataclass(slots=True)
@@ -110,7 +113,7 @@ def attack(
     """Run inputs; return a tally of each kind, and the failures by what tells them apart."""
     tallies = {kind: Tally() for kind in KINDS}
     failures: dict[str, list[str]] = {}
-    with tempfile.TemporaryDirectory(prefix="attack-") as place:
+    with tempfile.TemporaryDirectory(prefix="attack-", dir=IN_MEMORY) as place:
         root = Path(place, "root")
         for number in numbers:
             kind = only or ORDER[number % len(ORDER)]

@@ -27,7 +27,7 @@ KEPT: dict[str, Entry] = {
     "mine/notes.txt": b"Call Nell.\n",
     "mine/folder": None,
 }
-LARGE = 0.004  # of songs are large
+LARGE = 0.002  # of songs are large
 FILE_NAMES = [
     "low tide", "a.b", ".hidden", "-x", "--key", "50 %", "{}", "%s", "quo'te", 'quo"te', "a\nb", "tab\there", "é",
     "песня",
@@ -211,7 +211,8 @@ def sheet(chance: random.Random) -> Case:
     else:
         data = damaged(chance, chance.choice(sheets()), chance.choice(songs()))
     there = chance.random() < 0.05
-    extra = options(chance, (("--key", "D"), ("--meter", "3/4"), ("--bars", "two-a-chord"), ("--part",)))
+    extra = options(chance, (("--key", "D"), ("--meter", "3/4"), ("--bars", "two-a-chord")))
+    extra += ("--part",) if chance.random() < 0.1 else ()
     files: dict[str, Entry] = {**KEPT, path: data}
     if there:
         files["out/a.song.txt"] = b"song Mine\nkey D\nsection A\n| D |\n"

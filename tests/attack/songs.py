@@ -83,10 +83,10 @@ class Wild:
 
     def row(self, first: bool) -> str:
         self._counts = []
-        bars = [self.bar(first and not n) for n in range(self._chance.randint(1, 8))]
+        bars = [self.bar(first and not n) for n in range(self._chance.randint(1, 5))]
         lines = ["|"] * (len(bars) + 1)
         if self._chance.random() < 0.2:
-            lines[0], lines[-1] = "|:", self._chance.choice([":|", ":| x3", ":| x99" if len(bars) == 1 else ":|"])
+            lines[0], lines[-1] = "|:", self._chance.choice([":|", ":| x3", ":| x99" if self._coin(0.05) else ":|"])
         elif self._chance.random() < 0.15 and len(bars) > 2:
             lines[0], lines[-3], lines[-2], lines[-1] = "|:", self._chance.choice(["|1.", "|1.2.", "|1,2."]), "", "||"
             lines[-2] = ":|2." if lines[-3] == "|1." else ":|3."
@@ -130,15 +130,15 @@ class Wild:
                 models.append(name)
                 lines += some(chance, FACTS, 4) if chance.random() < 0.4 else []
                 lines += ["tacet"] if chance.random() < 0.04 else []
-                for number in range(chance.randint(1, 4)):
+                for number in range(chance.randint(1, 2)):
                     lines.append(self.row(not number))
-                    lines += [self.sung() for _ in range(chance.choice([0, 1, 1, 2, 3]))]
+                    lines += [self.sung() for _ in range(chance.choice([0, 0, 1, 1, 2]))]
                     lines += [self.notes()] if chance.random() < 0.15 else []
             names.append(name)
         return lines, names
 
     def roadmap(self, names: Sequence[str], steps: int) -> str:
-        tails = ["", "", " x2", " x99" if steps < 2 else " x3", " until the end", " until " + "la " * 30]
+        tails = ["", "", " x2", " x99" if self._coin(0.05) else " x3", " until the end", " until " + "la " * 30]
         told = [
             chance_name + self._chance.choice(tails) + (f" ({self._chance.choice(REMARKS)})" if self._coin(0.2) else "")
             for chance_name in (self._chance.choice(names) for _ in range(steps))
@@ -154,9 +154,9 @@ class Wild:
             f"song {' '.join(self.word() for _ in range(chance.choice([1, 2, 3, 40])))}", f"key {self._key}",
             f"meter {self._meter}", *some(chance, HEAD, 5),
         ]  # fmt: skip
-        lines, names = self.sections(chance.choice([1, 1, 2, 3, 5, 8]))
+        lines, names = self.sections(chance.choice([1, 1, 1, 2, 2, 3, 5]))
         if self._coin(0.4):
-            head.append(self.roadmap(names, chance.choice([1, 3, 6, 12])))
+            head.append(self.roadmap(names, chance.choice([1, 1, 3, 6])))
         return "\n".join([*head, *lines, ""])
 
     def large(self) -> str:
