@@ -23,7 +23,8 @@ from pathlib import Path
 
 from arranger.cli import main as arranger
 from tests.attack import kinds, surroundings
-from tests.attack.case import CPU, MEMORY, ROOT, Case, Verdict, judged, lay_out
+from tests.attack.case import Case, Verdict, judged, lay_out
+from tests.attack.run import CPU, MEMORY, ROOT
 
 # Each kind with its share of a hundred inputs: in proportion to how much there is to be got wrong, and to its time.
 KINDS: dict[str, tuple[Callable[[random.Random], Case], int]] = {

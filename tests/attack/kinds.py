@@ -15,7 +15,8 @@ from arranger.song.read import decode, read
 from arranger.song.tidy import tidied
 from arranger.source import Source
 from tests import fuzz
-from tests.attack.case import ERROR, ROOT, Case, Ended, Entry
+from tests.attack.case import ERROR, Case, Entry
+from tests.attack.run import ROOT, Ended
 from tests.attack.songs import ODD, Typist, Wild, damaged
 
 # What stands around every input, and must stay as it is.
@@ -81,7 +82,7 @@ def file_name(chance: random.Random) -> str:
 
 def options(chance: random.Random, choices: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:
     """Return some of the options of a command."""
-    some = chance.sample(choices, chance.choice([0, 0, 0, 1, 1, 2, 4]))
+    some = chance.sample(choices, min(chance.choice([0, 0, 0, 1, 1, 2, 4]), len(choices)))
     return tuple(word for words in {words[0]: words for words in some}.values() for word in words)
 
 

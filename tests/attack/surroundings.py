@@ -14,8 +14,9 @@ from pathlib import Path
 
 from arranger.cli import main
 from arranger.library.state import FOLDER
-from tests.attack.case import LINK, PIPE, ROOT, STATUSES, Case, Ended, Entry, Setting
+from tests.attack.case import LINK, PIPE, STATUSES, Case, Entry
 from tests.attack.kinds import KEPT, is_pdf
+from tests.attack.run import FILE, ROOT, Ended, Setting
 from tests.attack.songs import damaged, flipped
 
 GREEK, GEORGIAN = 0x0370, 0x10A0  # where the blocks of these letters begin
@@ -261,7 +262,7 @@ def environment(chance: random.Random, whole: bool = False) -> Case:
         err=chance.choice(("pipe", "pipe", "pipe", *streams)),
         encoding=chance.choice(["utf-8", "utf-8", "ascii", "latin-1", "cp1252"]),
         umask=chance.choice([0o022, 0o022, 0, 0o077, 0o777]),
-        room=chance.choice([0, 1, 4096]) if chance.random() < 0.15 else Setting().room,
+        room=chance.choice([0, 1, 4096]) if chance.random() < 0.15 else FILE,
         homeless=chance.random() < 0.2,
         whole=whole,
     )

@@ -28,40 +28,38 @@ def test_no_input_brings_the_program_down(part: int, tmp_path: Path) -> None:
     assert f"{SHARE} inputs: 0 faults, 0 escapes" in done.stdout
 
 
-def attacked(tmp_path: Path, body: str, *before: str) -> str:
-    """Run the attack's judge on a command that does something, and return its verdict."""
-    code = f"""
-import sys
-from pathlib import Path
-from tests.attack import case
-def main(words):
-    import os, time
-    {body}
-case.main = main
-verdict = case.judged(case.Case(("x",), {{"a": b"mine"}}, ("out",)), Path({str(tmp_path)!r}))
-print(*verdict.faults, *verdict.escapes, sep="\\n")
-"""
-    return subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+SEEN = {  # what a command does, and what the judge says of it first
+    "open('out', 'w').close(); return 0": "",
+    "raise ZeroDivisionError": "raised: ZeroDivisionError",
+    "return 70": "status 70",
+    "print('please report it'); return 0": "a fault of the program",
+    "return 1": "status 1 without a word",
+    "os.kill(os.getpid(), 11)": "ended by SIGSEGV",
+    "bytearray(2 << 30)": "raised: MemoryError",
+    "open('a', 'w').close(); return 0": "changed 'a'",
+    "os.remove('a'); return 0": "removed 'a'",
+    "open('b', 'w').close(); return 0": "made 'b'",
+    "open('../b', 'w').close(); return 0": "raised: PermissionError",
+    "os.system('true'); return 0": "raised: PermissionError",
+    "print('\\x1b[2J'); return 0": "U+001B reached the terminal in the output",
+    "resource.setrlimit(resource.RLIMIT_CPU, (1, 9)); exec('while True: 0')": "slow: more than 10 s of CPU",
+}
 
 
-@pytest.mark.parametrize(
-    ("body", "told"),
-    [
-        ("open('out', 'w').close(); return 0", "\n"),
-        ("raise ZeroDivisionError", "raised: ZeroDivisionError"),
-        ("return 70", "status 70"),
-        ("print('please report it'); return 0", "a fault of the program"),
-        ("return 1", "status 1 without a word"),
-        ("os.kill(os.getpid(), 11)", "ended by SIGSEGV"),
-        ("bytearray(2 << 30)", "raised: MemoryError"),
-        ("open('a', 'w').close(); return 0", "changed 'a'"),
-        ("os.remove('a'); return 0", "removed 'a'"),
-        ("open('b', 'w').close(); return 0", "made 'b'"),
-        ("open('../b', 'w').close(); return 0", "wrote outside of the folder: open "),
-        ("os.system('true'); return 0", "wrote outside of the folder: os.system"),
-        ("print('\\x1b[2J'); return 0", "U+001B reached the terminal in the output"),
-    ],
-)
-def test_the_judge_sees(tmp_path: Path, body: str, told: str) -> None:
-    (tmp_path / "root").mkdir()
-    assert attacked(tmp_path / "root", body).startswith(told)
+def test_the_judge_sees_what_is_wrong(tmp_path: Path) -> None:
+    """In a process of its own, whose memory is small enough for the limit."""
+    lines = ["import os, resource", "from pathlib import Path", "from tests.attack import case, run"]
+    for number, body in enumerate(SEEN):
+        root = tmp_path / str(number) / "root"
+        root.mkdir(parents=True)
+        lines += [f"def main(words):\n    {body}", "run.main = main"]
+        lines += [f"v = case.judged(case.Case(('x',), {{'a': b'mine'}}, ('out',)), Path({str(root)!r}))"]
+        lines += ["print(*v.faults, *v.escapes, sep='; ')"]
+    done = subprocess.run(
+        [sys.executable, "-c", "\n".join(lines)], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    told = done.stdout.splitlines()
+    assert [
+        (said[: len(wanted)] if wanted else said) for said, wanted in zip(told, SEEN.values(), strict=True)
+    ] == list(SEEN.values())
+    assert "wrote outside of the folder: open " in told[list(SEEN).index("open('../b', 'w').close(); return 0")]
