@@ -34,8 +34,8 @@ def fonts() -> tuple[bytes, ...]:
     """Return fonts: one whose letters the program's own lack (Greek ones that are said to be Georgian), and another."""
     font = bytearray((ROOT / "fonts" / "part-greek.ttf").read_bytes())
     (table,) = (offset for tag, offset, _ in tables(font) if tag == b"cmap")
-    for number in range(struct.unpack_from(">H", font, table + 2)[0]):
-        at = table + struct.unpack_from(">L", font, table + 4 + 8 * number + 4)[0]
+    count = struct.unpack_from(">H", font, table + 2)[0]
+    for at in {table + struct.unpack_from(">L", font, table + 8 + 8 * number)[0] for number in range(count)}:
         if struct.unpack_from(">H", font, at)[0] != 4:
             continue
         size = struct.unpack_from(">H", font, at + 6)[0]  # twice the number of segments
@@ -58,7 +58,7 @@ def font_damaged(chance: random.Random) -> bytes:
     whole = fonts()[chance.random() < 0.1]
     font = bytearray(whole)
     found = list(tables(font))
-    match chance.randrange(6):
+    match chance.randrange(8):
         case 0:
             return bytes(font[: chance.randrange(len(font))])
         case 1:  # the directory
@@ -66,17 +66,22 @@ def font_damaged(chance: random.Random) -> bytes:
             struct.pack_into(
                 ">L", font, at, chance.choice([0, 1, len(font), 0xFFFFFFFF, 0x7FFFFFFF, chance.randrange(1 << 16)])
             )
-        case 2 | 3:  # a number in the head of a table
-            _, offset, length = chance.choice(found)
-            at = offset + 2 * chance.randrange(max(1, min(length, 64) // 2))
-            struct.pack_into(">H", font, at, chance.choice([0, 1, 0xFFFF, 0x7FFF, 0x8000, chance.randrange(1 << 16)]))
+        case 2 | 3:  # numbers in the heads of tables
+            for _ in range(chance.choice([1, 1, 3, 8])):
+                _, offset, length = chance.choice(found)
+                at = offset + 2 * chance.randrange(max(1, min(length, 64) // 2))
+                struct.pack_into(
+                    ">H", font, at, chance.choice([0, 1, 0xFFFF, 0x7FFF, 0x8000, chance.randrange(1 << 16)])
+                )
         case 4:  # a glyph that is made of others, and of itself
             offset = next(offset for tag, offset, _ in found if tag == b"glyf")
             for at in range(offset, offset + 4000, 4 if chance.random() < 0.5 else 40):
                 struct.pack_into(">h", font, at, -1)
                 struct.pack_into(">HH", font, at + 10, 0x20 if chance.random() < 0.9 else 0, chance.randrange(40))
-        case _:
-            return flipped(chance, bytes(font), chance.choice([1, 4, 50, 2000]))
+        case _:  # bytes of one table
+            _, offset, length = chance.choice(found)
+            table = flipped(chance, bytes(font[offset : offset + length]), chance.choice([1, 4, 50, 2000]))
+            font[offset : offset + length] = table
     return bytes(font)
 
 
@@ -89,7 +94,7 @@ def font(chance: random.Random) -> Case:
     if chance.random() < 0.05:
         entry = chance.choice([other, other, *others])
     letters = "ζδ" if chance.random() < 0.05 else "".join(chr(GEORGIAN + ord(c) - GREEK) for c in "αβγδεζηθω")
-    song = SONG.format("D", chance.choice([letters, "sand"])).encode()
+    song = SONG.format("D", letters if chance.random() < 0.9 else "sand").encode()
     files: dict[str, Entry] = {**KEPT, "songs/a.song.txt": song, name: entry}
     words: tuple[str, ...] = ("part", "songs/a.song.txt", "-o", "out/")
     words = chance.choice(

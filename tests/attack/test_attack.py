@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from arranger.cli import main
+from tests.attack import surroundings
+
 ROOT = Path(__file__).parents[2]
 SHARE = 250  # inputs of one test; four of them
 
@@ -26,6 +29,18 @@ def test_no_input_brings_the_program_down(part: int, tmp_path: Path) -> None:
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert f"{SHARE} inputs: 0 faults, 0 escapes" in done.stdout
+    for kind in ("part", "stage", "tidy", "fix", "show", "sheet", "font"):
+        (told,) = (line for line in done.stdout.splitlines() if line.startswith(f"{kind} "))
+        assert " 0:" in told, f"no input that the program takes: this says nothing of {kind}"
+
+
+def test_a_whole_font_is_taken_for_its_letters(tmp_path: Path) -> None:
+    """Else damaged ones would be refused, or left unused, for a reason of their own."""
+    (tmp_path / "x.ttf").write_bytes(surroundings.fonts()[0])
+    song, letter = tmp_path / "a.song.txt", chr(surroundings.GEORGIAN + ord("α") - surroundings.GREEK)
+    song.write_text(surroundings.SONG.format("D", letter), encoding="utf-8")
+    assert main(["check", str(song)]) == 1
+    assert main(["part", str(song), "--font", str(tmp_path / "x.ttf")]) == 0
 
 
 SEEN = {  # what a command does, and what the judge says of it first
