@@ -180,4 +180,4 @@ def _signature(case: Case, root: Path, verdict: Verdict) -> str:
         _begin(case, root)
         again = run(case.words, root, replace(case.setting, env=(*case.setting.env, (TRACEBACK, "1"))))
         first = again.raised or first
-    return re.sub(r"0x[0-9a-f]+|/tmp/[^\s:'\"]*|\b\d{3,}\b", "~", first)[:600]
+    return re.sub(r"0x[0-9a-f]+|/(?:tmp|dev/shm)/[^\s:'\"]*|\b\d{3,}\b", "~", first)[:600]
