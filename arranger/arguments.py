@@ -84,11 +84,12 @@ def _part(commands: _Commands) -> _Parser:
         description="Work out the keys part of each song and write it as a PDF, beside the song unless said.",
         epilog="""examples:
   arranger part lanterns.song.txt
-  arranger part lanterns.song.txt --key E --paper letter -o lanterns-in-E.pdf
+  arranger part lanterns.song.txt --key E --paper letter
   arranger part *.song.txt -o parts/""",
     )
     _songs(part, "+")
     part.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: parts/")
+    _force(part)
     _music(part)
     _paper(part)
     return part
@@ -145,7 +146,7 @@ What had to be guessed is said in the song, in remarks at its place; check the b
         metavar="HOW",
         help="one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines",
     )
-    convert.option("--force", action="store_true", help="write over songs that are there already")
+    _force(convert)
     convert.option("--part", action="store_true", help="make the keys part of each song too, as PDF beside it")
     return convert
 
@@ -165,6 +166,7 @@ that fits.""",
     )
     _songs(stage, "+")
     stage.option("-o", "--output", metavar="WHERE", help="a file, or a folder for several songs: stage/")
+    _force(stage)
     stage.option("--distance", metavar="D", help="from your eyes to the page: 0.9m or 90cm (0.7m unless said)")
     stage.option("--pages", metavar="N", help="1, 2 (side by side), or any (unless said)")
     stage.option("--words", metavar="WHICH", help="first words of each row (unless said), all or none")
@@ -293,6 +295,10 @@ Settings stand in player.toml, in your folder for programs' settings, or where -
 def _songs(parser: _Parser, count: str | int) -> None:
     songs = parser.add_argument_group("what to read")
     songs.add_argument("songs", metavar="SONG", nargs=count, help="a song as text, NAME.song.txt")
+
+
+def _force(parser: _Parser) -> None:
+    parser.option("--force", action="store_true", help="write over files that are there and would be kept")
 
 
 def _fonts(parser: _Parser) -> None:

@@ -1,8 +1,9 @@
 """The commands: reads songs, writes PDFs, says what happened.
 
 Takes the words of a command line; gives an exit status: 0 done (there may be warnings), 1 a song has an error, 2 the
-command cannot be done as given. Messages go to the error stream, what was asked for to the output. A command's file is
-loaded when it is called, so that `--help` and `--version` load no stage.
+command cannot be done as given, 70 a fault of the program itself; of several songs the worst. Messages go to the error
+stream, what was asked for to the output. A command's file is loaded when it is called, so that `--help` and `--version`
+load no stage.
 """
 
 from __future__ import annotations
@@ -21,14 +22,15 @@ if TYPE_CHECKING:
     from typing import IO
 
 DONE, USAGE_ERROR = 0, 2  # 1: a song has an error
-BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
 STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 128 + SIGINT, 128 + SIGPIPE
-
-TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command line (that of the process by default) and give its exit status."""
+    if sys.stderr is None:  # closed: what `print` is to say there would go to the output
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 (to the end of the process)
+    if sys.stdout is None:
+        return int(_saying().tell(Refused(("the output cannot be written: it is closed", ""))))
     for stream in (sys.stdout, sys.stderr):
         _take_any_character(stream)
     try:
@@ -39,14 +41,17 @@ def main(words: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # the reader has gone (`| head`): nothing to say, and nobody to say it to
         _drop_output()
         return PIPE_CLOSED
+    except OSError:  # the messages cannot be written either: the status has to do
+        if _saying().TRACEBACK in os.environ:
+            raise
+        return USAGE_ERROR
 
 
 def _guarded(words: Sequence[str], *, alone: bool) -> int:
     """Run a command line, `alone` in its process or not; faults become messages."""
     try:
         status = _run(words, alone)
-        if sys.stdout is not None:
-            sys.stdout.flush()
+        sys.stdout.flush()
         return status
     except Refused as refused:
         return int(_saying().tell(refused))
@@ -54,25 +59,18 @@ def _guarded(words: Sequence[str], *, alone: bool) -> int:
         raise
     except OSError as fault:
         if fault.errno is None or fault.filename is not None:
-            return _fault(fault)
+            return int(_saying().own_up(fault))
         _drop_output()  # a full disk under `> FILE`
         return int(_saying().tell(Refused((f"the output cannot be written: {fault.strerror}", ""))))
     except Exception as fault:
-        return _fault(fault)
-
-
-def _fault(fault: Exception) -> int:
-    """Own up to a fault of the program."""
-    if TRACEBACK in os.environ:
-        raise fault
-    _saying().complain(
-        f"this is a fault of the program, not of your song: {type(fault).__name__}: {fault}",
-        f"please report it with the song; {TRACEBACK}=1 in the environment shows where it happened",
-    )
-    return BROKEN
+        return int(_saying().own_up(fault))
 
 
 def _run(words: Sequence[str], alone: bool) -> int:
+    try:
+        os.getcwd()  # noqa: PTH109 (`pathlib` is not loaded for `--help`)
+    except FileNotFoundError:
+        raise Refused(("the folder that you stand in is not there any more", "")) from None
     parser, commands = parsers()
     if not words:
         parser.print_help()
@@ -85,8 +83,13 @@ def _run(words: Sequence[str], alone: bool) -> int:
             )
             raise Refused((f"there is no option `{first}` here", hint))
         song = first.lower().endswith(".song.txt")
-        hint = f"`arranger part {first}` makes its part" if song else _saying().nearest(first, commands)
+        from arranger.terminal import quoted
+
+        hint = f"`arranger part {quoted(first)}` makes its part" if song else _saying().nearest(first, commands)
         raise Refused((f"there is no command `{first}`", hint))
+    for word in words[1 : words.index("--") if "--" in words else None]:
+        if word.startswith("-") and word.endswith(("=--", "-o--")):  # argparse would take the value for no value
+            raise Refused((f"expected a value after `{word[:-2].rstrip('=')}`, found `--`", ""))
     try:
         options, unknown = parser.parse_known_args(words)
     except SystemExit as done:  # --help and --version have said what they say
@@ -119,7 +122,7 @@ def _saying() -> ModuleType:
     return saying
 
 
-def _take_any_character(stream: IO[str] | None) -> None:
+def _take_any_character(stream: IO[str]) -> None:
     """Let a stream write the characters that its encoding lacks as escapes."""
     reconfigure = getattr(stream, "reconfigure", None)
     if reconfigure is not None:

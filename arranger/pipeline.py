@@ -20,6 +20,7 @@ from arranger.pdf.write import to_bytes
 from arranger.song.model import Song
 from arranger.song.read import read
 from arranger.source import Source
+from arranger.terminal import quoted
 from arranger.theory.key import Key
 
 Diagnostics = tuple[Diagnostic, ...]
@@ -65,8 +66,7 @@ def to_song(source: Source) -> tuple[Song | None, Diagnostics]:
     """Read a song; None where the text has an error. Of a typed sheet one thing is said, and not each of its lines."""
     song, problems = read(source)
     if song is None and looks_like_a_sheet(source.text):
-        named = f'"{source.name}"' if " " in source.name else source.name
-        hint = f"`arranger convert {named}` makes a song of it"
+        hint = f"`arranger convert {quoted(source.name)}` makes a song of it"
         found = "expected a song, found a typed sheet: lines of chords above lines of words"
         return None, (error("typed-sheet", found, None, hint),)
     return song, problems

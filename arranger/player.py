@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
+import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -17,8 +18,9 @@ from typing import Any
 from arranger.diagnostics import Diagnostic, error
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
 from arranger.source import Source, Span
+from arranger.terminal import steers
 from arranger.theory.pitch import Pitch
-from arranger.units import PAPERS, SHEETS
+from arranger.units import METRES, PAPERS, SHEETS, in_units
 
 # Reaches by their names, in semitones: the widest interval of the name that the hand may take.
 SPANS = {"sixth": 9, "seventh": 11, "octave": 12, "ninth": 14, "tenth": 16}
@@ -28,6 +30,8 @@ REGISTERS = {"low": -3, "middle": 0, "high": 3}
 
 LOWEST_KEY, HIGHEST_KEY = Pitch.parse("A0").midi, Pitch.parse("C8").midi  # a piano's 88 keys
 MOST_FONTS = 3  # of the player's own, as many as a part can have beside the program's
+MOST_CHARACTERS = 1 << 14  # of settings; those with all their remarks have some 2,000
+LONGEST_VALUE = 60  # characters of a wrong value that a message shows
 LEAST_WINDOW = 19  # semitones from lowest to highest: an octave and a fifth, so that every chord has a hand
 PROMPTS = ("first", "all", "none")  # the words that a stage copy can have
 DISTANCES = (0.3, 2.0)  # metres: nearer than a book or farther than a stand is a slip of the pen
@@ -96,72 +100,94 @@ class _WrongValueError(ValueError):
         self.hints = hints
 
 
+def _told(value: Any) -> str:
+    """Return a value as a message has it: as TOML has it, and no longer than a line."""
+    text = str(value).lower() if isinstance(value, bool) else repr(value) if isinstance(value, str) else str(value)
+    return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"
+
+
 def _key(value: Any) -> int:
     try:
         midi = Pitch.parse(str(value)).midi
     except ValueError:
         raise _WrongValueError(
-            f"expected a key of the keyboard, found {value!r}", "a note with its octave: F3, C#5"
+            f"expected a key of the keyboard, found {_told(value)}", "a note with its octave: F3, C#5"
         ) from None
     if not LOWEST_KEY <= midi <= HIGHEST_KEY:
-        raise _WrongValueError(f"expected a key from A0 to C8, found {value}")
+        raise _WrongValueError(f"expected a key from A0 to C8, found {_told(value)}")
     return midi
 
 
 def _one_of(choices: Mapping[str, Any]) -> Callable[[Any], Any]:
     def read(value: Any) -> Any:
-        if value not in choices:
+        if not isinstance(value, str) or value not in choices:
             near = difflib.get_close_matches(str(value), choices, 1)
             hints = [f"did you mean {near[0]}?"] if near else []
-            raise _WrongValueError(f"expected one of {', '.join(choices)}, found {value!r}", *hints)
+            raise _WrongValueError(f"expected one of {', '.join(choices)}, found {_told(value)}", *hints)
         return choices[value]
 
     return read
 
 
+def share_of(text: str) -> Fraction | None:
+    """Return a share as people type it; None where it is none.
+
+    >>> share_of("1/6"), share_of("0,5"), share_of("1/0"), share_of("1e-99999999")
+    (Fraction(1, 6), Fraction(1, 2), None, None)
+    """
+    match = re.fullmatch(r"([0-9]{1,9})(?:/0*([1-9][0-9]{0,8})|([.,][0-9]{1,20}))?", text.strip())
+    if match is None:
+        return None
+    return Fraction(match[1] + (match[3] or "").replace(",", ".")) / int(match[2] or 1)
+
+
 def _share(value: Any) -> Fraction:
-    try:
-        share = Fraction(str(value))
-    except (ValueError, ZeroDivisionError):
-        raise _WrongValueError(f"expected a share of the chords, found {value!r}", '"1/6", "1/3", 0 for none') from None
-    if not 0 <= share <= 1:
-        raise _WrongValueError(f"expected a share from 0 to 1, found {value}")
+    share = None if isinstance(value, bool) else share_of(str(value))
+    if share is None:
+        raise _WrongValueError(f"expected a share of the chords, found {_told(value)}", '"1/6", "1/3", 0 for none')
+    if share > 1:
+        raise _WrongValueError(f"expected a share from 0 to 1, found {_told(value)}")
     return share
 
 
 def _notes(value: Any) -> int:
-    if value not in (3, 4) or isinstance(value, bool):
-        raise _WrongValueError(f"expected 3 or 4 notes, found {value!r}")
+    if value not in (3, 4) or not isinstance(value, int):
+        raise _WrongValueError(f"expected 3 or 4 notes, found {_told(value)}")
     return int(value)
 
 
 def _yes(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise _WrongValueError(f"expected true or false, found {value!r}")
+        raise _WrongValueError(f"expected true or false, found {_told(value)}")
     return value
 
 
 def _distance(value: Any) -> float:
-    match = re.fullmatch(r"([\d.]+)\s*(m|cm)?", str(value))
-    try:
-        metres = float(match[1]) / (100 if match[2] == "cm" else 1) if match else 0.0
-    except ValueError:
-        metres = 0.0
-    if not DISTANCES[0] <= metres <= DISTANCES[1]:
-        raise _WrongValueError(f"expected a distance from 0.3 m to 2 m, found {value!r}", '"70 cm", "0.7 m"')
+    metres = in_units(str(value), METRES, "m")
+    if metres is None or not DISTANCES[0] <= metres <= DISTANCES[1]:
+        raise _WrongValueError(f"expected a distance from 0.3 m to 2 m, found {_told(value)}", '"70 cm", "0.7 m"')
     return metres
 
 
 def _patches(value: Any) -> tuple[tuple[str, str], ...]:
     if not isinstance(value, dict):
-        raise _WrongValueError(f"expected sounds and their patches, found {value!r}", 'piano = "12"')
-    return tuple(sorted((str(k).lower(), str(v)) for k, v in value.items()))
+        raise _WrongValueError(f"expected sounds and their patches, found {_told(value)}", 'piano = "12"')
+    patches: dict[str, str] = {}
+    for name, patch in value.items():
+        if isinstance(patch, bool) or not isinstance(patch, str | int):
+            raise _WrongValueError(f"expected a patch for {name}, found {_told(patch)}", 'piano = "12"')
+        if name.lower() in patches:
+            raise _WrongValueError(f"expected one patch for {name.lower()}, found two")
+        patches[name.lower()] = str(patch)
+    return tuple(sorted(patches.items()))
 
 
 def _fonts(value: Any) -> tuple[str, ...]:
     names = [value] if isinstance(value, str) else value
-    if not isinstance(names, list) or not all(isinstance(name, str) and name for name in names):
-        raise _WrongValueError(f"expected files of fonts, found {value!r}", 'fonts = ["NotoSansGeorgian-Regular.ttf"]')
+    if not isinstance(names, list) or not all(isinstance(name, str) and name and "\0" not in name for name in names):
+        raise _WrongValueError(
+            f"expected files of fonts, found {_told(value)}", 'fonts = ["NotoSansGeorgian-Regular.ttf"]'
+        )
     if len(names) > MOST_FONTS:
         raise _WrongValueError(f"expected {MOST_FONTS} fonts at most, found {len(names)}")
     return tuple(names)
@@ -190,10 +216,18 @@ _FIELDS: dict[tuple[str, str], tuple[str, Callable[[Any], Any]]] = {
 
 def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
     """Read the settings; where a value is wrong its default stands, and a diagnostic says what is wrong and where."""
+    if len(source.text) > MOST_CHARACTERS:
+        hint = "`arranger player` prints settings as they should be"
+        message = f"expected settings of {MOST_CHARACTERS:,} characters at most, found {len(source.text):,}"
+        return Player(), (error("player-syntax", message, None, hint),)
     try:
         tables = tomllib.loads(source.text)
     except tomllib.TOMLDecodeError as problem:
         return Player(), (_syntax(source, str(problem)),)
+    except ValueError:  # more digits than Python reads
+        return Player(), (_too_much(source, "a number of so many digits", r"[0-9_]{1000,}"),)
+    except RecursionError:
+        return Player(), (_too_much(source, "brackets in brackets so deep", r"(?:[\[{]\s*){50,}"),)
     values: dict[str, Any] = {}
     problems: list[Diagnostic] = []
     for table, content in tables.items():
@@ -229,6 +263,13 @@ def _syntax(source: Source, message: str) -> Diagnostic:
     return error("player-syntax", text[:1].lower() + text[1:], span, 'a line of settings looks like: span = "octave"')
 
 
+def _too_much(source: Source, found: str, looks_like: str) -> Diagnostic:
+    match = re.search(looks_like, source.text)
+    hint = "`arranger player` prints settings as they should be"
+    span = Span(match.start(), match.start() + 1) if match else None
+    return error("player-syntax", f"expected settings, found {found}", span, hint)
+
+
 def _unknown(source: Source, name: str, table: str, known: list[str]) -> Diagnostic:
     near = difflib.get_close_matches(name, known, 1, 0.5)
     hints = [f"did you mean {near[0]}?"] if near else []
@@ -260,11 +301,20 @@ def key_name(midi: int) -> str:
     return f"{names[midi % 12]}{midi // 12 - 1}"
 
 
+def _text(text: str) -> str:
+    """Return a text as TOML has it, in quotes; escaped is what could steer a terminal or would be read as another."""
+    plain = unicodedata.is_normalized("NFC", text)  # sources are brought into this form
+    escaped = (
+        f"\\{c}" if c in '"\\' else f"\\U{ord(c):08X}" if steers(c) or not (plain or c.isascii()) else c for c in text
+    )
+    return f'"{"".join(escaped)}"'
+
+
 def written(player: Player) -> str:
     """Give a file of settings with remarks, that reads back as the same player."""
-    patches = "".join(f'\n"{name}" = "{patch}"' for name, patch in player.patches)
+    patches = "".join(f"\n{_text(name)} = {_text(patch)}" for name, patch in player.patches)
     split = f'split = "{key_name(player.split)}"' if player.split is not None else '# split = "C4"'
-    names = ", ".join(f'"{name}"' for name in player.fonts)
+    names = ", ".join(map(_text, player.fonts))
     fonts = f"fonts = [{names}]" if names else '# fonts = ["NotoSansGeorgian-Regular.ttf"]'
     return f"""\
 # Settings of one player. A line that begins with # is a remark. Whatever is left out has its default.
@@ -295,7 +345,7 @@ transpose = {
 
 [page]
 paper = "{player.paper}"      # {", ".join(PAPERS)}
-distance = "{player.distance:g} m"  # from your eyes to the page, 0.3 m to 2 m
+distance = "{player.distance} m"  # from your eyes to the page, 0.3 m to 2 m
 {fonts}   # TrueType files for other scripts, {MOST_FONTS} at most; a path begins at this file
 
 [stage]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 _TURNS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # direction embeddings, overrides and isolates
@@ -21,3 +22,16 @@ def printable(text: str) -> str:
 def steers(character: str) -> bool:
     """Tell whether a character could steer a terminal."""
     return character in _TURNS or unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
+
+
+def quoted(name: str) -> str:
+    r"""Return the name of a file as it can be put into a command line: in quotes where a shell would take it apart.
+
+    >>> quoted("songs/tide.song.txt"), quoted("slow boats.song.txt"), quoted("$5 'n' dime.txt")
+    ('songs/tide.song.txt', '"slow boats.song.txt"', '\'$5 \'"\'"\'n\'"\'"\' dime.txt\'')
+    """
+    if re.fullmatch(r"[\w./\\:+,@%=-]+", name):
+        return name
+    if not re.search(r'["$`!]', name):
+        return f'"{name}"'
+    return "'" + name.replace("'", "'\"'\"'") + "'"

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 MM = 72 / 25.4  # points in a millimetre
+METRES = {"m": Fraction(1), "cm": Fraction(1, 100)}
 
 
 def mm(millimetres: float) -> float:
@@ -15,6 +19,23 @@ def mm(millimetres: float) -> float:
 def inch(inches: float) -> float:
     """Give points for inches."""
     return inches * 72.0
+
+
+def in_units(text: str, units: Mapping[str, float | Fraction], usual: str) -> float | None:
+    """Return a length as people type it, with a decimal point or comma; None where it is none.
+
+    Args:
+        text: a number of a few digits and perhaps a unit.
+        units: what one of each unit is in the unit of what is returned.
+        usual: the unit of a number that has none.
+
+    >>> in_units("0,8m", METRES, "m"), in_units(" 70 cm", METRES, "m"), in_units("1e9", METRES, "m")
+    (0.8, 0.7, None)
+    """
+    match = re.fullmatch(r"([0-9]{1,3}(?:[.,][0-9]{1,20})?)\s*([a-z]*)", text.strip())
+    if match is None or (match[2] or usual) not in units:
+        return None
+    return float(Fraction(match[1].replace(",", ".")) * units[match[2] or usual])
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,10 @@
 Half of the inputs are songs made by the rules of the notation with slips strewn in; the others are whole songs that
 were damaged: lines lost, doubled, exchanged, letters changed, bytes broken. Each input has a number, and the
 input of a seed and a number is always the same: `python -m tests.fuzz --one NUMBER SEED` makes it again.
+
+    python -m tests.fuzz attack [HOW MANY] [SEED]
+
+attacks the whole program (tests/attack): its commands, with such songs and with other inputs.
 """
 
 from __future__ import annotations
@@ -15,6 +19,7 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from importlib import import_module
 from pathlib import Path
 
 from arranger.diagnostics import Diagnostic, has_errors, render
@@ -295,6 +300,8 @@ def report(tally: Tally) -> str:
 
 def main(words: list[str]) -> int:
     """Run and print the figures; give 1 where an input did not end well."""
+    if words[:1] == ["attack"]:
+        return int(import_module("tests.attack.attack").main(words[1:]))
     if words[:1] == ["--one"]:
         number, seed = int(words[1]), int(words[2]) if len(words) > 2 else 1
         data = made(seed, number, material())

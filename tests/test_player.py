@@ -6,11 +6,14 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from arranger.diagnostics import render
 from arranger.harmony.arrange import arrange
 from arranger.player import SPANS, Player, read_player, written
 from arranger.source import Source
+from arranger.terminal import steers
 from tests.harmony import songs
 
 
@@ -48,6 +51,33 @@ def test_what_is_written_reads_back(player: Player) -> None:
     assert read(written(player)) == (player, [])
 
 
+TEXTS = st.text(st.characters(max_codepoint=0x2FFF, exclude_characters="\0"), min_size=1)
+
+
+@given(
+    st.builds(
+        Player,
+        low=st.integers(21, 60),
+        high=st.integers(79, 108),
+        span=st.sampled_from(sorted(SPANS.values())),
+        notes=st.sampled_from((3, 4)),
+        register=st.sampled_from((-3, 0, 3)),
+        suspensions=st.fractions(0, 1, max_denominator=999_999_999),
+        octaves=st.sampled_from(("phrase", "every", "none")),
+        transpose=st.booleans(),
+        patches=st.dictionaries(TEXTS.map(str.lower), TEXTS).map(lambda patches: tuple(sorted(patches.items()))),
+        split=st.none() | st.integers(21, 108),
+        distance=st.floats(0.3, 2.0),
+        stage_dark=st.booleans(),
+        fonts=st.lists(TEXTS, max_size=3).map(tuple),
+    )
+)
+def test_whatever_is_written_reads_back_and_steers_nothing(player: Player) -> None:
+    text = written(player)
+    assert not any(steers(c) for c in text.replace("\n", ""))
+    assert read(text) == (player, [])
+
+
 @pytest.mark.parametrize(
     ("text", "line", "words"),
     [
@@ -62,6 +92,21 @@ def test_what_is_written_reads_back(player: Player) -> None:
         ('[part]\noctaves = "evry"', 2, "did you mean every?"),
         ("[keyboard]\ntranspose = 1", 2, "expected true or false"),
         ("[keyboard]\npatches = 3", 2, "expected sounds and their patches"),
+        ("[hand]\nspan = ['octave']", 2, "expected one of sixth, seventh, octave, ninth, tenth, found ['octave']"),
+        ("[hand]\nregister = {}", 2, "expected one of low, middle, high, found {}"),
+        ("[hand]\nnotes = 3.0", 2, "expected 3 or 4 notes"),
+        ("[hand]\nlowest = 1979-05-27", 2, "expected a key of the keyboard, found 1979-05-27"),
+        ("[part]\nsuspensions = true", 2, "expected a share of the chords, found true"),
+        ('[part]\nsuspensions = "1e-99999999"', 2, "expected a share of the chords"),
+        ("[part]\nsuspensions = 1e-9", 2, "expected a share of the chords"),
+        ("[page]\ndistance = 1e-99999999", 2, "0.3 m to 2 m, found 0.0"),
+        (f"[hand]\nnotes = {'9' * 5000}", 2, "a number of so many digits"),
+        (f"[hand]\nnotes = {'[' * 3000}", 2, "brackets in brackets so deep"),
+        (f"[hand]\nspan = [{'1, ' * 3000}]", 2, "found [1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1,…"),
+        pytest.param(f"a{'.a' * 9000} = 1", 0, "expected settings of 16,384 characters at most", id="dots"),
+        ('[page]\nfonts = ["a\\u0000b"]', 2, "expected files of fonts"),
+        ("[keyboard]\npatches = {piano = [1]}", 2, "expected a patch for piano, found [1]"),
+        ('[keyboard]\npatches = {Piano = "1", piano = "2"}', 2, "expected one patch for piano, found two"),
         ('[page]\npaper = "a3"', 2, "expected one of a4, letter"),
         ('[page]\ndistance = "7 m"', 2, "0.3 m to 2 m"),
         ('[hand]\nspam = "octave"', 2, "did you mean span?"),
@@ -73,7 +118,7 @@ def test_what_is_written_reads_back(player: Player) -> None:
 def test_errors_have_their_place(text: str, line: int, words: str) -> None:
     _, problems = read(text)
     assert len(problems) == 1
-    assert problems[0].startswith(f"player.toml:{line}:")
+    assert problems[0].startswith(f"player.toml:{line}:" if line else "player.toml: ")
     assert words in problems[0]
 
 

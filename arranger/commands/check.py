@@ -9,7 +9,7 @@ from pathlib import Path
 from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, complain, nearest, print_json, tell
-from arranger.commands.songs import report, songs_of
+from arranger.commands.songs import each, report, songs_of
 from arranger.commands.wishes import checking
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.diagnostics import Diagnostic, has_errors, in_order
@@ -29,11 +29,18 @@ def run(options: argparse.Namespace) -> int:
     if not options.songs:
         raise Refused(("the following arguments are required: SONG", "`arranger check --help` explains"))
     wishes = checking(options)
-    if not options.json:
-        return max(_checked(path, options.fix, wishes, said=True)[1] for path in songs_of(options))
-    found = [_checked(path, options.fix, wishes, said=False) for path in songs_of(options)]
-    print_json(problems_json(told for told, _ in found if told is not None))
-    return max(status for _, status in found)
+    found = []
+
+    def check(path: Path) -> int:
+        told, status = _checked(path, options.fix, wishes, said=not options.json)
+        if told is not None:
+            found.append(told)
+        return status
+
+    status = each(songs_of(options), check)
+    if options.json:
+        print_json(problems_json(found))
+    return status
 
 
 def _explain(options: argparse.Namespace) -> int:
@@ -75,8 +82,7 @@ def _mended(path: Path, source: Source, data: bytes) -> tuple[Source, int]:
     if not done:
         return source, DONE
     try:
-        copy = files.keep(path, data)
-        files.write(path, encode(after, data))
+        copy = files.rewrite(path, data, encode(after, data), keep=True)
     except OSError as fault:
         return source, tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "nothing has changed there")))
     for one in done:
@@ -84,5 +90,5 @@ def _mended(path: Path, source: Source, data: bytes) -> tuple[Source, int]:
         change = change if one.after else f"`{one.before}` was taken out"
         print(printable(f"{path}:{one.line}: mended {one.code}: {change}"), file=sys.stderr)
     things = "1 mistake" if len(done) == 1 else f"{len(done)} mistakes"
-    complain(f"{path}: mended {things}; {copy.name} is the file as it was")
+    complain(f"{path}: mended {things}; {copy.name if copy else path.name} is the file as it was")
     return after, DONE

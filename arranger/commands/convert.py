@@ -12,7 +12,7 @@ from arranger import files
 from arranger.arguments import Refused, parsers
 from arranger.commands import part
 from arranger.commands.saying import DONE, tell
-from arranger.commands.songs import report
+from arranger.commands.songs import each, report
 from arranger.commands.wishes import one_of
 from arranger.convert.convert import convert
 from arranger.convert.model import Converted, Note, Options
@@ -20,7 +20,7 @@ from arranger.convert.refuse import decode_sheet
 from arranger.song.bars import METER_UNITS, MOST_BEATS
 from arranger.song.model import Meter
 from arranger.source import Source
-from arranger.terminal import printable
+from arranger.terminal import printable, quoted
 from arranger.theory.key import Key
 
 BARS = ("one-a-chord", "two-a-chord")
@@ -46,17 +46,20 @@ def run(options: argparse.Namespace) -> int:
     targets, problems = files.results(sheets, options.output, files.song_name, "sheet", "song")
     if problems:
         raise Refused(*problems)
-    statuses = []
+    places = dict(zip(sheets, targets, strict=True))
     songs = []
-    for sheet, target in zip(sheets, targets, strict=True):
-        status = _convert(sheet, target, said)
-        statuses.append(status)
+
+    def make(sheet: Path) -> int:
+        status = _convert(sheet, places[sheet], said)
         if status == DONE:
-            songs.append(str(target))
+            songs.append(str(places[sheet]))
+        return status
+
+    status = each(sheets, make)
     if options.part and songs:
-        wishes = parsers()[0].parse_args(["part", "--", *songs])
-        statuses.append(part.run(wishes))
-    return max(statuses)
+        wishes = parsers()[0].parse_args(["part", *(["--force"] if said.force else []), "--", *songs])
+        status = max(status, part.run(wishes))
+    return status
 
 
 def _said(options: argparse.Namespace) -> _Said:
@@ -86,7 +89,7 @@ def _meter(text: str) -> Meter:
 def _convert(sheet: Path, target: Path, said: _Said) -> int:
     """Make one song; give the status that this leads to."""
     if target.exists() and not said.force:
-        hint = f"--force writes over it; `arranger part {target}` makes its part as it is"
+        hint = f"--force writes over it; `arranger part {quoted(str(target))}` makes its part as it is"
         return tell(Refused((f"{target} is there already, and stays as it is", hint)))
     try:
         data = files.read(sheet)
@@ -100,7 +103,7 @@ def _convert(sheet: Path, target: Path, said: _Said) -> int:
     if converted is None:
         return report(problems, source)
     try:
-        files.write(target, converted.text.encode())
+        files.write(target, converted.text.encode(), lambda _: said.force)
     except OSError as fault:
         return tell(Refused((f"{target} cannot be written: {files.reason(fault)}", "nothing has changed there")))
     _tell(sheet, target, converted, encoding)

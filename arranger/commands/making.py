@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol, TypeVar
 
 from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import tell
-from arranger.commands.songs import arranged, report
+from arranger.commands.songs import arranged, each, key_in_name, report, songs_of
 from arranger.harmony.model import Arrangement
 from arranger.pipeline import Diagnostics, Wishes
 from arranger.terminal import printable
@@ -32,39 +33,43 @@ Finish = Callable[[Arrangement, Wishes], tuple[Made | None, Diagnostics]]
 
 
 def make_each(
-    songs: Sequence[Path],
-    targets: Sequence[Path],
+    options: argparse.Namespace,
+    naming: Callable[[Path, str], str],
     wishes: Wishes,
-    key: str | None,
     finish: Finish[Made],
     more: Callable[[Made], str] = lambda _: "",
 ) -> int:
     """Make the PDF of each song. Those with errors are told and left out; the others are made.
 
     Args:
-        songs: their files.
-        targets: where the PDF of each goes.
+        options: what was typed: the songs, where their PDFs go, another key for today.
+        naming: names the PDF of a song, with a key where it is not the song's own.
         wishes: the player's.
-        key: another key for today, as typed.
         finish: sets the pages and writes them.
         more: what is said of a finished PDF behind the number of its pages.
     """
-    return max(_make(song, target, wishes, key, finish, more) for song, target in zip(songs, targets, strict=True))
+    songs = songs_of(options)
+    targets, problems = files.pdfs(
+        songs, options.output, lambda song: naming(song, key_in_name(song, options.key)), force=options.force
+    )
+    if problems:
+        raise Refused(*problems)
+    places = dict(zip(songs, targets, strict=True))
 
+    def make(path: Path) -> int:
+        arrangement, source, status = arranged(path, wishes, options.key)
+        if arrangement is None:
+            return status
+        made, problems = finish(arrangement, wishes)
+        status = max(status, report(problems, source))
+        if made is None:
+            return status
+        target = places[path]
+        try:
+            files.write_pdf(target, made.pdf, force=options.force)
+        except OSError as fault:
+            return tell(Refused((f"{target} cannot be written: {files.reason(fault)}", "nothing has changed there")))
+        print(printable(f"{target}: {made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"))
+        return status
 
-def _make(
-    path: Path, target: Path, wishes: Wishes, key: str | None, finish: Finish[Made], more: Callable[[Made], str]
-) -> int:
-    arrangement, source, status = arranged(path, wishes, key)
-    if arrangement is None:
-        return status
-    made, problems = finish(arrangement, wishes)
-    status = max(status, report(problems, source))
-    if made is None:
-        return status
-    try:
-        files.write(target, made.pdf)
-    except OSError as fault:
-        return tell(Refused((f"{target} cannot be written: {files.reason(fault)}", "nothing has changed there")))
-    print(printable(f"{target}: {made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"))
-    return status
+    return each(songs, make)

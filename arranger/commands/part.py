@@ -4,19 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from arranger import files
-from arranger.arguments import Refused
 from arranger.commands.making import make_each
-from arranger.commands.songs import songs_of
 from arranger.commands.wishes import wishes_of
+from arranger.files import pdf_name
 from arranger.pipeline import to_part
 
 
 def run(options: argparse.Namespace) -> int:
     """Make PDFs. Songs with errors are told and left out; the others are made."""
-    wishes = wishes_of(options)
-    songs = songs_of(options)
-    targets, problems = files.pdfs(songs, options.output)
-    if problems:
-        raise Refused(*problems)
-    return make_each(songs, targets, wishes, options.key, to_part)
+    return make_each(options, pdf_name, wishes_of(options), to_part)

@@ -19,11 +19,12 @@ def run(options: argparse.Namespace) -> int:
         print(text, end="")
         return DONE
     path = files.settings_path()
+    if path is None:
+        raise Refused(("there is no home folder to keep settings in", "`arranger player > player.toml`, then --player"))
     if path.exists():
         raise Refused((f"{path} exists already; it stays as it is", "open it in an editor"))
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        files.write(path, text.encode())
+        files.write(path, text.encode(), lambda _: False)
     except OSError as fault:
         return tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "")))
     print(printable(str(path)))

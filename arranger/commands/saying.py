@@ -5,6 +5,7 @@ A mistake in a command line is told from here, so no stage is loaded: what is sa
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterable
 from difflib import get_close_matches
@@ -13,6 +14,9 @@ from arranger.arguments import Refused
 from arranger.terminal import printable, steers
 
 DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
+BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
+
+TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
 
 def complain(message: str, hint: str = "") -> None:
@@ -27,6 +31,23 @@ def tell(refused: Refused) -> int:
     for message, hint in refused.messages:
         complain(message, hint)
     return USAGE_ERROR
+
+
+def own_up(fault: Exception, song: str = "") -> int:
+    """Say that something went wrong that nobody foresaw, and with which song; return the status that it leads to."""
+    if TRACEBACK in os.environ:
+        raise fault
+    where = f"{song}: " if song else ""
+    stays = "; what was there of it stays" if song else ""
+    if isinstance(fault, MemoryError):
+        complain(f"{where}the memory of this machine does not suffice{stays}")
+        return BROKEN
+    kind = ": ".join(filter(None, (type(fault).__name__, str(fault))))
+    complain(
+        f"{where}this is a fault of the program, not of your song: {kind}{stays}",
+        f"please report it with the song; {TRACEBACK}=1 in the environment shows where it happened",
+    )
+    return BROKEN
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

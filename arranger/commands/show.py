@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from arranger.arguments import Refused
 from arranger.commands.saying import print_json, tell
-from arranger.commands.songs import songs_of, worked_out
+from arranger.commands.songs import each, songs_of, worked_out
 from arranger.commands.wishes import wishes_of
 from arranger.exchange import reasons
 from arranger.exchange.table import table
 from arranger.harmony.dump import dump
+from arranger.pipeline import Wishes
 from arranger.terminal import printable
 
 MOST_SHOWN = 1000  # changes listed by --hardest
@@ -23,7 +25,10 @@ def run(options: argparse.Namespace) -> int:
         raise Refused((f"--{views[0]} and --{views[1]} cannot be shown together", "ask for one, then for the other"))
     most = _count("--hardest", options.hardest) if options.hardest is not None else 0
     wishes = wishes_of(options)
-    (path,) = songs_of(options)
+    return each(songs_of(options), lambda path: _show(path, options, wishes, most))
+
+
+def _show(path: Path, options: argparse.Namespace, wishes: Wishes, most: int) -> int:
     worked, _, status = worked_out(path, wishes, options.key)
     if worked is None:
         return status

@@ -8,7 +8,7 @@ from pathlib import Path
 from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import tell
-from arranger.commands.songs import read_song, songs_of
+from arranger.commands.songs import each, read_song, songs_of
 from arranger.song.read import encode, read
 from arranger.song.tidy import tidied
 from arranger.source import Source
@@ -17,21 +17,20 @@ from arranger.terminal import printable
 
 def run(options: argparse.Namespace) -> int:
     """Lay songs' files out in the house style; songs with errors are told and left alone."""
-    return max(_tidied(path) for path in songs_of(options))
+    return each(songs_of(options), _tidied)
 
 
 def _tidied(path: Path) -> int:
-    song, source, status = read_song(path)
+    song, source, before, status = read_song(path)
     if song is None:
         return status
     after = Source.of(source.name, tidied(source))
     if read(after)[0] != song:  # tests hold that this never happens; a player's file is worth one more look
         raise AssertionError(f"{path} would become another song; it stays as it is")
     try:
-        before = files.read(path)
         data = encode(after, before)
         if data != before:
-            files.write(path, data)
+            files.rewrite(path, before, data, keep=False)
     except OSError as fault:
         return tell(Refused((f"{path} cannot be written: {files.reason(fault)}", "nothing has changed there")))
     print(printable(f"{path}: {'tidied' if data != before else 'tidy already'}"))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 import sys
 from dataclasses import replace
 from fractions import Fraction
@@ -17,10 +16,10 @@ from arranger.harmony.taste import Taste
 from arranger.layout.options import HANDS, PROMPTS, PartOptions, StageOptions
 from arranger.pdf.fonts import problem_with
 from arranger.pipeline import Wishes
-from arranger.player import DISTANCES, MOST_FONTS, Player, read_player
+from arranger.player import DISTANCES, MOST_FONTS, Player, read_player, share_of
 from arranger.song.read import decode
 from arranger.terminal import printable
-from arranger.units import PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, inch, mm, screen
+from arranger.units import METRES, PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, in_units, inch, mm, screen
 
 ROUNDING = 1e-6  # points
 LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
@@ -71,21 +70,20 @@ def _sheet(options: argparse.Namespace, player: Player) -> Sheet:
         return sheet
     if not sheet.screen:
         raise Refused((f"--screen is for tablets, and the paper is {sheet.name}", "--paper tablet, or tablet-flat"))
-    match = re.fullmatch(r"(\d{1,2}(?:\.\d+)?)(?:in)?", options.screen.strip())
+    diagonal = in_units(options.screen, {"in": 1.0}, "in")
     low, high = SCREENS
-    if match is None or not low <= float(match[1]) <= high:
+    if diagonal is None or not low <= diagonal <= high:
         told = f"expected a diagonal from {low:g} to {high:g} inches after --screen, found `{options.screen}`"
         raise Refused((told, "--screen 12.9"))
-    return screen(sheet.name, inch(float(match[1])), upright=sheet.height > sheet.width)
+    return screen(sheet.name, inch(diagonal), upright=sheet.height > sheet.width)
 
 
 def _margin(text: str | None, sheet: Sheet) -> float | None:
     """Read a margin in points; refuse one that printers cannot keep, or that wastes the page."""
     if text is None:
         return None
-    match = re.fullmatch(r"(\d{1,3}(?:\.\d+)?)\s*(mm|cm|in)?", text.strip())
-    given = float(match[1]) * {"cm": mm(10), "in": inch(1)}.get(match[2], mm(1)) if match else -1.0
-    if not sheet.least - ROUNDING <= given <= WIDEST_MARGIN + ROUNDING:
+    given = in_units(text, {"mm": mm(1), "cm": mm(10), "in": inch(1)}, "mm")
+    if given is None or not sheet.least - ROUNDING <= given <= WIDEST_MARGIN + ROUNDING:
         least, most = f"{sheet.least / mm(1):.0f}", f"{WIDEST_MARGIN / mm(1):.1f}"
         why = "" if sheet.screen else "printers leave up to 6 mm white at the edges"
         raise Refused((f"expected a margin from {least} to {most} mm after --margin, found `{text}`", why))
@@ -94,10 +92,9 @@ def _margin(text: str | None, sheet: Sheet) -> float | None:
 
 def _distance(text: str) -> float:
     """Read a distance in metres."""
-    match = re.fullmatch(r"(\d{1,3}(?:\.\d+)?)\s*(m|cm)?", text.strip())
-    metres = float(match[1]) / (100 if match[2] == "cm" else 1) if match else 0.0
+    metres = in_units(text, METRES, "m")
     low, high = DISTANCES
-    if not low <= metres <= high:
+    if metres is None or not low <= metres <= high:
         told = f"expected a distance from {low:g} m to {high:g} m after --distance, found `{text}`"
         raise Refused((told, "--distance 0.9m, or 90cm"))
     return metres
@@ -105,8 +102,7 @@ def _distance(text: str) -> float:
 
 def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:
     """Give the paths of the player's own fonts: those of the command line, or of the settings; refuse what is none."""
-    beside = (files.settings_path() if options.player is None else Path(options.player)).parent
-    paths = options.font or [str(beside / Path(name).expanduser()) for name in player.fonts]
+    paths = options.font or [_beside_settings(options, name) for name in player.fonts]
     if len(paths) > MOST_FONTS:
         raise Refused((f"--font can be given {MOST_FONTS} times at most, found {len(paths)}", ""))
     for path in paths:
@@ -114,6 +110,15 @@ def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:
         if problem is not None:
             raise Refused((f"the font {path} {problem}", "a file that ends in .ttf"))
     return tuple(paths)
+
+
+def _beside_settings(options: argparse.Namespace, name: str) -> str:
+    """Return the path of a font as the settings name it: from their own folder, `~` being the home of its user."""
+    settings = files.settings_path() if options.player is None else Path(options.player)
+    try:
+        return str((settings or Path()).parent / Path(name).expanduser())
+    except RuntimeError:
+        raise Refused((f"the font {name} cannot be read: no such user has a home here", "a whole path")) from None
 
 
 def _taste(options: argparse.Namespace, player: Player) -> Taste:
@@ -136,18 +141,19 @@ def _taste(options: argparse.Namespace, player: Player) -> Taste:
     if "octaves" in without or options.easy:
         taste = replace(taste, octaves="none")
     elif options.octaves is not None:
-        taste = replace(taste, octaves=one_of("--octaves", options.octaves, ("every", "phrase")))
+        hint = "--without octaves leaves them out" if _is_no(options.octaves) else ""
+        taste = replace(taste, octaves=one_of("--octaves", options.octaves, ("every", "phrase"), hint))
     return taste
 
 
 def player_of(word: str | None) -> Player:
     """Read the player's settings: from the file that is named, else from the platform's place, else the defaults."""
     path = files.settings_path() if word is None else Path(word)
-    if word is None and not path.is_file():
-        return Player()
     try:
+        if path is None or (word is None and not path.exists()):
+            return Player()
         data = files.read(path)
-    except OSError as fault:
+    except (OSError, ValueError) as fault:
         hint = "`arranger player --write` makes one to start from" if word is None else ""
         raise Refused((f"the settings {path} cannot be read: {files.reason(fault)}", hint)) from None
     source, problems = decode(str(path), data)
@@ -166,21 +172,25 @@ def _without(options: argparse.Namespace) -> set[str]:
     return {one_of("--without", word, ("suspensions", "octaves")) for word in words}
 
 
-def one_of(option: str, word: str, known: tuple[str, ...]) -> Any:
-    """Give a word that is known after an option, in small letters; refuse another."""
+def one_of(option: str, word: str, known: tuple[str, ...], hint: str = "") -> Any:
+    """Return a word that is known after an option, in small letters; refuse another, with a hint."""
     if word.lower() in known:
         return word.lower()
-    raise Refused((f"expected {' or '.join(known)} after {option}, found `{word}`", ""))
+    raise Refused((f"expected {' or '.join(known)} after {option}, found `{word}`", hint))
+
+
+def _is_no(word: str) -> bool:
+    """Return whether a word asks for none of something."""
+    return word.strip().lower() in ("off", "no", "none", "0", "never", "false")
 
 
 def _share(text: str) -> Fraction:
     """Read a share of the chords: `1/6`, `0` or `1`."""
-    top, _, bottom = text.partition("/")
-    if top.isdecimal() and (bottom.isdecimal() or "/" not in text) and int(bottom or 1):
-        share = Fraction(int(top), int(bottom or 1))
-        if share <= 1:
-            return share
-    raise Refused((f"expected a share of the chords after --suspensions, found `{text}`", "1/6, 1/3, or 0 for none"))
+    share = share_of(text)
+    if share is not None and share <= 1:
+        return share
+    hint = "--without suspensions leaves them out" if _is_no(text) else "1/6, 1/3, or 0 for none"
+    raise Refused((f"expected a share of the chords after --suspensions, found `{text}`", hint))
 
 
 def _date(text: str | None) -> str | None:

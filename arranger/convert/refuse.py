@@ -9,22 +9,11 @@ from arranger.convert.kinds import Told
 from arranger.convert.marks import chord_of
 from arranger.convert.model import SheetLine
 from arranger.diagnostics import Diagnostic, error
-from arranger.song.read import MOST_BYTES
+from arranger.song.read import MOST_BYTES, other_file
 from arranger.source import Source, Span
 
 Diagnostics = tuple[Diagnostic, ...]
 
-# How files begin that are no text, and what to do with them.
-_KINDS = (
-    (b"%PDF", "a PDF", "open it, select and copy its text, and save that as a text file"),
-    (b"PK\x03\x04", "a document of a word processor, or a ZIP archive", "open it and save it as plain text (.txt)"),
-    (b"\xd0\xcf\x11\xe0", "a document of an old word processor", "open it and save it as plain text (.txt)"),
-    (b"{\\rtf", "a document in rich text (RTF)", "open it and save it as plain text (.txt)"),
-    (b"\x89PNG", "a picture", "type the words and chords, or have the picture's text recognised"),
-    (b"\xff\xd8\xff", "a picture", "type the words and chords, or have the picture's text recognised"),
-    (b"MThd", "a MIDI file", "it has no words and chords as text"),
-)
-_HTML = re.compile(rb"\s*(?:<!doctype html|<html)", re.I)
 _IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
 _TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
 _KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
@@ -36,12 +25,10 @@ def decode_sheet(name: str, data: bytes) -> tuple[Source | None, Diagnostics, st
 
     Gives the source or what was found instead, and the name of the encoding where it is another than UTF-8.
     """
-    for magic, kind, hint in _KINDS:
-        if data.startswith(magic):
-            return None, (error("sheet-not-text", f"expected plain text, found {kind}", None, hint),), ""
-    if _HTML.match(data):
-        hint = "open it in a browser, select and copy the song, and save that as a text file"
-        return None, (error("sheet-not-text", "expected plain text, found a web page", None, hint),), ""
+    other = other_file(data)
+    if other is not None:
+        kind, hint = other
+        return None, (error("sheet-not-text", f"expected plain text, found {kind}", None, hint),), ""
     if len(data) > MOST_BYTES:
         message = f"expected the sheet of one song, found {len(data):,} bytes"
         return None, (error("sheet-of-many", message, None, "give each song a file of its own"),), ""

@@ -1,1 +1,7 @@
-"""Pages -> PDF bytes. The only home of reportlab."""
+"""Pages -> PDF bytes. The only home of reportlab, which is loaded here, whatever the environment would have it do."""
+
+from arranger.resources import undisturbed
+
+with undisturbed():
+    import reportlab.pdfbase.pdfdoc
+    import reportlab.pdfbase.ttfonts  # noqa: F401

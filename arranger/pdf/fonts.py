@@ -7,19 +7,21 @@ most songs.
 
 from __future__ import annotations
 
+import re
 import struct
 import unicodedata
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from io import BytesIO
 
-from reportlab.pdfbase.ttfonts import TTFError, TTFontFace
+from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Glyph
-from arranger.pdf.shaping import shape
+from arranger.pdf.shaping import GlyphSubset, glyph_subset, shape
 from arranger.resources import font_bytes, font_path
 
 FILES: dict[Face, str] = {
@@ -39,6 +41,13 @@ CODES = 256
 
 ACCENTED = 1.0  # of the size: how high capitals with one accent are (Ű 0.991, bold Å 1.011)
 NO_BREAK_SPACE = "\u00a0"
+
+NO_FONT = "is no TrueType font, or a damaged one (fonts with PostScript outlines cannot be used)"
+NAME = r"[A-Za-z0-9+._,&-]{1,127}"  # of a font in a PDF: letters that need no sign of their own there
+UNITS = (16, 16384)  # to the size of a font (OpenType, table head)
+MOST_IN_COLLECTION = 256  # fonts; those in use have some ten
+MOST_CHARACTER_MAPS = 64  # of one font; those in use have some five
+CHARACTERS = 0x110000  # all that Unicode has room for
 
 
 class _Widths(dict[str, float]):
@@ -95,19 +104,70 @@ def load(name: Face, others: Others = ()) -> LoadedFace:
 
 @cache
 def _parsed(name: Face, path: str) -> LoadedFace:
-    parsed = TTFontFace(path)
+    parsed = _face(path)
     return LoadedFace(name, parsed, _Widths(parsed))
 
 
-def problem_with(path: str) -> str | None:
-    """Tell why a font of the player's cannot be used; None where it can."""
+@cache
+def _face(path: str) -> TTFontFace:
+    return TTFontFace(BytesIO(font_bytes(path)))
+
+
+class FontError(Exception):
+    """A font of the player's turns out to be damaged where it is used: the message names it."""
+
+
+@contextmanager
+def _using(path: str) -> Iterator[None]:
     try:
-        TTFontFace(BytesIO(font_bytes(path)))  # the parser's own reading tells missing files and bad fonts alike
+        yield
+    except MemoryError:
+        raise
+    except Exception as fault:  # the parser believes what it reads, and fails in many ways
+        raise FontError(f"the font {path} {NO_FONT}") from fault
+
+
+def problem_with(path: str) -> str | None:
+    """Return why a font of the player's cannot be used; None where nothing is wrong that can be seen at once."""
+    try:
+        _check_characters(font_bytes(path))
+        face = _face(path)
     except OSError as trouble:
         return f"cannot be read: {trouble.strerror}"
-    except (TTFError, struct.error, KeyError, IndexError):
-        return "is no TrueType font (fonts with PostScript outlines cannot be used)"
-    return None
+    except Exception:  # the parser believes what it reads, and fails in many ways
+        return NO_FONT
+    name = face.name.decode("ascii", "replace")
+    return None if re.fullmatch(NAME, name) and UNITS[0] <= face.unitsPerEm <= UNITS[1] else NO_FONT
+
+
+def _check_characters(data: bytes) -> None:
+    """Refuse a font that has more characters than there are: to count them through would take the day.
+
+    Raises:
+        ValueError: it has, or is a collection of more fonts than there are in any.
+        LookupError, struct.error: it is no font.
+    """
+    if data[:4] == b"ttcf" and struct.unpack_from(">L", data, 8)[0] > MOST_IN_COLLECTION:
+        raise ValueError("expected a font or a few")
+    cmap = TTFontFile(BytesIO(data), charInfo=0).get_table_pos("cmap")[0]
+    maps = struct.unpack_from(">H", data, cmap + 2)[0]
+    if maps > MOST_CHARACTER_MAPS:
+        raise ValueError("expected some maps of characters")
+    for number in range(maps):
+        start = cmap + int(struct.unpack_from(">L", data, cmap + 8 + 8 * number)[0])
+        (kind,) = struct.unpack_from(">H", data, start)
+        if kind == 4:
+            count = struct.unpack_from(">H", data, start + 6)[0] // 2
+            ends = struct.unpack_from(f">{count}H", data, start + 14)
+            starts = struct.unpack_from(f">{count}H", data, start + 16 + 2 * count)
+        elif kind in (12, 13):
+            groups = struct.unpack_from(">L", data, start + 12)[0]
+            numbers = struct.unpack_from(f">{3 * groups}L", data, start + 16)
+            starts, ends = numbers[::3], numbers[1::3]
+        else:
+            continue
+        if sum(max(0, end - first + 1) for first, end in zip(starts, ends, strict=True)) > CHARACTERS:
+            raise ValueError("expected a character once")
 
 
 class FontMetrics:
@@ -132,7 +192,11 @@ class FontMetrics:
 
     def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
         """Shape a text with one of the player's fonts; the program's own need no shaping."""
-        return shape(path_of(face, self._others), text, leftward) if face in OTHERS else ()
+        if face not in OTHERS:
+            return ()
+        path = path_of(face, self._others)
+        with _using(path):
+            return shape(path, text, leftward)
 
     def width(self, text: str, face: Face, size: float) -> float:
         """Give the advance width."""
@@ -162,7 +226,8 @@ class FontMetrics:
         key = (character, face)
         top = self._tops.get(key)
         if top is None:
-            top = self._tops[key] = self._load(face).top(character)
+            with _using(path_of(face, self._others)):
+                top = self._tops[key] = self._load(face).top(character)
         return top
 
     def _load(self, face: Face) -> LoadedFace:
@@ -228,7 +293,8 @@ def finished(face: Face, characters: tuple[str, ...], number: int, others: Other
     """Make a subset: the font program with those characters alone, and its maps."""
     loaded = load(face, others)
     # A code without a character is given to one that no face has, so that it draws nothing but the missing sign.
-    program = loaded.parsed.makeSubset([ord(c) for c in characters])
+    with _using(path_of(face, others)):
+        program = loaded.parsed.makeSubset([ord(c) for c in characters])
     name = f"{_tag(number)}+{loaded.parsed.name.decode('ascii')}"
     return Subset(
         face=face,
@@ -239,6 +305,13 @@ def finished(face: Face, characters: tuple[str, ...], number: int, others: Other
         unicode_map=zlib.compress(_to_unicode(name, characters).encode("ascii")),
         widths=tuple(round(loaded.widths[c] * 1000, 2) if c != "\0" else 0 for c in characters),
     )
+
+
+def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> GlyphSubset:
+    """Make a subset of the glyphs used, by their numbers."""
+    path = path_of(face, others)
+    with _using(path):
+        return glyph_subset(path, used)
 
 
 def _tag(number: int) -> str:

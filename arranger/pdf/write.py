@@ -28,8 +28,8 @@ from reportlab.pdfbase.ttfonts import TTFontFace
 from arranger.layout.model import Bookmark, Document, Face, FileLink, Glyph, Link, Page, Text
 from arranger.made import sealed
 from arranger.pdf.canvas import Codes, content, glyph_resource
-from arranger.pdf.fonts import Others, Subset, finished, load, path_of, subsets, unicode_map
-from arranger.pdf.shaping import glyph_subset
+from arranger.pdf.fonts import Others, Subset, finished, glyphs, load, subsets, unicode_map
+from arranger.resources import undisturbed
 
 rl_config.useA85 = 0  # text-safe encoding costs 4 % of the size and 10 % of the time, and no reader needs it
 
@@ -46,7 +46,8 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
         document: the pages.
         others: the paths of the player's own fonts, those that the document was laid out with.
     """
-    pdf = PDFDocument(dummyoutline=1, invariant=1, compression=1, lang=document.language or None)
+    with undisturbed():
+        pdf = PDFDocument(dummyoutline=1, invariant=1, compression=1, lang=document.language or None)
     fonts, codes = _fonts(pdf, document, others)
     resources = PDFDictionary({"Font": PDFDictionary(fonts), "ProcSet": PDFArray([PDFName("PDF"), PDFName("Text")])})
     shared = pdf.Reference(resources, "Resources")
@@ -58,7 +59,6 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
     _labels(pdf, document)
     pdf.Catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
     pdf.info = _information(document)
-    pdf.updateSignature(f"{document.title}\n{document.author}\n{document.subject}")
     pdf.Reference(pdf.Catalog)
     pdf.Reference(pdf.info)
     return sealed(pdf.format())
@@ -101,7 +101,7 @@ def _glyph_font(
     says itself what it reads as (`ActualText`).
     """
     parsed = load(face, others).parsed
-    subset = glyph_subset(path_of(face, others), used)
+    subset = glyphs(face, used, others)
     name = f"KEYSZZ+{parsed.name.decode('ascii')}"
     program = PDFStream(PDFDictionary({"Length1": subset.length, "Filter": PDFName("FlateDecode")}), subset.program)
     widths = [part for number, width in subset.widths for part in (number, PDFArray([width]))]
@@ -184,7 +184,6 @@ def _page(
     openings: Openings,
 ) -> None:
     drawn = content(page, codes).encode("ascii")
-    pdf.updateSignature(drawn)
     sheet = PDFPage()
     sheet.MediaBox = PDFArray([0, 0, round(page.width, 2), round(page.height, 2)])
     sheet.Resources = resources

@@ -18,12 +18,39 @@ MOST_BYTES = 1 << 20  # 1 MiB; a long song has some 10 KiB
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
+# How files begin that are no text, and what to do with them.
+_OTHER_FILES = (
+    (b"%PDF", "a PDF", "open it, select and copy its text, and save that as a text file"),
+    (b"PK\x03\x04", "a document of a word processor, or a ZIP archive", "open it and save it as plain text (.txt)"),
+    (b"\xd0\xcf\x11\xe0", "a document of an old word processor", "open it and save it as plain text (.txt)"),
+    (b"{\\rtf", "a document in rich text (RTF)", "open it and save it as plain text (.txt)"),
+    (b"\x89PNG", "a picture", "type the words and chords, or have the picture's text recognised"),
+    (b"\xff\xd8\xff", "a picture", "type the words and chords, or have the picture's text recognised"),
+    (b"MThd", "a MIDI file", "it has no words and chords as text"),
+)
+_HTML = re.compile(rb"\s*(?:<!doctype html|<html)", re.I)
+
+
+def other_file(data: bytes) -> tuple[str, str] | None:
+    """Return what a file is that holds no text, in words, and what to do with it; None where it may hold text."""
+    for magic, kind, hint in _OTHER_FILES:
+        if data.startswith(magic):
+            return kind, hint
+    if _HTML.match(data):
+        return "a web page", "open it in a browser, select and copy the song, and save that as a text file"
+    return None
+
+
 def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
     """Make a source of a file's bytes.
 
-    Gives the source (of what could be read, so that what is wrong can be shown in its place) and what is wrong: not
-    UTF-8, control characters, over 1 MiB. Where anything is, the source is not to be read further.
+    Gives the source (of what could be read, so that what is wrong can be shown in its place) and what is wrong:
+    another kind of file, not UTF-8, control characters, over 1 MiB. Where anything is, the source is not to be read
+    further.
     """
+    other = other_file(data)
+    if other is not None:
+        return Source(name, ""), (error("not-text", f"expected plain text, found {other[0]}", None, other[1]),)
     if len(data) > MOST_BYTES:
         message = f"expected 1 MiB at most, found {len(data):,} bytes"
         return Source(name, ""), (error("file-too-large", message, None, "is this a song?"),)

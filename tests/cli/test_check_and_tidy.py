@@ -1,8 +1,13 @@
 """`check` with its options, and `tidy`: what they write, what they keep, what they say."""
 
 import json
+import os
+import stat
+from pathlib import Path
 
 import pytest
+
+from arranger import files
 
 SONG = "song Low Tide\nkey D\n\nsection Verse\n| D | am | G |\nsing | Sand and | shells and | H\n"
 TIDY = "song      Low Tide\nkey       D\n\nsection   Verse\n| D             | Am         | G |\n"
@@ -100,6 +105,86 @@ def test_tidy(run, tmp_path):
     assert song.read_bytes() == tidy.replace("\n", "\r\n").encode()
     assert run("tidy", "tide.song.txt") == (0, "tide.song.txt: tidy already\n", "")
     assert [p.name for p in tmp_path.iterdir()] == ["tide.song.txt"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+@pytest.mark.parametrize("command", [["tidy"], ["check", "--fix"]])
+def test_a_link_stays_a_link_and_the_permissions_stay(run, tmp_path, command):
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    (kept / "real.song.txt").write_text(SONG.replace("am", "Am") if command == ["tidy"] else SONG)
+    (kept / "real.song.txt").chmod(0o640)
+    (tmp_path / "link.song.txt").symlink_to("kept/real.song.txt")
+    assert run(*command, "link.song.txt")[0] == 0
+    assert (tmp_path / "link.song.txt").is_symlink()
+    assert "Am" in (kept / "real.song.txt").read_text() and (kept / "real.song.txt").read_text() != SONG
+    modes = {stat.S_IMODE(path.stat().st_mode) for path in kept.iterdir()}
+    assert modes == {0o640}
+
+
+@pytest.mark.parametrize("command", [["tidy"], ["check", "--fix"]])
+def test_a_file_that_is_read_only_is_left_alone(run, tmp_path, command):
+    song = tmp_path / "tide.song.txt"
+    text = SONG.replace("am", "Am") if command == ["tidy"] else SONG
+    song.write_text(text)
+    song.chmod(0o444)
+    status, _, err = run(*command, "tide.song.txt")
+    assert status == 2
+    assert "arranger: tide.song.txt cannot be written: it may not be written over\n" in err
+    assert song.read_text() == text
+    assert [path.name for path in tmp_path.iterdir()] == ["tide.song.txt"]
+
+
+@pytest.mark.parametrize("command", [["tidy"], ["check", "--fix"]])
+def test_what_an_editor_saves_meanwhile_is_not_lost(run, tmp_path, monkeypatch, command):
+    song = tmp_path / "tide.song.txt"
+    song.write_text(SONG.replace("am", "Am") if command == ["tidy"] else SONG)
+    read = files.read
+
+    def saved_after(path):
+        data = read(path)
+        song.write_text("song Saved\n")
+        return data
+
+    monkeypatch.setattr(files, "read", saved_after)
+    status, _, err = run(*command, "tide.song.txt")
+    assert status == 2 and "somebody has changed what is there" in err
+    assert song.read_text() == "song Saved\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["tide.song.txt"]
+
+
+def test_no_half_copy_is_left_where_the_disk_is_full(run, tmp_path, monkeypatch):
+    def full(descriptor):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    status, _, err = run("check", "--fix", "tide.song.txt")
+    assert status == 2 and "no space left on device" in err
+    assert (tmp_path / "tide.song.txt").read_text() == SONG
+    assert [path.name for path in tmp_path.iterdir()] == ["tide.song.txt"]
+
+
+@pytest.mark.parametrize("words", [["tidy"], ["check", "--fix"], ["part"], ["stage"], ["convert"]])
+def test_what_is_written_is_on_the_disk_before_it_replaces_anything(run, tmp_path, monkeypatch, words):
+    done = []
+    sync, replace = os.fsync, Path.replace
+
+    def synced(descriptor):
+        done.append("folder" if stat.S_ISDIR(os.fstat(descriptor).st_mode) else "file")
+        sync(descriptor)
+
+    def replaced(path, target):
+        done.append("replaced")
+        return replace(path, target)
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(Path, "replace", replaced)
+    text = "Tide\n\nD      G\nSand in the pockets\nA      D\nSalt\n" if words == ["convert"] else SONG
+    (tmp_path / "ebb.txt").write_text(text.replace("am", "Am") if words != ["check", "--fix"] else text)
+    status, _, err = run(*words, "ebb.txt")
+    assert status == 0, err
+    assert done[:2] == ["file", "replaced"] and done[-3:-1] == ["file", "replaced"]
+    assert done[-1] == ("folder" if os.name == "posix" else done[-1])
 
 
 def test_tidy_leaves_songs_with_errors_alone(run, tmp_path):

@@ -12,6 +12,7 @@ import pytest
 import arranger
 from arranger import files
 from arranger.arguments import parsers
+from arranger.commands import making
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -70,9 +71,9 @@ def test_a_file_or_a_folder_for_the_part(run, folder):
 
 def test_another_key_paper_and_date(run, folder):
     assert run("part", "tide.song.txt", "--key", "Eb", "--paper", "letter", "--date", "29 November")[0] == 0
-    reader = pypdf.PdfReader(folder / "tide.pdf")
+    reader = pypdf.PdfReader(folder / "tide in Eb.pdf")
     assert [float(n) for n in reader.pages[0].mediabox[2:]] == [612, 792]
-    text = text_of(folder / "tide.pdf")
+    text = text_of(folder / "tide in Eb.pdf")
     assert "E♭ major" in text
     assert "29 November" in text
 
@@ -85,12 +86,14 @@ def test_the_same_bytes_each_time(run, folder):
 
 
 def test_a_song_with_an_error_leaves_its_pdf_and_the_others_are_made(run, folder):
+    (folder / "wrong.song.txt").write_text(SONG, encoding="utf-8")
+    run("part", "wrong.song.txt")
+    before = (folder / "wrong.pdf").read_bytes()
     (folder / "wrong.song.txt").write_text(WRONG, encoding="utf-8")
-    (folder / "wrong.pdf").write_bytes(b"as it was")
     status, out, err = run("part", "wrong.song.txt", "tide.song.txt")
     assert (status, out) == (1, "tide.pdf: 1 page\n")
     assert err.startswith("wrong.song.txt:6:7: error ")
-    assert (folder / "wrong.pdf").read_bytes() == b"as it was"
+    assert (folder / "wrong.pdf").read_bytes() == before
 
 
 def test_a_song_without_chords_has_no_part_and_says_why(run, folder):
@@ -153,12 +156,20 @@ def test_a_song_without_chords_has_no_part_and_says_why(run, folder):
         (["--vers"], "there is no option `--vers` here\n  hint: is `--version` meant?"),
         (["part", "a\0b"], "there is no file a\ufffdb"),
         (["part", "x" * 300], "cannot be read: file name too long"),
+        (["part", "tide.song.txt", "--octaves", "off"], "found `off`\n  hint: --without octaves leaves them out"),
+        (["part", "tide.song.txt", "--suspensions", "off"], "`off`\n  hint: --without suspensions leaves them out"),
+        (["part", "tide.song.txt", "--key", "+2"], "found `+2`\n  hint: name the key: +2 from D major is --key E"),
+        (["part", "tide.song.txt", "--key=-1"], "found `-1`\n  hint: name the key: -1 from D major is --key Db"),
+        (["part", "slow boat.song.txt"], '\n  hint: is "slow boats.song.txt" meant?'),
+        (["slow boats.song.txt"], '\n  hint: `arranger part "slow boats.song.txt"` makes its part'),
+        (["part", "tide.song.txt", "low.song.txt", "-o", "my x"], '\n  hint: -o "my x/" puts them into a folder'),
     ],
     ids=lambda value: " ".join(value)[:40] if isinstance(value, list) else "",
 )
 def test_refused(run, folder, words, told):
     (folder / "low.song.txt").write_text(SONG, encoding="utf-8")
     (folder / "tide.txt").write_text(SONG, encoding="utf-8")
+    (folder / "slow boats.song.txt").write_text(SONG, encoding="utf-8")
     before = left_in(folder)
     status, out, err = run(*words)
     assert (status, out) == (2, "")
@@ -177,10 +188,10 @@ def test_all_missing_songs_are_told_at_once_and_nothing_is_made(run, folder):
 def test_the_letter_alone_takes_the_songs_own_mode(run, folder):
     (folder / "ebb.song.txt").write_text(MINOR, encoding="utf-8")
     assert run("part", "ebb.song.txt", "tide.song.txt", "--key", "B")[0] == 0
-    assert "B minor" in text_of(folder / "ebb.pdf")
-    assert "B major" in text_of(folder / "tide.pdf")
+    assert "B minor" in text_of(folder / "ebb in Bm.pdf")
+    assert "B major" in text_of(folder / "tide in B.pdf")
     status, out, err = run("part", "ebb.song.txt", "tide.song.txt", "--key", "Bm", "-o", "m/")
-    assert (status, out) == (2, "m/ebb.pdf: 1 page\n")
+    assert (status, out) == (2, "m/ebb in Bm.pdf: 1 page\n")
     assert "tide.song.txt: expected a major key" in err
 
 
@@ -191,21 +202,165 @@ def test_words_that_contradict_nothing(run):
     assert run("part", "tide.song.txt", "--suspensions", "1/3", "--octaves", "every")[0] == 0
 
 
+# What is there is kept.
+
+
+@pytest.mark.parametrize("command", ["part", "stage"])
+def test_another_key_has_a_name_of_its_own(run, folder, command):
+    ending = "" if command == "part" else ".stage"
+    assert run(command, "tide.song.txt")[0] == 0
+    own = (folder / f"tide{ending}.pdf").read_bytes()
+    (folder / "ebb.song.txt").write_text(MINOR, encoding="utf-8")
+    for key, names in (("Bb", ("tide in Bb", "ebb in Bbm")), ("F#", ("tide in F#", "ebb in F#m"))):
+        assert run(command, "tide.song.txt", "ebb.song.txt", "--key", key, "-o", "there/")[0] == 0
+        assert set(left_in(folder / "there")) >= {f"{name}{ending}.pdf" for name in names}
+    assert run(command, "tide.song.txt", "--key", "E")[0] == 0
+    assert (folder / f"tide{ending}.pdf").read_bytes() == own
+    assert "E major" in text_of(folder / f"tide in E{ending}.pdf")
+    assert run(command, "tide.song.txt", "--key", "D")[1].startswith(f"tide{ending}.pdf: ")
+    assert run(command, "tide.song.txt", "--key", "E", "-o", "mine.pdf")[1].startswith("mine.pdf: ")
+
+
+def test_a_pdf_that_the_player_has_written_in_is_kept(run, folder):
+    pdf = folder / "tide.pdf"
+    assert run("part", "tide.song.txt")[0] == 0
+    assert run("part", "tide.song.txt", "--paper", "letter")[0] == 0, "what is as it was made is made anew"
+    noted = pdf.read_bytes() + b"\n% a note\n"
+    for present in (noted, b"%PDF-1.4\nof another program", b"", b"as it was"):
+        pdf.write_bytes(present)
+        for command in (["part", "tide.song.txt"], ["stage", "tide.song.txt", "-o", "tide.pdf"]):
+            status, out, err = run(*command)
+            assert (status, out) == (2, "")
+            assert err == (
+                "arranger: tide.pdf: there already, made by another version of the program or changed since\n"
+                "  hint: --force writes over it; -o puts what is new elsewhere\n"
+            )
+            assert pdf.read_bytes() == present
+    assert run("part", "tide.song.txt", "--force")[0] == 0
+    assert run("part", "tide.song.txt")[0] == 0
+
+
+def test_many_pdfs_that_are_kept_are_one_message(run, folder):
+    songs = [f"{name}.song.txt" for name in "abcde"]
+    for name in songs:
+        (folder / name).write_text(SONG, encoding="utf-8")
+        (folder / name.replace("song.txt", "pdf")).write_bytes(b"older")
+    status, out, err = run("part", *songs, "tide.song.txt")
+    assert (status, out) == (2, "")
+    assert err.startswith("arranger: a.pdf, b.pdf, c.pdf and 2 more: there already, ") and err.count("\n") == 2
+    assert not (folder / "tide.pdf").exists()
+
+
+def test_a_pdf_that_is_changed_while_its_song_is_worked_out_is_kept(run, folder, monkeypatch):
+    run("part", "tide.song.txt")
+    finished = making.arranged
+
+    def slow(*words):
+        (folder / "tide.pdf").write_bytes(b"noted")
+        return finished(*words)
+
+    monkeypatch.setattr(making, "arranged", slow)
+    status, out, err = run("part", "tide.song.txt")
+    assert (status, out) == (2, "")
+    assert "tide.pdf cannot be written: somebody has changed what is there" in err
+    assert left_in(folder) == ["tide.pdf", "tide.song.txt"]
+    assert (folder / "tide.pdf").read_bytes() == b"noted"
+
+
+@pytest.mark.parametrize("command", ["part", "stage"])
+@pytest.mark.parametrize("force", [[], ["--force"]])
+@pytest.mark.parametrize("name", ["low.song.txt", "new.Song.TXT", "player.toml", "new.toml", "link.pdf", "there"])
+def test_a_song_or_settings_or_a_folder_is_never_written_over(run, folder, command, force, name):
+    """`arranger part -o *.song.txt`: the shell puts the first song behind -o."""
+    (folder / "low.song.txt").write_text(SONG, encoding="utf-8")
+    (folder / "player.toml").write_text("", encoding="utf-8")
+    (folder / "link.pdf").symlink_to(folder / "player.toml")
+    (folder / "there").mkdir()
+    (folder / "there" / "tide.pdf").mkdir()
+    (folder / "there" / "tide.stage.pdf").mkdir()
+    before = {path: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    status, out, err = run(command, "-o", name, "tide.song.txt", *force)
+    assert (status, out) == (2, "")
+    assert "expected a file to write, found the folder" in err or "expected a name for a PDF, found" in err
+    assert {path: path.read_bytes() for path in folder.iterdir() if path.is_file()} == before
+
+
+# What the shell hands over.
+
+
+def test_a_pattern_that_the_shell_left_is_expanded(run, folder):
+    (folder / "ebb.song.txt").write_text(MINOR, encoding="utf-8")
+    assert run("part", "*.song.txt") == (0, "ebb.pdf: 1 page\ntide.pdf: 1 page\n", "")
+    assert run("check", str(folder / "t?de.song.txt")) == (0, "", "")
+    assert "there is no file x*.song.txt" in run("check", "x*.song.txt")[2]
+    (folder / "[1].song.txt").write_text(WRONG, encoding="utf-8")
+    assert run("check", "[1].song.txt")[0] == 1, "a file of that very name"
+
+
+@pytest.mark.parametrize("option", ["--key=--", "-o=--", "-o--", "--output=--", "--font=--", "--date=--", "--paper=--"])
+@pytest.mark.parametrize("command", ["part", "stage"])
+def test_two_hyphens_are_no_value(run, folder, command, option):
+    status, out, err = run(command, "tide.song.txt", option)
+    assert (status, out) == (2, "")
+    assert err == f"arranger: expected a value after `{option[:-2].rstrip('=')}`, found `--`\n"
+    assert run(command, "--", "tide.song.txt")[0] == 0
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has pipes elsewhere")
+def test_a_pipe_is_no_song_and_no_pdf(run, folder):
+    os.mkfifo(folder / "waits.song.txt")
+    os.mkfifo(folder / "tide.pdf")
+    os.mkfifo(folder / "mine.toml")
+    for command in ("part", "check", "tidy", "show", "convert"):
+        status, out, err = run(command, "waits.song.txt")
+        assert (status, out) == (2, "")
+        assert "waits.song.txt, which is no ordinary file" in err
+    assert f"{folder / 'tide.pdf'} is no ordinary file" in run("part", "tide.song.txt", "--force")[2]
+    assert (
+        "mine.toml cannot be read: it is no ordinary file" in run("show", "tide.song.txt", "--player", "mine.toml")[2]
+    )
+    assert (
+        "the font mine.toml cannot be read: it is no ordinary file"
+        in run("check", "tide.song.txt", "--font", "mine.toml")[2]
+    )
+
+
+@pytest.mark.parametrize(
+    ("data", "found"),
+    [
+        (b"PK\x03\x04\x14\0mimetype", "a document of a word processor, or a ZIP archive"),
+        (b"{\\rtf1\\ansi", "a document in rich text (RTF)"),
+        (b"%PDF-1.7\n%\xe2\xe3", "a PDF"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1", "a document of an old word processor"),
+    ],
+)
+@pytest.mark.parametrize("command", ["part", "stage", "check", "tidy", "show", "convert"])
+def test_a_word_processor_s_file(run, folder, command, data, found):
+    (folder / "words.docx").write_bytes(data)
+    status, out, err = run(command, "words.docx")
+    assert (status, out) == (1, "")
+    code = "sheet-not-text" if command == "convert" else "not-text"
+    first, hint = err.splitlines()
+    assert first == f"words.docx: error {code}: expected plain text, found {found}"
+    assert hint.startswith("  hint: open it")
+
+
 # Files whole or not at all.
 
 
 def test_nothing_is_left_where_the_disk_is_full(run, folder, monkeypatch):
-    (folder / "tide.pdf").write_bytes(b"as it was")
+    run("part", "tide.song.txt")
+    before = (folder / "tide.pdf").read_bytes()
     full = OSError(28, "No space left on device")
 
     def fail(self, target):
         raise full
 
     monkeypatch.setattr(Path, "replace", fail)
-    status, out, err = run("part", "tide.song.txt")
+    status, out, err = run("part", "tide.song.txt", "--paper", "letter")
     assert (status, out) == (2, "")
     assert err == ("arranger: tide.pdf cannot be written: no space left on device\n  hint: nothing has changed there\n")
-    assert (folder / "tide.pdf").read_bytes() == b"as it was"
+    assert (folder / "tide.pdf").read_bytes() == before
     assert left_in(folder) == ["tide.pdf", "tide.song.txt"]
 
 
@@ -245,13 +400,13 @@ def test_permissions_and_links_stay(folder):
     target.write_bytes(b"old")
     target.chmod(0o640)
     link.symlink_to(target)
-    files.write(link, b"new")
+    files.write(link, b"new", b"old".__eq__)
     assert link.is_symlink()
     assert target.read_bytes() == b"new"
     assert stat.S_IMODE(target.stat().st_mode) == 0o640
     before = os.umask(0o027)
     try:
-        files.write(folder / "fresh.pdf", b"new")
+        files.write(folder / "fresh.pdf", b"new", lambda _: False)
     finally:
         os.umask(before)
     assert stat.S_IMODE((folder / "fresh.pdf").stat().st_mode) == 0o640

@@ -88,6 +88,8 @@ def test_what_the_player_says(run, tmp_path):
         (["convert", "tide.txt", "--meter", "4/16"], "expected a meter"),
         (["convert", "tide.txt", "--bars", "three"], "expected one-a-chord or two-a-chord after --bars"),
         (["convert", "tide.txt", "tide.txt"], "the sheet tide.txt is given twice"),
+        (["convert", "tide.txt", "-o", "player.toml", "--force"], "found player.toml, the name of a file of settings"),
+        (["convert", "tide.txt", "-o", "tide.pdf", "--force"], "expected a name for a song, found tide.pdf"),
         (["convert", "tide.txt", "-o", "tide.txt"], "the song tide.txt would lie over the sheet tide.txt"),
     ],
 )

@@ -55,6 +55,47 @@ def test_a_first_file_is_written_where_the_platform_keeps_settings_and_never_ove
     assert json.loads(run("show", "tide.song.txt", "--json")[1])["hand"]["notes"] == 4
 
 
+def test_names_in_the_settings_steer_no_terminal_and_quotes_in_them_stay(run):
+    Path("mine.toml").write_text('[keyboard.patches]\n"up \\u001b[2J" = "A\\"3\\" \\u202e"\n', encoding="utf-8")
+    status, out, err = run("player", "--player", "mine.toml")
+    assert (status, err) == (0, "") and "\x1b" not in out and "\u202e" not in out
+    player, problems = read_player(Source.of("player.toml", out))
+    assert (player.patches, problems) == ((("up \x1b[2j", 'A"3" \u202e'),), ())
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('[page]\nfonts = ["~nouser-of-this-name/x.ttf"]', "the font ~nouser-of-this-name/x.ttf cannot be read"),
+        ('[page]\nfonts = ["a\\u0000b"]', "mine.toml:2:1: error player-value: fonts: expected files of fonts"),
+        ("[hand]\nspan = ['octave']", "mine.toml:2:1: error player-value: span: expected one of sixth"),
+        (f"[hand]\nnotes = {'9' * 5000}", "mine.toml:2:9: error player-syntax: expected settings, found a number"),
+        (f"[hand]\nnotes = {'[' * 3000}", "mine.toml:2:9: error player-syntax: expected settings, found brackets"),
+    ],
+)
+def test_settings_that_nobody_would_write_are_told(run, text, told):
+    Path("mine.toml").write_text(text, encoding="utf-8")
+    status, out, err = run("part", "tide.song.txt", "--player", "mine.toml")
+    assert (status, out) == (2, "") and told in err
+    assert not Path("tide.pdf").exists()
+
+
+def test_without_a_home_the_defaults_hold(run, monkeypatch):
+    def nowhere():
+        raise RuntimeError("Could not determine home directory.")
+
+    monkeypatch.setattr(Path, "home", nowhere)
+    for name in ("HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME", "APPDATA", "LOCALAPPDATA"):
+        monkeypatch.delenv(name, raising=False)
+    for words in (["part", "tide.song.txt"], ["stage", "tide.song.txt"], ["check", "tide.song.txt"], ["player"]):
+        status, out, err = run(*words)
+        assert (status, err) == (0, "")
+    assert run("find", "tide")[0] == 0
+    assert read_player(Source.of("player.toml", out)) == (Player(), ())
+    status, out, err = run("player", "--write")
+    assert (status, out) == (2, "") and "there is no home folder to keep settings in" in err
+
+
 def test_settings_from_a_file(run, tmp_path):
     Path("small.toml").write_text('[hand]\nspan = "sixth"\n[page]\npaper = "letter"\n', encoding="utf-8")
     assert json.loads(run("show", "tide.song.txt", "--json", "--player", "small.toml")[1])["hand"]["span"] == 9

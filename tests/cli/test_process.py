@@ -10,6 +10,8 @@ import pytest
 
 import arranger
 from arranger import cli
+from arranger.commands import saying
+from arranger.source import Source
 
 ROOT = Path(__file__).parents[2]
 LANTERNS = ROOT / "samples" / "lanterns.song.txt"
@@ -77,22 +79,45 @@ def test_a_full_disk_under_the_output():
     assert done.stderr.lower() == "arranger: the output cannot be written: no space left on device\n"
 
 
+WAITS = """import sys, time
+from arranger import cli, files
+def wait(path):
+    sys.stdout.write("reading\\n")
+    sys.stdout.flush()
+    time.sleep(60)
+files.read = wait
+sys.exit(cli.main())
+"""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+def test_a_full_disk_under_the_messages(tmp_path):
+    (tmp_path / "a.song.txt").write_text("song A\nkey D\nsection A\n| H |\n")
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*ARRANGER, "check", tmp_path / "a.song.txt"],
+            stdout=subprocess.PIPE,
+            stderr=full,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )
+    assert (done.returncode, done.stdout) == (2, b"")
+
+
 @pytest.mark.skipif(os.name == "nt", reason="Windows stops processes in another way")
 def test_ctrl_c(tmp_path):
-    """The song is a pipe that nobody writes to: the command waits until it is stopped."""
-    pipe = tmp_path / "waits.song.txt"
-    os.mkfifo(pipe)
+    """The command is stopped while it reads its song."""
+    song = tmp_path / "waits.song.txt"
+    song.write_bytes(LANTERNS.read_bytes())
     with subprocess.Popen(
-        [*ARRANGER, "part", pipe],
+        [sys.executable, "-c", WAITS, "part", song],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     ) as process:
-        writer = os.open(pipe, os.O_WRONLY)  # opens when the command has opened its end
+        assert process.stdout.readline() == "reading\n"
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=20)
-        os.close(writer)
     assert (process.returncode, out, err) == (cli.STOPPED, "", "arranger: stopped\n")
     assert [p.name for p in tmp_path.iterdir()] == ["waits.song.txt"]
 
@@ -125,17 +150,125 @@ def test_nothing_in_a_song_steers_the_terminal(tmp_path):
         assert "\u202e" not in done.stdout + done.stderr
 
 
+@pytest.mark.skipif(os.name == "nt", reason="there it is the shell of another system")
+@pytest.mark.parametrize("words", [["show", LANTERNS], ["show", LANTERNS, "--json"], ["check", LANTERNS], ["player"]])
+def test_an_output_that_is_closed(words):
+    closed = subprocess.run(
+        ["sh", "-c", 'exec "$0" "$@" >&-', *ARRANGER, *map(str, words)],
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert (closed.returncode, closed.stderr) == (2, "arranger: the output cannot be written: it is closed\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there it is the shell of another system")
+def test_messages_that_nobody_hears_do_not_get_into_the_output(tmp_path):
+    (tmp_path / "a.song.txt").write_text("song A\nkey D\nsection A\n| H |\n")
+    done = subprocess.run(
+        ["sh", "-c", 'exec "$0" "$@" 2>&-', *ARRANGER, "check", tmp_path / "a.song.txt"],
+        stdout=subprocess.PIPE,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert (done.returncode, done.stdout) == (1, b"")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a folder that one stands in cannot be removed there")
+def test_a_folder_that_is_gone(tmp_path):
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    code = f"import os; os.rmdir({str(gone)!r}); from arranger.cli import main; raise SystemExit(main(['check', 'a']))"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        cwd=gone,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == "arranger: the folder that you stand in is not there any more\n"
+
+
+DISTURBANCES = {
+    "SOURCE_DATE_EPOCH": "yesterday",
+    "EVAL_DEBUG": "no number",
+    "RL_documentLang": "xx-XX",
+    "RL_pdfMultiLine": "1",
+    "RL_pdfComments": "1",
+    "RL_invariant": "perhaps",
+    "RL_pageCompression": "0",
+    "RL_useA85": "1",
+    "RL_xmlParser": "of no kind",
+}
+
+
+def test_nothing_around_changes_the_bytes_or_is_run(tmp_path):
+    """What the PDF library takes from the environment, the player's folder and from beside other modules."""
+    home, beside = tmp_path / "home", tmp_path / "beside"
+    for folder in (home, beside):
+        folder.mkdir()
+    trap = f"open({str(tmp_path / 'run')!r}, 'w').close()\npageCompression = 0\n"
+    for path in (home / ".reportlab_settings", home / ".reportlab_mods"):
+        path.write_text(trap)
+    plain, disturbed, beset = (tmp_path / f"{name}.pdf" for name in ("plain", "disturbed", "beset"))
+    settings = {"HOME": str(home), "USERPROFILE": str(home)}
+    assert run("part", LANTERNS, "-o", plain).returncode == 0
+    for target, around in ((disturbed, DISTURBANCES), (beset, {"PYTHONPATH": f"{ROOT}{os.pathsep}{beside}"})):
+        done = run("part", LANTERNS, "-o", target, env=settings | around)
+        assert (done.returncode, done.stderr) == (0, "")
+        assert target.read_bytes() == plain.read_bytes()
+        for name in ("reportlab_settings.py", "reportlab_mods.py"):
+            (beside / name).write_text(trap)
+    assert not (tmp_path / "run").exists()
+
+
+@pytest.mark.parametrize(
+    "fault", [ZeroDivisionError("of no use"), RecursionError("too deep"), MemoryError(), KeyError()]
+)
+@pytest.mark.parametrize("command", ["part", "stage", "check", "tidy", "show", "convert"])
+def test_a_fault_names_its_song_and_the_next_one_follows(tmp_path, monkeypatch, capsys, command, fault):
+    """The fault is in the first step that all commands share: making a source of a file's bytes."""
+    monkeypatch.chdir(tmp_path)
+    sheet = "Tide\n\nD      G\nSand in the pockets\nA      D\nSalt\n"
+    song = "song      Tide\nkey       D\n\nsection   Verse\n| D | G |\n"
+    names = ["b.txt"] if command == "show" else ["a.txt", "b.txt", "c.txt"]
+    for name in names:
+        Path(name).write_text(sheet if command == "convert" else song)
+    for name in ("b.pdf", "b.stage.pdf", "b.song.txt") if command != "convert" else ():
+        Path(name).write_bytes(b"kept")
+    decode = Source.of
+
+    def fail(name, text):
+        if name == "b.txt":
+            raise fault
+        return decode(name, text)
+
+    monkeypatch.setattr(Source, "of", fail)
+    monkeypatch.delenv(saying.TRACEBACK, raising=False)
+    assert cli.main([command, *names, *(["--force"] if command in ("part", "stage") else [])]) == saying.BROKEN
+    out, err = capsys.readouterr()
+    assert "arranger: b.txt: " in err and "Traceback" not in err
+    what = "the memory of this machine does not suffice" if isinstance(fault, MemoryError) else type(fault).__name__
+    assert what in err and "; what was there of it stays\n" in err
+    assert ("a." in out) is ("c." in out) is (command not in ("check", "show"))
+    assert Path("b.txt").read_text() == (sheet if command == "convert" else song)
+    assert command == "convert" or {Path(name).read_bytes() for name in ("b.pdf", "b.stage.pdf")} == {b"kept"}
+    monkeypatch.setenv(saying.TRACEBACK, "1")
+    with pytest.raises(type(fault)):
+        cli.main([command, "b.txt", *(["--force"] if command in ("part", "stage") else [])])
+
+
 def test_a_fault_of_the_program_is_owned(monkeypatch, capsys):
     def fail(options):
         raise ZeroDivisionError("of no use")
 
     monkeypatch.setattr("arranger.commands.check.run", fail)
-    monkeypatch.delenv(cli.TRACEBACK, raising=False)
-    assert cli.main(["check", "a.song.txt"]) == cli.BROKEN
+    monkeypatch.delenv(saying.TRACEBACK, raising=False)
+    assert cli.main(["check", "a.song.txt"]) == saying.BROKEN
     out, err = capsys.readouterr()
     assert out == ""
     assert err.startswith("arranger: this is a fault of the program, not of your song: ZeroDivisionError: of no use\n")
     assert "Traceback" not in err
-    monkeypatch.setenv(cli.TRACEBACK, "1")
+    monkeypatch.setenv(saying.TRACEBACK, "1")
     with pytest.raises(ZeroDivisionError):
         cli.main(["check", "a.song.txt"])

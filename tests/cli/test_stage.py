@@ -121,10 +121,12 @@ def test_what_cannot_be_taken_is_refused(run: Run, folder: Path, words: tuple[st
 
 
 def test_lengths_are_read_in_the_units_that_people_use(run: Run) -> None:
-    for distance in ("0.9", "0.9m", "90cm", "90 cm"):
+    for distance in ("0.9", "0.9m", "90cm", "90 cm", "0,9m"):
         assert run("tide.song.txt", "--distance", distance)[1].endswith("legible to 1.3 m\n")
-    sizes = {run("tide.song.txt", "--margin", margin)[1] for margin in ("12.7", "12.7mm", "1.27cm", "0.5in")}
+    sizes = {run("tide.song.txt", "--margin", margin)[1] for margin in ("12.7", "12,7mm", "1.27cm", "0,5in")}
     assert len(sizes) == 1
+    screens = {run("tide.song.txt", "--paper", "tablet", "--screen", size)[1] for size in ("10.5", "10,5", "10.5in")}
+    assert len(screens) == 1
 
 
 def test_what_does_not_fit_is_an_error_of_that_song_and_the_others_are_made(run: Run, folder: Path) -> None:
@@ -172,7 +174,7 @@ def test_a_short_song_keeps_one_page_at_a_stand(run: Run, folder: Path) -> None:
 
 def test_another_key_is_played_and_named(run: Run, folder: Path) -> None:
     assert run("tide.song.txt", "--key", "Eb")[0] == 0
-    assert "E♭ major" in page(folder / "tide.stage.pdf").extract_text()
+    assert "E♭ major" in page(folder / "tide in Eb.stage.pdf").extract_text()
 
 
 @pytest.mark.parametrize("song", sorted(SAMPLES.glob("*.song.txt")), ids=lambda path: path.name)

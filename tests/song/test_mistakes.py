@@ -19,8 +19,8 @@ PAGE = (GRAMMAR / "mistakes.md").read_text(encoding="utf-8")
 
 # Too large to show, or not text at all, or dependent on the player's limits.
 WITHOUT_EXAMPLE = {
-    "line-too-long", "too-many-sections", "not-utf-8", "control-character", "file-too-large", "too-many-errors",
-    "no-hand", "notes-left-out", "hands-close", "hands-changed", "copy-has-own-hands",
+    "line-too-long", "too-many-sections", "not-text", "not-utf-8", "control-character", "file-too-large",
+    "too-many-errors", "no-hand", "notes-left-out", "hands-close", "hands-changed", "copy-has-own-hands",
 }  # fmt: skip
 LATER = {
     "no-chords", "no-hand", "notes-left-out", "hands-close", "hands-changed", "copy-has-own-hands", "missing-glyph"
