@@ -26,7 +26,7 @@ from arranger.library.scan import scan
 from arranger.library.state import State, StateError
 from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
 from arranger.song.read import decode
-from arranger.terminal import printable
+from arranger.terminal import printable, quoted
 
 OUT = "parts"  # the folder of the PDFs, in that of the songs, unless another is named
 MOST_JOBS = 64  # worker processes; more than most machines have cores, and fewer than some systems can wait for
@@ -43,11 +43,11 @@ def run(options: argparse.Namespace) -> int:
     songs = Path(options.folder)
     if not songs.is_dir():
         found = "the file" if songs.exists() else "no such folder"
-        hint = f"`arranger part {_quoted(str(songs))}` makes one song" if songs.is_file() else ""
+        hint = f"`arranger part {quoted(str(songs))}` makes one song" if songs.is_file() else ""
         raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
     workers = _workers(options.jobs)
     if (sheet := _sheet_instead_of_songs(songs)) is not None:
-        hint = f"`arranger convert {_quoted(str(sheet))}` makes a song of it"
+        hint = f"`arranger convert {quoted(str(sheet))}` makes a song of it"
         complain(f"there is no song in {songs}, but a typed sheet: {sheet}", hint)
         return SONG_ERROR
     wishes = replace(wishes_of(options), stage=staging(_as_settings_say(options)).stage)
@@ -68,12 +68,8 @@ def _refuse_what_parts_alone_have(options: argparse.Namespace) -> None:
         hint = f"`arranger part --key {options.key or 'E'} SONG` makes one part in another key"
         raise Refused(("a library's parts are in their songs' own keys: there is no option `--key` here", hint))
     if options.output is not None:
-        hint = f"--out {_quoted(options.output or 'FOLDER')} names the folder for all PDFs"
+        hint = f"--out {quoted(options.output or 'FOLDER')} names the folder for all PDFs"
         raise Refused(("there is no option `-o` here", hint))
-
-
-def _quoted(name: str) -> str:
-    return f'"{name}"' if " " in name else name
 
 
 def _opened(out: Path, songs: Path, kinds: set[str]) -> State:

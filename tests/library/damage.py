@@ -80,6 +80,8 @@ def forge(log: bytes, chance: Chance) -> bytes:
     value = chance.choice(IMPOSSIBLE)
     if place == "format" and type(value) is int:
         value = None  # a greater number is a newer program's, which is refused
+    if place == "songs" and value in ("", "."):
+        value = None  # there is such a folder, and the log of other songs is refused
     data[place] = value
     lines[number] = sealed_line(data)
     return b"".join(lines)
