@@ -198,6 +198,7 @@ def _section(
         pickup=draft.facts.get("pickup"),
         like=model.name if model else None,
         model=models.get(index),
+        without_words=model is not None and draft.without_words,
         tacet="tacet" in draft.facts,  # never the model's: nothing could let the copy play again
         closing_cues=draft.closing,
         span=draft.span,
