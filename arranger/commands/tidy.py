@@ -24,11 +24,14 @@ def _tidied(path: Path) -> int:
     song, source, status = read_song(path)
     if song is None:
         return status
-    after = Source.of(source.name, tidied(source))
-    if read(after)[0] != song:  # tests hold that this never happens; a player's file is worth one more look
-        raise AssertionError(f"{path} would become another song; it stays as it is")
     try:
         before = files.read(path)
+        typed = Source.typed(source.name, before.decode(errors="replace"))
+        if Source.of(typed.name, typed.text).text != source.text:
+            return tell(Refused((f"{path} was changed while it was read", "run `arranger tidy` once more")))
+        after = Source(source.name, tidied(typed))
+        if read(Source.of(after.name, after.text))[0] != song:  # tests hold that this never happens
+            raise AssertionError(f"{path} would become another song; it stays as it is")
         data = encode(after, before)
         if data != before:
             files.write(path, data)

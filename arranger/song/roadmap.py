@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 
 from arranger.diagnostics import Fix
@@ -35,8 +36,8 @@ _TAILS = 64  # characters at the end of a step in which bars and times are looke
 
 
 def folded(name: str) -> str:
-    """Give a name as names are compared: without case, blanks as one."""
-    return " ".join(name.split()).casefold()
+    """Return a name as names are compared: without case, blanks as one, in NFC."""
+    return unicodedata.normalize("NFC", " ".join(name.split())).casefold()
 
 
 def name_fault(name: str) -> str:
