@@ -26,7 +26,7 @@ NOWHERE = Span(0, 0)
 class Source:
     """A named text. Offsets count characters of `text`; lines and columns count from 1.
 
-    Make one with `Source.of`, which normalises; the plain constructor keeps the text as it is.
+    Make one with `Source.of` to read it; of a text that is written back, with `Source.typed`, which keeps its letters.
     """
 
     name: str
@@ -44,8 +44,12 @@ class Source:
     @classmethod
     def of(cls, name: str, text: str) -> Source:
         """Make a source of raw text: without a byte-order mark, line ends as one newline, normalised to NFC."""
-        text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
-        return cls(name, unicodedata.normalize("NFC", text))
+        return cls(name, unicodedata.normalize("NFC", cls.typed(name, text).text))
+
+    @classmethod
+    def typed(cls, name: str, text: str) -> Source:
+        """Make a source of raw text as it was typed: without a byte-order mark, line ends as one newline."""
+        return cls(name, text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n"))
 
     def __getitem__(self, span: Span) -> str:
         return self.text[span.start : span.end]

@@ -168,7 +168,7 @@ class Maker:
             name = self.one(NAMES) if self.slips() else f"Part {number + 1}"
             lines += ["", f"section {name}"]
             if names and self._chance.random() < 0.3:
-                lines += [f"like {self.one(names)}"]
+                lines += [f"like {self.one(names)}{self.one(('', ' without words'))}"]
                 lines += [f"key {self.one(KEYS)}"] if self._chance.random() < 0.4 else []
                 lines += [self.under()] if self._chance.random() < 0.5 else []
             else:

@@ -78,7 +78,7 @@ def _checked(
 
 def _mended(path: Path, source: Source, data: bytes) -> tuple[Source, int]:
     """Mend a song's file, keeping a copy; say what was done. Gives the new source, and a status where it failed."""
-    after, done = mended(source)
+    after, done = mended(Source.typed(source.name, data.decode()))
     if not done:
         return source, DONE
     try:
@@ -91,4 +91,4 @@ def _mended(path: Path, source: Source, data: bytes) -> tuple[Source, int]:
         print(printable(f"{path}:{one.line}: mended {one.code}: {change}"), file=sys.stderr)
     things = "1 mistake" if len(done) == 1 else f"{len(done)} mistakes"
     complain(f"{path}: mended {things}; {copy.name if copy else path.name} is the file as it was")
-    return after, DONE
+    return Source.of(after.name, after.text), DONE

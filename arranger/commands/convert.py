@@ -19,6 +19,7 @@ from arranger.convert.model import Converted, Note, Options
 from arranger.convert.refuse import decode_sheet
 from arranger.song.bars import METER_UNITS, MOST_BEATS
 from arranger.song.model import Meter
+from arranger.song.read import without_controls
 from arranger.source import Source
 from arranger.terminal import printable, quoted
 from arranger.theory.key import Key
@@ -98,7 +99,7 @@ def _convert(sheet: Path, target: Path, said: _Said) -> int:
     source, problems, encoding = decode_sheet(str(sheet), data)
     if source is None:
         return report(problems, Source(str(sheet), ""))
-    title = " ".join(sheet.stem.replace("_", " ").split()) or sheet.name
+    title = " ".join(without_controls(sheet.stem.replace("_", " ")).split()) or "Untitled"
     converted, problems = convert(source, Options(title, said.key, said.meter, said.bars))
     if converted is None:
         return report(problems, source)

@@ -24,8 +24,9 @@ def _tidied(path: Path) -> int:
     song, source, before, status = read_song(path)
     if song is None:
         return status
-    after = Source.of(source.name, tidied(source))
-    if read(after)[0] != song:  # tests hold that this never happens; a player's file is worth one more look
+    typed = Source.typed(source.name, before.decode())
+    after = Source(source.name, tidied(typed))
+    if read(Source.of(after.name, after.text))[0] != song:  # tests hold that this never happens; worth one more look
         raise AssertionError(f"{path} would become another song; it stays as it is")
     try:
         data = encode(after, before)

@@ -55,6 +55,9 @@ def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[D
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
         ordered = replace(ordered, notes=(*ordered.notes, Note("left", facts.order_line, said)))
+    if not any(isinstance(read_mark(mark), ChordWord) for mark in _marks(ordered)):
+        hint = "chords stand in a line above the words: `G  D/F#  Em7`"
+        return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, hint),)
     key, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
     ordered = replace(ordered, sections=spelled_sections(ordered.sections, key, capo))
     head = (*_assumed(facts, gathered, options, habits), *key_notes, *notes, *ordered.notes)
@@ -140,6 +143,11 @@ def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:
                     word = read_mark(mark)
                     if isinstance(word, ChordWord):
                         yield word.chord, Fraction(1, len(bar.marks))
+
+
+def _marks(ordered: Ordered) -> Iterator[str]:
+    """Return the marks of all sections as they are written."""
+    return (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
 
 
 def _assumed(facts: Facts, gathered: Gathered, options: Options, habits: Habits) -> Iterator[Note]:

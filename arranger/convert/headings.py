@@ -313,5 +313,5 @@ def base_of(name: str) -> str:
     ('verse', 'chorus')
     """
     folded = re.sub(rf"^(?:{_BEFORE})\s+", "", " ".join(name.split()).casefold())
-    folded = re.sub(r"\s*[0-9]+[ab]?$", "", folded)
+    folded = re.sub(r"(?:\s+again|\s*[0-9]+[ab]?(?![0-9]))+$", "", folded)
     return {"verses": "verse", "pre-chorus": "prechorus", "pre chorus": "prechorus"}.get(folded, folded)

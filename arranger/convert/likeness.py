@@ -115,11 +115,18 @@ def _take(
             (s for s in book.kind(section.name) if not s.like and s.rows and any(r.sung for r in s.rows)), None
         )
         model = model or next(
-            (s for s in later if base_of(s.name) == base_of(section.name) and any(r.sung for r in s.rows)), None
+            (
+                s
+                for s in later
+                if base_of(s.name) == base_of(section.name)
+                and any(r.sung for r in s.rows)
+                and not any(made.like for made in book.sections if made.name == s.name)
+            ),
+            None,
         )
         laid = laid_over(section, model) if model is not None else None
         section = laid if laid is not None else chordless(section)
-    else:
+    elif all(s.like != section.name for s in book.sections):  # a model of words before it keeps its own chords
         model = _model(section, book)
         if model is not None:
             section = _like(section, model)
@@ -152,8 +159,8 @@ def _named(section: DraftSection, times: int, book: _Book, later: Sequence[Draft
         cues = tuple(cue for cue in section.cues if not reference_of(cue))
         closing = tuple(cue for cue in section.closing_cues if not reference_of(cue))
         remark = "" if reference_of(section.remark) else section.remark
-        like = model.like or model.name
-        book.sections.append(replace(section, like=like, remark=remark, cues=cues, closing_cues=closing))
+        section = replace(section, remark=remark, cues=cues, closing_cues=closing)
+        book.sections.append(_named_like(section, model, book))
         _step(book, section.name, times, None)
         return
     known = _called(section.name, book, later)
@@ -166,10 +173,24 @@ def _named(section: DraftSection, times: int, book: _Book, later: Sequence[Draft
     if section.key is not None and original is not None and section.key != original.key:
         moved = f"{known} in {section.key}"
         if book.find(moved) is None:
-            book.sections.append(replace(section, name=moved, like=original.like or original.name))
+            book.sections.append(_named_like(replace(section, name=moved), original, book))
         known = moved
         section = replace(section, remark="", cues=(), closing_cues=())
     _step(book, known, times, section)
+
+
+def _named_like(section: DraftSection, called: DraftSection, book: _Book) -> DraftSection:
+    """Let a name alone take the chords of the section that it calls; its words too where both are of one kind."""
+    original = (book.find(called.like) if called.like else None) or called
+    sung = base_of(section.name) == base_of(called.name) and "instrumental" not in folded(section.name)
+    own = called.like != "" and sung  # words of the called section over another's chords
+    return replace(
+        section,
+        like=original.name,
+        rows=tuple(replace(row, notes=(), cues=()) for row in called.rows) if own else (),
+        pickup=called.pickup if own else "",
+        without_words=_has_words(original) and (called.without_words if own else not sung),
+    )
 
 
 def _called(name: str, book: _Book, later: Sequence[DraftSection]) -> str | None:
@@ -228,9 +249,14 @@ def _like(section: DraftSection, model: DraftSection) -> DraftSection:
         section,
         rows=tuple(rows),
         like=model.name,
+        without_words=not rows and _has_words(model),
         notes=(*section.notes, *left),
         cues=(*section.cues, *cues),
     )
+
+
+def _has_words(section: DraftSection) -> bool:
+    return bool(section.pickup) or any(row.sung for row in section.rows)
 
 
 def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None:

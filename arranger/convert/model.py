@@ -183,6 +183,7 @@ class DraftSection:
         pickup: words before its first chord.
         words: lines of words without any chord in the whole section: those of a section that is like another.
         like: the section whose chords it takes, once that is known.
+        without_words: it is like another whose words it has not.
         remark: what its heading says for the player, of this section alone.
         notes: what to say at its head.
         closing: what to say, and cues, at its end.
@@ -194,6 +195,7 @@ class DraftSection:
     pickup: str = ""
     words: tuple[SheetLine, ...] = ()
     like: str = ""
+    without_words: bool = False
     remark: str = ""
     notes: tuple[Note, ...] = ()
     cues: tuple[str, ...] = ()

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from arranger.convert.likeness import Ordered
 from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Heading, Note
 from arranger.song.lines import LONGEST_LINE
+from arranger.song.sections import WIDE_BAR
 from arranger.song.words import ESCAPED
 
 ROADMAP_WIDTH = 100  # characters of one `roadmap` line
@@ -78,7 +79,7 @@ def _roadmap(order: Iterable[Heading]) -> Iterator[str]:
 def _section(section: DraftSection) -> Iterator[str]:
     yield f"section {section.name}"
     if section.like:
-        yield f"like {section.like}"
+        yield f"like {section.like}{' without words' if section.without_words else ''}"
     if section.key is not None:
         yield f"key {section.key}"
     yield from _fact("pickup", section.pickup.replace("|", ""))
@@ -131,7 +132,10 @@ def _cell(bar: DraftBar) -> str:
     return text
 
 
+_SIGNS = frozenset((*ESCAPED, *map(chr, WIDE_BAR))) - set("-_")
+
+
 def _plain(text: str) -> str:
     """Escape what has a meaning in words; a held syllable keeps its sign, a hyphen its meaning at the end of a bar."""
-    found = "".join(f"\\{c}" if c in ESCAPED and c not in "-_" else c for c in text)
+    found = "".join(f"\\{c}" if c in _SIGNS else c for c in text)
     return re.sub(r"(?<=\S)_", r"\\_", found)

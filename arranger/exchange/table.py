@@ -61,7 +61,7 @@ def _section_heading(section: Section, part: SectionPart) -> str:
     facts = section.facts
     words = [section.name]
     if section.like:
-        words.append(f"like {section.like}")
+        words.append(f"like {section.like}{' without words' if section.without_words else ''}")
     if facts.sound:
         words.append(facts.sound.text)
     if facts.dynamic:

@@ -74,6 +74,7 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
     return {
         "name": section.name,
         "like": section.like,
+        "without_words": section.without_words,
         "tacet": section.tacet,
         "key": str(facts.key),
         "meter": str(facts.meter),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from arranger.diagnostics import Fix
@@ -20,6 +21,7 @@ from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
 
 _FACTS = ("tempo", "sound", "play", "dynamic", "suspensions", "octaves")  # taken over as they are
+_DOTTED = Fraction(3, 2)  # the beat that is felt in 6/8, 9/8 and 12/8
 _STAND_IN = Key(NoteName("C"))  # while a song without a key is read for what else is wrong
 
 
@@ -42,6 +44,7 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     for index, model in models.items():
         copy_rows(drafts[index], drafts[model], keys[index], keys[model], problems)
     sections = tuple(_section(i, drafts, models, keys[i], facts) for i in range(len(drafts)))
+    _check_tempos(header, drafts, sections, problems)
     written = [line for line in lines.header if line.word == "roadmap"]
     before = problems.errors
     steps = read_roadmap(written, sections, problems)
@@ -198,10 +201,27 @@ def _section(
         pickup=draft.facts.get("pickup"),
         like=model.name if model else None,
         model=models.get(index),
+        without_words=model is not None and draft.without_words,
         tacet="tacet" in draft.facts,  # never the model's: nothing could let the copy play again
         closing_cues=draft.closing,
         span=draft.span,
     )
+
+
+def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Section], problems: Problems) -> None:
+    """Warn of a tempo in quarters that stands beside a meter whose felt beats are dotted ones."""
+    stated = [(header.facts.get("tempo"), header.facts.get("meter", COMMON))]
+    stated += [(draft.facts.get("tempo"), one.facts.meter) for draft, one in zip(drafts, sections, strict=True)]
+    for tempo, meter in stated:
+        if tempo is None or tempo.bpm is None or tempo.unit != 1 or meter.felt_beat != _DOTTED:
+            continue
+        to = "rit to " if tempo.gradual else ""
+        problems.warning(
+            "tempo-unit",
+            f"expected a tempo in dotted quarters in {meter}, found quarters in {shown(f'tempo {tempo.text}')}",
+            tempo.span,
+            f"write `tempo {to}dotted {tempo.bpm}` if these are the beats that are felt",
+        )
 
 
 def _check_whole(

@@ -47,7 +47,8 @@ def _sections(song: Song) -> Iterator[str]:
 
 def _section(section: Section, song: Song) -> Iterator[str]:
     if section.model is not None:
-        yield f"like {section.like!r} = section {section.model}"
+        without = " without words" if section.without_words else ""
+        yield f"like {section.like!r} = section {section.model}{without}"
     if section.tacet:
         yield "tacet"
     yield f"facts {_facts(section)}"

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from arranger.diagnostics import Fix
 from arranger.song.model import SungLine, Text
 from arranger.song.problems import Problems, count, shown
 from arranger.song.roadmap import folded
@@ -13,6 +14,13 @@ from arranger.song.transpose import moved_rows
 from arranger.theory.key import Key, Transposition
 
 _IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)
+_WITHOUT = " without words"
+_LOOSELY_WITHOUT = re.compile(
+    r"[ ,]*(?<=[ ,])\(? ?(?:(?:without|no|w/o|minus) (?:the |any )?(?:words?|lyrics?|text|singing|vocals?)"
+    r"|wordless|(?P<unsure>instrumental)) ?\)?$",
+    re.IGNORECASE,
+)
+_TAIL = 48  # characters at the end of a `like` line in which these words are looked for
 
 
 def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
@@ -25,44 +33,72 @@ def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
         like = draft.facts.get("like")
         if like is None:
             continue
-        model = indexes.get(folded(like.value))
+        name, draft.without_words = _taken_from(like.value, indexes)
+        model = indexes.get(folded(name))
         if model is None:
-            near = problems.nearest(like.value, [d.name for d in drafts if d is not draft], 3)
-            offered = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
-            moved = _IN_KEY.fullmatch(like.value)
-            if "," in like.value:
-                offered = "name one section, whose chords are taken"
-            elif moved is not None and folded(moved[1]) in indexes:
-                offered = f"write `like {moved[1]}`, and `key {moved[2]}` on the next line"
-            problems.error(
-                "unknown-section", f"expected the name of a section, found {shown(like.value)}", like.span, offered
-            )
+            _unknown(like, name, [d.name for d in drafts if d is not draft], indexes, problems)
         elif model == index:
             problems.error(
-                "like-itself", f"expected another section, found {shown(like.value)} itself", like.span,
+                "like-itself", f"expected another section, found {shown(name)} itself", like.span,
                 "name the section whose chords it takes",
             )  # fmt: skip
         elif "like" in drafts[model].spans:
             first = drafts[model].facts.get("like")
             problems.error(
                 "like-of-like",
-                f"expected a section with chords of its own, found {shown(like.value)}, which is `like` another itself",
+                f"expected a section with chords of its own, found {shown(name)}, which is `like` another itself",
                 like.span,
-                f"write `like {first.value}`" if first is not None and folded(first.value) in indexes else "",
+                f"write `like {first.value}`"
+                if first is not None and folded(_taken_from(first.value, indexes)[0]) in indexes
+                else "",
             )
         else:
             models[index] = model
     return models
 
 
+def _taken_from(text: str, indexes: Mapping[str, int]) -> tuple[str, bool]:
+    """Return the name of the model after `like`, and whether its words are left out."""
+    if folded(text) in indexes or not folded(text).endswith(_WITHOUT):
+        return text, False
+    return " ".join(text.split())[: -len(_WITHOUT)], True
+
+
+def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int], problems: Problems) -> None:
+    """Report a name after `like` that no section has."""
+    near = problems.nearest(name, others, 3)
+    hint = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
+    moved = _IN_KEY.fullmatch(like.value)
+    squeezed = " ".join(like.value.split())
+    wordless = _LOOSELY_WITHOUT.search(squeezed[-_TAIL:])
+    bare = squeezed[: -len(wordless[0])] if wordless is not None else ""
+    fix = None
+    if wordless is not None and folded(bare) in indexes:
+        name, better = like.value, bare + _WITHOUT
+        hint = f"write `like {better}`"
+        fix = None if wordless["unsure"] else Fix(like.span, better)
+    elif moved is not None and folded(_taken_from(moved[1], indexes)[0]) in indexes:
+        hint = f"write `like {moved[1]}`, and `key {moved[2]}` on the next line"
+    elif "," in like.value:
+        hint = "name one section, whose chords are taken"
+    problems.error("unknown-section", f"expected the name of a section, found {shown(name)}", like.span, hint, fix=fix)
+
+
 def copy_rows(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> None:
-    """Give a copy its model's rows, moved where its key is another, with its own words and cues."""
+    """Lay a model's rows into a copy, moved where its key is another, with the copy's own cues.
+
+    Its words are its own; where it has no `sing` rows, its model's with their pickup, unless it is `without words`.
+    """
     if not _agree(draft, model, key, model_key, problems):
         draft.broken = True
         return
     by = Transposition(model_key, key)
     rows = list(moved_rows(tuple(model.rows), by, by.semitones))
     lines, cues = _words(draft, model, problems)
+    if not draft.sung and not draft.without_words:
+        lines = [list(row.words) for row in rows]
+        if "pickup" in model.facts:
+            draft.facts.setdefault("pickup", model.facts["pickup"])
     draft.rows = [with_words(row, tuple(lines[i]), tuple(cues[i])) for i, row in enumerate(rows)]
     draft.closing = model.closing + draft.closing
     if rows and not draft.sung and draft.closing[len(model.closing) :]:

@@ -195,6 +195,8 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
     if slip is not None:
         slip.tell(body, span, problems)
         found.titled = found.titled or slip.code == "title-line"
+        if slip.code == "like-line" and found.sections:
+            return Line("like", slip.name, Span(span.end - len(slip.name), span.end))
         return Line(BROKEN_ROW, body, span) if slip.code == "chords-in-words" and found.sections else None
     found.titled = found.titled or near == "song"
     hints = [f"did you mean `{near}`?"] if near else []

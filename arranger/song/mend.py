@@ -26,7 +26,7 @@ ROUNDS = 8  # one fix can bring the next to light (a title's word, then its colo
 
 
 def mended(source: Source) -> tuple[Source, tuple[Mend, ...]]:
-    """Make the certain fixes of a song.
+    """Make the certain fixes of a song; all that they do not touch stays to the letter.
 
     Gives the source with them made (the same one where there are none), and each of them. Fixes are made in
     rounds until none is left; a round that would leave the song with more errors than before is not made.
@@ -37,7 +37,7 @@ def mended(source: Source) -> tuple[Source, tuple[Mend, ...]]:
         chosen = _apart(found)
         if not chosen:
             break
-        after = Source.of(source.name, _changed(source.text, [fix for fix, _ in chosen]))
+        after = Source(source.name, _changed(source.text, [fix for fix, _ in chosen]))
         left = read(after)[1]
         if _errors(left) > _errors(found):
             break

@@ -20,17 +20,19 @@ _JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine)\b.*"
 _AGAIN = r"(?i)(?:repeat|again|then|back to|go to)\b.*"
 _BY = r"(?i)(?:by|words and music|music and words|lyrics by|music by|words by|written by|arr\.?)\b.*"
 _CHANGE = r"(?i)(?:modulat\w*|key change|transpose|change key|up a|down a)\b.*"
+_SAME = r"(?i)(?:the )?(?:same(?: chords?)?|chords?) (?:as|like|of|from)(?: in)?(?: the)? (\S.{0,60})"
 _COUNT = r"(?i)(?:[0-9]+\s*[x×]|[x×]\s*[0-9]+)\.?"
 
 
 @dataclass(frozen=True, slots=True)
 class Mislaid:
-    """What a line is: code, what it was found to be, hints, and the text that is right for certain, if there is one."""
+    """What a line is: code, what it was found to be, hints, the text that is certain, the section that it names."""
 
     code: str
     what: str
     hints: tuple[str, ...]
     better: str | None = None
+    name: str = ""
 
     def tell(self, body: str, span: Span, problems: Problems) -> None:
         """Put it among the problems."""
@@ -67,6 +69,9 @@ def told(body: str, begun: bool) -> Mislaid | None:
     if re.fullmatch(_AGAIN, body) or re.fullmatch(_COUNT, body):
         hint = "how often and in what order is said by the `roadmap` at the top: `roadmap Verse, Chorus x2`"
         return Mislaid("jump-line", "", (hint, "to repeat some bars of a row write `|: … :|`"))
+    same = re.fullmatch(_SAME, body)
+    if same is not None and begun:
+        return Mislaid("like-line", "", (f"write `like {same[1]}`",), name=same[1])
     if re.fullmatch(_BY, body):
         return Mislaid(
             "people-line", "", ("who wrote the words stands after `words`, who wrote the music after `music`",)

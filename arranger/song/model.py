@@ -2,7 +2,7 @@
 
 Lengths and places in time are `Fraction`s of a quarter note, counted from the start of the bar, unless a docstring says
 otherwise. Every node carries the span of the text that caused it; spans are not compared. In a section that is `like`
-another the nodes of the chord rows carry the spans of the model's text.
+another the nodes of what it takes (chord rows, words, pickup) carry the spans of the model's text.
 """
 
 from __future__ import annotations
@@ -273,6 +273,7 @@ class Section:
         own: names of the facts that the section states itself, in the order written (`("dynamic", "play")`).
         like: the name of the model, as that section spells it.
         model: the model's index in `Song.sections`.
+        without_words: the model's words are left out.
         tacet: the keys are silent.
         closing_cues: cues after the last row.
     """
@@ -284,6 +285,7 @@ class Section:
     pickup: Text | None = None
     like: str | None = None
     model: int | None = None
+    without_words: bool = False
     tacet: bool = False
     closing_cues: tuple[Text, ...] = ()
     span: Span = field(default=NOWHERE, compare=False)

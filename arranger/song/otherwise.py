@@ -104,9 +104,9 @@ def tempo(text: str, problems: Problems) -> Otherwise:
     if len(numbers) > 1:
         return f"one number: `tempo {numbers[0]}`", None
     if not numbers:
-        if text.lower().startswith(("rit", "rall", "accel", "slow")):
+        if text.lower().startswith(("rit", "rall", "accel", "slower", "slowing", "slow down", "faster")):
             return "say to what tempo it comes: `rit to 60`", None
-        why = "say how fast as a number of beats a minute; words of manner can stand in `play` or `cue`"
+        why = "write a number of beats a minute, such as `tempo 60`, or `tempo free`; words of manner stand in `cue`"
         return (why if text else ""), None
     known = re.fullmatch(_OTHER_TEMPO, text)
     unit = next((f"{u} " for u in ("dotted", "half") if u in text.lower()), "")

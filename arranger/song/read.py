@@ -84,6 +84,11 @@ def _not_utf8(name: str, data: bytes, at: int) -> tuple[Source, tuple[Diagnostic
     return source, (error("not-utf-8", f"expected UTF-8, found the byte {data[at]:#04x}", place, hint),)
 
 
+def without_controls(text: str) -> str:
+    """Return a text with a blank for each character that no song may hold."""
+    return _CONTROL.sub(" ", text)
+
+
 def controls(source: Source) -> tuple[Diagnostic, ...]:
     """Refuse the first control character."""
     match = _CONTROL.search(source.text)

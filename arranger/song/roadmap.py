@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 
 from arranger.diagnostics import Fix
 from arranger.song.bars import MOST_TIMES
 from arranger.song.facts import Line
 from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
-from arranger.song.model import Section, Step
+from arranger.song.model import Bar, Section, Step
 from arranger.song.problems import Problems, shown
 from arranger.song.repeats import times_played
 from arranger.source import Span
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName
 
 MOST_HEARD = 10_000  # chords as they are heard; a song has some hundreds
 
@@ -29,14 +32,28 @@ _BARS_IN_WORDS = re.compile(
 _JUMP = re.compile(r"(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine|repeat|segno)\b.*", re.IGNORECASE)
 _SEPARATORS = re.compile(r"\s[-–—>+/&|]\s|\s*(?:->|→|;|>)\s*|\sand\s|\sthen\s")
 _REMARK_TIMES = re.compile(r"\(\s*(?:[xX×]\s*([0-9]{1,2})|([0-9]{1,2})\s*[xX×])\s*\)")
+_LEAD = re.compile(r"(?:the\s+)?(?:last|final|first|second|third|next)\s+(?=\S)", re.IGNORECASE)
+_IN_STEPS = {
+    "semitone": 1, "half step": 1, "half tone": 1, "half a step": 1, "half a tone": 1,
+    "tone": 2, "step": 2, "whole step": 2, "whole tone": 2, "third": 0, "fourth": 5, "fifth": 7, "key": 0,
+}  # fmt: skip
+_MOVED = re.compile(
+    rf"\b(?:(up|down)\s+)?(?:by\s+)?(?:an?\s+|one\s+|(?=half\s+a))({'|'.join(_IN_STEPS)})\b(?:\s+(higher|lower|up|down))?",
+    re.IGNORECASE,
+)
+_KEY_NAMED = re.compile(
+    r"(?i:\bin|\bto|\bkey)(?i:\s+the)?(?i:\s+key)?(?i:\s+of)?\s+([A-G][#b♯♭]?)(?:\s*(m\b|(?i:minor)\b)|(?i:\s+major))?\s*(?=[,;.]|$)"
+)
+_KEY_CHANGED = re.compile(r"\bmodulat|\bkey change|\bchange of key|\bnew key|\btranspos", re.IGNORECASE)
+_OFTEN = {2: "twice", 3: "three times", 4: "four times", 5: "five times", 6: "six times", 8: "eight times"}
 _ABBREVIATION = re.compile(r"([^\W\d_]{1,4})\.? ?([0-9]{0,2})")
 _WORD = re.compile(r"\S+")
 _TAILS = 64  # characters at the end of a step in which bars and times are looked for
 
 
 def folded(name: str) -> str:
-    """Give a name as names are compared: without case, blanks as one."""
-    return " ".join(name.split()).casefold()
+    """Return a name as names are compared: without case, blanks as one, in NFC."""
+    return unicodedata.normalize("NFC", " ".join(name.split())).casefold()
 
 
 def name_fault(name: str) -> str:
@@ -134,7 +151,71 @@ def _step(
         )
     if first is not None and not _bars_exist(first, last or first, sections[index], span, problems):
         return None
-    return Step(index, times, until, first, last, remark, span)
+    found = Step(index, times, until, first, last, remark, span)
+    if loose is None:
+        _doubt(found, sections[index], problems)
+    return found
+
+
+def _doubt(step: Step, section: Section, problems: Problems) -> None:
+    """Warn of a step that is likely played otherwise than it was meant."""
+    through = _repeated_whole(section.bars) if step.times > 1 and step.from_bar is None else 1
+    if through > 1:
+        total = _often(step.times * through)
+        written = shown(f"{section.name} x{step.times}")
+        again = ", ".join([section.name] * step.times) if step.times < 4 else ""
+        problems.warning(
+            "repeat-in-step",
+            f"in all {written} is played {total}: its repeat {_often(through)} each time",
+            step.span,
+            f"write `{section.name}` if it is played {_often(through)} in all",
+            f"{f'write `{again}`' if again else 'name it once for each time'} if {total} is meant",
+        )
+    key = section.facts.key
+    moved = _key_meant(step.remark, key) if step.remark is not None and "key" not in section.own else None
+    if moved is not None and moved != key:
+        name = f"{section.name} in {moved}" if isinstance(moved, Key) else f"{section.name} moved"
+        problems.warning(
+            "key-in-remark",
+            f"expected another key in a section of its own, found the remark {shown(f'({step.remark})')}",
+            step.span,
+            f"what stands in parentheses is only printed: {shown(section.name)} stays in {key.words}",
+            f"write `section {name}`, below it `like {section.like or section.name}` and "
+            + (f"`key {moved}`" if isinstance(moved, Key) else "`key` with the new one")
+            + ", and name that section here",
+        )
+
+
+def _often(times: int) -> str:
+    return _OFTEN.get(times, f"{times} times")
+
+
+def _repeated_whole(bars: Sequence[Bar]) -> int:
+    """Return how often a section is played by a repeat that is all of it; 1 where no such repeat is."""
+    endings = [index for index, bar in enumerate(bars) if bar.ending]
+    body = endings[0] if endings else len(bars) - 1
+    if not bars or not (bars[-1].repeat_times or bars[-1].ending_close):
+        return 1
+    parted = any(bar.repeat_start for bar in bars[1:]) or any(bar.ending_close for bar in bars[:-1])
+    return 1 if parted or any(bar.repeat_times for bar in bars[:body]) else times_played(tuple(bars))[0]
+
+
+def _key_meant(remark: str, key: Key) -> Key | str | None:
+    """Return the key that a remark speaks of, the words alone where it names none, or None."""
+    named = _KEY_NAMED.search(remark)
+    if named is not None:
+        meant = Key(NoteName.parse(with_own_signs(named[1])), bool(named[2]) or key.minor)
+        return meant if meant.exists and meant.minor == key.minor else remark
+    moved = _MOVED.search(remark)
+    way = (moved[1] or moved[3] or "").lower() if moved is not None else ""
+    if moved is None or not way:
+        return remark if _KEY_CHANGED.search(remark) else None
+    by = _IN_STEPS[" ".join(moved[2].lower().split())] * (1 if way in ("up", "higher") else -1)
+    if not by:
+        return remark
+    found = Key(key.spelled((key.tonic.pitch_class + by) % 12), key.minor)
+    both = [one for one in (found, found.enharmonic()) if one is not None and one.exists]
+    return min(both, key=lambda one: abs(one.signature))
 
 
 def _last(pattern: re.Pattern[str], text: str) -> re.Match[str] | None:
@@ -187,8 +268,10 @@ def _step_otherwise(name: str, indexes: Mapping[str, int]) -> tuple[list[str], s
         bare = (name[: len(name) - len(match[0])] if pattern is not _LEADING_TIMES else name[match.end() :]).strip()
         number = next(group for group in match.groups() if group).lower()
         times = _IN_WORDS.get(number, number.removesuffix(" times"))
-        if folded(bare) in indexes:
-            return [f"write `{bare} x{times}`: how often stands after the name"], f"{bare} x{times}"
+        plain = bare if folded(bare) in indexes else _LEAD.sub("", bare, count=1)
+        if folded(plain) in indexes:
+            better = f"{plain} x{times}"
+            return [f"write `{better}`: how often stands after the name"], better if plain == bare else None
     bars = _BARS_IN_WORDS.search(tail)
     if bars is not None and folded(name[: len(name) - len(bars[0])]) in indexes:
         better = f"{name[: len(name) - len(bars[0])].rstrip()} bars {bars[1]}-{bars[2]}"

@@ -30,6 +30,7 @@ class Draft:
         rows: its own rows, or its model's once they are copied.
         places: for each row, for each bar, where words can stand.
         sung: for a section that is `like` another: its `sing` lines with the cues before each.
+        without_words: it is `like` another without that one's words.
         closing: cues after the last row.
     """
 
@@ -40,6 +41,7 @@ class Draft:
     rows: list[Row] = field(default_factory=list)
     places: list[list[Places]] = field(default_factory=list)
     sung: list[tuple[Line, tuple[Text, ...]]] = field(default_factory=list)
+    without_words: bool = False
     closing: tuple[Text, ...] = ()
     broken: bool = False
 

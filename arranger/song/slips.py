@@ -179,6 +179,14 @@ def _apart(at: Place) -> Reason | None:
             hint = f"write it without a space: `{better}`"
             message = f"expected the chord in one piece, found {shown(text)} apart"
             return Reason("quality-apart", message, (hint,), text, True)
+    if last.endswith("=") and understood(last + text):
+        return Reason(
+            "notes-apart",
+            f"expected the notes of the right hand right after `=`, found {shown(text)} apart",
+            (f"write it without a space: `{last}{text}`",),
+            None if at.after else text,
+            True,
+        )
     if text[0] == "/" and re.fullmatch(_ROOT, text[1:]):
         sits = understood(last) and "/" not in last and "=" not in last
         return Reason(
@@ -316,12 +324,8 @@ def _other_alphabets(at: Place) -> Reason | None:
             hints = (f"write the sharp or flat as a sign: `{better}`", "the German B is `Bb` here, the German H is `B`")
             return _expected_chord("german-name", text, *hints, better=better)
     if re.match(_GERMAN, text) and understood("B" + text[1:]):
-        return _expected_chord(
-            "german-h",
-            text,
-            f"the note H is called B here: write `B{text[1:]}`",
-            "the German B is written `Bb`",
-        )
+        hint = f"the note H is called B here: write `B{text[1:]}`"
+        return _expected_chord("german-h", text, hint, "the German B is written `Bb`")
     syllable = re.fullmatch(_SYLLABLE, text)
     if syllable:
         better = _SYLLABLES[syllable[1].lower()] + syllable[2] + syllable[3]
@@ -342,6 +346,7 @@ _AMBIGUOUS = r"([A-G](?:##?|bb?)?)([+-])(5|9|11|13)(.*)"
 _RESPELLED = (
     (r"([A-G](?:##?|bb?)?)mj(7|9|11|13)?(?=$|/)", r"\1maj\2", "major is `maj`: `mj` would be read as minor"),
     (r"([A-G](?:##?|bb?)?m?)(?:\^|j)(7|9|)(?=$|/)", r"\1maj7", "the major seventh is `maj7`"),
+    (r"([A-G](?:##?|bb?)?m)\+(?=$|/)", r"\1#5", "a minor chord with a raised fifth is `m#5`"),
     (r"([A-G](?:##?|bb?)?)dom(7|9|13)", r"\1\2", "the dominant seventh is the plain `7`"),
     (r"([A-G](?:##?|bb?)?m?)0(7?)$", r"\1°\2", "the diminished sign is `°` or `dim`, not the figure 0"),
     (r"([A-G](?:##?|bb?)?m?)/(6|7|9)$", r"\1\2", "after the slash stands a bass note"),

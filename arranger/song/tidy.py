@@ -1,8 +1,8 @@
 """A song's file in the house style. Takes the source of a song without errors; gives its text anew.
 
-What a line says stays to the letter: titles, words, cues, remarks, the order of all lines. What carries no meaning is
-set in order: words that begin lines are small, their facts stand in one column, the barlines of a row stand over those
-of the words and notes below it, and one blank line parts the sections.
+What a line says stays to the letter: titles, chords, words, cues, remarks, the order of all lines. What carries no
+meaning is set in order: words that begin lines are small, their facts stand in one column, the barlines of a row stand
+over those of the words and notes below it, and one blank line parts the sections.
 """
 
 from __future__ import annotations
@@ -92,10 +92,10 @@ def _taken_apart(index: int, line: Line) -> _Row:
         return _chord_row(index, line)
     if line.word == "sing":
         pieces: Sequence[Piece] = parse_line("sing", line.text.translate(WIDE_BAR))
-        cells = [piece.text.strip(BLANKS) for piece in pieces if piece.kind == "WORDS"]
+        cells = [line.text[piece.start : piece.end].strip(BLANKS) for piece in pieces if piece.kind == "WORDS"]
     else:
         pieces = parse_line("notes", with_own_signs(line.text))
-        cells = [" ".join(piece.text.split()) for piece in pieces if piece.kind == "NOTES"]
+        cells = [" ".join(line.text[piece.start : piece.end].split()) for piece in pieces if piece.kind == "NOTES"]
     chunks = [f"| {cell}".rstrip() for cell in cells] or ["|"]
     return _Row(index, (f"{line.word} {chunks[0]}", *chunks[1:]), "|" if cells else "")
 
@@ -108,7 +108,8 @@ def _chord_row(index: int, line: Line) -> _Row:
             sign = _TIMES.sub(r" x\1", " ".join(piece.text.split()))
             bar = f"{bar} {sign}".strip()
         elif piece.text.strip():
-            chunks.append(f"{bar} {' '.join(m[0] for m in MARK.finditer(piece.text))}")
+            marks = [line.text[piece.start + m.start() : piece.start + m.end()] for m in MARK.finditer(piece.text)]
+            chunks.append(f"{bar} {' '.join(marks)}")
             bar = ""
     return _Row(index, tuple(chunks), bar or "|")
 

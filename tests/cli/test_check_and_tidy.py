@@ -192,3 +192,13 @@ def test_tidy_leaves_songs_with_errors_alone(run, tmp_path):
     assert (status, out) == (1, "")
     assert "lower-case-chord" in err
     assert (tmp_path / "tide.song.txt").read_text() == SONG
+
+
+@pytest.mark.parametrize("command", [("tidy",), ("check", "--fix")])
+def test_letters_are_written_back_as_they_were_typed(run, tmp_path, command):
+    words = "\ufa19 e\u0301 \u212b"  # composed, they would be other letters
+    slip = "key: D" if "--fix" in command else "key  D"
+    (tmp_path / "b.song.txt").write_text(f"song {words}\n{slip}\nsection Été\n| D∆ |\nsing | {words} |\n", "utf-8")
+    run(*command, "b.song.txt")  # that the fonts have no such sign is another matter
+    after = (tmp_path / "b.song.txt").read_text("utf-8")
+    assert after.count(words) == 2 and "D∆" in after and slip not in after

@@ -1,5 +1,7 @@
 """`convert` from outside: what it writes, what it says, what it leaves alone."""
 
+import os
+
 import pypdf
 import pytest
 
@@ -134,3 +136,14 @@ def test_a_sheet_given_as_a_song_stays_as_it_is(run, tmp_path):
             "  hint: `arranger convert tide.txt` makes a song of it\n"
         )
     assert names(tmp_path) == ["tide.txt"]
+
+
+@pytest.mark.parametrize("name", [b"a\xff.txt", b"b\x1b[31m.txt", b"\x01.txt", "e\u2028x.txt".encode()])
+def test_names_that_no_title_can_be(run, tmp_path, name):
+    path = tmp_path / os.fsdecode(name)
+    try:
+        path.write_text("G  C\nla la\n", encoding="utf-8")
+    except OSError:
+        pytest.skip("this file system has no such names")
+    assert run("convert", str(path))[0] == 0
+    assert run("check", str(path).removesuffix(".txt") + ".song.txt") == (0, "", "")

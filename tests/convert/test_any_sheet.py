@@ -1,7 +1,10 @@
 """What holds of every sheet: a song that reads, once and the same, with every word of the sheet in it."""
 
+import random
 import re
+from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -13,6 +16,7 @@ from arranger.song.read import read
 from arranger.song.tidy import tidied
 from arranger.source import Source
 
+FOLDER = Path(__file__).parent / "sheets"
 CHORDS = (
     "G",
     "D/F#",
@@ -24,6 +28,7 @@ CHORDS = (
     "Bb",
     "H7",
     "N.C.",
+    "NC",
     "(C)",
     "/B",
     "%",
@@ -48,6 +53,7 @@ WORDS = (
     "Größe",
     "海",
     "12",
+    "｜",
     "*",
     "|",
     "Go",
@@ -92,6 +98,102 @@ def test_a_song_that_reads_or_a_reason(text, options):
     assert not has_errors(read(song)[1])
     assert tidied(song) == made.text, "it is in the house style"
     assert convert(source, options)[0] == made
+
+
+SHEETS = [p.read_text("utf-8", "replace") for p in sorted(FOLDER.glob("*.txt")) if not p.name.endswith(".song.txt")]
+PUT_IN = (
+    "NC",
+    "i",
+    "｜",
+    "|:",
+    ":|",
+    "x2",
+    "\t",
+    "Verse",
+    "2",
+    "/",
+    "%",
+    "rest",
+    "_",
+    "\\",
+    "until",
+    "as verse 1",
+    "Key: E",
+)
+
+
+def torn(sheet, chance):
+    """Damage a sheet as hasty typing and copying do: lines torn, doubled, put elsewhere; signs put in."""
+    for _ in range(chance.randint(1, 6)):
+        lines = sheet.split("\n")
+        one, two = sorted(chance.randrange(len(lines)) for _ in range(2))
+        place = chance.randrange(len(sheet) + 1)
+        sheet = chance.choice(
+            (
+                sheet[:place] + sheet[place + chance.randint(1, 30) :],
+                sheet[:place] + chance.choice(PUT_IN) + sheet[place:],
+                sheet[:place] + "\n" + sheet[place:],
+                "\n".join(lines[:two] + lines[one:]),
+                "\n".join((*lines[:one], chance.choice(PUT_IN), *lines[one:])),
+            )
+        )
+    return sheet
+
+
+def test_torn_sheets_become_songs_that_read():
+    made = 0
+    for number in range(300):
+        chance = random.Random(number)
+        converted, problems = convert(Source.of("a.txt", torn(chance.choice(SHEETS), chance)), Options(title="A Sheet"))
+        assert (converted is None) == has_errors(problems)
+        made += converted is not None
+    assert made > 200
+
+
+TWICE = """Two Again
+Verse 1
+G  C  D  G
+Sand in the pockets
+Verse 2
+G  C  D  C
+Salt on the line
+Verse 2
+G  C  D  G
+Tar on the timber
+Verse 2
+Rain on the road
+"""
+
+
+def test_headings_that_are_equal_by_a_slip():
+    made, _ = convert(Source.of("a.txt", TWICE), Options())
+    assert [line for line in made.text.split("\n") if line.startswith("like")] == ["like      Verse 1"] * 2
+
+
+@pytest.mark.parametrize("text", ["NC", "[Intro]\nN.C.  NC\nla la\n"])
+def test_bars_without_a_chord_are_no_sheet(text):
+    made, (problem,) = convert(Source.of("a.txt", text), Options())
+    assert made is None and problem.code == "sheet-without-chords"
+
+
+def test_a_wide_barline_among_words_is_a_plain_sign():
+    made, _ = convert(Source.of("a.txt", "D\ni｜"), Options(title="A"))
+    song, _ = read(Source.of("a.song.txt", made.text))
+    assert [p.text for p in song.sections[0].rows[0].words[0].bars[0].pieces] == ["i|"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "like"),
+    [
+        ("Verse 3 (same as Verse 1)", "Verse 1"),
+        ("Solo (same as Verse 1)", "Verse 1 without words"),
+        ("Solo\nG  C  D  G", "Verse 1 without words"),
+    ],
+)
+def test_who_sings_over_the_same_chords(heading, like):
+    sheet = f"Low Tide\n\nVerse 1\nG       C      D     G\nSand in the pockets and salt\n\n{heading}\n"
+    made, _ = convert(Source.of("a.txt", sheet), Options())
+    assert f"like      {like}\n" in made.text
 
 
 def letters(text):

@@ -160,6 +160,19 @@ def test_no_fill_under_a_pickup_of_any_section_that_follows() -> None:
     assert all(line.notes[0].bar != 2 for line in found.sections[0].octaves)
 
 
+def test_no_fill_over_the_words_of_a_model() -> None:
+    words = "sing | la la la la | la la la la | la la la la | la la la la |\n"
+    text = (
+        "band bass\nroadmap V, C, D, V\nsection V\n| C | F |\nsing | la | la |\n"
+        f"section C\n| C | F | C | G |\n{words}section D\nlike C{{}}\n"
+    )
+    counts = [
+        len(part(song_of(text.format(without)), replace(DEFAULT, suspensions=Fraction(0))).sections[2].octaves)
+        for without in ("", " without words")
+    ]
+    assert counts[0] == 0 < counts[1]
+
+
 @pytest.mark.parametrize(("band", "only_chord_notes"), [("drums", True), ("drums, singer", True), ("bass", False)])
 def test_who_holds_the_harmony_under_a_fill(band: str, only_chord_notes: bool) -> None:
     found = part(song_of(f"band {band}\nsection A\n| C | F | G | Am | C |\n"), EVERY)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from arranger.diagnostics import Diagnostic
+from arranger.song.dump import dump
 from arranger.song.model import Song, Step
 from tests.song.texts import codes, names, problems, song
 
@@ -25,10 +26,47 @@ def test_a_copy_has_its_models_rows_and_its_own_words() -> None:
     assert copy.rows[0].bars[0].span == model.rows[0].bars[0].span
 
 
-def test_a_copy_without_words_is_played_without_them() -> None:
-    found = song(VERSE + "section Solo\nlike Verse 1")
-    assert words(found, 1) == []
-    assert len(found.sections[1].rows) == 3
+def test_a_copy_without_words_of_its_own_has_its_models() -> None:
+    found = song(VERSE.replace("| C | G |", "pickup Oh\n| C | G |") + "section Again\nkey D\nlike Verse 1")
+    model, copy = found.sections
+    assert words(found, 1) == words(found, 0) == [["one", "two"], ["three", "four"]]
+    assert [r.words for r in copy.rows] == [r.words for r in model.rows]
+    assert copy.pickup == model.pickup and not copy.without_words
+    assert copy.pickup and found.source[copy.pickup.span] == "Oh"
+    assert [found.source[p.span] for p in copy.rows[0].words[0].bars[1].pieces] == ["two"]
+    assert names(copy.bars[0]) == ["D"]
+
+
+@pytest.mark.parametrize("without", ["without words", "WITHOUT  Words"])
+def test_a_copy_can_be_without_words(without: str) -> None:
+    found = song(VERSE.replace("| C | G |", "pickup Oh\n| C | G |") + f"section Solo\nlike verse 1 {without}")
+    copy = found.sections[1]
+    assert (words(found, 1), copy.pickup, copy.without_words, copy.like) == ([], None, True, "Verse 1")
+    assert len(copy.rows) == 3
+    assert "like 'Verse 1' = section 0 without words" in dump(found)
+
+
+def test_a_section_may_be_called_without_words() -> None:
+    found = song("section A\n| C |\nsection A without words\n| G |\nsection B\nlike A without words")
+    assert (found.sections[2].model, found.sections[2].without_words) == (1, False)
+
+
+@pytest.mark.parametrize(
+    ("typed", "hint", "fixed"),
+    [
+        ("Verse 1 without word", "`like Verse 1 without words`", True),
+        ("Verse 1 no words", "`like Verse 1 without words`", True),
+        ("Verse 1, without words", "`like Verse 1 without words`", True),
+        ("Verse 1 (without lyrics)", "`like Verse 1 without words`", True),
+        ("Verse 1 instrumental", "`like Verse 1 without words`", False),
+        ("Vers 1 without words", "`Verse 1`", False),
+        ("Verse 1 without words in D", "`like Verse 1 without words`, and `key D`", False),
+    ],
+)
+def test_other_ways_to_leave_words_out_are_told(typed: str, hint: str, fixed: bool) -> None:
+    (said,) = problems(VERSE + f"section Solo\nlike {typed}")
+    assert said.code == "unknown-section" and hint in said.hints[0]
+    assert (said.fix and said.fix.text) == ("Verse 1 without words" if fixed else None)
 
 
 def test_a_model_may_stand_below() -> None:
@@ -62,9 +100,13 @@ def test_tacet_is_the_sections_own() -> None:
     assert [s.tacet for s in found.sections] == [True, False, True]
 
 
-def test_a_pickup_is_the_sections_own() -> None:
-    found = song("section A\npickup Oh\n| C |\nsection B\nlike A")
-    assert [s.pickup and s.pickup.value for s in found.sections] == ["Oh", None]
+def test_a_pickup_goes_with_the_words() -> None:
+    found = song(
+        "section A\npickup Oh\n| C |\nsing | a |\nsection B\nlike A\nsection C\nlike A\nsing | b |\n"
+        "section D\nlike A\npickup Ah"
+    )
+    assert [s.pickup and s.pickup.value for s in found.sections] == ["Oh", "Oh", None, "Ah"]
+    assert words(found, 3) == [["a"]]
 
 
 def test_verses_of_a_model_are_laid_anew_where_all_are_given() -> None:

@@ -104,8 +104,12 @@ def grammar() -> dict[str, Any]:
             },
             "roadmap": line(("roadmap",), "parenthesis", "times", "bars", "until", "comma"),
             "like": {
-                "match": r"(?i)^\s*(like)\s+(.*)$",
-                "captures": {"1": {"name": scope("keyword.other")}, "2": {"name": scope("entity.name.section")}},
+                "match": r"(?i)^\s*(like)\s+(.*?)(?:\s+(without\s+words))?\s*$",
+                "captures": {
+                    "1": {"name": scope("keyword.other")},
+                    "2": {"name": scope("entity.name.section")},
+                    "3": {"name": scope("constant.language")},
+                },
             },
             "fact": line(facts, "value"),
             "barline": rule("keyword.operator.bar", bar),
