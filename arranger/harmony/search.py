@@ -20,7 +20,7 @@ from operator import add, sub
 Costs = Sequence[int]
 Choice = tuple[int, ...]
 MOST_ENTRIES = 4_000_000  # of all tables together: about a second, and 200 MB; songs have some ten thousand
-BUCKET = 100  # entries that take as long as what one node takes beside its entries
+BUCKET = 400  # entries that take as long as what one node takes beside its entries
 NEVER = 1 << 60  # more than any choice costs
 MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; songs have some thousand
 

@@ -53,11 +53,15 @@ class Other:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why one printed chord has its hand: the next best others, of how many candidates in all."""
+    """Why one printed chord has its hand: the next best others, of how many candidates in all.
+
+    `anew`: the other hands of the song are settled anew around each; else they stay as they are.
+    """
 
     where: ChordId
     others: tuple[Other, ...]
     candidates: int
+    anew: bool = True
 
 
 def terms(hands: Sequence[Candidate], scene: Scene) -> Terms:
@@ -150,7 +154,7 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
         for hand, thousandths, more in all_others.best(printed.unknown):
             keys = moved(hand.first, printed.shift + worked.shift)
             others.append(Other(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
-        yield Reason(where, tuple(others), len(settled.choices[printed.unknown]))
+        yield Reason(where, tuple(others), len(settled.choices[printed.unknown]), all_others.solver is not None)
 
 
 def _names(part: ChordPart) -> dict[int, NoteName]:
