@@ -56,8 +56,9 @@ def why(worked: WorkedOut, where: Sequence[ChordId]) -> Iterator[str]:
         yield f"{_place(arrangement, reason.where)}  {part.chord}: {_notes(part.right)}{_way(arrangement, part)}"
         if part.suspension is not None:
             yield f"    {part.suspension.kind}: {part.suspension.reason}"
+        stay = "" if reason.anew else ", where all other hands stay"
         for other in reason.others:
-            yield f"    not {_notes(other.right)}: {in_words(other.more)}"
+            yield f"    not {_notes(other.right)}{stay}: {in_words(other.more)}"
         if not reason.others:
             yield "    there is no other hand for it within the limits"
 

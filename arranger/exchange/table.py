@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from math import ceil
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordPart, Movement, OctaveLine, SectionPart
@@ -160,9 +161,12 @@ def _movement(movement: Movement) -> Iterator[str]:
         yield f"With every chord in root position it would be {movement.root_position}."
     if movement.proven:
         yield "No other choice of hands is better by the measures in use: proven."
+        return
+    gap = ceil(Fraction(movement.whole - movement.bound, 100)) / 10
+    if gap:
+        yield f"Not proven: other hands or suspensions may be better, by what weighs {gap:.1f} semitones at most."
     else:
-        gap = 100 * (movement.objective - movement.bound) / movement.objective
-        yield f"Whether another choice of hands is better is not proven; by {gap:.1f} % at most."
+        yield "No other right hand is better over this left hand; that no other left hand is, is not proven."
 
 
 def _more(figure: int, least: int) -> str:

@@ -34,14 +34,19 @@ def best(problem: Problem, heard: Sequence[int], most_entries: int = MOST_ENTRIE
         heard: the nodes in the order in which they are heard, for the bound (every heard one free of the others).
         most_entries: above so many table entries the exact search is not begun.
     """
-    planned = plan(problem)
-    if planned.entries <= most_entries:
+    planned = plan(problem, most_entries)
+    if planned is not None:
         choice = solve(problem, planned)
         cost = problem.cost(choice)
         return Answer(choice, cost, cost)
     bound, start = _chain(problem, heard)
     choice = _improved(problem, start)
     return Answer(choice, problem.cost(choice), bound)
+
+
+def lower_bound(problem: Problem, heard: Sequence[int]) -> int:
+    """Return a cost that no choice goes below, found without the search (see `best`)."""
+    return _chain(problem, heard)[0]
 
 
 def _chain(problem: Problem, heard: Sequence[int]) -> tuple[int, list[int]]:

@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from math import ceil
 
 from arranger.harmony import cost
+from arranger.harmony.answer import lower_bound
 from arranger.harmony.limited import Limit, best_within
 from arranger.harmony.right_hand import Candidate, Scene, moved, node_cost
-from arranger.harmony.search import MOST_ENTRIES, Problem, plan
+from arranger.harmony.search import Problem, plan
 from arranger.harmony.suspending import Neighbours, Standing, merit, neighbours, suspended, suspended_key
 from arranger.harmony.suspensions import Offer
 from arranger.harmony.timeline import Timeline, bars_heard
@@ -26,10 +27,17 @@ from arranger.song.model import Song
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """The offers taken, by unknown. `proven`: no other set within the limits is better."""
+    """The offers taken, by unknown, and what is known of hands and suspensions together.
+
+    `cost` is the least found of the hands' sum with what the suspensions are worth, in these `hands`; whatever hands
+    and suspensions are taken within the limits, it does not go below `bound`. None where there is nothing to offer, or
+    the problem is too large for the search (then there are no offers, and the bound alone).
+    """
 
     offers: dict[int, Offer]
-    proven: bool
+    bound: int | None = None
+    cost: int | None = None
+    hands: tuple[Candidate, ...] | None = None
 
 
 NOTHING = Standing(prepared=False, held_over=False)
@@ -58,14 +66,17 @@ def choose(
     near = neighbours(timeline, scene)
     states = _states(scene, plain, offers, near)
     if not any(one.offer for some in states for one in some):
-        return Taken({}, proven=True)
+        return Taken({})
     problem = _problem(scene, states, near)
-    planned = plan(problem)
-    if planned.entries > MOST_ENTRIES:
-        return Taken({}, proven=False)
-    found = best_within(problem, _limits(song, timeline, scene, states), planned)
-    pairs = ((i, states[i][c].offer) for i, c in enumerate(found.choice))
-    return Taken({i: offer for i, offer in pairs if offer is not None}, found.proven)
+    if plan(problem, MOST_ENTRIES) is None:
+        return Taken({}, lower_bound(problem, timeline.unknowns_heard()))
+    found = best_within(problem, _limits(song, timeline, scene, states))
+    chosen = [some[c] for some, c in zip(states, found.choice, strict=True)]
+    taken = {i: one.offer for i, one in enumerate(chosen) if one.offer is not None}
+    return Taken(taken, found.bound, found.cost, tuple(one.hand for one in chosen))
+
+
+MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
 
 
 def _states(

@@ -329,6 +329,7 @@ def _movement(settled: Settled) -> Movement:
         root_position=settled.root_position,
         changes=changes,
         objective=settled.answer.cost,
-        bound=settled.answer.bound,
-        proven=settled.answer.proven and settled.set_proven,
+        whole=settled.whole,
+        bound=settled.bound,
+        proven=settled.whole == settled.bound and settled.scene.basses_proven,
     )

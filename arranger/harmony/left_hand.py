@@ -5,8 +5,11 @@ Takes the counted uses; gives a MIDI number for each unknown (at shift 0) and th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from arranger.harmony.answer import best
 from arranger.harmony.candidates import OCTAVE
-from arranger.harmony.search import Problem, solve
+from arranger.harmony.search import Problem
 from arranger.harmony.taste import Taste
 from arranger.harmony.uses import Unknown, Uses
 from arranger.theory.chord import Chord
@@ -15,8 +18,12 @@ from arranger.theory.interval import Interval
 WHOLE_TONE = 2
 
 
-def settle(uses: Uses, taste: Taste) -> tuple[int, ...]:
-    """Choose the bass note of each unknown: near the target, steps in the bass played as steps."""
+def settle(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[int, ...], bool]:
+    """Choose the bass note of each unknown: near the target, steps in the bass played as steps.
+
+    Returns:
+        The notes, and whether no others are better, by these measures; not so where there are too many ways to tell.
+    """
     choices = [
         _octaves(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste) for unknown in uses.unknowns
     ]
@@ -38,7 +45,8 @@ def settle(uses: Uses, taste: Taste) -> tuple[int, ...]:
                 way = (b + shift - a) if one == low else (a + shift - b)
                 table[i][j] += count * _step(way, taste)
     problem = Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})
-    return tuple(notes[c] for notes, c in zip(choices, solve(problem), strict=True))
+    answer = best(problem, heard)
+    return tuple(notes[c] for notes, c in zip(choices, answer.choice, strict=True)), answer.proven
 
 
 def fits(unknown: Unknown, taste: Taste) -> bool:

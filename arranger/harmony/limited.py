@@ -2,26 +2,29 @@
 
 A limit is taken out of the sum and given a price instead: each use of it costs so much more, each use that is allowed
 is paid back. Whatever the prices, no choice within the limits costs less than the least choice at those prices; the
-prices that lift this bound highest are found limit by limit. Where the bound does not meet the best choice known, one
-node is decided both ways (branch and bound). Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method
-for solving integer programming problems", Management Science 27 (1981).
+prices go up where a limit is overdrawn and down where it is not, by steps that the gap to the best choice known sets
+(Polyak, "Minimization of unsmooth functionals", USSR Computational Mathematics and Mathematical Physics 9, 1969). What
+can be part of nothing better than that choice is dropped; where the bound does not meet it, one node is decided both
+ways (branch and bound). Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method for solving integer
+programming problems", Management Science 27 (1981).
 """
 
 from __future__ import annotations
 
 import heapq
 import itertools
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import gcd
+from operator import add
 
-from arranger.harmony.search import Costs, Plan, Problem, Solver
+from arranger.harmony.search import BUCKET, NEVER, Choice, Costs, Problem, Solver, plan
 
-MOST_SEARCHES = 400  # searches of the whole problem before it is left unproven; songs need under 30 nearly always
-FIRST_PRICE = 1500  # where a price starts that nothing is known of: a semitone and a half, in thousandths
-MOST_STEPS = 8  # along one price; it is piecewise linear with few pieces
-
-Choice = tuple[int, ...]
-Bans = Mapping[int, frozenset[int]]  # for some nodes: candidates that may not be taken
+MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: three seconds; songs need 200,000
+HALVINGS = 4, 2  # of the steps before the prices are left as they are: at first, and where a node is decided
+STALLED = 3  # searches without a higher bound after which steps are halved
+WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ class Limit:
     uses: Mapping[int, tuple[int, ...]]
     most: int
 
-    def used(self, choice: Choice) -> int:
+    def used(self, choice: Sequence[int]) -> int:
         """Give how much a choice takes of it."""
         return sum(uses[choice[node]] for node, uses in self.uses.items())
 
@@ -50,193 +53,226 @@ class Within:
         return self.cost == self.bound
 
 
-def best_within(
-    problem: Problem, limits: Sequence[Limit], planned: Plan | None = None, most_searches: int = MOST_SEARCHES
-) -> Within:
+def best_within(problem: Problem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Within:
     """Find the best choice within some limits.
 
     Args:
-        problem: what to solve. Every node has a candidate that takes nothing of any limit.
+        problem: what to solve, with a plan. Every node has a candidate that takes nothing of any limit.
         limits: as many as there are; what candidates take is 0 or more.
-        planned: the plan for `problem`, if it is known.
-        most_searches: the search is left unproven after so many.
+        most_made: the search is left unproven after so many table entries.
     """
-    return _Search(problem, limits, planned, most_searches).run()
+    return _Search(problem, limits, most_made).run()
 
 
 @dataclass(frozen=True, slots=True)
-class _Bound:
-    """What is known under some bans: at these prices `choice` is the least, and nothing costs less than `value`.
+class _Part:
+    """A part of all choices, those of some candidates, and what is known of it: nothing in it costs less than `value`.
 
-    `against` is the least choice at a price nearby, on the other side of a limit: where they differ is undecided.
+    Attributes:
+        problem, limits: with these candidates alone.
+        numbers: for each node, the candidates by their numbers in the whole.
+        prices: of the limits, that made the value so high.
+        undecided: a limit and a node that takes more or less of it, in about as many of the searches; None before them.
     """
 
-    value: int
+    problem: Problem
+    limits: tuple[Limit, ...]
+    numbers: tuple[tuple[int, ...], ...]
     prices: tuple[int, ...]
-    choice: Choice
-    against: Choice
+    value: int = -NEVER
+    undecided: tuple[int, int] | None = None
+
+    def of(self, kept: Sequence[Sequence[int]]) -> _Part:
+        """Return the part of this one that has some of its candidates, by their numbers in it."""
+        problem = self.problem
+        nodes = tuple([costs[c] for c in some] for costs, some in zip(problem.nodes, kept, strict=True))
+        pairs: dict[tuple[int, int], tuple[Costs, ...]] = {
+            (i, j): tuple([table[a][b] for b in kept[j]] for a in kept[i]) for (i, j), table in problem.pairs.items()
+        }
+        limits = (
+            replace(limit, uses={n: tuple(uses[c] for c in kept[n]) for n, uses in limit.uses.items()})
+            for limit in self.limits
+        )
+        numbers = tuple(tuple(own[c] for c in some) for own, some in zip(self.numbers, kept, strict=True))
+        return replace(self, problem=Problem(nodes, pairs), limits=tuple(limits), numbers=numbers)
+
+    def halves(self) -> Iterator[_Part]:
+        """Decide one node both ways: it takes as little of a limit as it can, or more."""
+        assert self.undecided is not None
+        number, node = self.undecided
+        uses = self.limits[number].uses[node]
+        kept = [range(len(costs)) for costs in self.problem.nodes]
+        for more in (False, True):
+            some = [c for c, use in enumerate(uses) if (use > min(uses)) == more]
+            yield self.of([*kept[:node], some, *kept[node + 1 :]])
+
+    def takes(self, choice: Choice, number: int, node: int) -> bool:
+        """Tell whether a node takes more of a limit than it must."""
+        uses = self.limits[number].uses[node]
+        return uses[choice[node]] > min(uses)
+
+    @property
+    def open(self) -> list[tuple[int, int]]:
+        """List what is open: the limits, and the nodes of which some candidates take more than others."""
+        return [
+            (n, node) for n, limit in enumerate(self.limits) for node, uses in limit.uses.items() if len({*uses}) > 1
+        ]
+
+    @property
+    def is_empty(self) -> bool:
+        """Tell whether no choice of it is within the limits, whatever else."""
+        return any(sum(map(min, limit.uses.values())) > limit.most for limit in self.limits)
 
 
 class _Search:
-    """One search. Mutable: it keeps the best choice found so far and counts its searches; lives in `best_within`."""
+    """One search. Mutable: it keeps the best choice found so far and counts its work; lives in `best_within`."""
 
-    def __init__(self, problem: Problem, limits: Sequence[Limit], planned: Plan | None, most_searches: int) -> None:
-        self.problem, self.limits, self.left = problem, limits, most_searches
-        self.solver = Solver(problem, planned)
-        self.banned = 1 + sum(max(map(abs, costs), default=0) for costs in problem.nodes)
-        self.banned += sum(max(max(map(abs, row)) for row in table) for table in problem.pairs.values())
-        self.choice: Choice | None = None
-        self.cost = 0
+    def __init__(self, problem: Problem, limits: Sequence[Limit], most_made: int) -> None:
+        self.problem, self.limits, self.left = problem, tuple(limits), most_made
+        self.step = _step(problem)
+        self.choice: Choice = ()
+        self.cost = NEVER  # of the best choice known
 
     def run(self) -> Within:
         """Search best first, until nothing that is left could be better."""
+        numbers = tuple(tuple(range(len(costs))) for costs in self.problem.nodes)
+        whole = _Part(self.problem, self.limits, numbers, (0,) * len(self.limits))
+        waiting: list[tuple[int, int, _Part]] = []
         number = itertools.count(0, -1)  # of equal bounds the newest first: it is decided farthest
-        free = self._least({}, (0,) * len(self.limits))
-        root = free if self._settled(free.value) else self._bound({}, self._guessed(free.choice))
-        root = max(root, free, key=lambda b: b.value)
-        waiting: list[tuple[int, int, Bans, _Bound]] = [(root.value, next(number), {}, root)]
-        while waiting and not self._settled(waiting[0][0]) and self.left > 0:
-            value, _, bans, known = heapq.heappop(waiting)
-            for more in self._both_ways(bans, known):
-                found = self._bound(more, known.prices)
-                if not self._settled(found.value):
-                    heapq.heappush(waiting, (max(value, found.value), next(number), more, found))
-        if self.choice is None:
-            self._least(self._nothing_used(), (0,) * len(self.limits))
-        assert self.choice is not None
-        bound = min((value for value, *_ in waiting), default=self.cost)
-        return Within(self.choice, self.cost, min(bound, self.cost))
-
-    def _guessed(self, choice: Choice) -> tuple[int, ...]:
-        """Guess prices that thin out a choice to what the limits allow, by what it costs each node to use less.
-
-        Of those that use a limit the cheapest to change go first; the price lies between the last of them and the next.
-        """
-        losses = {node: self._losses(node, choice) for node in {n for limit in self.limits for n in limit.uses}}
-        prices = []
-        gone: set[int] = set()
-        for limit in self.limits:
-            users = [n for n, uses in limit.uses.items() if uses[choice[n]] and n not in gone]
-            price, over = 0, sum(limit.uses[n][choice[n]] for n in users) - limit.most
-            rated = []
-            for node in users:
-                uses = limit.uses[node]
-                loss = min(extra for extra, use in zip(losses[node], uses, strict=True) if not use)
-                rated.append((loss // uses[choice[node]], node))
-            rated.sort()
-            for place, (rate, node) in enumerate(rated):
-                if over <= 0:
-                    break
-                over -= limit.uses[node][choice[node]]
-                gone.add(node)
-                price = (rate + rated[place + 1][0]) // 2 if place + 1 < len(rated) else rate + 1
-            prices.append(max(0, price))
-        return tuple(prices)
-
-    def _losses(self, node: int, choice: Choice) -> list[int]:
-        """Give what each candidate of a node costs more than the chosen one, all else staying as it is."""
-        totals = list(self.problem.nodes[node])
-        for (i, j), table in self.problem.pairs.items():
-            if i == node:
-                totals = [t + row[choice[j]] for t, row in zip(totals, table, strict=True)]
-            elif j == node:
-                totals = [t + c for t, c in zip(totals, table[choice[i]], strict=True)]
-        return [t - totals[choice[node]] for t in totals]
+        parts: Iterable[_Part] = [whole]
+        halvings = HALVINGS[0]
+        while True:
+            for part in parts:
+                lifted = self._lifted(part, halvings)
+                if not self._settled(lifted.value):
+                    heapq.heappush(waiting, (lifted.value, next(number), lifted))
+            if not waiting or self._settled(waiting[0][0]) or self.left <= 0:
+                break
+            parts, halvings = heapq.heappop(waiting)[2].halves(), HALVINGS[1]
+        left = [value for value, *_ in waiting if not self._settled(value)]
+        return Within(self.choice, self.cost, min(left, default=self.cost))
 
     def _settled(self, value: int) -> bool:
         """Tell whether a bound shows that nothing better than the best choice is to be found under it."""
-        return self.choice is not None and value >= self.cost
+        return value > self.cost - self.step
 
-    def _least(self, bans: Bans, prices: Sequence[int]) -> _Bound:
-        """Search at some prices; keeps what is within the limits, if it is the best so far."""
-        self.left -= 1
-        nodes: list[Costs] = list(self.problem.nodes)
-        for limit, price in zip(self.limits, prices, strict=True):
-            for node, uses in limit.uses.items() if price else ():
-                nodes[node] = [cost + price * use for cost, use in zip(nodes[node], uses, strict=True)]
-        for node, candidates in bans.items():
-            nodes[node] = [cost + self.banned * (i in candidates) for i, cost in enumerate(nodes[node])]
-        choice = self.solver.solve(nodes)
-        cost = self.problem.cost(choice)
-        used = [limit.used(choice) for limit in self.limits]
-        fits = all(use <= limit.most for use, limit in zip(used, self.limits, strict=True))
-        if fits and (self.choice is None or (cost, choice) < (self.cost, self.choice)):
-            self.choice, self.cost = choice, cost
-        value = cost + sum(p * (u - limit.most) for p, u, limit in zip(prices, used, self.limits, strict=True))
-        value += self.banned * sum(choice[node] in candidates for node, candidates in bans.items())
-        return _Bound(value, tuple(prices), choice, choice)
-
-    def _bound(self, bans: Bans, prices: tuple[int, ...]) -> _Bound:
-        """Lift the bound by the prices, limit by limit: the one that is overdrawn most first."""
-        found = self._least(bans, prices)
-        while not self._settled(found.value) and self.left > 0:
-            over = [limit.used(found.choice) - limit.most for limit in self.limits]
-            wrong = [i for i, much in enumerate(over) if much > 0] or [
-                i for i, much in enumerate(over) if much < 0 and found.prices[i]
+    def _lifted(self, part: _Part, halvings: int) -> _Part:
+        """Lift the bound of a part by the prices; drop what is part of nothing better than the best choice known."""
+        if part.is_empty:
+            return replace(part, value=NEVER)
+        planned = plan(part.problem, NEVER)
+        assert planned is not None
+        solver = Solver(part.problem, planned)
+        is_open = part.open
+        best = found = self._least(solver, part, part.prices if is_open else [0] * len(part.limits))
+        if not self.choice:
+            self._thinned(found.choice)
+        tally: Counter[tuple[int, int]] = Counter()
+        count = halved = stalled = 0
+        while True:
+            count += 1
+            tally.update(one for one in is_open if part.takes(found.choice, *one))
+            ways = [
+                use - limit.most if use > limit.most or price else 0
+                for use, limit, price in zip(found.used, part.limits, found.prices, strict=True)
             ]
-            if not wrong:
+            length = sum(way * way for way in ways)
+            if not length or halved > halvings or self._settled(best.value) or self.left <= 0:
                 break
-            better = self._along(bans, found, max(wrong, key=lambda i: (over[i], -i)))
-            if better.value <= found.value:
-                return replace(found, against=better.against)
-            found = better
-        return found
+            gap = self.cost - found.value
+            prices = [max(0, p + gap * way // (length << halved)) for p, way in zip(found.prices, ways, strict=True)]
+            found = self._least(solver, part, prices)
+            stalled += 1
+            if found.value > best.value:
+                best, stalled = found, 0
+            elif stalled == STALLED:
+                halved, stalled, found = halved + 1, 0, best
+        undecided = min(is_open, key=lambda one: (abs(2 * tally[one] - count), one), default=None)
+        value = max(best.value, part.value)
+        lifted = replace(part, prices=tuple(best.prices), value=value, undecided=undecided)
+        return lifted if self._settled(value) else self._narrowed(lifted, solver, best.value)
 
-    def _along(self, bans: Bans, start: _Bound, index: int) -> _Bound:
-        """Lift the bound along one price: the least of some straight lines, one for each choice that was found."""
-        limit, best, tried = self.limits[index], start, [start]
-        lines: list[tuple[int, int]] = []  # how much over the limit, value at a price of 0
+    def _narrowed(self, part: _Part, solver: Solver, value: int) -> _Part:
+        """Return a part without the candidates that can be part of nothing better than the best choice known.
 
-        def keep(found: _Bound) -> None:
-            over = limit.used(found.choice) - limit.most
-            lines.append((over, found.value - over * found.prices[index]))
+        The bound is still that of the whole part. Each node keeps one candidate, for where nothing is better.
+        """
+        regrets = solver.regrets(_priced(part, part.prices))
+        self.left -= 3 * solver.plan.entries  # about what handing down takes
+        room = self.cost - self.step - value
+        kept = [[i for i, regret in enumerate(some) if regret <= room] or [some.index(0)] for some in regrets]
+        if sum(map(len, kept)) > WORTH_NARROWING * sum(map(len, regrets)):
+            return part
+        smaller = part.of(kept)
+        return smaller if part.undecided in smaller.open else self._lifted(smaller, HALVINGS[1])
 
-        keep(start)
-        for _ in range(MOST_STEPS):
-            price = _top(lines, best.prices[index])
-            if price == best.prices[index] or self.left <= 0:
-                break
-            prices = (*start.prices[:index], price, *start.prices[index + 1 :])
-            found = self._least(bans, prices)
-            keep(found)
-            tried.append(found)
-            hoped = min(at_zero + over * price for over, at_zero in lines[:-1])
-            best = max(best, found, key=lambda b: b.value)
-            if self._settled(best.value) or (found.value >= hoped and any(over <= 0 for over, _ in lines)):
-                break
-        side = limit.used(best.choice) <= limit.most
-        others = [b for b in tried if (limit.used(b.choice) <= limit.most) != side]
-        return replace(best, against=max(others, key=lambda b: b.value).choice) if others else best
+    def _least(self, solver: Solver, part: _Part, prices: Sequence[int]) -> _Found:
+        """Search at some prices; keeps what is within the limits, if it is the best so far."""
+        made = solver.made
+        choice = solver.solve(_priced(part, prices))
+        self.left -= solver.made - made + BUCKET // 4 * len(choice)
+        cost = part.problem.cost(choice)
+        used = [limit.used(choice) for limit in part.limits]
+        self._keep(tuple(own[c] for own, c in zip(part.numbers, choice, strict=True)), cost, used)
+        value = cost + sum(p * (u - limit.most) for p, u, limit in zip(prices, used, self.limits, strict=True))
+        return _Found(value, prices, choice, used)
 
-    def _both_ways(self, bans: Bans, known: _Bound) -> list[Bans]:
-        """Decide one node both ways: it uses a limit, or it does not. What is undecided and overdrawn comes first."""
-        one, two = known.choice, known.against
-        best: tuple[tuple[bool, bool, bool], list[Bans]] | None = None
+    def _keep(self, choice: Choice, cost: int, used: Sequence[int]) -> None:
+        """Keep a choice that is within the limits and better than the best so far; of equals the first in order."""
+        fits = all(use <= limit.most for use, limit in zip(used, self.limits, strict=True))
+        if fits and (cost, choice) < (self.cost, self.choice):
+            self.choice, self.cost = choice, cost
+
+    def _thinned(self, choice: Choice) -> None:
+        """Make a choice keep within the limits: users of what is overdrawn give way, those that cost least first."""
+        chosen = list(choice)
+        idle = [set(range(len(costs))) for costs in self.problem.nodes]  # candidates that use no limit
         for limit in self.limits:
-            over = limit.used(one) > limit.most
             for node, uses in limit.uses.items():
-                old = bans.get(node, frozenset())
-                users = frozenset(i for i, use in enumerate(uses) if use and i not in old)
-                others = frozenset(i for i, use in enumerate(uses) if not use and i not in old)
-                rank = (bool(uses[one[node]]) != bool(uses[two[node]]), over, bool(uses[one[node]]))
-                if users and others and (best is None or rank > best[0]):
-                    best = rank, [{**bans, node: old | users}, {**bans, node: old | others}]
-        return best[1] if best else []
+                idle[node] -= {i for i, use in enumerate(uses) if use}
+        while over := [limit for limit in self.limits if limit.used(chosen) > limit.most]:
+            users = {node for limit in over for node, uses in limit.uses.items() if uses[chosen[node]]}
+            ways = ((loss, node, i) for node in users for i, loss in self._losses(node, chosen) if i in idle[node])
+            _, node, chosen[node] = min(ways)
+        self._keep(tuple(chosen), self.problem.cost(chosen), [limit.used(chosen) for limit in self.limits])
 
-    def _nothing_used(self) -> Bans:
-        """Ban all that uses any limit."""
-        bans: dict[int, frozenset[int]] = {}
-        for limit in self.limits:
-            for node, uses in limit.uses.items():
-                bans[node] = bans.get(node, frozenset()) | {i for i, use in enumerate(uses) if use}
-        return bans
+    def _losses(self, node: int, choice: Sequence[int]) -> Iterator[tuple[int, int]]:
+        """Yield how much each candidate of a node costs more than the chosen one, all else staying as it is."""
+        totals = list(self.problem.nodes[node])
+        for (i, j), table in self.problem.pairs.items():
+            if i == node:
+                totals = [total + row[choice[j]] for total, row in zip(totals, table, strict=True)]
+            elif j == node:
+                totals = list(map(add, totals, table[choice[i]]))
+        for i, total in enumerate(totals):
+            yield i, total - totals[choice[node]]
 
 
-def _top(lines: Sequence[tuple[int, int]], now: int) -> int:
-    """Give the price (0 or more) at which the least of the lines is highest."""
-    falling = [line for line in lines if line[0] <= 0]
-    if not falling:
-        return 2 * now + FIRST_PRICE
-    rising = [line for line in lines if line[0] > 0]
-    meets = [max(0, round((b[1] - a[1]) / (a[0] - b[0]))) for a in rising for b in falling]
-    return max((0, *meets), key=lambda price: (min(at_zero + over * price for over, at_zero in lines), -price))
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """The least choice at some prices, how much it takes of each limit, and what no choice in its part goes below."""
+
+    value: int
+    prices: Sequence[int]
+    choice: Choice
+    used: Sequence[int]
+
+
+def _priced(part: _Part, prices: Sequence[int]) -> list[Costs]:
+    """Return the costs of a part's nodes at some prices."""
+    nodes: list[Costs] = list(part.problem.nodes)
+    for limit, price in zip(part.limits, prices, strict=True):
+        for node, uses in limit.uses.items() if price else ():
+            nodes[node] = [cost + price * use for cost, use in zip(nodes[node], uses, strict=True)]
+    return nodes
+
+
+def _step(problem: Problem) -> int:
+    """Return by how much at least the costs of two choices differ, if they do: the largest that divides all.
+
+    >>> _step(Problem(([3, 8], [0, 15]), {(0, 1): ([0, 5], [10, 30])}))
+    5
+    """
+    apart = {cost - costs[0] for costs in problem.nodes for cost in costs}
+    apart |= {cost - table[0][0] for table in problem.pairs.values() for row in table for cost in row}
+    return gcd(*apart) or 1

@@ -208,12 +208,13 @@ class Movement:
 
     Attributes:
         arranged: as arranged, resolutions included, cuts excluded.
-        minimum: the least possible for the same candidates; None where it was not asked for.
-        root_position: the least for candidates whose lowest note is the root; None where it was not asked for.
+        minimum: the least possible for the same candidates; None where it was not asked for, or is not known.
+        root_position: the least for candidates whose lowest note is the root; None likewise.
         changes: how many heard changes of chord.
-        objective: the whole cost that was minimised, in thousandths.
-        bound: no choice of candidates costs less than this, with the suspensions that are taken.
-        proven: the objective is the least possible, and no other set of suspensions within the limits is better.
+        objective: the whole cost of the hands, in thousandths.
+        whole: the objective with what the suspensions are worth.
+        bound: no hands and suspensions within the limits make the whole less than this, over the same bass notes.
+        proven: the whole is the least possible, and no other bass notes are better by their own measures.
     """
 
     arranged: int
@@ -221,6 +222,7 @@ class Movement:
     root_position: int | None
     changes: int
     objective: int
+    whole: int
     bound: int
     proven: bool
 

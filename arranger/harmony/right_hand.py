@@ -53,6 +53,7 @@ class Scene:
         left_tops: the highest note of the left hand on it.
         keys: the key in force at each unknown.
         taste: ranges and weights.
+        basses_proven: no other bass notes are better.
     """
 
     uses: Uses
@@ -60,6 +61,7 @@ class Scene:
     left_tops: tuple[int, ...]
     keys: tuple[Key, ...]
     taste: Taste
+    basses_proven: bool
 
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:

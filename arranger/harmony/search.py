@@ -9,14 +9,20 @@ the order; the order decides the size of the tables only. Described, for instanc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import heapq
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
-from operator import add
+from math import prod
+from operator import add, sub
 
 Costs = Sequence[int]
-MOST_ENTRIES = 20_000_000  # of all tables together; more would take minutes and gigabytes
+Choice = tuple[int, ...]
+MOST_ENTRIES = 4_000_000  # of all tables together: about a second, and 200 MB; songs have some ten thousand
+BUCKET = 400  # entries that take as long as what one node takes beside its entries
+NEVER = 1 << 60  # more than any choice costs
+MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; songs have some thousand
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,68 +64,104 @@ Neighbours = tuple[frozenset[int], ...]
 @lru_cache(maxsize=64)  # the searches of one song share their graph
 def min_fill_order(
     count: int, edges: tuple[tuple[int, int], ...]
-) -> tuple[tuple[int, ...], tuple[frozenset[int], ...]]:
+) -> tuple[tuple[int, ...], tuple[frozenset[int], ...]] | None:
     """Order nodes for elimination by the fewest new edges, then the lowest number.
 
     Returns:
-        The order, and for each node in it its neighbours at that time.
+        The order, and for each node in it its neighbours at that time. None where so many nodes are neighbours of each
+        other that the order alone would take long.
     """
     near: list[set[int]] = [set() for _ in range(count)]
     for i, j in edges:
         near[i].add(j)
         near[j].add(i)
-
-    def fill(node: int) -> int:
-        around = near[node]
-        present = sum(len(near[other] & around) for other in around)
-        return len(around) * (len(around) - 1) - present
-
-    missing = {node: fill(node) for node in range(count)}
+    # How many pairs of each node's neighbours are not neighbours of each other; kept up to date edge by edge.
+    missing = [sum(len(around) - 1 - len(near[other] & around) for other in around) // 2 for around in near]
+    waiting = [(new, node) for node, new in enumerate(missing)]
+    heapq.heapify(waiting)
+    done = [False] * count
     order: list[int] = []
     neighbours: list[frozenset[int]] = []
-    while missing:
-        node = min(missing, key=lambda n: (missing[n], n))
+    looked_at = 0
+    while waiting:
+        new, node = heapq.heappop(waiting)
+        if done[node] or new != missing[node]:
+            continue
         around = frozenset(near[node])
+        done[node] = True
         order.append(node)
         neighbours.append(around)
-        del missing[node]
         touched = set(around)
+        for one, two in _strangers(around, near) if new else ():
+            common = near[one] & near[two]
+            missing[one] += len(near[one]) - len(common)
+            missing[two] += len(near[two]) - len(common)
+            for between in common:
+                missing[between] -= 1
+            near[one].add(two)
+            near[two].add(one)
+            touched |= common
+            looked_at += len(common)
+            if looked_at > MOST_FILLED:
+                return None
         for other in around:
-            near[other] |= around
-            near[other] -= {node, other}
-        for other in around:
-            touched |= near[other]
+            near[other].remove(node)
+            missing[other] -= len(near[other]) - len(around) + 1
         for other in touched:
-            missing[other] = fill(other)
+            heapq.heappush(waiting, (missing[other], other))
     return tuple(order), tuple(neighbours)
+
+
+def _strangers(around: frozenset[int], near: Sequence[set[int]]) -> Iterator[tuple[int, int]]:
+    """Yield the pairs of a node's neighbours that are not neighbours of each other, each once."""
+    for one in around:
+        for two in around - near[one]:
+            if one < two:
+                yield one, two
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """In which order the nodes are eliminated, their neighbours then, and how many table entries that makes in all."""
+    """In which order the nodes are eliminated, their neighbours then, and how many table entries each of these makes.
+
+    Where a node has more neighbours than candidates, its entries count once for each neighbour: so many rows are added.
+    """
 
     order: tuple[int, ...]
     neighbours: Neighbours
-    entries: int
+    each: tuple[int, ...]
+
+    @property
+    def entries(self) -> int:
+        """The entries of all tables together."""
+        return sum(self.each)
 
 
-def plan(problem: Problem) -> Plan:
-    """Plan the elimination of a problem's nodes."""
-    order, neighbours = min_fill_order(len(problem.nodes), tuple(problem.pairs))
-    total = 0
-    for node, around in zip(order, neighbours, strict=True):
-        size = len(problem.nodes[node])
+def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
+    """Plan the elimination of a problem's nodes; None where it would take more table entries than that."""
+    ordered = min_fill_order(len(problem.nodes), tuple(problem.pairs))
+    if ordered is None:
+        return None
+    each = []
+    left = most_entries
+    for node, around in zip(*ordered, strict=True):
+        size = max(len(problem.nodes[node]), len(around))
         for other in around:
             size *= len(problem.nodes[other])
-        total += size
-    return Plan(order, neighbours, total)
+            if size > left:
+                return None
+        left -= size
+        each.append(size)
+    return Plan(*ordered, tuple(each)) if left >= 0 else None
 
 
-def solve(problem: Problem, planned: Plan | None = None) -> tuple[int, ...]:
+def solve(problem: Problem, planned: Plan | None = None) -> Choice:
     """Find a choice with the least cost. Of equal ones, the first candidate wins, node by node.
 
-    Every node must have a candidate.
+    Every node must have a candidate, and the problem a plan.
     """
+    planned = planned or plan(problem)
+    assert planned is not None
     return Solver(problem, planned).solve(problem.nodes)
 
 
@@ -127,11 +169,12 @@ class Solver:
     """Solves a problem again and again, each time with other costs of its nodes.
 
     Mutable: it keeps what each node left when it was eliminated, and takes it again where nothing has changed that it
-    came from.
+    came from. `made` counts the table entries that were made.
     """
 
-    def __init__(self, problem: Problem, planned: Plan | None = None) -> None:
-        self.plan = planned or plan(problem)
+    def __init__(self, problem: Problem, planned: Plan) -> None:
+        self.plan = planned
+        self.made = 0
         self.sizes = [len(costs) for costs in problem.nodes]
         self.place = {node: i for i, node in enumerate(self.plan.order)}
         self.tables: list[list[_Table]] = [[] for _ in self.sizes]
@@ -140,33 +183,108 @@ class Solver:
             flat = _Table((i, j), [value for row in table for value in row])
             self.tables[first].append(_last(flat, first, self.sizes))
         self.known: dict[int, tuple[Costs, list[_Table], _Bucket, _Table]] = {}
+        self.below: list[list[int]] = [[] for _ in self.sizes]  # where in the order nodes have it as a neighbour
+        for number, around in enumerate(planned.neighbours):
+            for node in around:
+                self.below[node].append(number)
 
-    def solve(self, nodes: Sequence[Costs]) -> tuple[int, ...]:
+    def solve(self, nodes: Sequence[Costs]) -> Choice:
         """Find a choice with the least cost for these costs of the nodes, as `solve` does."""
+        return _substitute(self._buckets(nodes), self.sizes)
+
+    def _buckets(self, nodes: Sequence[Costs]) -> list[_Bucket]:
         arrived: list[list[_Table]] = [[] for _ in self.sizes]
         buckets = []
-        for node, around in zip(self.plan.order, self.plan.neighbours, strict=True):
-            bucket, left = self._eliminated(node, around, nodes[node], arrived[node])
-            buckets.append(bucket)
-            if left.scope:
-                arrived[min(left.scope, key=self.place.__getitem__)].append(left)
-        return _substitute(buckets, self.sizes)
+        for number, node in enumerate(self.plan.order):
+            known = self.known.get(node)
+            if known is None or known[0] != nodes[node] or not _same(known[1], arrived[node]):
+                self.made += self.plan.each[number] + BUCKET
+                bucket, left = self._eliminated(number, nodes[node], arrived[node])
+                known = self.known[node] = nodes[node], arrived[node], bucket, left
+            buckets.append(known[2])
+            if known[3].scope:
+                arrived[self._next(known[3])].append(known[3])
+        return buckets
 
-    def _eliminated(
-        self, node: int, around: frozenset[int], costs: Costs, arrived: list[_Table]
-    ) -> tuple[_Bucket, _Table]:
-        known = self.known.get(node)
-        if known is not None:
-            old_costs, old_arrived, bucket, left = known
-            same = len(arrived) == len(old_arrived) and all(a is b for a, b in zip(arrived, old_arrived, strict=True))
-            if same and costs == old_costs:
-                return bucket, left
-        scope = tuple(sorted(around))
+    def _next(self, left: _Table) -> int:
+        """Return the node that takes a table in: the first of its scope that is eliminated."""
+        return min(left.scope, key=self.place.__getitem__)
+
+    def _eliminated(self, number: int, costs: Costs, arrived: list[_Table]) -> tuple[_Bucket, _Table]:
+        node = self.plan.order[number]
+        scope = tuple(sorted(self.plan.neighbours[number]))
         turned = (_last(table, node, self.sizes) for table in arrived)
         bucket = _Bucket(node, scope, (_Table((node,), costs), *self.tables[node], *turned))
-        left = _Table(scope, _best(bucket, self.sizes) if scope else ())
-        self.known[node] = costs, arrived, bucket, left
-        return bucket, left
+        return bucket, _Table(scope, _best(bucket, self.sizes) if scope else ())
+
+    def regrets(self, nodes: Sequence[Costs]) -> list[list[int]]:
+        """Return how much more than the least the least choice costs that takes a candidate: for each of each node.
+
+        What the rest of the problem costs at best is handed back down, from the node that was eliminated last.
+        """
+        found: list[list[int]] = [[] for _ in self.sizes]
+        rest: dict[int, _Table] = {}
+        for bucket in reversed(self._buckets(nodes)):
+            node, size = bucket.node, self.sizes[bucket.node]
+            together = self._together(bucket, rest.pop(id(self.known[node][3]), None))
+            totals = [min(together[place::size]) for place in range(size)]
+            found[node] = [total - min(totals) for total in totals]
+            scope = (*bucket.neighbours, node)
+            for left in self.known[node][1]:
+                least = [NEVER] * len(left.values)
+                for place, value in zip(_starts(left, scope, self.sizes), together, strict=True):
+                    least[place] = min(least[place], value)
+                rest[id(left)] = _Table(left.scope, list(map(sub, least, left.values)))
+        return found
+
+    def _together(self, bucket: _Bucket, rest: _Table | None) -> list[int]:
+        """Return what each choice of a node and its neighbours costs, with what the rest costs at best."""
+        size = self.sizes[bucket.node]
+        alone, rows = _split(bucket, size)
+        starts = _starts(rest, bucket.neighbours, self.sizes) if rest else [0] * _volume(bucket.neighbours, self.sizes)
+        totals = [own + rest.values[start] if rest else own for start in starts for own in alone]
+        for table in rows:
+            begin = _starts(table, bucket.neighbours, self.sizes)
+            totals = list(map(add, totals, (value for s in begin for value in table.values[s : s + size])))
+        return totals
+
+    def taking(self, node: int, candidate: int, choice: Choice) -> Choice:
+        """Find what `solve` would, the last time, had a node had this candidate alone; `choice` is what it found.
+
+        What lies behind a neighbour, or farther off, is often settled the same way all the same: nothing changes there.
+        """
+        changed = {}
+        costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node][0])]
+        here, arrived = node, self.known[node][1]
+        while True:
+            changed[here], left = self._eliminated(self.place[here], costs, arrived)
+            old = self.known[here][3]
+            if not old.scope or len(set(map(sub, left.values, old.values))) == 1:
+                break
+            here = self._next(old)
+            costs, arrived, *_ = self.known[here]
+            arrived = [left if table is old else table for table in arrived]
+        new = list(choice)
+        waiting = [-self.place[i] for i in changed]
+        heapq.heapify(waiting)
+        seen = set(waiting)
+        while waiting:
+            here = self.plan.order[-heapq.heappop(waiting)]
+            new[here] = _first_best(changed.get(here) or self.known[here][2], new, self.sizes)
+            for number in self.below[here] if new[here] != choice[here] else ():
+                if -number not in seen:
+                    seen.add(-number)
+                    heapq.heappush(waiting, -number)
+        return tuple(new)
+
+
+def _same(ones: Sequence[_Table], others: Sequence[_Table]) -> bool:
+    """Tell whether two lists hold the very same tables."""
+    return len(ones) == len(others) and all(a is b for a, b in zip(ones, others, strict=True))
+
+
+def _volume(scope: tuple[int, ...], sizes: list[int]) -> int:
+    return prod(sizes[node] for node in scope)
 
 
 def _last(table: _Table, node: int, sizes: list[int]) -> _Table:
@@ -271,14 +389,19 @@ def _split(bucket: _Bucket, size: int) -> tuple[list[int], list[_Table]]:
     return alone, rows
 
 
-def _substitute(buckets: list[_Bucket], sizes: list[int]) -> tuple[int, ...]:
+def _substitute(buckets: list[_Bucket], sizes: list[int]) -> Choice:
     choice = [0] * len(sizes)
     for bucket in reversed(buckets):
-        size = sizes[bucket.node]
-        total, rows = _split(bucket, size)
-        for table in rows:
-            steps = _strides(table.scope, sizes)
-            start = sum(step * choice[n] for n, step in zip(table.scope[:-1], steps, strict=False))
-            total = list(map(add, total, table.values[start : start + size]))
-        choice[bucket.node] = total.index(min(total))
+        choice[bucket.node] = _first_best(bucket, choice, sizes)
     return tuple(choice)
+
+
+def _first_best(bucket: _Bucket, choice: Sequence[int], sizes: list[int]) -> int:
+    """Return the first candidate of a node that costs least where its neighbours are chosen."""
+    size = sizes[bucket.node]
+    total, rows = _split(bucket, size)
+    for table in rows:
+        steps = _strides(table.scope, sizes)
+        start = sum(step * choice[n] for n, step in zip(table.scope[:-1], steps, strict=False))
+        total = list(map(add, total, table.values[start : start + size]))
+    return total.index(min(total))

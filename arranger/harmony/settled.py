@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony import best_set, left_hand, suspending, suspensions
@@ -31,11 +31,13 @@ class Settled:
         choices: for each unknown, the candidates that its hand was chosen from.
         lefts: the left hand's notes for each unknown, at shift 0.
         taken: the suspensions taken, by unknown.
-        set_proven: no other set of suspensions within the limits is better.
-        answer: the search's answer for these hands.
+        answer: the search's answer for these hands, with the suspensions that are taken.
+        whole: the hands' sum with what the suspensions are worth; whatever hands and suspensions within the limits are
+            taken, it does not go below `bound`.
+        bound: see `whole`.
         fingers: a fingering for each hand.
         minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest. None
-            where they were not asked for: they take two searches more.
+            where they were not asked for (they take two searches more), or are not known.
     """
 
     timeline: Timeline
@@ -44,8 +46,9 @@ class Settled:
     choices: tuple[tuple[Candidate, ...], ...]
     lefts: tuple[tuple[int, ...], ...]
     taken: dict[int, Offer]
-    set_proven: bool
     answer: Answer
+    whole: int
+    bound: int
     fingers: tuple[Fingers, ...]
     minimum: int | None
     root_position: int | None
@@ -124,7 +127,8 @@ def stage(
     """Settle the left hand and list the right hand's plain candidates."""
     uses = count_uses(song, timeline, taste)
     with_bass = taste.easy or any("bass" in player.lower().split() for player in song.band)
-    basses = list(left_hand.settle(uses, taste))
+    found, basses_proven = left_hand.settle(uses, timeline.unknowns_heard(), taste)
+    basses = list(found)
 
     def left(unknown: Unknown, bass: int) -> tuple[int, ...]:
         dynamic = song.sections[unknown.section].facts.dynamic
@@ -142,7 +146,7 @@ def stage(
                 basses[index], lefts[index] = basses[index] - OCTAVE, lower
         plain.append(tuple(Candidate(v, v) for v in voicings))
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
-    scene = Scene(uses, tuple(basses), tuple(left[-1] for left in lefts), keys, taste)
+    scene = Scene(uses, tuple(basses), tuple(left[-1] for left in lefts), keys, taste, basses_proven)
     return scene, plain, lefts
 
 
@@ -170,16 +174,23 @@ def _search(
     lefts: Sequence[tuple[int, ...]],
     figures: bool,
 ) -> Settled:
-    heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
-    taken = best_set.Taken({}, proven=True)
+    heard = timeline.unknowns_heard()
+    taken = best_set.Taken({})
     if scene.taste.suspensions:
         taken = best_set.choose(song, timeline, scene, plain, suspensions.offers(song, timeline, scene.taste))
     choices = [
         suspending.suspended(some, taken.offers[i], scene) if i in taken.offers else some
         for i, some in enumerate(plain)
     ]
-    answer = best(build(choices, scene), heard)
+    problem = build(choices, scene)
+    answer = best(problem, heard)
     hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
+    whole = answer.cost + _worth(timeline, scene, taken.offers, hands)
+    if taken.cost is not None and taken.hands is not None and whole > taken.cost:
+        # In the easiest hands the suspensions stand worse than in those that were settled with them.
+        hands, whole = taken.hands, taken.cost
+        choice = tuple(some.index(hand) for some, hand in zip(choices, hands, strict=True))
+        answer = replace(answer, choice=choice, cost=problem.cost(choice))
     return Settled(
         timeline=timeline,
         scene=scene,
@@ -187,18 +198,32 @@ def _search(
         choices=tuple(choices),
         lefts=tuple(lefts),
         taken=taken.offers,
-        set_proven=taken.proven,
         answer=answer,
+        whole=whole,
+        bound=answer.bound if taken.bound is None else taken.bound,
         fingers=over_path(hands, scene.uses, heard),
-        minimum=best(build_movement(choices, scene.uses), heard).bound if figures else None,
+        minimum=_least_movement(choices, scene, heard) if figures else None,
         root_position=_root_position(scene, plain, heard) if figures else None,
     )
 
 
-def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: Sequence[int]) -> int:
-    """Give the least hand movement with the root lowest in every hand; chords that have no such hand keep theirs."""
+def _worth(timeline: Timeline, scene: Scene, taken: Mapping[int, Offer], hands: Sequence[Candidate]) -> int:
+    """Return what the suspensions are worth as they stand in these hands."""
+    near = suspending.neighbours(timeline, scene) if taken else ()
+    stands = {u: suspending.standing(offer, hands[u], hands, near[u], scene) for u, offer in taken.items()}
+    return sum(suspending.merit(offer, stands[u], scene) for u, offer in taken.items())
+
+
+def _least_movement(choices: Sequence[Sequence[Candidate]], scene: Scene, heard: Sequence[int]) -> int | None:
+    """Return the least hand movement; None where there are too many ways to tell."""
+    answer = best(build_movement(choices, scene.uses), heard)
+    return answer.cost if answer.proven else None
+
+
+def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: Sequence[int]) -> int | None:
+    """Return the least hand movement with the root lowest in every hand; chords that have no such hand keep theirs."""
     choices = []
     for index, unknown in enumerate(scene.uses.unknowns):
         low = candidates(unknown, scene.left_tops[index], scene.taste, root_lowest=True)
         choices.append(tuple(Candidate(v, v) for v in low) or plain[index])
-    return best(build_movement(choices, scene.uses), heard).cost
+    return _least_movement(choices, scene, heard)

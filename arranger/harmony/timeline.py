@@ -67,6 +67,10 @@ class Timeline:
         """Give a printed chord by its place."""
         return self.printed[where[0]][where[1]]
 
+    def unknowns_heard(self) -> list[int]:
+        """List the unknowns in the order in which they are heard."""
+        return [unknown for heard in self.heard if (unknown := self.at(heard.chord).unknown) is not None]
+
     def transitions(self) -> Counter[tuple[int, int, int]]:
         """Count the heard changes (unknown, unknown, shift of the second against the first), cuts excluded.
 

@@ -6,6 +6,7 @@ that is, between its words, or in its symbol.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -109,27 +110,40 @@ def _alone(bar: BarContent, widths: Widths) -> float:
 def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
     """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
     measure = widths.measure
-    if _alone(bar, widths) <= measure.width:
-        return [bar]
-    count = len(bar.columns)
-    while count > 1 and _alone(replace(bar, columns=bar.columns[:count]), widths) > measure.width:
-        count -= 1
+    some = FIRST_MEASURED  # columns: of a long bar no more are measured than are needed to see what fits
+    while True:
+        start = bar if some >= len(bar.columns) else replace(bar, columns=bar.columns[:some])
+        if _alone(start, widths) > measure.width:
+            break
+        if start is bar:
+            return [bar]
+        some *= 2
+    boxes = widths.boxes(start, _shown(start, set(), first=True))
+
+    def width(count: int) -> float:
+        """Return the least width of the first columns alone; more columns are never narrower."""
+        return space([replace(boxes, steps=boxes.steps[:count])], 0.0).end
+
+    count = max(1, bisect_right(range(1, len(start.columns) + 1), measure.width, key=width))
     head, columns = bar.columns[count - 1], bar.columns[count:]
-    if count == 1 and _alone(replace(bar, columns=bar.columns[:1]), widths) > measure.width:
+    if count == 1 and width(1) > measure.width:
         head, rests = _split_column(head, measure)
         columns = (*rests, *columns)
     kept = (*bar.columns[: count - 1], head)
     if not columns:
         return [replace(bar, columns=kept)]
-    start = columns[0].time
+    time = columns[0].time
     kept, columns = _hyphened(kept, columns, measure)
     first = replace(
-        bar, columns=kept, length=start, whole_end=False, repeat_times=0, double=False, final=False, ending_stops=False
+        bar, columns=kept, length=time, whole_end=False, repeat_times=0, double=False, final=False, ending_stops=False
     )
     second = replace(
-        bar, columns=columns, start=start, whole_start=False, repeat_start=False, ending="", meter_shown=False
+        bar, columns=columns, start=time, whole_start=False, repeat_start=False, ending="", meter_shown=False
     )
     return [first, *fitting(second, widths)]
+
+
+FIRST_MEASURED = 16
 
 
 def _hyphened(

@@ -104,10 +104,11 @@ def main() -> None:
         took = min(timed(lambda: best(problem, heard)) for _ in range(3))  # noqa: B023
         stage_took = min(timed(lambda: arrange(large, taste)) for _ in range(2))  # noqa: B023
         result, _ = arrange(large, taste)
-        assert result is not None
+        planned = plan(problem)
+        assert result is not None and planned is not None
         print(
             f"{notes} notes: search {took:.3f} s (goal: well under 1 s), whole stage {stage_took:.2f} s, "
-            f"{plan(problem).entries} table entries, proven {result.movement.proven}"
+            f"{planned.entries} table entries, proven {result.movement.proven}"
         )
 
     print("\ngrowth of one search, as multiples of the first row")

@@ -272,3 +272,26 @@ def test_a_fault_of_the_program_is_owned(monkeypatch, capsys):
     monkeypatch.setenv(saying.TRACEBACK, "1")
     with pytest.raises(ZeroDivisionError):
         cli.main(["check", "a.song.txt"])
+
+
+def limited_to_a_gibibyte() -> None:
+    import resource  # not on Windows
+
+    resource.setrlimit(resource.RLIMIT_AS, (1 << 30, 1 << 30))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is limited in the way of Linux")
+def test_sections_that_all_follow_each_other_need_no_gibibyte(tmp_path):
+    """The whole is told not to be proven; the next lines say what another hand costs where the others stay."""
+    names = [chr(ord("A") + i) for i in range(26)] + ["Aa", "Bb", "Cc", "Dd"]
+    road = ", ".join(f"{one}, {two}" for i, one in enumerate(names) for two in names[i + 1 :])
+    chords = ("C", "Dm", "Em", "F", "G", "Am", "G7", "Fmaj7", "D7")
+    sections = "\n".join(f"section {name}\n| {chords[i % 9]} |" for i, name in enumerate(names))
+    song = tmp_path / "all.song.txt"
+    song.write_text(f"song All\nkey C\ntempo 80\nroadmap {road}\n\n{sections}\n")
+    done = run("show", song, preexec_fn=limited_to_a_gibibyte)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1].startswith("Not proven: ")
+    done = run("show", song, "--why", "1", preexec_fn=limited_to_a_gibibyte)
+    assert done.returncode == 0, done.stderr
+    assert "where all other hands stay" in done.stdout

@@ -86,7 +86,7 @@ def arrangement() -> Arrangement:
         hand=Hand(53, 79, 12, 3),
         sections=(SectionPart(chords, (fill,)), SectionPart(())),
         heard=(),
-        movement=Movement(103, 100, 250, 4, 200, 200, True),
+        movement=Movement(103, 100, 250, 4, 200, 200, 200, True),
     )
 
 
@@ -117,9 +117,9 @@ def test_the_table():
 
 def test_what_is_not_proven_is_said():
     made = arrangement()
-    movement = replace(made.movement, objective=200, bound=190, proven=False)
+    movement = replace(made.movement, whole=20_000, bound=18_950, proven=False)
     assert table(replace(made, movement=movement))[-1] == (
-        "Whether another choice of hands is better is not proven; by 5.0 % at most."
+        "Not proven: other hands or suspensions may be better, by what weighs 1.1 semitones at most."
     )
 
 

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
 from arranger.harmony.taste import DEFAULT
-from arranger.layout import style
+from arranger.layout import breaking, style
 from arranger.layout.boxes import bar_boxes
 from arranger.layout.collect import collect
-from arranger.layout.content import SectionContent
+from arranger.layout.content import BarContent, SectionContent
 from arranger.layout.keyboard import white_count
 from arranger.layout.lines import PlannedLine, plan
 from arranger.layout.model import Line
 from arranger.layout.part import lay_out
-from arranger.layout.spacing import space
+from arranger.layout.spacing import BarBoxes, space
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section, Step
 from arranger.song.read import read
@@ -211,3 +212,25 @@ def test_the_last_section_played_ends_with_a_heavy_line_and_no_other() -> None:
     assert finals == [[False, False, False, True], [False] * 4]
     cut = replace(song, roadmap=(Step(1), Step(0, from_bar=1, to_bar=2)))
     assert not any(bar.final for row in collect(songs.arranged(cut, PLAIN), SQUARE)[0].rows for bar in row.bars)
+
+
+def test_a_long_bar_is_measured_in_proportion_to_its_columns(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twice the columns, about twice the work: no column is measured again for every count of columns."""
+    measured = 0
+
+    def counted(bar: BarContent, *more: Any) -> BarBoxes:
+        nonlocal measured
+        measured += len(bar.columns)
+        return bar_boxes(bar, *more)
+
+    monkeypatch.setattr(breaking, "bar_boxes", counted)
+    counts = []
+    for chords in (48, 96):
+        row = f"| {' '.join(['C', 'F', 'G', 'Am'] * (chords // 4))} |"
+        song, _ = read(Source.of("long.song.txt", f"song Long\nkey C\nmeter 24/2\n\nsection A\n{row}\n"))
+        assert song is not None
+        measured = 0
+        planned = plan(collect(songs.arranged(song, PLAIN), metrics())[0], 300.0, metrics())
+        assert sum(len(bar.content.columns) for line in planned for bar in line.bars) == chords
+        counts.append(measured)
+    assert counts[1] < 3 * counts[0]
