@@ -244,7 +244,7 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
         symbols |= {m.start: Symbol(slash, "slash", span=m.span) for m in bar.marks if m.kind == "slash"}
     for (number, time), chord in lookup.resolutions.items():
         if number == bar.number and chord.chord is not None:
-            name = chord_runs(chord.chord, metrics, sizes=sizes)
+            name = chord_runs(chord.chord, metrics, sizes)
             if chord.written is not None and chord.written.optional:
                 name += runs(")", "bold", sizes.chord, metrics)
             symbols[time] = Symbol(name, "resolution", span=chord.span)
