@@ -13,7 +13,7 @@ from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Face, Item, Line, Tie
 from arranger.layout.notes import IN_OCTAVES, SINGLE
-from arranger.layout.pictures import OCTAVE_BELOW
+from arranger.layout.pictures import LEFT, OCTAVE_BELOW
 from arranger.layout.setting import push_mark
 from arranger.layout.staff import HEAD, OPEN_HEAD
 from arranger.layout.symbols import FOR_ALL
@@ -28,7 +28,7 @@ HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apar
 _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
     SINGLE: (SINGLE, "bold"),
-    "L:": ("L:", "regular"),
+    LEFT: (LEFT, "regular"),
     FOR_ALL: (FOR_ALL, "regular"),
     OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
     "moved head": (HEAD, "music"),
@@ -54,7 +54,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
     symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
     found = _hands(lines, pictures)
     if any(picture.left for picture in pictures):
-        found.append(Entry("L:", "left hand"))
+        found.append(Entry(LEFT, "left hand"))
     if any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left):
         found.append(Entry(OCTAVE_BELOW, "with its octave"))
     labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}

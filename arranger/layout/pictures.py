@@ -10,11 +10,12 @@ from arranger.layout.keyboard import marks
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Look, Sizes
-from arranger.layout.staff import StaffNote, sign_of, step_of
+from arranger.layout.staff import StaffNote, printable, sign_of, step_of
 from arranger.layout.text import Run, printed_name, printed_shape, runs
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 
+LEFT = "L.H."  # before the left hand's letters
 OCTAVE_BELOW = "oct"  # after a left hand's letter: with its octave
 _OCTAVE = 12
 
@@ -104,8 +105,9 @@ def _left_hand(left: Sequence[Pitch], sizes: Sizes, metrics: Metrics) -> tuple[R
     if not left:
         return ()
     if in_octaves(left):
-        return runs(f"L: {printed_name(left[0].name)} {OCTAVE_BELOW}", "regular", sizes.small, metrics)
-    return runs(f"L: {' '.join(printed_name(pitch.name) for pitch in left)}", "regular", sizes.small, metrics)
+        return runs(f"{LEFT} {printed_name(left[0].name.plain())} {OCTAVE_BELOW}", "regular", sizes.small, metrics)
+    names = " ".join(printed_name(pitch.name.plain()) for pitch in left)
+    return runs(f"{LEFT} {names}", "regular", sizes.small, metrics)
 
 
 def _letters(
@@ -114,9 +116,9 @@ def _letters(
     """Set the right hand as letters, lowest first: what moves is bold, what stays is light."""
     parts: list[Run] = []
     for number, (pitch, mark) in enumerate(zip(chord.right, played, strict=True)):
-        text = printed_name(pitch.name.simplest())  # keys to press: nobody looks for a double flat
+        text = printed_name(pitch.name.plain())  # keys to press: nobody looks for a double flat, nor for F flat
         if resolution is not None and chord.suspension is not None and chord.suspension.note == pitch:
-            text += f"→{printed_name(resolution.name.simplest())}"
+            text += f"→{printed_name(resolution.name.plain())}"
         if number:
             parts += runs("·", "regular", sizes.letters, metrics)
         parts += runs(text, "regular" if mark.kind == "held" else "bold", sizes.letters, metrics)
@@ -131,13 +133,16 @@ def _staff_notes(
     altered: dict[int, int],
 ) -> tuple[StaffNote, ...]:
     """Give the notes of both hands: the right on the upper staff, the left on the lower."""
+    respelled = [printable(pitch) for pitch in (*chord.right, *chord.left)]
+    right, left = respelled[: len(chord.right)], respelled[len(chord.right) :]
     kinds: Mapping[int, KeyMark] = {mark.key: mark for mark in played}
     again = chord.repeats and all(mark.kind == "held" for mark in played)  # the hand as it was: ties say nothing new
     notes = [
         StaffNote(step_of(pitch), "treble", sign_of(pitch, key, altered), "again" if again else kinds[pitch.midi].kind)
-        for pitch in chord.right
+        for pitch in right
     ]
-    notes += [StaffNote(step_of(pitch), "bass", sign_of(pitch, key, altered), "fresh") for pitch in chord.left]
+    notes += [StaffNote(step_of(pitch), "bass", sign_of(pitch, key, altered), "fresh") for pitch in left]
     if resolution is not None:
+        resolution = printable(resolution)
         notes.append(StaffNote(step_of(resolution), "treble", sign_of(resolution, key, altered), "resolution"))
     return tuple(notes)
