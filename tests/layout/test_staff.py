@@ -254,7 +254,7 @@ def test_the_same_notes_are_shown_in_all_three_ways() -> None:
 
 def test_every_chord_on_every_root_can_be_signed_in_every_key() -> None:
     """Chords are spelled from their roots, so some notes have three accidentals, for which there is no sign."""
-    keys = [Key(NoteName.at_fifths(place), minor) for place in range(-7, 8) for minor in (False, True)]
+    keys = [Key(NoteName.at_fifths(place + 3 * minor), minor) for place in range(-7, 8) for minor in (False, True)]
     tones = {
         degree.above(NoteName.at_fifths(root))
         for root in range(-15, 20)  # Fbb to B##
