@@ -10,7 +10,7 @@ import pytest
 
 from arranger.harmony.taste import DEFAULT
 from arranger.layout.dump import dump
-from arranger.layout.model import Document, Keyboard, Text
+from arranger.layout.model import Document, Keyboard, Line, Text
 from arranger.layout.part import lay_out
 from arranger.layout.style import LINE_GREY, QUIET_GREY, SMALL, contrast
 from arranger.pdf.fonts import metrics
@@ -57,19 +57,20 @@ def test_repeats_endings_rests_and_meters(golden: Golden) -> None:
     golden("pages/signs.txt", dump(laid))
 
 
-def test_each_chord_is_followed_by_its_words(document: Document) -> None:
-    order = texts(document, "chord", "resolution", "words")
-    text = " ".join(order)
-    for pair in ("D hung the", "G lanterns one by", "Bm one a-", "A long the wall and", "D listening"):
-        assert pair in text
-    chorus = text[text.index("Burn") :]
-    assert chorus.index("lan") < chorus.index("terns") < chorus.index("burn un-")
+def test_each_line_of_chords_is_followed_by_its_words_as_they_are_sung(document: Document) -> None:
+    text = " ".join(texts(document, "chord", "resolution", "words"))
+    assert "D G Bm A hung the lanterns one by one a- long the wall and D/F♯" in text
+    assert "Burn lan terns burn un- til the G" in text
 
 
-def test_a_word_that_is_split_over_two_chords_has_a_hyphen(document: Document) -> None:
-    order = texts(document, "words")
-    place = order.index("lan")
-    assert order[place : place + 3] == ["lan", "-", "terns"]
+def test_a_word_that_is_split_over_two_chords_has_a_hyphen_between_its_parts(document: Document) -> None:
+    items = [item for page in document.pages for item in page.items if item.role in ("words", "hyphen")]
+    place = next(number for number, item in enumerate(items) if isinstance(item, Text) and item.text == "lan")
+    lan, hyphen, terns = items[place : place + 3]
+    assert isinstance(lan, Text) and isinstance(hyphen, Line) and isinstance(terns, Text) and terns.text == "terns"
+    end = lan.x + metrics().width(lan.text, lan.face, lan.size)
+    assert end < hyphen.x1 < hyphen.x2 < terns.x and lan.y - lan.size / 2 < hyphen.y1 < lan.y
+    assert lan.gap == pytest.approx(terns.x - end)
 
 
 def test_the_head_says_what_to_know_before_playing(document: Document) -> None:
