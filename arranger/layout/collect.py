@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.layout import pictures
@@ -164,12 +165,14 @@ def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...]
 
 
 def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, ending_stops: bool) -> BarContent:
+    columns = _columns(lookup, place, row, bar)
     return BarContent(
         number=bar.number,
         meter=_printed_meter(bar),
         start=Fraction(0),
         length=bar.length,
-        columns=_columns(lookup, place, row, bar),
+        columns=columns,
+        uneven=_uneven(columns, bar.length),
         meter_shown=bar.meter_shown or bar.number == 0,
         repeat_start=bar.repeat_start,
         repeat_times=bar.repeat_times,
@@ -239,9 +242,9 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
             symbols[mark.start] = Symbol(rest_runs(length, metrics, sizes), "rest", span=mark.span)
         elif chord is not None and mark.kind in ("chord", "none"):
             symbols[mark.start] = _chord_symbol(chord, mark, metrics, sizes)
-    if _slashes_needed(bar):
+    if bar.marks and bar.marks[0].kind == "slash":  # the chord before goes on; other slashes only count beats
         slash = runs("/", "regular", sizes.chord, metrics)
-        symbols |= {m.start: Symbol(slash, "slash", span=m.span) for m in bar.marks if m.kind == "slash"}
+        symbols[bar.marks[0].start] = Symbol(slash, "slash", span=bar.marks[0].span)
     for (number, time), chord in lookup.resolutions.items():
         if number == bar.number and chord.chord is not None:
             name = chord_runs(chord.chord, metrics, sizes)
@@ -269,14 +272,10 @@ def _sounding(bar: Bar, mark: Mark) -> Fraction:
     return (later[0] if later else bar.length) - mark.start
 
 
-def _slashes_needed(bar: Bar) -> bool:
-    """Tell whether the beats must be shown: the bar begins with a slash, or its chords are not equally long."""
-    if not bar.marks:
-        return False
-    if bar.marks[0].kind == "slash":
-        return True
-    lengths = {_sounding(bar, mark) for mark in bar.marks if mark.kind != "slash"}
-    return len(lengths) > 1
+def _uneven(columns: Sequence[Column], length: Fraction) -> bool:
+    """Tell whether what stands in the chord row of a bar is not equally long, so that its beats must be marked."""
+    times = [column.time for column in columns if column.symbol is not None]
+    return len({end - start for start, end in pairwise((*times, length))}) > 1
 
 
 def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:

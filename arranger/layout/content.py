@@ -111,9 +111,10 @@ class Column:
 class BarContent:
     """A bar with what is in it and how it is bounded.
 
-    `ending`: the label of the ending that starts here. `in_ending`, `ending_stops`: an ending goes on here, stops after
-    this bar. `meter_shown`: the meter is printed in this bar. `final`: the song ends after it. `whole_start`,
-    `whole_end`: False at the open sides of a bar that was broken because it does not fit a line.
+    `uneven`: its chords are not equally long. `ending`: the label of the ending that starts here. `in_ending`,
+    `ending_stops`: an ending goes on here, stops after this bar. `meter_shown`: the meter is printed in this bar.
+    `final`: the song ends after it. `whole_start`, `whole_end`: False at the open sides of a bar that was broken
+    because it does not fit a line.
     """
 
     number: int
@@ -121,6 +122,7 @@ class BarContent:
     start: Fraction
     length: Fraction
     columns: tuple[Column, ...]
+    uneven: bool = False
     meter_shown: bool = False
     repeat_start: bool = False
     repeat_times: int = 0

@@ -10,12 +10,14 @@ from arranger.layout import style
 from arranger.layout.content import FillMark
 from arranger.layout.keyboard import key_centre
 from arranger.layout.lines import PlacedBar, PlannedLine
+from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item, Line, Shape
 from arranger.layout.rows import LEAD_ROW, TICK, Rows
 from arranger.layout.text import place, width_of
 from arranger.units import Point
 
 RULE = 0.9
+BEAT = 2.6  # how high the tick of a beat is under the chords: it stands where only letters hang
 HELD = 1.8  # the rule under a note while it sounds
 HELD_GAP = 3.0  # before the next note
 HEAD = 2.6  # half the width of the arrow's head
@@ -92,6 +94,15 @@ def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
         items.append(Line(start, rule, max(end, start + HELD_GAP), rule, HELD, "hook length", span=hook.span))
         items.append(Line(start, rule - TICK + 0.5, start, rule, 1.2, "hook tick", span=hook.span))
     return items
+
+
+def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float, metrics: Metrics, size: float) -> list[Item]:
+    """Place a tick for each beat under chords of a size that are not equally long: a chord stands by its time."""
+    if not bar.content.uneven:
+        return []
+    low = y + rows.chord + metrics.descent("bold", size)
+    places = (x + place_of(bar, beat, chords_only=True) for beat in _beats(bar))
+    return [Line(at, low - BEAT, at, low, RULE, "beat", span=bar.content.span) for at in places]
 
 
 def _beats(bar: PlacedBar) -> list[Fraction]:

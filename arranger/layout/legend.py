@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from arranger.layout import style
 from arranger.layout.content import Picture
-from arranger.layout.fills import HELD
+from arranger.layout.fills import BEAT, HELD, RULE
 from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
@@ -23,7 +23,16 @@ from arranger.units import Point
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
-SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0, "hook": 16.0}
+SIGN_WIDTHS = {
+    "moved": 11.0,
+    "held": 5.0,
+    "resolves": 12.0,
+    "push": 6.0,
+    "middle": 2.0,
+    "ring": 4.0,
+    "hook": 16.0,
+    "beats": 12.0,
+}
 HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
 _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
@@ -68,6 +77,8 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
         found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
         found.append(Entry(FOR_ALL, "the guitar too"))
+    if any(bar.content.uneven for line in lines for bar in line.bars):
+        found.append(Entry("beats", "beats"))
     if any(symbol.push for symbol in symbols):
         found.append(Entry("push", "comes early"))
     return tuple(found)
@@ -178,6 +189,9 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
         return [*place(_suggested(metrics), x, baseline, "legend")]
     if sign == "push":
         return [push_mark(x, middle)]
+    if sign == "beats":
+        ticks = (x + 0.5 + step * (width - 1.0) / 3 for step in range(4))
+        return [Line(at, baseline - BEAT, at, baseline, RULE, "legend") for at in ticks]
     if sign == "hook":
         tick = Line(x, middle - 2.5, x, middle + 1.0, 1.2, "legend")
         return [tick, Line(x, middle + 1.0, x + width, middle + 1.0, HELD, "legend")]

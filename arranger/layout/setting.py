@@ -13,7 +13,7 @@ from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
 from arranger.layout.boxes import HYPHEN_GAP, ROW_OF_FINGERS
 from arranger.layout.content import Picture, Symbol
-from arranger.layout.fills import set_fills, set_hooks
+from arranger.layout.fills import set_beats, set_fills, set_hooks
 from arranger.layout.hands import set_hand
 from arranger.layout.keyboard import key_centre
 from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
@@ -124,6 +124,7 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         items += set_hooks(rows, bar, music, y)
         items += set_fills(line, rows, bar, music, y)
         items += set_meter(bar, rows, music, y, metrics)
+        items += set_beats(rows, bar, music, y, metrics, line.look.sizes.chord)
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:

@@ -215,3 +215,28 @@ def test_a_part_of_a_section_is_announced_with_its_own_first_chord() -> None:
 def test_a_section_that_goes_on_is_announced() -> None:
     laid_out, _ = lay_out(songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS * 2)])), metrics())
     assert texts(laid_out, "next") == ["next: One, D"]
+
+
+def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed() -> None:
+    bars = " | ".join(["G / / / / / / D"] * 4)
+    song = songs.song("Slash", [songs.section("A", "G", [(f"| {bars} |",)])])
+    laid, _ = lay_out(songs.arranged(song, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
+    assert not texts(laid, "slash")
+    chords = [item for item in laid.pages[0].items if isinstance(item, Text) and item.role == "chord"]
+    assert [chord.text for chord in chords] == ["G", "D"] * 4
+    assert len({chord.y for chord in chords}) == 1  # four bars on a line
+    ticks = sorted(item.x1 for item in laid.pages[0].items if isinstance(item, Line) and item.role == "beat")
+    assert len(ticks) == 16
+    for bar in range(4):
+        start, second = chords[2 * bar].x, chords[2 * bar + 1].x
+        assert ticks[4 * bar : 4 * bar + 4] == pytest.approx(
+            [start + beat / 3.5 * (second - start) for beat in range(4)]
+        )
+    assert "beats" in texts(laid, "legend")
+
+
+def test_chords_that_are_equally_long_need_no_ticks() -> None:
+    even = songs.song("Even", [songs.section("A", "G", [("| G D | G | % | / |",)])])
+    laid, _ = lay_out(songs.arranged(even, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
+    assert texts(laid, "slash") == ["/"]
+    assert not [item for item in laid.pages[0].items if item.role == "beat"]

@@ -14,7 +14,7 @@ from arranger.harmony.model import ChordId
 from arranger.layout.bars import set_barlines, set_endings, set_meter
 from arranger.layout.breaking import Measure, Widths, broken_row, fitting, pictures_of
 from arranger.layout.content import BarContent, Picture
-from arranger.layout.fills import set_fills, set_hooks
+from arranger.layout.fills import set_beats, set_fills, set_hooks
 from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item
@@ -290,6 +290,7 @@ class Typesetter:
             items += set_hooks(rows, bar, x, y)
             items += set_fills(line, rows, bar, x, y)
             items += set_meter(bar, rows, x, y, metrics, UNIT)
+            items += set_beats(rows, bar, x, y, metrics, LOOK.sizes.chord)
             for column in bar.columns:
                 # A column is read from the top: its symbol, its hands.
                 items += sorted(set_column(line, rows, column, x, y, metrics), key=_row_read)
