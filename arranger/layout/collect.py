@@ -45,7 +45,7 @@ class _Lookup:
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
     written bar's number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown
-    for the first time. `changes`: the number of each chord's change of hands, the same for equal ones.
+    for the first time.
     """
 
     arrangement: Arrangement
@@ -56,7 +56,6 @@ class _Lookup:
     hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     fresh: frozenset[ChordId]
-    changes: dict[ChordId, int]
 
 
 def collect(
@@ -117,7 +116,6 @@ def _section(
         hooks=hook_marks(written, metrics, look.sizes),
         resolutions=resolutions,
         fresh=fresh,
-        changes=pictures.changes(arrangement, index),
     )
     head = section_margin(arrangement, index, patches, look)
     changed = changes_of(arrangement.song, index)
@@ -221,8 +219,8 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
 
 
 def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Picture | None:
-    number, fresh = lookup.changes[where], where in lookup.fresh
-    return pictures.picture(lookup.arrangement, where, number, fresh, altered, lookup.look, lookup.metrics)
+    fresh = where in lookup.fresh
+    return pictures.picture(lookup.arrangement, where, fresh, altered, lookup.look, lookup.metrics)
 
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:

@@ -22,7 +22,6 @@ class Picture:
     """A hand to show at a chord change.
 
     Attributes:
-        number: the same for equal changes to equal hands of a section.
         marks: the keys played, lowest first.
         resolves: the suspended key and the one it goes to.
         shown: all keys that the picture must show: those played, come from and resolved to.
@@ -32,7 +31,6 @@ class Picture:
         restated: nothing changes here; shown only where a line begins.
     """
 
-    number: int
     marks: tuple[KeyMark, ...]
     resolves: tuple[int, int] | None = None
     shown: tuple[int, ...] = ()

@@ -20,21 +20,9 @@ OCTAVE_BELOW = "oct"  # after a left hand's letter: with its octave
 _OCTAVE = 12
 
 
-def changes(arrangement: Arrangement, index: int) -> dict[ChordId, int]:
-    """Number the changes of hands in a section: equal hands that come from equal hands have one number."""
-    numbers: dict[object, int] = {}
-    found = {}
-    for place, chord in enumerate(arrangement.sections[index].chords):
-        resolution = chord.suspension.resolves_to if chord.suspension else None
-        change = (_hand_before(arrangement, chord), chord.right, chord.left, chord.shape, resolution)
-        found[index, place] = numbers.setdefault(change, len(numbers))
-    return found
-
-
 def picture(
     arrangement: Arrangement,
     where: ChordId,
-    number: int,
     fresh: bool,
     altered: dict[int, int],
     look: Look,
@@ -45,7 +33,6 @@ def picture(
     Args:
         arrangement: that the chord is of.
         where: the chord.
-        number: of its change of hands.
         fresh: its hand is shown for the first time.
         altered: how its bar altered the steps of the staves so far; kept up to date.
         look: how hands are shown.
@@ -62,8 +49,6 @@ def picture(
     key = arrangement.song.sections[where[0]].facts.key
     staves = look.hands == "staff"
     return Picture(
-        # A bar without notes on a staff is a silent one: there each chord is drawn, as a change of its own.
-        number=where[1] if staves else number,
         marks=played,
         resolves=resolves,
         shown=tuple(sorted(shown.union(resolves or ()))),
@@ -76,6 +61,7 @@ def picture(
         else (),
         notes=_staff_notes(chord, resolution, played, key, altered) if staves else (),
         letters=_letters(chord, resolution, played, look.sizes, metrics) if look.hands == "letters" else (),
+        # A bar without notes on a staff is a silent one: there each chord is drawn.
         restated=chord.repeats and not staves,
         span=chord.span,
     )

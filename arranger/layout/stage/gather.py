@@ -82,12 +82,11 @@ def _row(row: RowContent, source: Row | None, first_of: Section | None, words: P
 
 
 class _Hands:
-    """Sets the hands of one section: remembers which were shown, and what the left hand usually does."""
+    """Sets the hands of one section: remembers what the left hand usually does."""
 
     def __init__(self, arrangement: Arrangement, metrics: Metrics) -> None:
         self.metrics = metrics
         self._arrangement = arrangement
-        self._numbers: dict[object, int] = {}
         self._usual: Left | None = None
 
     def bar(self, bar: BarContent) -> BarContent:
@@ -98,15 +97,11 @@ class _Hands:
         if column.picture is None or column.chord is None:
             return column
         chord = self._arrangement.chord(column.chord)
-        shown = column.symbol.runs if column.symbol is not None else ()
         letters = "".join(run.text for run in column.picture.letters)
-        left = self._left(chord, column.picture)
-        look = ("".join(run.text for run in shown), letters, left)
         picture = Picture(
-            number=self._numbers.setdefault(look, len(self._numbers)),
             marks=tuple(KeyMark(pitch.midi, "fresh") for pitch in chord.right),
             letters=runs(letters, "regular", UNIT, self.metrics),
-            left=left,
+            left=self._left(chord, column.picture),
             restated=column.picture.restated,
             span=column.picture.span,
         )

@@ -179,3 +179,9 @@ def test_a_section_without_rows_and_one_that_is_silent_are_there() -> None:
     document = laid(songs.song("Silent", made, [Step(number) for number in range(4)]))
     assert texts(document, "section") == ["A", "Talk", "Drums", "B"]
     assert texts(document, "rest") == ["4", "tacet"]
+
+
+def test_the_last_chord_of_a_copy_has_its_letters_where_the_hand_is_another() -> None:
+    document = laid(songs.song("Last", [songs.section("A", "G", [("| G | D | G | D |",)])]))
+    hands = [text for text in texts(document, "letters") if "·" in text and "L.H." not in text]
+    assert len(hands) == 4 and hands[1] == hands[3] != hands[2]
