@@ -12,7 +12,7 @@ from arranger.harmony.taste import DEFAULT
 from arranger.layout.dump import dump
 from arranger.layout.model import Document, Keyboard, Line, Text
 from arranger.layout.part import lay_out
-from arranger.layout.style import LINE_GREY, QUIET_GREY, SMALL, contrast
+from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL, contrast
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Step
 from arranger.song.model import Text as Fact
@@ -240,3 +240,22 @@ def test_chords_that_are_equally_long_need_no_ticks() -> None:
     laid, _ = lay_out(songs.arranged(even, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
     assert texts(laid, "slash") == ["/"]
     assert not [item for item in laid.pages[0].items if item.role == "beat"]
+
+
+@pytest.mark.parametrize(
+    ("name", "lines", "smaller"),
+    [
+        ("Chorus", ["Chorus"], False),
+        ("Instrumental", ["Instrumental"], True),
+        ("Instrumental Break", ["Instrumental", "Break"], True),
+        ("Antidisestablishmentarianism", None, True),
+    ],
+)
+def test_a_name_in_the_margin_is_set_smaller_then_in_two_lines_and_no_word_is_broken(
+    name: str, lines: list[str] | None, smaller: bool
+) -> None:
+    laid, _ = lay_out(songs.arranged(songs.song("Name", [songs.section(name, "G", [("| G | D |",)])])), metrics())
+    shown = [item for item in laid.pages[0].items if isinstance(item, Text) and item.role == "section"]
+    assert "".join(item.text for item in shown).replace(" ", "") == name.replace(" ", "")
+    assert (shown[0].size < SECTION) == smaller
+    assert lines is None or [item.text for item in shown] == lines
