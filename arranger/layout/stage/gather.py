@@ -235,14 +235,29 @@ def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
     shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
     news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
     told = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    differs: list[MarginEntry] = []
+    pickups: list[MarginEntry] = []
+    verse = 1
     for label, section in zip(short_names([section.name for section in group]), group, strict=True):
         own = [entry for entry in section.entries if entry.text not in shared and entry.role != "pickup"]
         if own:
             role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
             text = f"{label}: {', '.join(entry.text for entry in own)}"
-            told.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
-    pickups = [entry for section in group for entry in section.entries if entry.role == "pickup"]
-    return (*(entry for entry in told if entry.role != "pickup"), *pickups)
+            differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
+        pickups += [
+            replace(entry, text=f"{verse}. {entry.text}") for entry in section.entries if entry.role == "pickup"
+        ]
+        verse += section.rows[0].verses
+    told = [entry for entry in told if entry.role != "pickup"]
+    return (*told, *_in_one(differs, " / "), *_in_one(pickups, " "))
+
+
+def _in_one(entries: Sequence[MarginEntry], between: str) -> tuple[MarginEntry, ...]:
+    """Return one entry of several that stay together."""
+    if not entries:
+        return ()
+    role = next((entry.role for entry in entries if entry.role == "change"), entries[0].role)
+    return (MarginEntry(between.join(entry.text for entry in entries), role, entries[0].span.to(entries[-1].span)),)
 
 
 def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[BarContent, ...]:

@@ -101,8 +101,16 @@ def test_sections_that_differ_only_in_words_and_facts_are_drawn_once() -> None:
     assert [prompt.text for row in verse.rows for prompt in row.prompts] == [
         "hung the lanterns…", "You set a candle…",
     ]  # fmt: skip
-    assert told(verse)[-2:] == ["1: mp", "2: mf"]
+    assert told(verse)[-1] == "1: mp / 2: mf"  # in one text, so that no line parts them
     assert chorus.indices == (1,)
+
+
+def test_words_sung_before_several_verses_are_numbered() -> None:
+    song = verses()
+    first = replace(song.sections[0], pickup=Fact("We"))
+    verse, _ = gathered(replace(song, sections=(first, *song.sections[1:])), "all")
+    assert told(verse)[-1] == "1. We 2. You"
+    assert told(gathered(song, "all")[0])[-1] == "2. You"
 
 
 def test_the_words_of_sections_that_are_drawn_once_stand_under_each_other() -> None:
