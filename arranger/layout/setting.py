@@ -51,38 +51,13 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
         text = margin_lines((line.across,), metrics, float("inf"))
         return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)
     pickup = _pickup(line, rows, metrics)
-    entries = [entry for entry in line.margin if pickup is None or entry.role != "pickup"]
-    margin = margin_lines((*entries, *line.closing), metrics, style.COLUMN)
-    if pickup is not None:
-        margin = _beside(margin, pickup, line, rows, metrics)
+    facts = [entry for entry in line.margin if entry.role != "pickup"]
+    margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
+    if pickup is None or margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
+        # Between two lines of the margin it would be read as one of them; so it is.
+        pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
     return SetLine(line, rows, margin, pickup, height)
-
-
-def _beside(
-    margin: tuple[MarginLine, ...], pickup: Text, line: PlannedLine, rows: Rows, metrics: Metrics
-) -> tuple[MarginLine, ...]:
-    """Move what stands in the margin down past the words before the first bar, from where it would touch them."""
-    top = pickup.y - _word_rise(pickup, metrics)
-    bottom = pickup.y + metrics.descent(pickup.face, pickup.size)
-    left = _before_pickup(pickup, line, rows, metrics)
-    moved, shift = [], 0.0
-    for one in margin:
-        above = max(metrics.rise(one.text, one.face, one.size), metrics.rise("d", one.face, one.size))
-        y = one.y + shift
-        reaches = one.hairpin or width_of(runs(one.text, one.face, one.size, metrics)) > left
-        if reaches and y - above < bottom and y + metrics.descent(one.face, one.size) > top:
-            shift += bottom - (y - above)
-        moved.append(replace(one, y=one.y + shift))
-    return tuple(moved)
-
-
-def _before_pickup(pickup: Text, line: PlannedLine, rows: Rows, metrics: Metrics) -> float:
-    """Give where the margin must end beside the words before the first bar and the number of their verse."""
-    gap = pickup.x - style.WORD_GAP
-    if line.verses <= 1:
-        return gap
-    return gap - width_of(runs(f"{rows.words[0][0] + 1}.", "regular", style.MARGIN, metrics)) - style.WORD_GAP
 
 
 def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:

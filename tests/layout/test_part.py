@@ -11,6 +11,7 @@ import pytest
 from arranger.harmony.taste import DEFAULT
 from arranger.layout.dump import dump
 from arranger.layout.model import Document, Keyboard, Line, Text
+from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.part import lay_out
 from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL, contrast
 from arranger.pdf.fonts import metrics
@@ -259,3 +260,14 @@ def test_a_name_in_the_margin_is_set_smaller_then_in_two_lines_and_no_word_is_br
     assert "".join(item.text for item in shown).replace(" ", "") == name.replace(" ", "")
     assert (shown[0].size < SECTION) == smaller
     assert lines is None or [item.text for item in shown] == lines
+
+
+@pytest.mark.parametrize("hands", HANDS)
+def test_no_words_stand_between_two_lines_of_the_margin(hands: Hands) -> None:
+    made = songs.section("Verse", "G", [("| G | D |", "little | by")], level="mp", pickup="We")
+    song = songs.song("Pickup", [made], [Step(0, remark="keys out"), Step(0)])
+    laid, _ = lay_out(songs.arranged(song), metrics(), options=PartOptions(hands=hands))
+    items = [item for item in laid.pages[0].items if isinstance(item, Text)]
+    margin = [item.y for item in items if item.role in ("section", "fact")]
+    (pickup,) = [item for item in items if item.role == "pickup"]
+    assert pickup.text.endswith("We") and pickup.y > max(margin)
