@@ -10,13 +10,13 @@ from arranger.layout import style
 from arranger.layout.content import FillMark
 from arranger.layout.keyboard import key_centre
 from arranger.layout.lines import PlacedBar, PlannedLine
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item, Line, Shape
 from arranger.layout.rows import LEAD_ROW, TICK, Rows
 from arranger.layout.text import place, width_of
 from arranger.units import Point
 
 RULE = 0.9
+BEAT_GAP = 0.8  # between the baseline of chords and the ticks of beats, clear of the letters in the next row
 BEAT = 2.6  # how high the tick of a beat is under the chords: it stands where only letters hang
 HELD = 1.8  # the rule under a note while it sounds
 HELD_GAP = 3.0  # before the next note
@@ -96,13 +96,13 @@ def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
     return items
 
 
-def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float, metrics: Metrics, size: float) -> list[Item]:
-    """Place a tick for each beat under chords of a size that are not equally long: a chord stands by its time."""
+def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place a tick for each beat under chords that are not equally long: a chord stands by its time."""
     if not bar.content.uneven:
         return []
-    low = y + rows.chord + metrics.descent("bold", size)
+    top = y + rows.chord + BEAT_GAP
     places = (x + place_of(bar, beat, chords_only=True) for beat in _beats(bar))
-    return [Line(at, low - BEAT, at, low, RULE, "beat", span=bar.content.span) for at in places]
+    return [Line(at, top, at, top + BEAT, RULE, "beat", span=bar.content.span) for at in places]
 
 
 def _beats(bar: PlacedBar) -> list[Fraction]:

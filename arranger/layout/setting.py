@@ -99,7 +99,7 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         items += set_hooks(rows, bar, music, y)
         items += set_fills(line, rows, bar, music, y)
         items += set_meter(bar, rows, music, y, metrics)
-        items += set_beats(rows, bar, music, y, metrics, line.look.sizes.chord)
+        items += set_beats(rows, bar, music, y)
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:

@@ -290,7 +290,7 @@ class Typesetter:
             items += set_hooks(rows, bar, x, y)
             items += set_fills(line, rows, bar, x, y)
             items += set_meter(bar, rows, x, y, metrics, UNIT)
-            items += set_beats(rows, bar, x, y, metrics, LOOK.sizes.chord)
+            items += set_beats(rows, bar, x, y)
             for column in bar.columns:
                 # A column is read from the top: its symbol, its hands.
                 items += sorted(set_column(line, rows, column, x, y, metrics), key=_row_read)
