@@ -1,19 +1,24 @@
 """Every sample goes all the way: text, song, arrangement, pages, PDF; and together they use what the format has."""
 
 import hashlib
+import io
 import os
+import re
 import subprocess
 import sys
 from functools import cache
 from pathlib import Path
 
+import pypdf
+import pypdfium2
 import pytest
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.options import PartOptions
+from arranger.layout.options import PartOptions, StageOptions
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.song.model import Song
 from arranger.song.read import decode
+from arranger.staging import to_stage
 from arranger.theory.key import Key
 from arranger.units import PAPERS
 
@@ -144,3 +149,35 @@ for name in sys.argv[1:]:
         here[path] = hashlib.sha256(part.pdf).hexdigest()
     assert hashes("1", SAMPLES) == here
     assert hashes("2", SAMPLES[::-1]) == here
+
+
+SPLIT = """\
+song Split
+key G
+tempo 60
+
+section Verse
+| G D      | Em C D /    | C G    | Em   |
+sing | a lit*tle | lan*tern * home | dé*jà | to- |
+sing | be*fore   | won*der*ful     | a*way | so  |
+"""
+
+
+@pytest.mark.parametrize("path", [None, *SAMPLES], ids=lambda path: name(path) if path else "split")
+def test_words_that_are_split_over_chords_are_found_whole(path):
+    """Two other programs read each of them as one word, on the part and on a copy to play from."""
+    text = path.read_text(encoding="utf-8") if path else SPLIT
+    rows = re.findall(r"(?m)^sing .*", text)
+    split = {word.replace("*", "") for row in rows for word in re.findall(r"\w+(?:\*\w+)+", row)}
+    if not split:
+        return
+    song = song_of(path) if path else to_song(decode("split", text.encode())[0])[0]
+    arrangement = arrangement_of(path) if path else to_arrangement(song, Wishes())[0]
+    part, _ = to_part(arrangement, Wishes())
+    stage, _ = to_stage(arrangement, Wishes(stage=StageOptions(words="all")))
+    for pdf in (part.pdf, stage.pdf):
+        read = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+        seen = "\n".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf))
+        for word in split:
+            assert word in read
+            assert word in seen

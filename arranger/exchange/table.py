@@ -98,15 +98,12 @@ def _chord_cells(chord: ChordPart) -> tuple[str, ...]:
 
 
 def _symbol(chord: ChordPart) -> str:
-    """Give the chord as it is played: with a suggested suspension, as musicians write it."""
+    """Return the song's own chord, with what is suggested added to it: `Gsus4 G`, `Em(sus4)`."""
     if chord.chord is None:
         return ""
-    text = str(chord.chord)
-    if chord.suspension:
-        seventh = "7" if chord.chord.quality.name == "7" else ""
-        bass = f"/{chord.chord.bass}" if chord.chord.bass else ""
-        suspended = f"{chord.chord.root}{seventh}{chord.suspension.kind}{bass}"
-        text = f"{suspended} {text}" if chord.suspension.resolves_to is not None else suspended
+    text = f"{chord.chord}{chord.suggested}"
+    if chord.suspension and chord.suspension.resolves_to is not None:
+        text = f"{text} {chord.chord}"
     return f"({text})" if chord.written and chord.written.optional else text
 
 

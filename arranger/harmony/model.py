@@ -107,6 +107,23 @@ class ChordPart:
     suspension: Suspension | None = None
     span: Span = field(default=NOWHERE, compare=False)
 
+    @property
+    def suggested(self) -> str:
+        """What is added in print to the song's own chord for a suspension: `sus4`, `(sus4)`, `(add9)`; often nothing.
+
+        It goes on the name where that still names the chord that is played: G, G7. Elsewhere it is set apart, for
+        `Emsus4` is no name, nor `G/Dsus4`. Over its third in the bass the 2 is an added note, since a chord with its
+        third sounding is not suspended.
+        """
+        if self.suspension is None or self.chord is None:
+            return ""
+        chord, kind = self.chord, self.suspension.kind
+        if chord.bass is None and chord.suffix in ("", "7"):
+            return kind
+        third = chord.member_on(3)
+        over_third = third is not None and third.above(chord.root) == chord.bass
+        return "(add9)" if over_third and kind == "sus2" else f"({kind})"
+
 
 @dataclass(frozen=True, slots=True)
 class FillNote:

@@ -82,10 +82,9 @@ def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
     best: list[tuple[tuple[int, int, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
     for start in range(count):
         (lines, squares, uneven), _ = best[start]
-        shown: set[int] = set()
         natural = 0.0
         for end in range(start + 1, count + 1):
-            pictures = _shown(bars[end - 1], shown, first=not natural)
+            pictures = _shown(bars[end - 1], first=not natural)
             natural += widths.natural(bars[end - 1], pictures)
             if natural > widths.measure.width and end > start + 1:
                 break
@@ -104,7 +103,7 @@ def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
 
 def _alone(bar: BarContent, widths: Widths) -> float:
     """Give the least width of a bar on a line of its own."""
-    return widths.natural(bar, _shown(bar, set(), first=True))
+    return widths.natural(bar, _shown(bar, first=True))
 
 
 def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
@@ -197,27 +196,20 @@ def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Colum
 
 
 def pictures_of(bars: Sequence[BarContent]) -> list[list[Picture | None]]:
-    """Tell which pictures a line shows, for each of its bars and columns."""
-    shown: set[int] = set()
-    return [_shown(bar, shown, first=number == 0) for number, bar in enumerate(bars)]
+    """Return which pictures a line shows, for each of its bars and columns."""
+    return [_shown(bar, first=number == 0) for number, bar in enumerate(bars)]
 
 
-def _shown(bar: BarContent, shown: set[int], first: bool) -> list[Picture | None]:
-    """Tell which pictures a bar shows: each change once a line, and a hand that goes on only where the line begins.
+def _shown(bar: BarContent, first: bool) -> list[Picture | None]:
+    """Return which pictures a bar shows: every hand that is not the one before it, and that with which a line begins.
 
     Args:
         bar: a bar of the line.
-        shown: the numbers of the changes that the line has shown; those of this bar are added.
         first: the bar is the first of its line.
     """
     chosen: list[Picture | None] = []
     for column in bar.columns:
         picture = column.picture
-        if picture is not None:
-            if picture.number in shown or (picture.restated and not first):
-                picture = None
-            else:
-                shown.add(picture.number)
-            first = False
-        chosen.append(picture)
+        chosen.append(None if picture is not None and picture.restated and not first else picture)
+        first = first and picture is None
     return chosen

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.layout import pictures
@@ -44,7 +45,7 @@ class _Lookup:
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
     written bar's number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown
-    for the first time. `changes`: the number of each chord's change of hands, the same for equal ones.
+    for the first time.
     """
 
     arrangement: Arrangement
@@ -55,7 +56,6 @@ class _Lookup:
     hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     fresh: frozenset[ChordId]
-    changes: dict[ChordId, int]
 
 
 def collect(
@@ -116,7 +116,6 @@ def _section(
         hooks=hook_marks(written, metrics, look.sizes),
         resolutions=resolutions,
         fresh=fresh,
-        changes=pictures.changes(arrangement, index),
     )
     head = section_margin(arrangement, index, patches, look)
     changed = changes_of(arrangement.song, index)
@@ -164,12 +163,14 @@ def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...]
 
 
 def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, ending_stops: bool) -> BarContent:
+    columns = _columns(lookup, place, row, bar)
     return BarContent(
         number=bar.number,
         meter=_printed_meter(bar),
         start=Fraction(0),
         length=bar.length,
-        columns=_columns(lookup, place, row, bar),
+        columns=columns,
+        uneven=_uneven(columns, bar.length),
         meter_shown=bar.meter_shown or bar.number == 0,
         repeat_start=bar.repeat_start,
         repeat_times=bar.repeat_times,
@@ -218,8 +219,8 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
 
 
 def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Picture | None:
-    number, fresh = lookup.changes[where], where in lookup.fresh
-    return pictures.picture(lookup.arrangement, where, number, fresh, altered, lookup.look, lookup.metrics)
+    fresh = where in lookup.fresh
+    return pictures.picture(lookup.arrangement, where, fresh, altered, lookup.look, lookup.metrics)
 
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:
@@ -239,12 +240,12 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
             symbols[mark.start] = Symbol(rest_runs(length, metrics, sizes), "rest", span=mark.span)
         elif chord is not None and mark.kind in ("chord", "none"):
             symbols[mark.start] = _chord_symbol(chord, mark, metrics, sizes)
-    if _slashes_needed(bar):
+    if bar.marks and bar.marks[0].kind == "slash":  # the chord before goes on; other slashes only count beats
         slash = runs("/", "regular", sizes.chord, metrics)
-        symbols |= {m.start: Symbol(slash, "slash", span=m.span) for m in bar.marks if m.kind == "slash"}
+        symbols[bar.marks[0].start] = Symbol(slash, "slash", span=bar.marks[0].span)
     for (number, time), chord in lookup.resolutions.items():
         if number == bar.number and chord.chord is not None:
-            name = chord_runs(chord.chord, metrics, sizes=sizes)
+            name = chord_runs(chord.chord, metrics, sizes)
             if chord.written is not None and chord.written.optional:
                 name += runs(")", "bold", sizes.chord, metrics)
             symbols[time] = Symbol(name, "resolution", span=chord.span)
@@ -269,14 +270,10 @@ def _sounding(bar: Bar, mark: Mark) -> Fraction:
     return (later[0] if later else bar.length) - mark.start
 
 
-def _slashes_needed(bar: Bar) -> bool:
-    """Tell whether the beats must be shown: the bar begins with a slash, or its chords are not equally long."""
-    if not bar.marks:
-        return False
-    if bar.marks[0].kind == "slash":
-        return True
-    lengths = {_sounding(bar, mark) for mark in bar.marks if mark.kind != "slash"}
-    return len(lengths) > 1
+def _uneven(columns: Sequence[Column], length: Fraction) -> bool:
+    """Tell whether what stands in the chord row of a bar is not equally long, so that its beats must be marked."""
+    times = [column.time for column in columns if column.symbol is not None]
+    return len({end - start for start, end in pairwise((*times, length))}) > 1
 
 
 def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:

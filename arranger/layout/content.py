@@ -22,7 +22,6 @@ class Picture:
     """A hand to show at a chord change.
 
     Attributes:
-        number: the same for equal changes to equal hands of a section.
         marks: the keys played, lowest first.
         resolves: the suspended key and the one it goes to.
         shown: all keys that the picture must show: those played, come from and resolved to.
@@ -32,7 +31,6 @@ class Picture:
         restated: nothing changes here; shown only where a line begins.
     """
 
-    number: int
     marks: tuple[KeyMark, ...]
     resolves: tuple[int, int] | None = None
     shown: tuple[int, ...] = ()
@@ -111,9 +109,10 @@ class Column:
 class BarContent:
     """A bar with what is in it and how it is bounded.
 
-    `ending`: the label of the ending that starts here. `in_ending`, `ending_stops`: an ending goes on here, stops after
-    this bar. `meter_shown`: the meter is printed in this bar. `final`: the song ends after it. `whole_start`,
-    `whole_end`: False at the open sides of a bar that was broken because it does not fit a line.
+    `uneven`: its chords are not equally long. `ending`: the label of the ending that starts here. `in_ending`,
+    `ending_stops`: an ending goes on here, stops after this bar. `meter_shown`: the meter is printed in this bar.
+    `final`: the song ends after it. `whole_start`, `whole_end`: False at the open sides of a bar that was broken
+    because it does not fit a line.
     """
 
     number: int
@@ -121,6 +120,7 @@ class BarContent:
     start: Fraction
     length: Fraction
     columns: tuple[Column, ...]
+    uneven: bool = False
     meter_shown: bool = False
     repeat_start: bool = False
     repeat_times: int = 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -145,7 +145,7 @@ def section_margin(
     tell(f"pad: {pad_words(part.pad)}" if part.pad else "")
     tell(thumb_words(part) if look.hands == "letters" else "")
     vamped = any(step.until is not None for step in song.roadmap if step.section == index)
-    tell(times_words(song, index), role="change" if vamped else "fact")
+    tell(times_words(song, (index,)), role="change" if vamped else "fact")
     return (*entries, *told)
 
 
@@ -215,7 +215,8 @@ def pad_words(pad: tuple[PadNote, ...]) -> str:
     """Give the held notes, and where they change: `hold G3, C4 · bar 5: A3`."""
     places: dict[tuple[int, Fraction], list[str]] = {}
     for note in pad:
-        name = f"{printed_name(note.pitch.name)}{note.pitch.octave}"
+        pitch = note.pitch.plain()
+        name = f"{printed_name(pitch.name)}{pitch.octave}"
         places.setdefault((note.bar, note.start), []).append(name)
     words = []
     for number, ((bar, _), notes) in enumerate(places.items()):
@@ -228,7 +229,7 @@ def thumb_words(part: SectionPart) -> str:
     hand = next((chord.right for chord in part.chords if chord.right), ())
     if not hand:
         return ""
-    lowest = hand[0]
+    lowest = hand[0].plain()
     octaves = (lowest.midi - MIDDLE_C) // 12
     if lowest.midi == MIDDLE_C:
         return "thumb: middle C"
@@ -236,31 +237,36 @@ def thumb_words(part: SectionPart) -> str:
     return f"thumb: {printed_name(lowest.name)} {where}"
 
 
-def times_words(song: Song, index: int) -> str:
-    """Tell how often a section comes where that is not once, and which of its times are unlike the others."""
+def times_words(song: Song, indices: Collection[int]) -> str:
+    """Return how often sections that are drawn once come, where that is not once, and what is unlike a plain pass.
+
+    No word of a remark is lost.
+    """
     if not song.roadmap_written:
         return ""
-    steps = [step for step in song.roadmap if step.section == index]
+    steps = [step for step in song.roadmap if step.section in indices]
     if not steps:
         return "not in the roadmap"
     if len(steps) == 1:
         return _step_words(steps[0])
-    told = [f"comes {len(steps)} times"]
+    unlike: dict[str, list[str]] = {}
     for number, step in enumerate(steps, 1):
         if words := _step_words(step):
-            remark = f" ({step.remark})" if step.remark else ""
-            told.append(f"{ordinal(number)}: {words}{remark}")
-    return " · ".join(told)
+            unlike.setdefault(words, []).append(ordinal(number))
+    told = [f"{', '.join(times)}: {words}" for words, times in unlike.items()]
+    return " · ".join([f"comes {len(steps)} times", *told])
 
 
 def _step_words(step: Step) -> str:
-    """Tell what is unlike a plain pass in a step of the roadmap; nothing where it is one."""
+    """Return what is unlike a plain pass in a step of the roadmap; nothing where it is one."""
     bars = "" if step.from_bar is None else f"{_bars_words(step)} "
     if step.until is not None:
-        return f"vamp {bars}until {step.until}"
-    if step.times > 1:
-        return f"{_bars_words(step)}, {step.times} times" if bars else f"played {step.times} times"
-    return f"{bars}only" if bars else ""
+        words = f"vamp {bars}until {step.until}"
+    elif step.times > 1:
+        words = f"{_bars_words(step)}, {step.times} times" if bars else f"played {step.times} times"
+    else:
+        words = f"{bars}only" if bars else ""
+    return (f"{words} ({step.remark})" if words else step.remark) if step.remark else words
 
 
 def ordinal(number: int) -> str:

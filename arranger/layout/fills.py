@@ -16,6 +16,8 @@ from arranger.layout.text import place, width_of
 from arranger.units import Point
 
 RULE = 0.9
+BEAT_GAP = 0.8  # between the baseline of chords and the ticks of beats, clear of the letters in the next row
+BEAT = 2.6  # how high the tick of a beat is under the chords: it stands where only letters hang
 HELD = 1.8  # the rule under a note while it sounds
 HELD_GAP = 3.0  # before the next note
 HEAD = 2.6  # half the width of the arrow's head
@@ -92,6 +94,15 @@ def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
         items.append(Line(start, rule, max(end, start + HELD_GAP), rule, HELD, "hook length", span=hook.span))
         items.append(Line(start, rule - TICK + 0.5, start, rule, 1.2, "hook tick", span=hook.span))
     return items
+
+
+def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place a tick for each beat under chords that are not equally long: a chord stands by its time."""
+    if not bar.content.uneven:
+        return []
+    top = y + rows.chord + BEAT_GAP
+    places = (x + place_of(bar, beat, chords_only=True) for beat in _beats(bar))
+    return [Line(at, top, at, top + BEAT, RULE, "beat", span=bar.content.span) for at in places]
 
 
 def _beats(bar: PlacedBar) -> list[Fraction]:

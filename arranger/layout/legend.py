@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from arranger.layout import style
 from arranger.layout.content import Picture
-from arranger.layout.fills import HELD
+from arranger.layout.fills import BEAT, HELD, RULE
 from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
 from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Face, Item, Line, Tie
 from arranger.layout.notes import IN_OCTAVES, SINGLE
-from arranger.layout.pictures import OCTAVE_BELOW
+from arranger.layout.pictures import LEFT, OCTAVE_BELOW
 from arranger.layout.setting import push_mark
 from arranger.layout.staff import HEAD, OPEN_HEAD
 from arranger.layout.symbols import FOR_ALL
@@ -23,12 +23,21 @@ from arranger.units import Point
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
-SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0, "hook": 16.0}
+SIGN_WIDTHS = {
+    "moved": 11.0,
+    "held": 5.0,
+    "resolves": 12.0,
+    "push": 6.0,
+    "middle": 2.0,
+    "ring": 4.0,
+    "hook": 16.0,
+    "beats": 12.0,
+}
 HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
 _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
     SINGLE: (SINGLE, "bold"),
-    "L:": ("L:", "regular"),
+    LEFT: (LEFT, "regular"),
     FOR_ALL: (FOR_ALL, "regular"),
     OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
     "moved head": (HEAD, "music"),
@@ -54,7 +63,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
     symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
     found = _hands(lines, pictures)
     if any(picture.left for picture in pictures):
-        found.append(Entry("L:", "left hand"))
+        found.append(Entry(LEFT, "left hand"))
     if any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left):
         found.append(Entry(OCTAVE_BELOW, "with its octave"))
     labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
@@ -68,6 +77,8 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
         found.append(Entry("sus", "light: suggested, for the keys"))
     if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
         found.append(Entry(FOR_ALL, "the guitar too"))
+    if any(bar.content.uneven for line in lines for bar in line.bars):
+        found.append(Entry("beats", "beats"))
     if any(symbol.push for symbol in symbols):
         found.append(Entry("push", "comes early"))
     return tuple(found)
@@ -178,6 +189,9 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
         return [*place(_suggested(metrics), x, baseline, "legend")]
     if sign == "push":
         return [push_mark(x, middle)]
+    if sign == "beats":
+        ticks = (x + 0.5 + step * (width - 1.0) / 3 for step in range(4))
+        return [Line(at, baseline - BEAT, at, baseline, RULE, "legend") for at in ticks]
     if sign == "hook":
         tick = Line(x, middle - 2.5, x, middle + 1.0, 1.2, "legend")
         return [tick, Line(x, middle + 1.0, x + width, middle + 1.0, HELD, "legend")]

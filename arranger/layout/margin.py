@@ -52,6 +52,8 @@ def margin_lines(entries: Iterable[MarginEntry], metrics: Metrics, width: float)
         face, size, leading = _FACES[entry.role]
         begun = False
         text = f"pickup: {entry.text}" if entry.role == "pickup" else entry.text
+        if entry.role == "section":
+            size = _name_size(text, width, metrics)
         for line in wrap(text, face, size, width, metrics) or ("",):
             # A line with stacked accents needs more than its leading.
             above = max(metrics.rise(line, face, size), metrics.rise("d", face, size))
@@ -62,6 +64,19 @@ def margin_lines(entries: Iterable[MarginEntry], metrics: Metrics, width: float)
             lines.append(MarginLine(line, face, size, y, entry.role, entry.span, entry.hairpin, entry.after))
             bottom = y + below
     return tuple(lines)
+
+
+def _name_size(name: str, width: float, metrics: Metrics) -> float:
+    """Return the size at which a section's name stands in one line, else at which none of its words is broken.
+
+    A size down to that of the facts under it; a word that is too long for that is broken nevertheless.
+    """
+    face, largest, _ = _FACES["section"]
+    sizes = [largest - step / 2 for step in range(int(2 * (largest - style.MARGIN)) + 1)]
+    words = name.split()
+    whole = (size for size in sizes if metrics.width(name, face, size) <= width)
+    unbroken = (size for size in sizes if all(metrics.width(word, face, size) <= width for word in words))
+    return next(whole, next(unbroken, sizes[-1]))
 
 
 def divided(

@@ -35,7 +35,8 @@ class Glyph:
 class Text:
     """A run of text in one face, from x on, on the baseline y.
 
-    `glyphs` draw it from left to right where it is shaped; the text is in reading order then.
+    `glyphs` draw it from left to right where it is shaped; the text is in reading order then. `gap` is the way to the
+    next text where its last word goes on in that: readers find them as one word.
     """
 
     x: float
@@ -47,6 +48,7 @@ class Text:
     grey: float = 0.0
     span: Span = field(default=NOWHERE, compare=False)
     glyphs: tuple[Glyph, ...] = ()
+    gap: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

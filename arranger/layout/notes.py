@@ -28,9 +28,10 @@ def fill_marks(
         span = arrangement.chord(fill.before).span
         target = _target(arrangement, fill)
         for number, note in enumerate(fill.notes):
-            name = runs(printed_name(note.pitch.name), "bold", sizes.octave, metrics)
+            pitch = note.pitch if fill.written else note.pitch.plain()
+            name = runs(printed_name(pitch.name), "bold", sizes.octave, metrics)
             if number == 0:
-                name = (*name, *runs(str(note.pitch.octave), "regular", sizes.small, metrics))
+                name = (*name, *runs(str(pitch.octave), "regular", sizes.small, metrics))
             last = number == len(fill.notes) - 1
             mark = FillMark(name, label if number == 0 else (), line, fill.to, last, target, span)
             by_bar[note.row, note.bar_index][note.start] = mark

@@ -10,30 +10,19 @@ from arranger.layout.keyboard import marks
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Look, Sizes
-from arranger.layout.staff import StaffNote, sign_of, step_of
+from arranger.layout.staff import StaffNote, printable, sign_of, step_of
 from arranger.layout.text import Run, printed_name, printed_shape, runs
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 
+LEFT = "L.H."  # before the left hand's letters
 OCTAVE_BELOW = "oct"  # after a left hand's letter: with its octave
 _OCTAVE = 12
-
-
-def changes(arrangement: Arrangement, index: int) -> dict[ChordId, int]:
-    """Number the changes of hands in a section: equal hands that come from equal hands have one number."""
-    numbers: dict[object, int] = {}
-    found = {}
-    for place, chord in enumerate(arrangement.sections[index].chords):
-        resolution = chord.suspension.resolves_to if chord.suspension else None
-        change = (_hand_before(arrangement, chord), chord.right, chord.left, chord.shape, resolution)
-        found[index, place] = numbers.setdefault(change, len(numbers))
-    return found
 
 
 def picture(
     arrangement: Arrangement,
     where: ChordId,
-    number: int,
     fresh: bool,
     altered: dict[int, int],
     look: Look,
@@ -44,7 +33,6 @@ def picture(
     Args:
         arrangement: that the chord is of.
         where: the chord.
-        number: of its change of hands.
         fresh: its hand is shown for the first time.
         altered: how its bar altered the steps of the staves so far; kept up to date.
         look: how hands are shown.
@@ -61,8 +49,6 @@ def picture(
     key = arrangement.song.sections[where[0]].facts.key
     staves = look.hands == "staff"
     return Picture(
-        # A bar without notes on a staff is a silent one: there each chord is drawn, as a change of its own.
-        number=where[1] if staves else number,
         marks=played,
         resolves=resolves,
         shown=tuple(sorted(shown.union(resolves or ()))),
@@ -75,6 +61,7 @@ def picture(
         else (),
         notes=_staff_notes(chord, resolution, played, key, altered) if staves else (),
         letters=_letters(chord, resolution, played, look.sizes, metrics) if look.hands == "letters" else (),
+        # A bar without notes on a staff is a silent one: there each chord is drawn.
         restated=chord.repeats and not staves,
         span=chord.span,
     )
@@ -104,8 +91,9 @@ def _left_hand(left: Sequence[Pitch], sizes: Sizes, metrics: Metrics) -> tuple[R
     if not left:
         return ()
     if in_octaves(left):
-        return runs(f"L: {printed_name(left[0].name)} {OCTAVE_BELOW}", "regular", sizes.small, metrics)
-    return runs(f"L: {' '.join(printed_name(pitch.name) for pitch in left)}", "regular", sizes.small, metrics)
+        return runs(f"{LEFT} {printed_name(left[0].name.plain())} {OCTAVE_BELOW}", "regular", sizes.small, metrics)
+    names = " ".join(printed_name(pitch.name.plain()) for pitch in left)
+    return runs(f"{LEFT} {names}", "regular", sizes.small, metrics)
 
 
 def _letters(
@@ -114,9 +102,9 @@ def _letters(
     """Set the right hand as letters, lowest first: what moves is bold, what stays is light."""
     parts: list[Run] = []
     for number, (pitch, mark) in enumerate(zip(chord.right, played, strict=True)):
-        text = printed_name(pitch.name.simplest())  # keys to press: nobody looks for a double flat
+        text = printed_name(pitch.name.plain())  # keys to press: nobody looks for a double flat, nor for F flat
         if resolution is not None and chord.suspension is not None and chord.suspension.note == pitch:
-            text += f"→{printed_name(resolution.name.simplest())}"
+            text += f"→{printed_name(resolution.name.plain())}"
         if number:
             parts += runs("·", "regular", sizes.letters, metrics)
         parts += runs(text, "regular" if mark.kind == "held" else "bold", sizes.letters, metrics)
@@ -131,13 +119,16 @@ def _staff_notes(
     altered: dict[int, int],
 ) -> tuple[StaffNote, ...]:
     """Give the notes of both hands: the right on the upper staff, the left on the lower."""
+    respelled = [printable(pitch) for pitch in (*chord.right, *chord.left)]
+    right, left = respelled[: len(chord.right)], respelled[len(chord.right) :]
     kinds: Mapping[int, KeyMark] = {mark.key: mark for mark in played}
     again = chord.repeats and all(mark.kind == "held" for mark in played)  # the hand as it was: ties say nothing new
     notes = [
         StaffNote(step_of(pitch), "treble", sign_of(pitch, key, altered), "again" if again else kinds[pitch.midi].kind)
-        for pitch in chord.right
+        for pitch in right
     ]
-    notes += [StaffNote(step_of(pitch), "bass", sign_of(pitch, key, altered), "fresh") for pitch in chord.left]
+    notes += [StaffNote(step_of(pitch), "bass", sign_of(pitch, key, altered), "fresh") for pitch in left]
     if resolution is not None:
+        resolution = printable(resolution)
         notes.append(StaffNote(step_of(resolution), "treble", sign_of(resolution, key, altered), "resolution"))
     return tuple(notes)

@@ -13,7 +13,7 @@ from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
 from arranger.layout.boxes import HYPHEN_GAP, ROW_OF_FINGERS
 from arranger.layout.content import Picture, Symbol
-from arranger.layout.fills import set_fills, set_hooks
+from arranger.layout.fills import set_beats, set_fills, set_hooks
 from arranger.layout.hands import set_hand
 from arranger.layout.keyboard import key_centre
 from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
@@ -29,6 +29,7 @@ from arranger.source import NOWHERE, Span
 from arranger.units import Point
 
 ACROSS_GAP = 2.0  # between two lines of text across the page
+HYPHEN_LINE = 0.08  # of the size: as thick as the face's hyphen
 FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
 
 
@@ -50,38 +51,13 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
         text = margin_lines((line.across,), metrics, float("inf"))
         return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)
     pickup = _pickup(line, rows, metrics)
-    entries = [entry for entry in line.margin if pickup is None or entry.role != "pickup"]
-    margin = margin_lines((*entries, *line.closing), metrics, style.COLUMN)
-    if pickup is not None:
-        margin = _beside(margin, pickup, line, rows, metrics)
+    facts = [entry for entry in line.margin if entry.role != "pickup"]
+    margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
+    if pickup is None or margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
+        # Between two lines of the margin it would be read as one of them; so it is.
+        pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
     return SetLine(line, rows, margin, pickup, height)
-
-
-def _beside(
-    margin: tuple[MarginLine, ...], pickup: Text, line: PlannedLine, rows: Rows, metrics: Metrics
-) -> tuple[MarginLine, ...]:
-    """Move what stands in the margin down past the words before the first bar, from where it would touch them."""
-    top = pickup.y - _word_rise(pickup, metrics)
-    bottom = pickup.y + metrics.descent(pickup.face, pickup.size)
-    left = _before_pickup(pickup, line, rows, metrics)
-    moved, shift = [], 0.0
-    for one in margin:
-        above = max(metrics.rise(one.text, one.face, one.size), metrics.rise("d", one.face, one.size))
-        y = one.y + shift
-        reaches = one.hairpin or width_of(runs(one.text, one.face, one.size, metrics)) > left
-        if reaches and y - above < bottom and y + metrics.descent(one.face, one.size) > top:
-            shift += bottom - (y - above)
-        moved.append(replace(one, y=one.y + shift))
-    return tuple(moved)
-
-
-def _before_pickup(pickup: Text, line: PlannedLine, rows: Rows, metrics: Metrics) -> float:
-    """Give where the margin must end beside the words before the first bar and the number of their verse."""
-    gap = pickup.x - style.WORD_GAP
-    if line.verses <= 1:
-        return gap
-    return gap - width_of(runs(f"{rows.words[0][0] + 1}.", "regular", style.MARGIN, metrics)) - style.WORD_GAP
 
 
 def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
@@ -123,15 +99,15 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         items += set_hooks(rows, bar, music, y)
         items += set_fills(line, rows, bar, music, y)
         items += set_meter(bar, rows, music, y, metrics)
-        sung: dict[int, float] = {}  # for each verse, where its last words end
+        items += set_beats(rows, bar, music, y)
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
                 items += _sign(sign, bar, placed, rows, music, y, metrics)
                 if sign.role in ON_STAVES:  # it stands there instead of in the chord row
                     placed = replace(placed, column=replace(placed.column, symbol=None))
-            items += set_column(line, rows, placed, sung, music, y, metrics)
-    return items
+            items += set_column(line, rows, placed, music, y, metrics)
+    return items + set_words(line, rows, music, y, metrics)
 
 
 def _sign(
@@ -177,41 +153,44 @@ def set_tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
     return items
 
 
-def set_column(
-    line: PlannedLine,
-    rows: Rows,
-    placed: PlacedColumn,
-    ends: dict[int, float],
-    x: float,
-    y: float,
-    metrics: Metrics,
-) -> list[Item]:
-    """Place what begins at one time: the picture with its notes, the symbol, then its words."""
+def set_column(line: PlannedLine, rows: Rows, placed: PlacedColumn, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place what begins at one time but the words: the picture with its notes, the symbol."""
     items: list[Item] = []
     at = x + placed.x
     if placed.picture is not None:
         items += _picture(line, rows, placed.picture, at, y, metrics)
     if placed.column.symbol is not None:
         items += _symbol(placed.column.symbol, at, y + rows.chord, line.look.sizes.chord, metrics)
-    baselines = dict(rows.words)
-    for verse, words in enumerate(placed.column.words):
-        if words is None or verse not in baselines:
-            continue
-        baseline = y + baselines[verse]
-        if words.glued and verse in ends:
-            items += _hyphen(ends[verse], at, baseline, line.look.words, metrics)
-        items += place(words.runs, at, baseline, "words", words.span)
-        ends[verse] = at + width_of(words.runs)
     return items
 
 
-def _hyphen(left: float, right: float, baseline: float, size: float, metrics: Metrics) -> list[Text]:
-    """Place a hyphen in the middle between two parts of a word."""
-    hyphen = runs("-", "regular", size, metrics)
-    width = width_of(hyphen)
+def set_words(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place the words of a line, verse by verse, so that they are read and found as they are sung."""
+    items: list[Item] = []
+    for verse, baseline in rows.words:
+        for bar in line.bars:
+            last, end = None, 0.0  # the words before, in this bar
+            for placed in bar.columns:
+                words = placed.column.words[verse] if verse < len(placed.column.words) else None
+                if words is None:
+                    continue
+                texts = place(words.runs, x + placed.x, y + baseline, "words", words.span)
+                if words.glued and last is not None:
+                    items[-1] = replace(last, gap=texts[0].x - end)
+                    items += _hyphen(end, texts[0].x, y + baseline, line.look.words, metrics)
+                items += texts
+                last, end = texts[-1], x + placed.x + width_of(words.runs)
+    return items
+
+
+def _hyphen(left: float, right: float, baseline: float, size: float, metrics: Metrics) -> list[Line]:
+    """Draw a hyphen in the middle between two parts of a word: a line, for as text it would part them in a search."""
+    width = metrics.width("-", "regular", size)
     if right - left < width + HYPHEN_GAP:
         return []
-    return place(hyphen, (left + right - width) / 2, baseline, "words")
+    start, thick = (left + right - width) / 2, HYPHEN_LINE * size
+    y = baseline - metrics.rise("-", "regular", size) + thick / 2
+    return [Line(start + thick / 2, y, start + width - thick / 2, y, thick, "hyphen")]
 
 
 def _symbol(symbol: Symbol, x: float, y: float, size: float, metrics: Metrics) -> list[Item]:

@@ -98,6 +98,15 @@ def step_of(pitch: Pitch) -> int:
     return 7 * pitch.octave + pitch.name.step
 
 
+def printable(pitch: Pitch) -> Pitch:
+    """Return a pitch as a staff can show it: by its simplest name where three sharps or flats have no sign.
+
+    >>> str(printable(Pitch.parse("Bbb4"))), str(printable(Pitch(NoteName("B", -3), 4)))
+    ('Bbb4', 'Ab4')
+    """
+    return pitch if pitch.name.alter in SIGNS else Pitch.at(pitch.midi, pitch.name.simplest())
+
+
 @lru_cache(maxsize=64)
 def signature(key: Key) -> dict[int, int]:
     """Give by letter (C 0) how the key signature alters it."""

@@ -1,7 +1,7 @@
 """Chord symbols in print: a chord -> runs, figures raised, with real accidentals.
 
-Written chords are bold throughout. What is suggested and not in the chart (a suspension) has its suffix in the regular
-weight: the player sees at a glance what the others do not have on their sheets.
+The song's own chord is whole and bold. What is suggested and not in the chart (a suspension) is added to it in the
+regular weight: the player sees at a glance what the others do not have on their sheets.
 """
 
 from __future__ import annotations
@@ -12,12 +12,10 @@ from fractions import Fraction
 from arranger.harmony.model import ChordPart
 from arranger.layout.content import Symbol
 from arranger.layout.metrics import Metrics
-from arranger.layout.model import Face
 from arranger.layout.options import PART_SIZES, Sizes
 from arranger.layout.style import CHORD, SMALL
 from arranger.layout.text import SIGNS, Run, printed_name, runs, width_of
 from arranger.theory.chord import Chord
-from arranger.theory.qualities import BY_NAME
 
 _REST_SIGNS = ((4, "𝄻"), (2, "𝄼"), (1, "𝄽"))  # quarters each stands for; an eighth for what is left
 _EIGHTH_REST = "𝄾"
@@ -27,9 +25,7 @@ PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
 REST_SIZE = 16.0  # rests are drawn for a stave of their size; at this one they are as high as a symbol
 
 
-def chord_runs(
-    chord: Chord, metrics: Metrics, suffix_face: Face = "bold", sizes: Sizes = PART_SIZES
-) -> tuple[Run, ...]:
+def chord_runs(chord: Chord, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
     """Set a chord symbol."""
     name = chord.quality.name
     plain, raised = name[: chord.quality.raised], name[chord.quality.raised :]
@@ -39,17 +35,17 @@ def chord_runs(
     root = printed_name(chord.root)
     parts = [*runs(root, "bold", sizes.chord, metrics)]
     if plain:
-        parts += runs(plain, suffix_face, sizes.chord, metrics)
+        parts += runs(plain, "bold", sizes.chord, metrics)
     if raised:
         # Only an accidental before a figure is one: the letters of `maj`, `sus`, `dim`, `add`, `alt` hold no b.
-        parts += runs(raised.translate(SIGNS), suffix_face, sizes.raised, metrics, sizes.rise)
+        parts += runs(raised.translate(SIGNS), "bold", sizes.raised, metrics, sizes.rise)
     if chord.bass is not None:
         parts += runs(f"/{printed_name(chord.bass)}", "bold", sizes.chord, metrics)
     return merged(parts)
 
 
 def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES, *, goes_on: bool = False) -> tuple[Run, ...]:
-    """Set what is printed on a chord's beat: the chord, or the suspension suggested for it; optional in parentheses.
+    """Set what is printed on a chord's beat: the chord, with the suspension suggested for it; optional in parentheses.
 
     Where it `goes_on`, printed once more as its suspension resolves, the second parenthesis stands there.
     """
@@ -57,33 +53,18 @@ def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES, *, goes
         return runs("N.C.", "bold", sizes.chord, metrics)
     assert part.chord is not None
     optional = part.written is not None and part.written.optional
-    suspended = suspended_chord(part)
-    face: Face = "bold" if suspended is None else "regular"
-    parts = list(chord_runs(suspended or part.chord, metrics, face, sizes))
-    if part.suspension is not None and part.suspension.for_all:
-        parts = [*runs(FOR_ALL, "regular", sizes.manner, metrics), *parts]
+    parts = list(chord_runs(part.chord, metrics, sizes))
+    if part.suspension is not None:
+        # As large as in a written Gsus4; raised where figures are, and in parentheses, as changes are.
+        low = not part.chord.suffix and not part.suggested.startswith("(")
+        size, rise = (sizes.chord, 0.0) if low else (sizes.raised, sizes.rise)
+        parts += runs(part.suggested, "regular", size, metrics, rise)
+        if part.suspension.for_all:
+            parts = [*runs(FOR_ALL, "regular", sizes.manner, metrics), *parts]
     if optional:
         parts = [*runs("(", "bold", sizes.chord, metrics), *parts]
         parts += runs(")", "bold", sizes.chord, metrics) if not goes_on else ()
     return merged(parts)
-
-
-def suspended_chord(part: ChordPart) -> Chord | None:
-    """Give the chord as musicians write it with its suggested suspension, None where there is none.
-
-    A dominant seventh keeps its seventh. Over its third in the bass the 2 is an added note (`Cadd9/E`), since a chord
-    with its third sounding is not suspended.
-    """
-    if part.suspension is None or part.chord is None:
-        return None
-    chord = part.chord
-    third = chord.member_on(3)
-    over_third = third is not None and chord.bass is not None and third.above(chord.root) == chord.bass
-    if over_third and part.suspension.kind == "sus2":
-        name = "madd9" if third is not None and third.semitones == 3 else "add9"
-    else:
-        name = ("7" if chord.quality.has(7) else "") + part.suspension.kind
-    return replace(chord, quality=BY_NAME[name])
 
 
 def narrowed(symbol: Symbol, room: float, metrics: Metrics, least: float = SMALL) -> tuple[Symbol, ...]:

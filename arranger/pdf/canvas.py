@@ -168,11 +168,12 @@ def _crescent(tie: Tie, y: float) -> str:
 
 
 def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
-    """Draw the texts in one text object."""
+    """Return the operators that draw the texts in one text object."""
     operators = ["BT 0 g"]
     font: tuple[str, float] = ("", 0.0)
     grey = 0.0
-    for item in items:
+    inside = False  # a word goes on from the text before
+    for number_, item in enumerate(items):
         if item.grey != grey:
             grey = item.grey
             operators.append(f"{number(grey)} g")
@@ -180,15 +181,46 @@ def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
             font = (glyph_resource(item.face), item.size)
             operators += _glyphs(item, height)
             continue
+        goes_on = _goes_on(items, number_)
+        if goes_on and not inside:
+            operators.append(_reads_as(_word_parts(items, number_)))
         place = f"1 0 0 1 {number(item.x)} {number(height - item.y)} Tm"
-        for resource, string in _strings(item.text, codes[item.face]):
+        strings = _strings(item.text, codes[item.face])
+        if goes_on:  # the last letter is as wide as the way to the next text, for readers that look at widths
+            strings = [*_strings(item.text[:-1], codes[item.face]), *_strings(item.text[-1], codes[item.face])]
+        for resource, string in strings:
             if font != (resource, item.size):
                 font = (resource, item.size)
                 operators.append(f"/{resource} {number(item.size)} Tf")
             operators.append(f"{place} {string} Tj".lstrip())
             place = ""  # what follows in the same text stands where the pen is
+        if goes_on:
+            operators[-1] = f"{number(item.gap)} Tc {operators[-1]} 0 Tc"
+        elif inside:
+            operators.append("EMC")
+        inside = goes_on
     operators.append("ET")
     return operators
+
+
+def _goes_on(items: Sequence[Text], place: int) -> bool:
+    """Tell whether the last word of a text goes on in the next one; not in text that is shaped or runs to the left."""
+    if not items[place].gap or place + 1 == len(items):
+        return False
+    return not any(item.glyphs or runs_left(item.text) for item in items[place : place + 2])
+
+
+def _word_parts(items: Sequence[Text], place: int) -> str:
+    """Join the texts from a place on through which a word goes on."""
+    end = place
+    while _goes_on(items, end):
+        end += 1
+    return "".join(item.text for item in items[place : end + 1])
+
+
+def _reads_as(text: str) -> str:
+    """Open a stretch that reads as a text, whatever is drawn (ISO 32000-1, 14.9.4)."""
+    return f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC"
 
 
 def glyph_resource(face: Face) -> str:
@@ -204,7 +236,7 @@ def _glyphs(item: Text, height: float) -> list[str]:
     operators = [f"/{glyph_resource(item.face)} {number(item.size)} Tf"]
     marked = not runs_left(item.text)
     if marked:
-        operators.insert(0, f"/Span <</ActualText <feff{item.text.encode('utf-16-be').hex()}>>> BDC")
+        operators.insert(0, _reads_as(item.text))
     x = item.x
     for glyph in item.glyphs:
         at = f"{number(x + glyph.dx * item.size)} {number(height - item.y + glyph.dy * item.size)}"

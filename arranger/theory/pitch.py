@@ -84,6 +84,15 @@ class NoteName:
             place += 12
         return NoteName.at_fifths(place)
 
+    def plain(self) -> NoteName:
+        """Return the name by which a player looks for the key: a letter alone for every white one.
+
+        >>> str(NoteName("F", -1).plain()), str(NoteName("E", 2).plain()), str(NoteName("G", -1).plain())
+        ('E', 'F#', 'Gb')
+        """
+        letter = next((letter for letter, natural in NATURAL.items() if natural == self.pitch_class), None)
+        return NoteName(letter) if letter is not None else self.simplest()
+
     def __str__(self) -> str:
         return self.letter + accidental_text(self.alter)
 
@@ -126,6 +135,14 @@ class Pitch:
     def midi(self) -> int:
         """The MIDI number; middle C is 60."""
         return 12 * (self.octave + 1) + NATURAL[self.name.letter] + self.name.alter
+
+    def plain(self) -> Pitch:
+        """Return the same key by its plain name, in the octave of that name.
+
+        >>> str(Pitch.parse("Cb4").plain())
+        'B3'
+        """
+        return Pitch.at(self.midi, self.name.plain())
 
     def __str__(self) -> str:
         return f"{self.name}{self.octave}"

@@ -113,7 +113,7 @@ def test_a_left_hand_in_octaves_is_one_letter() -> None:
     assert in_octaves((Pitch.parse("Bb1"), Pitch.parse("Bb2")))
     assert not in_octaves((Pitch.parse("D2"), Pitch.parse("A2")))
     document = laid(songs.arranged(songs.song("Alone", [songs.section("A", "Bb", [("| Bb |",)])])))
-    assert texts(document, "left hand") == ["L: B♭ oct"]
+    assert texts(document, "left hand") == ["L.H. B♭ oct"]
     assert "with its octave" in texts(document, "legend")
 
 
@@ -148,6 +148,10 @@ def test_a_fill_leads_to_the_key_of_its_target() -> None:
         ([Step(0, until="the lights go")], "vamp until the lights go"),
         ([Step(0), Step(0, from_bar=1, to_bar=2, remark="soft")], "comes 2 times · 2nd: bars 1–2 only (soft)"),
         ([Step(0, from_bar=2, to_bar=2, times=3)], "bar 2, 3 times"),
+        ([Step(0, remark="keys out")], "keys out"),
+        ([Step(0, times=2, remark="build")], "played 2 times (build)"),
+        ([Step(0, remark="keys out"), Step(0)], "comes 2 times · 1st: keys out"),
+        ([Step(0, remark="low"), Step(0), Step(0, remark="low")], "comes 3 times · 1st, 3rd: low"),
         ([Step(0, from_bar=2, to_bar=2, until="all sit")], "vamp bar 2 until all sit"),
     ],
 )
@@ -155,7 +159,9 @@ def test_the_margin_tells_how_often_and_what_part_is_played(roadmap: list[Step],
     made = [songs.section("A", "C", [("| C | F |",)]), songs.section("B", "C", [("| C | F |",)])]
     song = songs.song("Often", made, roadmap)
     entries = section_margin(songs.arranged(song), 0, {}, DEFAULT_LOOK)
-    often = [entry.text for entry in entries if entry.text.startswith(("played", "comes", "vamp", "bar", "not in"))]
+    often = [
+        entry.text for entry in entries if entry.text.startswith(("played", "comes", "vamp", "bar", "not in", "keys"))
+    ]
     assert often == ([told] if told else [])
 
 
@@ -163,3 +169,12 @@ def test_the_pages_say_in_which_language_the_words_are() -> None:
     song = songs.song("Langue", [songs.section("A", "C", [("| C |", "là")])])
     assert laid(songs.arranged(song)).language == ""
     assert laid(songs.arranged(replace(song, language=Fact("fr")))).language == "fr"
+
+
+def test_letters_name_keys_as_players_look_for_them_and_the_spelling_stays() -> None:
+    arrangement = songs.arranged(songs.song("Keys", [songs.section("A", "Db", [("| Bbdim7 | Fbdim7 | Cb | C# |",)])]))
+    spelled = {pitch.name for chord in arrangement.sections[0].chords for pitch in (*chord.right, *chord.left)}
+    assert {str(name) for name in spelled} >= {"Fb", "Cb", "E#"}
+    document = laid(arrangement, PartOptions(hands="letters"))
+    shown = texts(document, "letters", "left hand", "fact")
+    assert not any(name in text for text in shown for name in ("F♭", "C♭", "E♯", "B♯", "𝄫", "𝄪"))

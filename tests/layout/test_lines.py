@@ -115,10 +115,10 @@ def test_pictures_are_as_large_as_costs_no_line() -> None:
     assert len(broken) == 2 and broken[0].key_width == style.KEY_WIDTHS[0]
 
 
-def test_a_hand_just_shown_for_the_same_change_is_not_drawn_again_in_its_line() -> None:
-    (line,) = lines(4000.0, ("| C | F | C | F | C |",))
+def test_a_hand_is_drawn_wherever_it_is_not_the_one_before_it() -> None:
+    (line,) = lines(4000.0, ("| C | F | C | F | F | C |",))
     drawn = [column.picture is not None for bar in line.bars for column in bar.columns]
-    assert drawn == [True, True, True, False, False]  # C from nowhere, F from C, C from F
+    assert drawn == [True, True, True, True, False, True]
 
 
 def test_a_hand_that_goes_on_is_drawn_where_a_line_begins() -> None:

@@ -10,9 +10,10 @@ import pytest
 
 from arranger.harmony.taste import DEFAULT
 from arranger.layout.dump import dump
-from arranger.layout.model import Document, Keyboard, Text
+from arranger.layout.model import Document, Keyboard, Line, Text
+from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.part import lay_out
-from arranger.layout.style import LINE_GREY, QUIET_GREY, SMALL, contrast
+from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL, contrast
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Step
 from arranger.song.model import Text as Fact
@@ -57,19 +58,20 @@ def test_repeats_endings_rests_and_meters(golden: Golden) -> None:
     golden("pages/signs.txt", dump(laid))
 
 
-def test_each_chord_is_followed_by_its_words(document: Document) -> None:
-    order = texts(document, "chord", "resolution", "words")
-    text = " ".join(order)
-    for pair in ("D hung the", "G lanterns one by", "Bm one a-", "A long the wall and", "D listening"):
-        assert pair in text
-    chorus = text[text.index("Burn") :]
-    assert chorus.index("lan") < chorus.index("terns") < chorus.index("burn un-")
+def test_each_line_of_chords_is_followed_by_its_words_as_they_are_sung(document: Document) -> None:
+    text = " ".join(texts(document, "chord", "resolution", "words"))
+    assert "D G Bm A hung the lanterns one by one a- long the wall and D/F♯" in text
+    assert "Burn lan terns burn un- til the G" in text
 
 
-def test_a_word_that_is_split_over_two_chords_has_a_hyphen(document: Document) -> None:
-    order = texts(document, "words")
-    place = order.index("lan")
-    assert order[place : place + 3] == ["lan", "-", "terns"]
+def test_a_word_that_is_split_over_two_chords_has_a_hyphen_between_its_parts(document: Document) -> None:
+    items = [item for page in document.pages for item in page.items if item.role in ("words", "hyphen")]
+    place = next(number for number, item in enumerate(items) if isinstance(item, Text) and item.text == "lan")
+    lan, hyphen, terns = items[place : place + 3]
+    assert isinstance(lan, Text) and isinstance(hyphen, Line) and isinstance(terns, Text) and terns.text == "terns"
+    end = lan.x + metrics().width(lan.text, lan.face, lan.size)
+    assert end < hyphen.x1 < hyphen.x2 < terns.x and lan.y - lan.size / 2 < hyphen.y1 < lan.y
+    assert lan.gap == pytest.approx(terns.x - end)
 
 
 def test_the_head_says_what_to_know_before_playing(document: Document) -> None:
@@ -126,7 +128,7 @@ def test_a_long_name_in_the_foot_is_cut_short_but_key_and_page_stay() -> None:
 def test_only_signs_that_occur_are_explained() -> None:
     made = songs.song("One", [songs.section("A", "C", [("| C | C |",)])])
     laid, _ = lay_out(songs.arranged(made), metrics(), A4)
-    assert texts(laid, "legend") == ["middle C", "L:", "left hand", "oct", "with its octave"]
+    assert texts(laid, "legend") == ["middle C", "L.H.", "left hand", "oct", "with its octave"]
 
 
 def test_nothing_is_smaller_than_the_least_size_or_too_pale(document: Document) -> None:
@@ -214,3 +216,58 @@ def test_a_part_of_a_section_is_announced_with_its_own_first_chord() -> None:
 def test_a_section_that_goes_on_is_announced() -> None:
     laid_out, _ = lay_out(songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS * 2)])), metrics())
     assert texts(laid_out, "next") == ["next: One, D"]
+
+
+def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed() -> None:
+    bars = " | ".join(["G / / / / / / D"] * 4)
+    song = songs.song("Slash", [songs.section("A", "G", [(f"| {bars} |",)])])
+    laid, _ = lay_out(songs.arranged(song, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
+    assert not texts(laid, "slash")
+    chords = [item for item in laid.pages[0].items if isinstance(item, Text) and item.role == "chord"]
+    assert [chord.text for chord in chords] == ["G", "D"] * 4
+    assert len({chord.y for chord in chords}) == 1  # four bars on a line
+    ticks = sorted(item.x1 for item in laid.pages[0].items if isinstance(item, Line) and item.role == "beat")
+    assert len(ticks) == 16
+    for bar in range(4):
+        start, second = chords[2 * bar].x, chords[2 * bar + 1].x
+        assert ticks[4 * bar : 4 * bar + 4] == pytest.approx(
+            [start + beat / 3.5 * (second - start) for beat in range(4)]
+        )
+    assert "beats" in texts(laid, "legend")
+
+
+def test_chords_that_are_equally_long_need_no_ticks() -> None:
+    even = songs.song("Even", [songs.section("A", "G", [("| G D | G | % | / |",)])])
+    laid, _ = lay_out(songs.arranged(even, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
+    assert texts(laid, "slash") == ["/"]
+    assert not [item for item in laid.pages[0].items if item.role == "beat"]
+
+
+@pytest.mark.parametrize(
+    ("name", "lines", "smaller"),
+    [
+        ("Chorus", ["Chorus"], False),
+        ("Instrumental", ["Instrumental"], True),
+        ("Instrumental Break", ["Instrumental", "Break"], True),
+        ("Antidisestablishmentarianism", None, True),
+    ],
+)
+def test_a_name_in_the_margin_is_set_smaller_then_in_two_lines_and_no_word_is_broken(
+    name: str, lines: list[str] | None, smaller: bool
+) -> None:
+    laid, _ = lay_out(songs.arranged(songs.song("Name", [songs.section(name, "G", [("| G | D |",)])])), metrics())
+    shown = [item for item in laid.pages[0].items if isinstance(item, Text) and item.role == "section"]
+    assert "".join(item.text for item in shown).replace(" ", "") == name.replace(" ", "")
+    assert (shown[0].size < SECTION) == smaller
+    assert lines is None or [item.text for item in shown] == lines
+
+
+@pytest.mark.parametrize("hands", HANDS)
+def test_no_words_stand_between_two_lines_of_the_margin(hands: Hands) -> None:
+    made = songs.section("Verse", "G", [("| G | D |", "little | by")], level="mp", pickup="We")
+    song = songs.song("Pickup", [made], [Step(0, remark="keys out"), Step(0)])
+    laid, _ = lay_out(songs.arranged(song), metrics(), options=PartOptions(hands=hands))
+    items = [item for item in laid.pages[0].items if isinstance(item, Text)]
+    margin = [item.y for item in items if item.role in ("section", "fact")]
+    (pickup,) = [item for item in items if item.role == "pickup"]
+    assert pickup.text.endswith("We") and pickup.y > max(margin)

@@ -8,13 +8,14 @@ import pytest
 
 from arranger.layout import staff
 from arranger.layout.model import Box, Disc, Line, Shape, Text, Tie
-from arranger.layout.options import PartOptions
+from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.part import lay_out
-from arranger.layout.staff import StaffNote, cluster, set_notes, sign_of, signature, step_of
+from arranger.layout.staff import SIGNS, StaffNote, cluster, printable, set_notes, sign_of, signature, step_of
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Meter
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
+from arranger.theory.qualities import QUALITIES
 from tests.layout import boxes, songs
 from tests.layout.square import SQUARE
 
@@ -249,3 +250,30 @@ def test_the_same_notes_are_shown_in_all_three_ways() -> None:
     token = [item.text for item in letters.pages[0].items if isinstance(item, Text) and item.role == "letters"]
     assert "".join(token).startswith("·".join(str(pitch.name).replace("#", "♯") for pitch in first.right))
     assert {item.text for item in texts if item.role == "clef"} == set(staff.CLEFS.values())
+
+
+def test_every_chord_on_every_root_can_be_signed_in_every_key() -> None:
+    """Chords are spelled from their roots, so some notes have three accidentals, for which there is no sign."""
+    keys = [Key(NoteName.at_fifths(place + 3 * minor), minor) for place in range(-7, 8) for minor in (False, True)]
+    tones = {
+        degree.above(NoteName.at_fifths(root))
+        for root in range(-15, 20)  # Fbb to B##
+        for quality in QUALITIES
+        for degree in quality.degrees
+    }
+    assert any(abs(tone.alter) > 2 for tone in tones)
+    for tone in tones:
+        pitch = Pitch.at(60 + tone.pitch_class, tone)
+        shown = printable(pitch)
+        assert shown.midi == pitch.midi and (shown == pitch or abs(tone.alter) > 2)
+        assert {sign_of(shown, key, {}) for key in keys} <= {"", *SIGNS.values()}
+
+
+@pytest.mark.parametrize("hands", HANDS)
+def test_chords_with_triple_accidentals_are_laid_out(hands: Hands) -> None:
+    made = [
+        songs.section("A", "C", [("| Cbdim7 | B#aug | Fbdim7 | B#7alt |",)]),
+        songs.section("B", "C#", [("| E#7alt | B#aug | Fbm7b5 | D#7alt |",)]),
+    ]
+    _, problems = lay_out(songs.arranged(songs.song("Far", made)), metrics(), options=PartOptions(hands=hands))
+    assert problems == ()

@@ -9,7 +9,7 @@ import pytest
 
 from arranger.harmony.model import ChordPart, Suspension
 from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE
-from arranger.layout.symbols import chord_runs, rest_runs, suspended_chord, symbol
+from arranger.layout.symbols import chord_runs, rest_runs, symbol
 from arranger.theory.chord import Change, Chord
 from arranger.theory.interval import Interval
 from arranger.theory.pitch import Pitch
@@ -69,19 +69,32 @@ def part(text: str, kind: str | None = None, for_all: bool = False) -> ChordPart
         ("G", "sus4", "Gsus4"),
         ("G", "sus2", "Gsus2"),
         ("G7", "sus4", "G7sus4"),
-        ("Am", "sus4", "Asus4"),
-        ("G/D", "sus4", "Gsus4/D"),
-        ("G/B", "sus2", "Gadd9/B"),
-        ("Am/C", "sus2", "Amadd9/C"),
+        ("Em", "sus4", "Em(sus4)"),
+        ("G/D", "sus4", "G/D(sus4)"),
+        ("G/B", "sus2", "G/B(add9)"),
+        ("Am/C", "sus2", "Am/C(add9)"),
     ],
 )
-def test_suspensions_are_named_as_chords(text: str, kind: str, suspended: str) -> None:
-    assert str(suspended_chord(part(text, kind))) == suspended
+def test_the_song_s_own_chord_is_whole_and_bold_and_what_is_suggested_is_light(
+    text: str, kind: str, suspended: str
+) -> None:
+    made = symbol(part(text, kind), SQUARE)
+    assert "".join(run.text for run in made) == suspended
+    assert "".join(run.text for run in made if run.face == "bold") == text
+    assert "".join(run.text for run in made if run.face == "regular") == suspended.removeprefix(text)
 
 
-def test_a_suggested_suffix_is_light_and_a_written_one_is_bold() -> None:
+def test_a_written_suffix_is_bold() -> None:
     assert [(run.text, run.face) for run in symbol(part("Gsus4"), SQUARE)] == [("Gsus4", "bold")]
-    assert [(run.text, run.face) for run in symbol(part("G", "sus4"), SQUARE)] == [("G", "bold"), ("sus4", "regular")]
+
+
+def test_a_suggestion_is_as_large_as_the_chord_on_a_triad_and_raised_elsewhere() -> None:
+    sizes = {text: symbol(part(text, "sus4"), SQUARE)[-1] for text in ("G", "G7", "Em")}
+    assert [(sizes[text].size, sizes[text].rise) for text in ("G", "G7", "Em")] == [
+        (CHORD, 0.0),
+        (CHORD_RAISED, CHORD_RISE),
+        (CHORD_RAISED, CHORD_RISE),
+    ]
 
 
 def test_a_suspension_for_all_says_so() -> None:

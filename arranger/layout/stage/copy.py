@@ -202,21 +202,24 @@ class _Pages:
         return [(rect, of[section]) for section, rect in self._draft.head[number].steps]
 
     def _following(self, number: int) -> tuple[str, ...]:
-        """Tell what to have ready when a page is turned: what is played next elsewhere; and the same in fewer words."""
+        """Return what to have ready when a page is turned: what is played next elsewhere; then in ever fewer words."""
         ways: dict[int, Way] = {}
+        pages: dict[str, None] = {}
         quick = False
         for passage, one, two in self._turned:
             if one == number:
                 ways.setdefault(self._places[passage.after], self._way(passage, one, two))
+                pages[f"page {two + 1}"] = None
                 quick = quick or not passage.turns
         if not ways:
             return ()
         told = [
             [", ".join(filter(None, (name, chord))) for name, chord in ways.values()],
             list(dict.fromkeys(name for name, _ in ways.values())),
+            list(pages),
         ]
         word = "quick turn" if quick else "next"
-        return tuple(f"{word}: {' or '.join(way)}" for way in told)
+        return (*(f"{word}: {' or '.join(way)}" for way in told), word)
 
     def _way(self, passage: Passage, one: int, two: int) -> Way:
         """Name what is played after a turn, and its first chord; or its page, where that is not the next one."""

@@ -18,7 +18,13 @@ def enlarged(item: Item, factor: float, dx: float, dy: float) -> Item:
     """Enlarge an item from the origin, then move it."""
     match item:
         case Text():
-            return replace(item, x=item.x * factor + dx, y=item.y * factor + dy, size=item.size * factor)
+            return replace(
+                item,
+                x=item.x * factor + dx,
+                y=item.y * factor + dy,
+                size=item.size * factor,
+                gap=item.gap * factor,
+            )
         case Line():
             return replace(
                 item,

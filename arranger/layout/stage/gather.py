@@ -82,12 +82,11 @@ def _row(row: RowContent, source: Row | None, first_of: Section | None, words: P
 
 
 class _Hands:
-    """Sets the hands of one section: remembers which were shown, and what the left hand usually does."""
+    """Sets the hands of one section: remembers what the left hand usually does."""
 
     def __init__(self, arrangement: Arrangement, metrics: Metrics) -> None:
         self.metrics = metrics
         self._arrangement = arrangement
-        self._numbers: dict[object, int] = {}
         self._usual: Left | None = None
 
     def bar(self, bar: BarContent) -> BarContent:
@@ -98,15 +97,11 @@ class _Hands:
         if column.picture is None or column.chord is None:
             return column
         chord = self._arrangement.chord(column.chord)
-        shown = column.symbol.runs if column.symbol is not None else ()
         letters = "".join(run.text for run in column.picture.letters)
-        left = self._left(chord, column.picture)
-        look = ("".join(run.text for run in shown), letters, left)
         picture = Picture(
-            number=self._numbers.setdefault(look, len(self._numbers)),
             marks=tuple(KeyMark(pitch.midi, "fresh") for pitch in chord.right),
             letters=runs(letters, "regular", UNIT, self.metrics),
-            left=left,
+            left=self._left(chord, column.picture),
             restated=column.picture.restated,
             span=column.picture.span,
         )
@@ -240,14 +235,29 @@ def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
     shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
     news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
     told = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    differs: list[MarginEntry] = []
+    pickups: list[MarginEntry] = []
+    verse = 1
     for label, section in zip(short_names([section.name for section in group]), group, strict=True):
         own = [entry for entry in section.entries if entry.text not in shared and entry.role != "pickup"]
         if own:
             role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
             text = f"{label}: {', '.join(entry.text for entry in own)}"
-            told.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
-    pickups = [entry for section in group for entry in section.entries if entry.role == "pickup"]
-    return (*(entry for entry in told if entry.role != "pickup"), *pickups)
+            differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
+        pickups += [
+            replace(entry, text=f"{verse}. {entry.text}") for entry in section.entries if entry.role == "pickup"
+        ]
+        verse += section.rows[0].verses
+    told = [entry for entry in told if entry.role != "pickup"]
+    return (*told, *_in_one(differs, " / "), *_in_one(pickups, " "))
+
+
+def _in_one(entries: Sequence[MarginEntry], between: str) -> tuple[MarginEntry, ...]:
+    """Return one entry of several that stay together."""
+    if not entries:
+        return ()
+    role = next((entry.role for entry in entries if entry.role == "change"), entries[0].role)
+    return (MarginEntry(between.join(entry.text for entry in entries), role, entries[0].span.to(entries[-1].span)),)
 
 
 def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[BarContent, ...]:

@@ -10,7 +10,7 @@ from arranger.layout.heading import SEPARATOR, Flow, Heading, set_roadmap
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item
 from arranger.layout.stage.look import FOOT_GAP, PIECE_GAP, QUIET, ROADMAP, TITLE, UNIT
-from arranger.layout.text import elided, place, runs, width_of, wrap
+from arranger.layout.text import place, runs, width_of, wrap
 from arranger.source import NOWHERE, Span
 
 NEXT_SHARE = 0.5  # of the width that the words about the next page may take in any case
@@ -70,8 +70,8 @@ def set_foot(
     """Place the foot: what to have ready when the page is turned; what this copy is, and which page.
 
     Args:
-        following: what is played next elsewhere, in more words and in fewer; empty where nothing is.
-        about: what is told of the copy, the first first, as much as there is room for; the first in any case.
+        following: what is played next elsewhere, in ever fewer words; empty where nothing is.
+        about: what is told of the copy, the first first, as much as there is room for.
         number: of the page; empty where there is one page only.
         metrics: of the fonts.
         width: of the page inside its margins.
@@ -82,16 +82,15 @@ def set_foot(
     least = runs(SEPARATOR.join(filter(None, (about[0], number))), "regular", UNIT, metrics)
     share = width if below > y else max(width * NEXT_SHARE, width - PIECE_GAP - width_of(least))
     short = (text for text in following if width_of(runs(text, "bold", UNIT, metrics)) <= share)
-    told = next(short, elided(following[-1], "bold", UNIT, share, metrics) if following else "")
+    told = next(short, following[-1] if following else "")  # nothing is cut off
     ready = runs(told, "bold", UNIT, metrics) if told else ()
     room = width - (width_of(ready) + PIECE_GAP if told and below == y else 0.0)
     page = runs(SEPARATOR + number if number else "", "regular", UNIT, metrics)
     if width_of(least) > room:
         page = runs(SEPARATOR + number.replace(" of ", "/"), "regular", UNIT, metrics)
     texts = [SEPARATOR.join(about[:count]) for count in range(len(about), 0, -1)]
-    fitting = (text for text in texts if width_of(runs(text, "regular", UNIT, metrics)) + width_of(page) <= room)
-    text = next(fitting, None)
-    if text is None:
-        text = elided(about[0], "regular", UNIT, room - width_of(page), metrics)
-    quiet = (*runs(text, "regular", UNIT, metrics), *page)
+    left = room - width_of(page)
+    fits = (text for text in (*texts, *about[1:]) if width_of(runs(text, "regular", UNIT, metrics)) <= left)
+    text = next(fits, "")
+    quiet = (*runs(text, "regular", UNIT, metrics), *page) if text else runs(number, "regular", UNIT, metrics)
     return [*place(ready, 0.0, y, "next"), *place(quiet, width - width_of(quiet), below, "foot", grey=QUIET)]

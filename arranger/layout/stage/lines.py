@@ -14,12 +14,12 @@ from arranger.harmony.model import ChordId
 from arranger.layout.bars import set_barlines, set_endings, set_meter
 from arranger.layout.breaking import Measure, Widths, broken_row, fitting, pictures_of
 from arranger.layout.content import BarContent, Picture
-from arranger.layout.fills import set_fills, set_hooks
+from arranger.layout.fills import set_beats, set_fills, set_hooks
 from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item
 from arranger.layout.rows import TACET_ROW, Rows
-from arranger.layout.setting import set_column, set_tacet
+from arranger.layout.setting import set_column, set_tacet, set_words
 from arranger.layout.spacing import BarBoxes, fit
 from arranger.layout.stage.content import StageRow, StageSection
 from arranger.layout.stage.enlarge import moved
@@ -290,11 +290,11 @@ class Typesetter:
             items += set_hooks(rows, bar, x, y)
             items += set_fills(line, rows, bar, x, y)
             items += set_meter(bar, rows, x, y, metrics, UNIT)
-            sung: dict[int, float] = {}
+            items += set_beats(rows, bar, x, y)
             for column in bar.columns:
-                # A column is read from the top: its symbol, its hands, its words.
-                items += sorted(set_column(line, rows, column, sung, x, y, metrics), key=_row_read)
-        return items
+                # A column is read from the top: its symbol, its hands.
+                items += sorted(set_column(line, rows, column, x, y, metrics), key=_row_read)
+        return items + set_words(line, rows, x, y, metrics)
 
     def _gutter(self, music: Music, numbered: bool, y: float) -> list[Item]:
         """Place the number of the line's first bar, where the roadmap names bars, and those of the verses."""
@@ -330,7 +330,7 @@ class Typesetter:
 
 def _row_read(item: Item) -> int:
     """Give in which row of a column an item is read."""
-    return {"letters": 1, "left hand": 1, "words": 2}.get(item.role, 0)
+    return {"letters": 1, "left hand": 1}.get(item.role, 0)
 
 
 def phrases(bars: Sequence[BarContent]) -> list[Group]:

@@ -12,7 +12,7 @@ from arranger.layout.options import Look, Sizes
 
 UNIT = style.WORDS  # the one size that everything is set at, before it is enlarged
 CHORD = 20.0  # the first thing to see: its capitals are half as high again as those of the hand under it, and bold
-NAME = 14.0  # of a section, light on a dark tab: found from the roadmap without reading the chords
+NAME = 14.0  # of a section, in a box: found from the roadmap without reading the chords
 TITLE = 15.0
 ROADMAP = 14.0  # read once before the song and looked up in it
 
@@ -37,7 +37,7 @@ FOOT_GAP = 5.0  # over the foot
 LEFT_GAP = 6.0  # before the left hand, where it stands after the right one: half a letter more than a blank
 PROMPT_GAP = 1.5  # over prompts: they are no third row of the hands
 PIECE_GAP = 10.0  # between facts that stand in a row
-TAB_PAD_X, TAB_PAD_Y = 4.0, 2.2  # of the tab around a section's name
+BOX_PAD_X, BOX_PAD_Y = 4.0, 2.2  # of the box around a section's name
 SPREAD = 8.0  # by which lines of a section move apart at most on a page with room
 BARS = 4  # in a line: phrases of four are counted without counting
 BARS_AT_MOST = 5  # a row of five stays whole where it fits: it is four with a tag

@@ -107,7 +107,7 @@ def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tupl
         for step, after in visits
     ]
     if not told or (len(told) > MOST_VISITS and len(set(told)) > 1):
-        return tuple(filter(None, (times_words(song, here[0]),)))
+        return tuple(filter(None, (times_words(song, here),)))
     if len(set(told)) == 1:
         manner, target = told[0]
         after = visits[0][1]

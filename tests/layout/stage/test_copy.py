@@ -9,7 +9,7 @@ import pytest
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.dump import dump
-from arranger.layout.model import Document, Text
+from arranger.layout.model import Box, Document, Line, Text
 from arranger.layout.options import StageOptions
 from arranger.layout.stage.copy import lay_out
 from arranger.pdf.fonts import metrics
@@ -179,3 +179,33 @@ def test_a_section_without_rows_and_one_that_is_silent_are_there() -> None:
     document = laid(songs.song("Silent", made, [Step(number) for number in range(4)]))
     assert texts(document, "section") == ["A", "Talk", "Drums", "B"]
     assert texts(document, "rest") == ["4", "tacet"]
+
+
+def test_the_last_chord_of_a_copy_has_its_letters_where_the_hand_is_another() -> None:
+    document = laid(songs.song("Last", [songs.section("A", "G", [("| G | D | G | D |",)])]))
+    hands = [text for text in texts(document, "letters") if "·" in text and "L.H." not in text]
+    assert len(hands) == 4 and hands[1] == hands[3] != hands[2]
+
+
+def test_names_of_sections_stand_in_outlined_boxes() -> None:
+    items = laid(songs.song("Box", [songs.section("Verse", "G", [("| G | D |",)])])).pages[0].items
+    (name,) = [item for item in items if isinstance(item, Text) and item.role == "section"]
+    sides = [item for item in items if isinstance(item, Line) and item.role == "box"]
+    assert len(sides) == 4 and name.grey == 0.0
+    assert min(side.x1 for side in sides) < name.x < max(side.x2 for side in sides)
+    assert min(side.y1 for side in sides) < name.y < max(side.y2 for side in sides)
+    assert not any(isinstance(item, Box) and item.width > name.size for item in items)
+
+
+@pytest.mark.parametrize("paper", ["a5", "tablet"])
+def test_nothing_in_the_foot_is_cut_off(paper: str) -> None:
+    name = "A rather long name for a section of a song that has more than one"
+    rows = [[(f"| {chord} | D | Em | C |",)] * 6 for chord in "GACF"]
+    made = [songs.section(f"{name} {number}", "G", row) for number, row in enumerate(rows)]
+    song = songs.song("A title that is longer than a page is wide " * 3, made, [Step(n) for n in (0, 1, 0, 2, 3)])
+    document = laid(song, StageOptions(SHEETS[paper], distance=1.0))
+    assert len(document.pages) > 1 and texts(document, "next")
+    assert not any("…" in text for text in texts(document, "foot", "next"))
+    for page in document.pages:
+        outside = boxes.outside(page, metrics(), SHEETS[paper].side, SHEETS[paper].end, SHEETS[paper].end)
+        assert not [item for item in outside if isinstance(item, Text)]

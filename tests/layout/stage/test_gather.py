@@ -43,7 +43,7 @@ def test_the_right_hand_is_one_light_text_and_the_left_stands_where_it_is_not_th
     (section,) = gathered(song)
     arrangement: Arrangement = songs.arranged(song)
     expected = ["·".join(str(p.name).replace("#", "♯") for p in c.right) for c in arrangement.sections[0].chords]
-    expected[1] += "L: F♯"
+    expected[1] += "L.H. F♯"
     assert hands(section) == expected
     faces = {run.face for column in columns(section) if column.picture for run in column.picture.letters}
     assert faces == {"regular"}
@@ -53,12 +53,12 @@ def test_a_left_hand_under_the_right_one_is_as_complete() -> None:
     (section,) = gathered(songs.song("A", [songs.section("Verse", "D", VERSE)], band=("bass",)))
     (row,) = section.rows
     lefts = [column.picture.left for bar in row.stacked for column in bar.columns if column.picture]
-    assert ["".join(run.text for run in left) for left in lefts] == ["", "L: F♯", "", ""]
+    assert ["".join(run.text for run in left) for left in lefts] == ["", "L.H. F♯", "", ""]
 
 
 def test_a_left_hand_in_octaves_is_told_once_and_where_it_is_another() -> None:
     (section,) = gathered(songs.song("A", [songs.section("Verse", "D", VERSE)]))
-    assert [hand.partition("L: ")[2] for hand in hands(section)] == ["D oct", "F♯ oct", "", ""]
+    assert [hand.partition("L.H. ")[2] for hand in hands(section)] == ["D oct", "F♯ oct", "", ""]
 
 
 def test_prompts_are_the_first_words_of_each_row_with_the_pickup_before_them() -> None:
@@ -101,8 +101,16 @@ def test_sections_that_differ_only_in_words_and_facts_are_drawn_once() -> None:
     assert [prompt.text for row in verse.rows for prompt in row.prompts] == [
         "hung the lanterns…", "You set a candle…",
     ]  # fmt: skip
-    assert told(verse)[-2:] == ["1: mp", "2: mf"]
+    assert told(verse)[-1] == "1: mp / 2: mf"  # in one text, so that no line parts them
     assert chorus.indices == (1,)
+
+
+def test_words_sung_before_several_verses_are_numbered() -> None:
+    song = verses()
+    first = replace(song.sections[0], pickup=Fact("We"))
+    verse, _ = gathered(replace(song, sections=(first, *song.sections[1:])), "all")
+    assert told(verse)[-1] == "1. We 2. You"
+    assert told(gathered(song, "all")[0])[-1] == "2. You"
 
 
 def test_the_words_of_sections_that_are_drawn_once_stand_under_each_other() -> None:
@@ -138,6 +146,7 @@ def test_where_the_roadmap_leads_is_told_where_it_is_not_what_is_drawn_next() ->
         ([Step(0, times=3), Step(1), Step(0)], ("1st ×3 → B", "2nd → end")),
         ([Step(0), Step(1)] * 2 + [Step(0)], ("1st → B", "2nd → B", "3rd → end")),
         ([Step(0), Step(1)] * 5 + [Step(0)], ("comes 6 times",)),
+        ([Step(0), Step(1)] * 5 + [Step(0, remark="low")], ("comes 6 times · 6th: low",)),
         ([Step(1)], ("not in the roadmap",)),
     ],
 )
