@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -29,7 +30,7 @@ from arranger.layout.options import DEFAULT_LOOK, Look, Sizes
 from arranger.layout.style import CHORD
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
 from arranger.layout.text import Run, runs
-from arranger.song.model import Bar, Mark, Meter, Piece, Row, Song
+from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
 from arranger.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -281,14 +282,46 @@ def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fractio
     _, index = place
     starts = [mark.start for mark in bar.marks if mark.kind in ("chord", "none")]
     by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(row.words))
+    language = lookup.arrangement.song.language
+    english = language is None or language.value.lower().startswith("en")
     for verse, line in enumerate(row.words):
-        sung = line.bars[index]
+        sung = (_with_silent_e(line.bars) if english else line.bars)[index]
         placed = _anchored(sung.pieces, starts)
         for number, (time, text, glued, span) in enumerate(placed):
             joins = sung.joins and number == len(placed) - 1
             text = f"{text}-" if joins and not text.endswith("-") else text
             by_time[time][verse] = Words(runs(text, "regular", lookup.look.words, lookup.metrics), glued, span)
     return {time: tuple(words) for time, words in by_time.items()}
+
+
+_SILENT_E = re.compile(r"e(?![^\W\d_])[^\w\s]*")
+
+
+def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
+    """Return the words of a line with a lone e at the end of the word that it ends: `by- | e` is no two syllables.
+
+    In English a last e after a consonant or a y is silent, and words are parted by their sound in music (common
+    practice, no source).
+    """
+    kept: list[BarWords] = []
+    for bar in bars:
+        pieces: list[Piece] = []
+        for piece in bar.pieces:
+            carried = not pieces and kept and kept[-1].joins
+            before = kept[-1].pieces if carried else tuple(pieces) if piece.glued else ()
+            silent = _SILENT_E.match(piece.text)
+            stem = before[-1].text[-1:].lower() if before else ""
+            if not silent or not stem.isalpha() or stem in "aeiou":
+                pieces.append(piece)
+                continue
+            whole = replace(before[-1], text=f"{before[-1].text}{silent[0]}")
+            if carried:
+                kept[-1] = replace(kept[-1], pieces=(*before[:-1], whole), joins=False)
+            else:
+                pieces[-1] = whole
+            pieces.append(replace(piece, text=piece.text[silent.end() :].strip(), glued=False))
+        kept.append(replace(bar, pieces=tuple(pieces)))
+    return kept
 
 
 def _anchored(pieces: tuple[Piece, ...], starts: list[Fraction]) -> list[tuple[Fraction, str, bool, Span]]:

@@ -74,6 +74,22 @@ def test_a_word_that_is_split_over_two_chords_has_a_hyphen_between_its_parts(doc
     assert lan.gap == pytest.approx(terns.x - end)
 
 
+@pytest.mark.parametrize(
+    ("sung", "language", "shown"),
+    [
+        ("say good- | by- | e now | then", None, ["say good-", "bye", "now", "then"]),
+        ("say good-by*e, | my | own | one", "en", ["say good-bye,", "my", "own", "one"]),
+        ("Mari- | e, | ma belle | là", None, ["Mari-", "e,", "ma belle", "là"]),  # after a vowel it may be sung
+        ("vers | la roug- | e mer | là", "fr", ["vers", "la roug-", "e mer", "là"]),  # French sings it
+    ],
+)
+def test_a_silent_e_stays_with_its_word(sung: str, language: str | None, shown: list[str]) -> None:
+    song = songs.song("A", [songs.section("V", "C", [("C F | C | G | C", sung)])])
+    song = replace(song, language=Fact(language) if language else None)
+    document, _ = lay_out(songs.arranged(song), metrics())
+    assert texts(document, "words") == shown
+
+
 def test_the_head_says_what_to_know_before_playing(document: Document) -> None:
     assert texts(document, "title") == ["Lanterns on the Harbour"]
     assert "".join(texts(document, "key")) == "D major · ♩ = 72 · 4/4"
