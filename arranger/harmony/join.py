@@ -33,7 +33,7 @@ from arranger.harmony.suspending import Neighbours, neighbours, standing, suspen
 from arranger.harmony.suspensions import SUS, Offer
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Printed
-from arranger.song.model import Section, Song
+from arranger.song.model import Section, Song, WrittenChord
 from arranger.theory.pitch import NoteName, Pitch
 
 
@@ -46,8 +46,8 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
     for index, part in enumerate(settled.timeline.printed):
         section = song.sections[index]
         chords = tuple(
-            _chord(song, settled, near, (shift, octave), (index, i), came.get((index, i)), _here(one, section))
-            for i, one in enumerate(part)
+            _chord(song, settled, near, (shift, octave), (index, i), came.get((index, i)), one)
+            for i, one in enumerate(_as_it_sounds(part, section))
         )
         sections.append(
             SectionPart(
@@ -76,10 +76,23 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
     )
 
 
-def _here(one: Printed, section: Section) -> Printed:
-    """Give a printed chord as it stands in the song that sounds, which may be another key's."""
-    mark = section.rows[one.row].bars[one.bar_index].marks[one.mark]
-    return replace(one, written=mark.chord)
+def _written(one: Printed, section: Section) -> WrittenChord | None:
+    return section.rows[one.row].bars[one.bar_index].marks[one.mark].chord
+
+
+def _as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
+    """Return a section's printed chords as they stand in the song that sounds, which may be another key's.
+
+    A chord that repeats a pinned one keeps its hand, and so the names of its notes.
+    """
+    found: list[Printed] = []
+    for one in part:
+        written = _written(one, section)
+        before = found[-1].written if found else None
+        if one.repeats and written is not None and before is not None:
+            written = replace(written, pins=before.pins)
+        found.append(replace(one, written=written))
+    return found
 
 
 def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
@@ -305,7 +318,8 @@ def _symbols_before(song: Song, settled: Settled, where: ChordId) -> list[str]:
     for before, after in pairwise(settled.timeline.heard):
         if after.chord == where and not after.cut:
             section, index = before.chord
-            chord = _here(settled.timeline.printed[section][index], song.sections[section]).chord
+            written = _written(settled.timeline.printed[section][index], song.sections[section])
+            chord = written.chord if written else None
             found.add(str(chord))
     return sorted(found)
 

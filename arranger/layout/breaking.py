@@ -117,7 +117,7 @@ def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
         if start is bar:
             return [bar]
         some *= 2
-    boxes = widths.boxes(start, _shown(start, set(), first=True))
+    boxes = widths.boxes(start, _shown(start, first=True))
 
     def width(count: int) -> float:
         """Return the least width of the first columns alone; more columns are never narrower."""

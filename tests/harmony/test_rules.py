@@ -348,3 +348,11 @@ def test_a_section_in_another_key_takes_the_easier_name_of_two() -> None:
     found = part(song, key="B")
     assert [str(s.facts.key) for s in found.song.sections] == ["B", "Db"]
     assert str(found.sections[1].chords[0].chord) == "Db"
+
+
+def test_a_pinned_hand_stays_for_the_same_chord_again():
+    found, _ = arrange(song_of("section A\n| D=DEA | D | G | D |\n"), PLAIN)
+    first, again, _, last = found.sections[0].chords
+    assert [str(p.name) for p in first.right] == ["D", "E", "A"]
+    assert again.right == first.right and again.repeats
+    assert {str(p.name) for p in last.right} == {"D", "F#", "A"}
