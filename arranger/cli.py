@@ -83,7 +83,7 @@ def _run(words: Sequence[str], alone: bool) -> int:
             )
             raise Refused((f"there is no option `{first}` here", hint))
         song = first.lower().endswith(".song.txt")
-        from arranger.terminal import quoted
+        from arranger.text.terminal import quoted
 
         hint = f"`arranger part {quoted(first)}` makes its part" if song else _saying().nearest(first, commands)
         raise Refused((f"there is no command `{first}`", hint))

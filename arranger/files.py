@@ -18,7 +18,7 @@ from pathlib import Path
 
 from arranger.made import as_made
 from arranger.resources import ordinary_bytes
-from arranger.terminal import quoted
+from arranger.text.terminal import quoted
 
 Problem = tuple[str, str]
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.diagnostics import Diagnostic, error, has_errors
 from arranger.harmony.arrange import WorkedOut, for_transposing_keyboard, work_out
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
@@ -19,8 +18,9 @@ from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.song.model import Song
 from arranger.song.read import read
-from arranger.source import Source
-from arranger.terminal import quoted
+from arranger.text.diagnostics import Diagnostic, error, has_errors
+from arranger.text.source import Source
+from arranger.text.terminal import quoted
 from arranger.theory.key import Key
 
 Diagnostics = tuple[Diagnostic, ...]

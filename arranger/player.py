@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from arranger.diagnostics import Diagnostic, error
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
-from arranger.source import Source, Span
-from arranger.terminal import steers
+from arranger.text.diagnostics import Diagnostic, error
+from arranger.text.source import Source, Span
+from arranger.text.terminal import steers
 from arranger.theory.pitch import Pitch
 from arranger.units import METRES, PAPERS, SHEETS, in_units
 

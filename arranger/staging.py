@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from arranger.diagnostics import has_errors
 from arranger.harmony.model import Arrangement
 from arranger.layout.stage.copy import Reading, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Diagnostics, Wishes
+from arranger.text.diagnostics import has_errors
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,11 +22,11 @@ from dataclasses import dataclass, field
 from importlib import import_module
 from pathlib import Path
 
-from arranger.diagnostics import Diagnostic, has_errors, render
 from arranger.song.dump import dump
 from arranger.song.model import Song
 from arranger.song.read import decode, read
-from arranger.terminal import steers
+from arranger.text.diagnostics import Diagnostic, has_errors, render
+from arranger.text.terminal import steers
 
 ROOT = Path(__file__).parents[1]
 LARGEST = 6000  # bytes of a song that is damaged; larger ones are read elsewhere

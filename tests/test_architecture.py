@@ -13,15 +13,13 @@ from pathlib import Path
 import pytest
 
 import arranger
-from arranger.source import Span
+from arranger.text.source import Span
 
 PACKAGE = Path(arranger.__file__).parent
 
 # The rooms in the order of the data: each may import those before it and nothing after it.
 ROOMS = (
-    "terminal",
-    "source",
-    "diagnostics",
+    "text",
     "units",
     "resources",
     "made",

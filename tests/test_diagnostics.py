@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.diagnostics import EXCERPT, error, has_errors, in_order, render, warning
-from arranger.source import Source, Span
-from arranger.terminal import printable, steers
+from arranger.text.diagnostics import EXCERPT, error, has_errors, in_order, render, warning
+from arranger.text.source import Source, Span
+from arranger.text.terminal import printable, steers
 
 
 def shown(text: str, start: int, end: int, *hints: str) -> list[str]:

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.diagnostics import render
 from arranger.harmony.arrange import arrange
 from arranger.player import SPANS, Player, read_player, written
-from arranger.source import Source
-from arranger.terminal import steers
+from arranger.text.diagnostics import render
+from arranger.text.source import Source
+from arranger.text.terminal import steers
 from tests.harmony import songs
 
 

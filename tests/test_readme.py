@@ -8,7 +8,7 @@ import pytest
 
 from arranger.arguments import parsers
 from arranger.pipeline import Wishes, to_arrangement, to_song
-from arranger.source import Source
+from arranger.text.source import Source
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

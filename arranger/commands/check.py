@@ -12,14 +12,14 @@ from arranger.commands.saying import DONE, SONG_ERROR, complain, nearest, print_
 from arranger.commands.songs import each, report, songs_of
 from arranger.commands.wishes import checking
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.diagnostics import Diagnostic, has_errors, in_order
 from arranger.exchange.editors import problems_json
 from arranger.pipeline import Wishes, all_problems
 from arranger.song.mend import mended
 from arranger.song.mistakes import explanation, known_codes
 from arranger.song.read import decode, encode
-from arranger.source import Source
-from arranger.terminal import printable
+from arranger.text.diagnostics import Diagnostic, has_errors, in_order
+from arranger.text.source import Source
+from arranger.text.terminal import printable
 
 
 def run(options: argparse.Namespace) -> int:

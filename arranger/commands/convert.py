@@ -20,8 +20,8 @@ from arranger.convert.refuse import decode_sheet
 from arranger.song.bars import METER_UNITS, MOST_BEATS
 from arranger.song.model import Meter
 from arranger.song.read import without_controls
-from arranger.source import Source
-from arranger.terminal import printable, quoted
+from arranger.text.source import Source
+from arranger.text.terminal import printable, quoted
 from arranger.theory.key import Key
 
 BARS = ("one-a-chord", "two-a-chord")

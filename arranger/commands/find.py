@@ -11,11 +11,11 @@ from pathlib import Path
 
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, complain, print_json
-from arranger.diagnostics import columns
 from arranger.library.database import PATIENCE, Term, sounding
 from arranger.library.find import Found, Match, Wanted, find, terms_of
 from arranger.library.order import fold
-from arranger.terminal import printable
+from arranger.text.diagnostics import columns
+from arranger.text.terminal import printable
 from arranger.theory.key import tonic_and_mode
 
 NOTHING = 1  # the status where nothing is found, as other programs that search have it

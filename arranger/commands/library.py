@@ -26,7 +26,7 @@ from arranger.library.scan import scan
 from arranger.library.state import State, StateError
 from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
 from arranger.song.read import decode
-from arranger.terminal import printable, quoted
+from arranger.text.terminal import printable, quoted
 
 OUT = "parts"  # the folder of the PDFs, in that of the songs, unless another is named
 MOST_JOBS = 64  # worker processes; more than most machines have cores, and fewer than some systems can wait for

@@ -13,7 +13,7 @@ from arranger.commands.saying import tell
 from arranger.commands.songs import arranged, each, key_in_name, report, songs_of
 from arranger.harmony.model import Arrangement
 from arranger.pipeline import Diagnostics, Wishes
-from arranger.terminal import printable
+from arranger.text.terminal import printable
 
 
 class Finished(Protocol):

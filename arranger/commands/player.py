@@ -9,7 +9,7 @@ from arranger.arguments import Refused
 from arranger.commands.saying import DONE, tell
 from arranger.commands.wishes import player_of
 from arranger.player import written
-from arranger.terminal import printable
+from arranger.text.terminal import printable
 
 
 def run(options: argparse.Namespace) -> int:

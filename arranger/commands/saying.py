@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 from arranger.arguments import Refused
-from arranger.terminal import printable, steers
+from arranger.text.terminal import printable, steers
 
 DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
 BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)

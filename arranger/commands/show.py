@@ -13,7 +13,7 @@ from arranger.exchange import reasons
 from arranger.exchange.table import table
 from arranger.harmony.dump import dump
 from arranger.pipeline import Wishes
-from arranger.terminal import printable
+from arranger.text.terminal import printable
 
 MOST_SHOWN = 1000  # changes listed by --hardest
 

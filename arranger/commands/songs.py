@@ -12,14 +12,14 @@ from pathlib import Path
 from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, own_up, tell
-from arranger.diagnostics import Diagnostic, has_errors, in_order, render
 from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.model import Arrangement
 from arranger.pdf.fonts import FontError
 from arranger.pipeline import Wishes, to_song, to_worked_out
 from arranger.song.model import Song
 from arranger.song.read import decode
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
+from arranger.text.source import Source
 from arranger.theory.key import Key, another_key
 
 

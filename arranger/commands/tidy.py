@@ -11,8 +11,8 @@ from arranger.commands.saying import tell
 from arranger.commands.songs import each, read_song, songs_of
 from arranger.song.read import encode, read
 from arranger.song.tidy import tidied
-from arranger.source import Source
-from arranger.terminal import printable
+from arranger.text.source import Source
+from arranger.text.terminal import printable
 
 
 def run(options: argparse.Namespace) -> int:

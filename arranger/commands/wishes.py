@@ -11,14 +11,14 @@ from typing import Any
 
 from arranger import files
 from arranger.arguments import Refused
-from arranger.diagnostics import has_errors, render
 from arranger.harmony.taste import Taste
 from arranger.layout.options import HANDS, PROMPTS, PartOptions, StageOptions
 from arranger.pdf.fonts import problem_with
 from arranger.pipeline import Wishes
 from arranger.player import DISTANCES, MOST_FONTS, Player, read_player, share_of
 from arranger.song.read import decode
-from arranger.terminal import printable
+from arranger.text.diagnostics import has_errors, render
+from arranger.text.terminal import printable
 from arranger.units import METRES, PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, in_units, inch, mm, screen
 
 ROUNDING = 1e-6  # points

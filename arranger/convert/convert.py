@@ -22,13 +22,13 @@ from arranger.convert.refuse import refusal
 from arranger.convert.sections import section_of, without_repeats, words_without_chords
 from arranger.convert.syllables import with_joined_syllables
 from arranger.convert.write import chord_row, text_of
-from arranger.diagnostics import Diagnostic, error, has_errors
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import COMMON, Meter
 from arranger.song.read import read
 from arranger.song.roadmap import folded, name_fault
 from arranger.song.tidy import tidied
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic, error, has_errors
+from arranger.text.source import Source
 from arranger.theory.chord import Chord
 
 _FALLBACK = "Part"

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from arranger.convert.model import SheetLine
-from arranger.source import Source
+from arranger.text.source import Source
 
 TAB_STOPS = 8  # columns; what terminals, mails and plain-text editors show
 GUTTER = 3  # blanks that part two columns; between words one stands, seldom two

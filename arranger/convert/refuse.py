@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from arranger.convert.kinds import Told
 from arranger.convert.marks import chord_of
 from arranger.convert.model import SheetLine
-from arranger.diagnostics import Diagnostic, error
 from arranger.song.read import MOST_BYTES, other_file
-from arranger.source import Source, Span
+from arranger.text.diagnostics import Diagnostic, error
+from arranger.text.source import Source, Span
 
 Diagnostics = tuple[Diagnostic, ...]
 

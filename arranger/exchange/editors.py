@@ -10,8 +10,8 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from arranger.diagnostics import Diagnostic
-from arranger.source import Source, Span
+from arranger.text.diagnostics import Diagnostic
+from arranger.text.source import Source, Span
 
 
 def problems_json(found: Iterable[tuple[Source, Sequence[Diagnostic]]]) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony.candidates import OCTAVE
 from arranger.harmony.join import joined
 from arranger.harmony.model import Arrangement
@@ -12,6 +11,7 @@ from arranger.harmony.settled import Settled, settle
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import Song
 from arranger.song.transpose import transposed
+from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.key import Key, Transposition, all_keys
 from arranger.theory.pitch import is_black
 

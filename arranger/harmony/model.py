@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.song.model import Meter, Song, WrittenChord
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony import best_set, left_hand, suspending, suspensions
 from arranger.harmony.answer import Answer, best
 from arranger.harmony.candidates import OCTAVE, is_dominant_eleventh
@@ -16,6 +15,7 @@ from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, unroll
 from arranger.harmony.uses import Unknown, Uses, count_uses
 from arranger.song.model import Song
+from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName
 

@@ -15,7 +15,7 @@ from typing import Literal
 
 from arranger.harmony.model import ChordId, Heard
 from arranger.song.model import Bar, Mark, Section, Song, Step, WrittenChord
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Transposition
 

@@ -31,7 +31,7 @@ from arranger.layout.style import CHORD
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
 from arranger.layout.text import Run, runs
 from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
-from arranger.source import Span
+from arranger.text.source import Span
 from arranger.theory.pitch import Pitch
 
 BarPlace = tuple[int, int]  # the row and the bar in it

@@ -13,7 +13,7 @@ from arranger.layout.model import KeyMark
 from arranger.layout.staff import StaffNote
 from arranger.layout.text import Run
 from arranger.song.model import Meter
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 
 

@@ -14,7 +14,7 @@ from arranger.layout.options import Look
 from arranger.layout.style import MIDDLE_C
 from arranger.layout.text import printed_name
 from arranger.song.model import Dynamic, Row, Section, Song, Sound, Step, Tempo
-from arranger.source import Span
+from arranger.text.source import Span
 from arranger.theory.key import Key
 
 HOOK = "play the hook"

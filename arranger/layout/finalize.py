@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from arranger.diagnostics import Diagnostic, error
 from arranger.layout import style
 from arranger.layout.direction import joins
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Page, Text
 from arranger.layout.text import elided, place, runs, width_of
+from arranger.text.diagnostics import Diagnostic, error
 
 SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report tells all
 FOOT_GAP = 12.0

@@ -14,7 +14,7 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line
 from arranger.layout.text import Run, place, runs, width_of, wrap
 from arranger.song.model import Song
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.units import Rect
 
 SEPARATOR = " · "

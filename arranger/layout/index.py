@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from arranger.diagnostics import Diagnostic
 from arranger.layout import style
 from arranger.layout.finalize import foot_height, missing_glyphs, set_foot
 from arranger.layout.index_rows import (
@@ -29,6 +28,7 @@ from arranger.layout.index_rows import (
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Box, Document, FileLink, Item, Line, Link, Page
 from arranger.layout.text import elided, place, runs, width_of, wrap
+from arranger.text.diagnostics import Diagnostic
 from arranger.units import A4, Paper, Rect, mm
 
 LIST_GAP = 22.0  # above a list that begins below another

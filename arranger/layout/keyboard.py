@@ -10,7 +10,7 @@ from itertools import combinations
 
 from arranger.layout.model import Disc, Item, Keyboard, KeyMark, Line, Shape, Tie
 from arranger.layout.style import KEYS_AT_LEAST, MIDDLE_C, MIDDLE_C_WITHIN, STROKE, TIE
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.theory.pitch import is_black
 from arranger.units import Point
 

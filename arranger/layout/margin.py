@@ -10,7 +10,7 @@ from arranger.layout.content import MarginEntry
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line
 from arranger.layout.text import place, runs, width_of, wrap
-from arranger.source import Span
+from arranger.text.source import Span
 
 ENTRY_AT_MOST = 76.0  # points: six lines; what is longer reads better across the page
 COLUMN_AT_MOST = 190.0  # points: two lines of music and the gap between them

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from arranger.diagnostics import Diagnostic
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.collect import collect
@@ -24,7 +23,8 @@ from arranger.layout.pages import Settled, paginate, spread
 from arranger.layout.setting import set_line
 from arranger.layout.text import place, runs, wrap
 from arranger.song.model import Tempo
-from arranger.source import NOWHERE
+from arranger.text.diagnostics import Diagnostic
+from arranger.text.source import NOWHERE
 from arranger.units import A4, Paper
 
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room

@@ -25,7 +25,7 @@ from arranger.layout.staff import set_staves
 from arranger.layout.staff_signs import ON_STAVES, StaffSign, set_brace, set_sign, signs_of
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import Run, place, runs, width_of
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.units import Point
 
 ACROSS_GAP = 2.0  # between two lines of text across the page

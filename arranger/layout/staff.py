@@ -15,7 +15,7 @@ from typing import Literal
 
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Item, Line, Text, Tie
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 

@@ -14,7 +14,7 @@ from arranger.layout.staff import SIZE, SPACE
 from arranger.layout.symbols import rest_runs
 from arranger.layout.text import place, runs, width_of
 from arranger.song.model import Meter
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 from arranger.units import Point
 
 BRACE_WIDTH = 6.0

@@ -15,7 +15,7 @@ from functools import lru_cache
 from arranger.layout.direction import Stretch, joins, runs_left, stretches, turned_round
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Glyph, Text
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 
 MUSIC_SCALE = 1.3  # signs of the music face are drawn small; so their notes and naturals are as high as capitals
 _NAME_IN_SHAPE = re.compile(r"\b[A-G][#b]+")

@@ -15,7 +15,7 @@ from arranger.song.lines import FileLines, split_lines
 from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
 from arranger.song.problems import EnoughError, Problems
 from arranger.song.words import read_words
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.key import Key
 
 FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows

@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from arranger.diagnostics import Diagnostic, has_errors, in_order, render
 from arranger.library.catalogue import Entry, broken_entry, entry
 from arranger.library.outputs import STAGE
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.song.read import decode
 from arranger.staging import to_stage
+from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from arranger.files import pdf_name, stage_name
 from arranger.library.index import INDEX_NAMES
 from arranger.library.scan import Found, Problem
-from arranger.terminal import printable
+from arranger.text.terminal import printable
 
 PART, STAGE = "part", "stage"
 PDF_ENDING, STAGE_ENDING = ".pdf", ".stage.pdf"

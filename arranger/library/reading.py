@@ -12,13 +12,13 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
-from arranger.diagnostics import has_errors
 from arranger.files import read as read_bytes
 from arranger.files import reason
 from arranger.library.catalogue import Entry, SungText, broken_entry, entry, sung_texts
 from arranger.library.child import begin
 from arranger.library.database import Record, Seen, sounding
 from arranger.song.read import decode, read
+from arranger.text.diagnostics import has_errors
 from arranger.theory.key import Key
 
 POOL_FROM = 200  # songs: reading fewer takes no longer than a pool of processes takes to begin

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from arranger.files import SONG_ENDING, reason
-from arranger.terminal import steers
+from arranger.text.terminal import steers
 
 DEEPEST = 100  # folders inside each other: a shelf has three or four, and every system opens a name as long as that
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from arranger.diagnostics import Fix
 from arranger.song import spellcheck
 from arranger.song.facts import Line
 from arranger.song.likeness import copy_rows, find_models
@@ -16,7 +15,8 @@ from arranger.song.problems import Problems, shown
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
 from arranger.song.sections import Draft, read_section
 from arranger.song.transpose import moved_rows
-from arranger.source import Source, Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Source, Span
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from arranger.song.model import Bar, BarWords, Mark, NoteLine, Pin, Row, Section, Song, Sound, Step, Tempo
-from arranger.source import Source, Span
+from arranger.text.source import Source, Span
 
 
 def dump(song: Song) -> str:

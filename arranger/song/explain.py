@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 
-from arranger.diagnostics import Fix
 from arranger.song import slips
 from arranger.song.cells import FINGERS, MANNERS, BadMark
 from arranger.song.problems import Problems, shown
 from arranger.song.slips import Reason
 from arranger.song.spelling import suffixes
-from arranger.source import Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Span
 
 _ROOT = re.compile(r"[A-G](?:##?|bb?)?")
 

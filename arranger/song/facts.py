@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from arranger.diagnostics import Fix
 from arranger.song import otherwise
 from arranger.song.bars import meter_of
 from arranger.song.grammar import Failure, Piece, Start, parse_line, with_own_signs
 from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
 from arranger.song.otherwise import Guess
 from arranger.song.problems import Problems, shown
-from arranger.source import Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 

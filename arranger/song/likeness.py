@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from arranger.diagnostics import Fix
 from arranger.song.model import SungLine, Text
 from arranger.song.problems import Problems, count, shown
 from arranger.song.roadmap import folded
 from arranger.song.sections import Draft, read_sing_line, with_words
 from arranger.song.transpose import moved_rows
+from arranger.text.diagnostics import Fix
 from arranger.theory.key import Key, Transposition
 
 _IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)

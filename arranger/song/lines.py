@@ -10,13 +10,13 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from arranger.diagnostics import Fix
 from arranger.song.cells import MANNERS, ChordWord, read_mark
 from arranger.song.facts import Line
 from arranger.song.grammar import with_own_signs
 from arranger.song.mislaid import told
 from arranger.song.problems import Problems, shown
-from arranger.source import Source, Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Source, Span
 
 LONGEST_LINE = 4000  # characters; a longer one is no line of a song
 MOST_SECTIONS = 1000

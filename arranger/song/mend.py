@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from arranger.diagnostics import Diagnostic, Fix
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic, Fix
+from arranger.text.source import Source
 
 
 @dataclass(frozen=True, slots=True)

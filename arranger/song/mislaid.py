@@ -9,10 +9,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from arranger.diagnostics import Fix
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.problems import Problems, shown
-from arranger.source import Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Span
 
 _IN_BRACKETS = r"\[([^\[\]\s]{1,12})\]"
 _REMARK_SIGNS = ("//", "--", ";", "/*", "%", "<!--", "* ", "—")

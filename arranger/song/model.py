@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal
 
-from arranger.source import NOWHERE, Source, Span
+from arranger.text.source import NOWHERE, Source, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch

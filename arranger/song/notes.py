@@ -6,13 +6,13 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
-from arranger.diagnostics import Fix
 from arranger.song.bars import allowed_counts, felt_beats, shares
 from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Note, NoteLine
 from arranger.song.problems import Problems, count, shown
 from arranger.song.words import split_bars
-from arranger.source import Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Span
 from arranger.theory.pitch import NoteName, Pitch
 
 LOWEST, HIGHEST = 21, 108  # A0 to C8: the keys of a piano of 88

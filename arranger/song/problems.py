@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 
-from arranger.diagnostics import Diagnostic, Fix, error, in_order, warning
-from arranger.source import Span
+from arranger.text.diagnostics import Diagnostic, Fix, error, in_order, warning
+from arranger.text.source import Span
 
 MOST_ERRORS = 500  # told of one file; one with more is no song, and nobody reads so many
 LOOKUPS = 60  # nearest words sought in one file: comparing is slow, and a file with more mistakes is no song

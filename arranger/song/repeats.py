@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from arranger.song.model import Bar
 from arranger.song.problems import Problems
-from arranger.source import Span
+from arranger.text.source import Span
 
 
 class _Walk:

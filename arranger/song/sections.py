@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from arranger.diagnostics import Fix
 from arranger.song import explain
 from arranger.song.bars import SectionReader
 from arranger.song.cells import Places, read_cell
@@ -17,7 +16,8 @@ from arranger.song.notes import read_notes
 from arranger.song.problems import Problems, shown
 from arranger.song.repeats import with_endings
 from arranger.song.words import read_sung
-from arranger.source import Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Span
 
 
 @dataclass(slots=True)

@@ -10,14 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from arranger.diagnostics import Diagnostic, error
 from arranger.song.facts import Line, read_text
 from arranger.song.lines import ROW, SHARED_WORDS, SONG_WORDS, read_line
 from arranger.song.model import Text
 from arranger.song.problems import MOST_ERRORS, EnoughError, Problems, shown
 from arranger.song.read import controls
 from arranger.song.sections import Draft
-from arranger.source import Source, Span
+from arranger.text.diagnostics import Diagnostic, error
+from arranger.text.source import Source, Span
 
 SET_WORDS = ("set", "date", "song", "break")
 FACTS = frozenset((*SONG_WORDS, *SHARED_WORDS)) - {"song"}  # what can be said of one song for one evening

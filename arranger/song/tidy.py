@@ -11,7 +11,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from arranger.diagnostics import columns
 from arranger.song.cells import MARK
 from arranger.song.facts import Line
 from arranger.song.grammar import Piece, parse_line, with_own_signs
@@ -19,7 +18,8 @@ from arranger.song.lines import NOTE_ROWS, ROW, split_lines
 from arranger.song.problems import Problems
 from arranger.song.sections import WIDE_BAR
 from arranger.song.words import BLANKS
-from arranger.source import Source
+from arranger.text.diagnostics import columns
+from arranger.text.source import Source
 
 FACTS_AT = 10  # the column of facts: after the longest word that is common, `section` or `roadmap`, and some air
 WIDEST = 160  # columns of rows whose barlines are lined up; wider ones only look torn on any screen

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from arranger.diagnostics import Fix
 from arranger.song.cells import Places
 from arranger.song.grammar import REMEMBERED, Piece
 from arranger.song.model import BarWords, SungLine
 from arranger.song.model import Piece as SungPiece
 from arranger.song.problems import Problems, count, shown
-from arranger.source import Span
+from arranger.text.diagnostics import Fix
+from arranger.text.source import Span
 
 ESCAPED = "|*-_\\"  # what a backslash makes plain
 _NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")

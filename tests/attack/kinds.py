@@ -13,7 +13,7 @@ from pathlib import Path
 from arranger.player import Player, read_player, written
 from arranger.song.read import decode, read
 from arranger.song.tidy import tidied
-from arranger.source import Source
+from arranger.text.source import Source
 from tests import fuzz
 from tests.attack.case import ERROR, Case, Entry
 from tests.attack.run import ROOT, Ended

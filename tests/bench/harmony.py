@@ -33,7 +33,7 @@ from arranger.pdf.fonts import metrics  # noqa: E402
 from arranger.pdf.write import to_bytes  # noqa: E402
 from arranger.song.model import Song, Step  # noqa: E402
 from arranger.song.read import read  # noqa: E402
-from arranger.source import Source  # noqa: E402
+from arranger.text.source import Source  # noqa: E402
 from arranger.units import A4  # noqa: E402
 from tests.harmony import songs  # noqa: E402
 

@@ -30,7 +30,7 @@ from arranger.layout.model import Document, Text
 from arranger.pdf.fonts import FILES, finished, subsets
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Wishes, to_arrangement, to_pages, to_song
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.bench.bare import bare, by_regex, usual
 from tests.library import many
 

@@ -17,7 +17,7 @@ from itertools import count
 from pathlib import Path
 
 from arranger.song.read import decode, read
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.bench.bare import by_regex
 from tests.bench.one_song import SONG, measure, row, timed
 

@@ -5,9 +5,9 @@ import os
 import pypdf
 import pytest
 
-from arranger.diagnostics import has_errors
 from arranger.pipeline import all_problems
-from arranger.source import Source
+from arranger.text.diagnostics import has_errors
+from arranger.text.source import Source
 
 SHEET = """Low Tide
 by Nell Tarrant

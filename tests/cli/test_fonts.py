@@ -9,7 +9,7 @@ from random import Random
 import pypdf
 
 from arranger.resources import FONT_AT_MOST
-from arranger.terminal import printable
+from arranger.text.terminal import printable
 
 SONG = """song Low Tide
 key D

@@ -11,7 +11,7 @@ import pytest
 from arranger import files
 from arranger.player import Player, read_player
 from arranger.song.read import decode, read
-from arranger.source import Source
+from arranger.text.source import Source
 
 SONG = """song Low Tide
 key Db

@@ -11,7 +11,7 @@ import pytest
 import arranger
 from arranger import cli
 from arranger.commands import saying
-from arranger.source import Source
+from arranger.text.source import Source
 
 ROOT = Path(__file__).parents[2]
 LANTERNS = ROOT / "samples" / "lanterns.song.txt"

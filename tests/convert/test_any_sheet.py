@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from arranger.convert.convert import convert
 from arranger.convert.model import Options
-from arranger.diagnostics import has_errors
 from arranger.song.model import Meter
 from arranger.song.read import read
 from arranger.song.tidy import tidied
-from arranger.source import Source
+from arranger.text.diagnostics import has_errors
+from arranger.text.source import Source
 
 FOLDER = Path(__file__).parent / "sheets"
 CHORDS = (

@@ -10,7 +10,7 @@ import pytest
 from arranger.convert.convert import convert
 from arranger.convert.model import Options
 from arranger.convert.refuse import decode_sheet
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.convert.test_sheets import each_sheet
 
 STRANGE = "zyxomar"  # no word of any sheet, with no chord in it

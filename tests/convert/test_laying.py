@@ -10,7 +10,7 @@ from arranger.convert.page import lines_of
 from arranger.convert.syllables import place_of, starts_in
 from arranger.song.model import Meter, Song
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.key import Key
 
 

@@ -9,10 +9,10 @@ import arranger.convert
 from arranger.convert.convert import convert
 from arranger.convert.model import Options
 from arranger.convert.refuse import decode_sheet
-from arranger.diagnostics import Diagnostic, render
 from arranger.pipeline import all_problems
 from arranger.song.mistakes import known_codes
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic, render
+from arranger.text.source import Source
 
 FOLDER = Path(__file__).parents[1] / "diagnostics" / "sheets"
 SHEETS = sorted(FOLDER.glob("*.txt"))

@@ -40,10 +40,10 @@ import pytest
 from arranger.convert.convert import convert
 from arranger.convert.model import Converted, Options
 from arranger.convert.refuse import decode_sheet
-from arranger.diagnostics import has_errors, render
 from arranger.pipeline import all_problems, to_song
 from arranger.song.read import decode
-from arranger.source import Source
+from arranger.text.diagnostics import has_errors, render
+from arranger.text.source import Source
 from tests.convert.sheet_song import lines_of
 
 FOLDER = Path(__file__).parent / "sheets"

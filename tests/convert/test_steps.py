@@ -10,7 +10,7 @@ from arranger.convert.kinds import is_tablature, tell
 from arranger.convert.marks import PLAIN, Habits, bar_sign, chord_of, habits_of, marks_in, times_of
 from arranger.convert.model import Again, Facts, Heading, SheetLine
 from arranger.convert.page import lines_of
-from arranger.source import Source
+from arranger.text.source import Source
 
 GERMAN = Habits(german=True, flat_b=True)
 

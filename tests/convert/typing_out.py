@@ -23,7 +23,7 @@ from arranger.convert.model import Options
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import Section, Song
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 

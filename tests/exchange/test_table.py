@@ -19,7 +19,7 @@ from arranger.harmony.model import (
 )
 from arranger.song.model import Song
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.pitch import Pitch
 
 TEXT = """song Low Tide

@@ -23,7 +23,7 @@ from arranger.song.model import (
     Text,
     WrittenChord,
 )
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName

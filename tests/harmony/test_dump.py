@@ -14,7 +14,7 @@ from arranger.harmony import cost
 from arranger.harmony.arrange import arrange
 from arranger.harmony.dump import dump, to_json
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 

@@ -18,7 +18,7 @@ from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import Meter, Song, Tempo
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs

@@ -18,7 +18,7 @@ from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Song, Step
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.harmony import songs
 from tests.harmony.test_search import random_problem
 

@@ -16,7 +16,7 @@ from arranger.harmony.taste import DEFAULT
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Note, NoteLine, Section, Song
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs

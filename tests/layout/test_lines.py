@@ -21,7 +21,7 @@ from arranger.layout.spacing import BarBoxes, space
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section, Step
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.layout import songs
 from tests.layout.square import SQUARE
 

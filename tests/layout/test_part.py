@@ -17,7 +17,7 @@ from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL, contras
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Step
 from arranger.song.model import Text as Fact
-from arranger.source import Source, Span
+from arranger.text.source import Source, Span
 from arranger.units import A4, LETTER
 from tests.conftest import Golden
 from tests.layout import songs

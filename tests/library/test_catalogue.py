@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from arranger.library.catalogue import Entry, SungText, broken_entry, entry, from_data, sung_texts, to_data
 from arranger.library.order import fold, letter, title_key, tokens
 from arranger.song.read import decode, read
-from arranger.source import Source
+from arranger.text.source import Source
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 HEAD = "song Slack Water\nkey F#m\ntempo dotted 56\nmeter 6/8\n"

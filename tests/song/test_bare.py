@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.bench.bare import by_regex
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))

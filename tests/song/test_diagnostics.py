@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 import arranger.song
-from arranger.diagnostics import Diagnostic, render
 from arranger.song.read import decode, read
 from arranger.song.set_lines import read_set
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic, render
+from arranger.text.source import Source
 from tests.conftest import Golden
 
 FOLDER = Path(__file__).parent.parent / "diagnostics"

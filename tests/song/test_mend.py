@@ -8,7 +8,7 @@ import pytest
 
 from arranger.song.mend import mended
 from arranger.song.read import decode, read
-from arranger.source import Source
+from arranger.text.source import Source
 from tests import fuzz
 from tests.song.test_diagnostics import SONGS
 

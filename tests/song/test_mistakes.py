@@ -6,12 +6,12 @@ import re
 
 import pytest
 
-from arranger.diagnostics import Diagnostic
 from arranger.pipeline import Wishes, to_arrangement, to_pages
 from arranger.song.mistakes import explanation, known_codes
 from arranger.song.read import read
 from arranger.song.set_lines import read_set
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic
+from arranger.text.source import Source
 from tests.song.pages import GRAMMAR, blocks, whole
 from tests.song.test_diagnostics import CODE, codes_in_the_room
 

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.diagnostics import render
 from arranger.song.dump import dump
 from arranger.song.model import Bar, Mark, Meter, Note, Piece, Section, Song, Step, Text, WrittenChord
 from arranger.song.read import decode, read
-from arranger.source import NOWHERE, Source, Span
+from arranger.text.diagnostics import render
+from arranger.text.source import NOWHERE, Source, Span
 from tests.conftest import Golden
 
 HERE = Path(__file__).parent

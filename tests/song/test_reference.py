@@ -13,7 +13,7 @@ from arranger.song.grammar import with_own_signs
 from arranger.song.lines import SONG_WORDS, WORDS
 from arranger.song.read import read
 from arranger.song.set_lines import read_set
-from arranger.source import Source
+from arranger.text.source import Source
 from tests.song.pages import GRAMMAR, blocks
 
 PAGE = (GRAMMAR / "README.md").read_text(encoding="utf-8")

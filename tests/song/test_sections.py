@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from arranger.diagnostics import Diagnostic
 from arranger.song.dump import dump
 from arranger.song.model import Song, Step
+from arranger.text.diagnostics import Diagnostic
 from tests.song.texts import codes, names, problems, song
 
 VERSE = "section Verse 1\n| C | G |\nsing | one | two |\n| F | C |\n| Am | F |\nsing | three | four |\n"

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from arranger.song.read import decode, read
 from arranger.song.tidy import tidied
-from arranger.source import Source
+from arranger.text.source import Source
 from tests import fuzz
 
 GOOD = [text for text in fuzz.material() if read(Source.of("a", text))[0] is not None]

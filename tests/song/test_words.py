@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from arranger.song.model import Piece
 from arranger.song.notes import nearest_pitch
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.source import Source
 from arranger.theory.pitch import LETTERS, NoteName, Pitch
 from tests.song.texts import HEAD, codes, problems, row, section
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from arranger.diagnostics import Diagnostic
 from arranger.song.model import Bar, Row, Section, Song
 from arranger.song.read import read
-from arranger.source import Source
+from arranger.text.diagnostics import Diagnostic
+from arranger.text.source import Source
 
 HEAD = "song Test\nkey C\n"
 

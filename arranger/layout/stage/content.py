@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from arranger.layout.content import BarContent, MarginEntry
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from arranger.diagnostics import Diagnostic, error, warning
 from arranger.harmony.model import Arrangement, ChordId
 from arranger.layout.division import FREE, spread
 from arranger.layout.facts import played_key
@@ -20,6 +19,7 @@ from arranger.layout.stage.head import set_foot
 from arranger.layout.stage.look import HEAD_BOTTOM, LOOK, NIGHT_INKS, SPREAD
 from arranger.layout.stage.turns import SILENT, Passage, passages
 from arranger.layout.symbols import symbol
+from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.units import SHEETS, Point, Rect
 
 MARK = 8.0  # points: the width of the mark in the margin where no hand is free to turn

@@ -11,7 +11,7 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item
 from arranger.layout.stage.look import FOOT_GAP, PIECE_GAP, QUIET, ROADMAP, TITLE, UNIT
 from arranger.layout.text import place, runs, width_of, wrap
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 
 NEXT_SHARE = 0.5  # of the width that the words about the next page may take in any case
 ONE_LINE = 23 * UNIT  # a page so wide has its foot in one line

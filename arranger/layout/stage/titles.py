@@ -14,7 +14,7 @@ from arranger.layout.model import Face, Item, Line
 from arranger.layout.stage.content import Prompt, StageSection
 from arranger.layout.stage.look import BOX_PAD_X, BOX_PAD_Y, NAME, PIECE_GAP, QUIET, UNIT
 from arranger.layout.text import Run, elided, place, runs, width_of, wrap
-from arranger.source import NOWHERE, Span
+from arranger.text.source import NOWHERE, Span
 
 _FACES: dict[str, Face] = {"cue": "bold", "change": "bold", "onward": "bold", "fact": "regular", "pickup": "regular"}
 LINE_SPACE = 1.0  # between two lines of text, beside what their letters need

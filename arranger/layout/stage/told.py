@@ -22,7 +22,7 @@ from arranger.layout.facts import (
     times_words,
 )
 from arranger.song.model import Song
-from arranger.source import Span
+from arranger.text.source import Span
 
 KNOWN = "known"  # the role of a fact that goes on from before: it is told only where it does not for another section
 HELD = "held"  # what hands do unless something else is said

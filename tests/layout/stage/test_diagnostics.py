@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 
 import arranger.layout.stage
-from arranger.diagnostics import Diagnostic, render
 from arranger.layout.options import StageOptions
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.read import decode
-from arranger.source import Source
 from arranger.staging import to_stage
+from arranger.text.diagnostics import Diagnostic, render
+from arranger.text.source import Source
 from arranger.units import SHEETS
 from tests.conftest import Golden
 

@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from arranger.source import Source, Span
-from arranger.terminal import printable
+from arranger.text.source import Source, Span
+from arranger.text.terminal import printable
 
 Severity = Literal["error", "warning"]
 
