@@ -15,12 +15,12 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from difflib import get_close_matches
-from importlib import import_module
 from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
 from arranger.files import cache_folder
+from arranger.late import load
 from arranger.library.database import Database, Record, Seen, Term, is_busy, open_database, remove
 from arranger.library.order import tokens
 from arranger.library.scan import Problem, scan
@@ -172,7 +172,7 @@ def refresh(
     if jobs:
         tell(len(jobs))
         # The reader is loaded here because on most days no song has changed: it would take longer than all the rest.
-        outcomes = import_module("arranger.library.reading").outcomes(jobs)
+        outcomes = load("arranger.library.reading").outcomes(jobs)
         pairs = zip(jobs, outcomes, strict=True)
         while some := list(islice(pairs, AT_ONCE)):
             unread = [(job, why) for job, why in some if isinstance(why, str)]
