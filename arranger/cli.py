@@ -12,9 +12,9 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
-from importlib import import_module
 
 from arranger.arguments import Refused, parsers
+from arranger.late import load
 
 TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
@@ -107,9 +107,9 @@ def _loaded(command: str, alone: bool) -> ModuleType:
     garbage, while it is loaded or later (an eighth of the time of one part).
     """
     if not alone:
-        return import_module(f"arranger.commands.{command}")
+        return load(f"arranger.commands.{command}")
     gc.disable()
-    module = import_module(f"arranger.commands.{command}")
+    module = load(f"arranger.commands.{command}")
     gc.freeze()
     gc.enable()
     return module

@@ -73,19 +73,22 @@ def ordinary_bytes(path: Path, at_most: int) -> bytes:
 
 
 @contextmanager
-def undisturbed() -> Iterator[None]:
+def undisturbed(*unneeded: str) -> Iterator[None]:
     """Keep from the PDF library, while it is loaded or writes, what would have it do otherwise than on other machines.
 
     It runs files from the player's folder and from wherever modules are, and heeds variables of the environment.
+    Modules that are `unneeded` it finds absent: it would load them whenever they are installed.
     """
     held = {name: os.environ.pop(name) for name in list(os.environ) if name.startswith("RL_") or name in _DISTURBING}
     absent = [name for name in _DISTURBING_MODULES if name not in sys.modules]
     sys.modules.update((name, ModuleType(name)) for name in absent)
+    hidden = [name for name in unneeded if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: an import of it fails
     try:
         yield
     finally:
         os.environ.update(held)
-        for name in absent:
+        for name in (*absent, *hidden):
             del sys.modules[name]
 
 

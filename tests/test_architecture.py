@@ -13,12 +13,14 @@ from pathlib import Path
 import pytest
 
 import arranger
+from arranger import late
 from arranger.text.source import Span
 
 PACKAGE = Path(arranger.__file__).parent
 
 # The rooms in the order of the data: each may import those before it and nothing after it.
 ROOMS = (
+    "late",
     "text",
     "units",
     "resources",
@@ -118,6 +120,18 @@ def test_no_import_inside_a_function(path):
     for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
             assert list(imports_of(node)) == [], f"line {node.lineno}: {node.name}"
+
+
+@pytest.mark.parametrize("path", [p for p in FILES if room_of(p) not in ("late", "cli")], ids=name)
+def test_what_is_loaded_late_is_in_the_table(path):
+    """`late.load` is called with names that `late.LATE` gives reasons for, and nothing else loads by name."""
+    tree = tree_of(path)
+    assert not {module.split(".")[0] for _, module in imports_of(tree)} & {"importlib", "imp", "runpy", "pkgutil"}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "load":
+            match node.args:
+                case [ast.Constant(value=str(module))]:
+                    assert module in late.LATE, f"line {node.lineno}: {module}"
 
 
 @pytest.mark.parametrize("path", QUIET_FILES, ids=name)

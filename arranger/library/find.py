@@ -15,12 +15,12 @@ import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from difflib import get_close_matches
-from importlib import import_module
 from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
 from arranger.files import cache_folder
+from arranger.late import load
 from arranger.library.database import (
     BRIEFLY,
     LOCK,
@@ -204,7 +204,7 @@ def refresh(
     if jobs:
         tell(len(jobs))
         # The reader is loaded here because on most days no song has changed: it would take longer than all the rest.
-        outcomes = import_module("arranger.library.reading").outcomes(jobs)
+        outcomes = load("arranger.library.reading").outcomes(jobs)
         pairs = zip(jobs, outcomes, strict=True)
         while some := list(islice(pairs, AT_ONCE)):
             unread = [(job, why) for job, why in some if isinstance(why, str)]

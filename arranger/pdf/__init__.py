@@ -2,6 +2,6 @@
 
 from arranger.resources import undisturbed
 
-with undisturbed():
+with undisturbed("uharfbuzz"):
     import reportlab.pdfbase.pdfdoc
     import reportlab.pdfbase.ttfonts  # noqa: F401

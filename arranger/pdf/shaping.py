@@ -12,13 +12,9 @@ from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any
 
+from arranger.late import load
 from arranger.layout.model import Glyph
 from arranger.resources import font_bytes
-
-try:
-    import uharfbuzz
-except ImportError:  # the extra is not installed
-    uharfbuzz = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,19 +26,24 @@ class GlyphSubset:
     widths: tuple[tuple[int, float], ...]  # per thousand, by glyph
 
 
-def available() -> bool:
-    """Tell whether text can be shaped."""
-    return uharfbuzz is not None
+@cache
+def library() -> Any:
+    """Return uharfbuzz; None where the extra is not installed."""
+    try:
+        return load("uharfbuzz")
+    except ImportError:
+        return None
 
 
 @cache
 def _face(path: str) -> Any:
-    return uharfbuzz.Face(font_bytes(path))
+    return library().Face(font_bytes(path))
 
 
 @lru_cache(maxsize=4096)
 def shape(path: str, text: str, leftward: bool) -> tuple[Glyph, ...]:
     """Shape a text with a face; empty where the extra is absent. Glyphs come in the order in which they stand."""
+    uharfbuzz = library()
     if uharfbuzz is None:
         return ()
     face = _face(path)
@@ -67,7 +68,8 @@ def shape(path: str, text: str, leftward: bool) -> tuple[Glyph, ...]:
 
 
 def glyph_subset(path: str, used: Mapping[int, Glyph]) -> GlyphSubset:
-    """Cut a face to the glyphs used; they keep their numbers."""
+    """Return a face cut to the glyphs used, which keep their numbers."""
+    uharfbuzz = library()
     wanted = uharfbuzz.SubsetInput()
     wanted.sets(uharfbuzz.SubsetInputSets.GLYPH_INDEX).set(set(used))
     wanted.flags = uharfbuzz.SubsetFlags.RETAIN_GIDS | uharfbuzz.SubsetFlags.NO_HINTING

@@ -43,7 +43,7 @@ def loaded_by(*words: str) -> set[str]:
 def test_help_and_version_load_no_stage(words):
     loaded = loaded_by(*words)
     ours = {name for name in loaded if name.startswith("arranger.")}
-    assert ours == {"arranger.arguments", "arranger.cli"}
+    assert ours == {"arranger.arguments", "arranger.cli", "arranger.late"}
     assert not loaded & {"lark", "reportlab", "dataclasses", "pathlib", "typing", "shutil"}
 
 

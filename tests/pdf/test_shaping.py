@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,7 +23,7 @@ NOTO = Path("/usr/share/fonts/truetype/noto")  # Debian's package fonts-noto-cor
 HEBREW, ARABIC, DEVANAGARI = (
     str(NOTO / f"Noto{name}-Regular.ttf") for name in ("SansHebrew", "NaskhArabic", "SansDevanagari")
 )
-needs_shaping = pytest.mark.skipif(not shaping.available(), reason="the extra `scripts` is not installed")
+needs_shaping = pytest.mark.skipif(shaping.library() is None, reason="the extra `scripts` is not installed")
 
 
 def needs(*paths: str) -> pytest.MarkDecorator:
@@ -45,6 +47,14 @@ def test_greek_comes_from_a_face_of_the_program() -> None:
     assert "Βροχή ἀεί" in read(document)
     faces = {item.face for item in document.pages[0].items if isinstance(item, Text) and item.role == "title"}
     assert faces == {"bold", "greek bold"}  # the blank is that of the text face
+
+
+def test_a_song_in_latin_letters_loads_no_shaper(tmp_path: Path) -> None:
+    song = Path(__file__).parents[2] / "samples" / "lanterns.song.txt"
+    code = "import sys; from arranger.cli import main; main(sys.argv[1:]); print('uharfbuzz' in sys.modules)"
+    words = [sys.executable, "-c", code, "part", str(song), "-o", str(tmp_path / "part.pdf")]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert done.stdout.split()[-1] == "False"
 
 
 @needs_shaping
