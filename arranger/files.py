@@ -62,7 +62,7 @@ def _unreadable(path: Path) -> Problem | None:
 
 
 def _near_file(path: Path) -> str:
-    """Give a hint with the song of that folder whose name is nearest."""
+    """Return a hint with the song of that folder whose name is nearest."""
     folder = path.parent
     if not folder.is_dir():
         return f"there is no folder {folder}"
@@ -118,7 +118,7 @@ def _programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]
 
 
 def reason(fault: Exception) -> str:
-    """Give the reason of a fault in words, as the system says it.
+    """Return the reason of a fault in words, as the system says it.
 
     >>> reason(OSError(28, "No space left on device"))
     'no space left on device'
@@ -251,7 +251,7 @@ def _clashes(songs: Sequence[Path], targets: Sequence[Path], made_of: str, made:
 
 
 def _identity(path: Path) -> str:
-    """Give the same text for the same file: links resolved, and without case, since some disks have none."""
+    """Return the same text for the same file: links resolved, and without case, since some disks have none."""
     return str(path.resolve()).casefold()
 
 

@@ -77,7 +77,7 @@ class Player:
     fonts: tuple[str, ...] = ()
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
-        """Give the taste of this player: limits and wishes over the defaults."""
+        """Return the taste of this player: limits and wishes over the defaults."""
         return replace(
             base,
             low=self.low,
@@ -291,7 +291,7 @@ def _place(source: Source, table: str, key: str) -> Span | None:
 
 
 def name_of(choices: Mapping[str, int], value: int) -> str:
-    """Give the name of a value in a table of choices."""
+    """Return the name of a value in a table of choices."""
     return next(name for name, one in choices.items() if one == value)
 
 
@@ -311,7 +311,7 @@ def _text(text: str) -> str:
 
 
 def written(player: Player) -> str:
-    """Give a file of settings with remarks, that reads back as the same player."""
+    """Return a file of settings with remarks, that reads back as the same player."""
     patches = "".join(f"\n{_text(name)} = {_text(patch)}" for name, patch in player.patches)
     split = f'split = "{key_name(player.split)}"' if player.split is not None else '# split = "C4"'
     names = ", ".join(map(_text, player.fonts))

@@ -18,7 +18,7 @@ _HERE = Path(__file__).resolve().parent
 
 
 def resource(folder: str, name: str) -> Path:
-    """Give the path of a data file.
+    """Return the path of a data file.
 
     Args:
         folder: `grammar` or `fonts`.

@@ -12,12 +12,12 @@ METRES = {"m": Fraction(1), "cm": Fraction(1, 100)}
 
 
 def mm(millimetres: float) -> float:
-    """Give points for millimetres."""
+    """Return points for millimetres."""
     return millimetres * MM
 
 
 def inch(inches: float) -> float:
-    """Give points for inches."""
+    """Return points for inches."""
     return inches * 72.0
 
 
@@ -66,7 +66,7 @@ class Rect:
         return self.y + self.height
 
     def overlaps(self, other: Rect, slack: float = 0.0) -> bool:
-        """Tell whether the two share more than `slack` points in both directions."""
+        """Return whether the two share more than `slack` points in both directions."""
         return (
             min(self.right, other.right) - max(self.x, other.x) > slack
             and min(self.bottom, other.bottom) - max(self.y, other.y) > slack
@@ -123,7 +123,7 @@ SCREENS = (6.0, 18.0)  # diagonals in inches: less is a telephone, more is no ta
 
 
 def screen(name: str, diagonal: float, upright: bool) -> Sheet:
-    """Give a screen of 4:3 with a diagonal in points: its sides are 3/5 and 4/5 of that."""
+    """Return a screen of 4:3 with a diagonal in points: its sides are 3/5 and 4/5 of that."""
     short, long = diagonal * 0.6, diagonal * 0.8
     width, height = (short, long) if upright else (long, short)
     return Sheet(name, width, height, side=mm(4), end=mm(4), least=mm(2), screen=True)

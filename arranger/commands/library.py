@@ -142,7 +142,7 @@ def _inside(folder: Path) -> Iterator[Path]:
 
 
 def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
-    """Give the options of stage copies: what is chosen about their pages stands in the player's settings."""
+    """Return the options of stage copies: what is chosen about their pages stands in the player's settings."""
     unsaid = dict.fromkeys(("paper", "screen", "margin", "distance", "pages", "words"))
     return argparse.Namespace(**{**vars(options), **unsaid, "dark": False})
 

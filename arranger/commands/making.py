@@ -21,11 +21,11 @@ class Finished(Protocol):
 
     @property
     def pdf(self) -> bytes:
-        """Give its bytes."""
+        """Return its bytes."""
 
     @property
     def pages(self) -> int:
-        """Give how many pages it has."""
+        """Return how many pages it has."""
 
 
 Made = TypeVar("Made", bound=Finished)

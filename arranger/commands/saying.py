@@ -51,7 +51,7 @@ def own_up(fault: Exception, song: str = "") -> int:
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Give a hint with the known word nearest to one."""
+    """Return a hint with the known word nearest to one."""
     near = get_close_matches(word.partition("=")[0], list(known), n=1)
     return f"is `{near[0]}` meant?" if near else "`arranger --help` lists what there is"
 

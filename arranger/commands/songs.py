@@ -32,7 +32,7 @@ def report(problems: Iterable[Diagnostic], source: Source) -> int:
 
 
 def songs_of(options: argparse.Namespace) -> list[Path]:
-    """Give the files of the songs that were named; refuse where one is none."""
+    """Return the files of the songs that were named; refuse where one is none."""
     songs, problems = files.songs(options.songs)
     if problems:
         raise Refused(*problems)

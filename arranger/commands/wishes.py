@@ -64,7 +64,7 @@ def staging(options: argparse.Namespace) -> Wishes:
 
 
 def _sheet(options: argparse.Namespace, player: Player) -> Sheet:
-    """Give what a stage copy is shown on, a tablet's screen in its own size."""
+    """Return what a stage copy is shown on, a tablet's screen in its own size."""
     sheet = SHEETS[one_of("--paper", options.paper or player.stage_paper, tuple(SHEETS))]
     if options.screen is None:
         return sheet
@@ -101,7 +101,7 @@ def _distance(text: str) -> float:
 
 
 def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:
-    """Give the paths of the player's own fonts: those of the command line, or of the settings; refuse what is none."""
+    """Return the paths of the player's own fonts, of the command line or the settings; refuse what is none."""
     paths = options.font or [_beside_settings(options, name) for name in player.fonts]
     if len(paths) > MOST_FONTS:
         raise Refused((f"--font can be given {MOST_FONTS} times at most, found {len(paths)}", ""))
@@ -122,7 +122,7 @@ def _beside_settings(options: argparse.Namespace, name: str) -> str:
 
 
 def _taste(options: argparse.Namespace, player: Player) -> Taste:
-    """Give the player's taste with what the command line says over it."""
+    """Return the player's taste with what the command line says over it."""
     without = _without(options)
     share = None if options.suspensions is None else _share(options.suspensions)
     if "suspensions" in without and share:

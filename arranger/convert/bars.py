@@ -81,7 +81,7 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -
 
 
 def _signed(bars: Sequence[Bar], sign: str) -> tuple[Bar, ...]:
-    """Give the first bar the barline that stood before it."""
+    """Return the first bar the barline that stood before it."""
     first = bars[0]
     return (Bar(sign, first.marks, first.columns), *bars[1:])
 
@@ -162,7 +162,7 @@ def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
 
 
 def evenly_typed(lines: Sequence[ChordLine]) -> bool:
-    """Tell whether lines of chords stand on one even grid, whatever words are under them.
+    """Return whether lines of chords stand on one even grid, whatever words are under them.
 
     At least three lines of three chords begin in one column, and all chords stand whole or half steps from it, the
     step being the most common one: words alone hardly bring that about.

@@ -68,7 +68,7 @@ class Reading:
 
 
 def padded(line: SheetLine) -> str:
-    """Give a text with exactly one character for each column, to look for patterns in."""
+    """Return a text with exactly one character for each column, to look for patterns in."""
     return "".join(cell[:1] or "\u200b" for cell in line.cells)
 
 
@@ -175,7 +175,7 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
 
 
 def chord_candidates(lines: tuple[SheetLine, ...]) -> list[str]:
-    """Give the marks of all lines that look like chords in some habit: what a sheet's habits are told from."""
+    """Return the marks of all lines that look like chords in some habit: what a sheet's habits are told from."""
     wide = Habits(german=True, bar_letters=True)
     marks: list[str] = []
     for line in lines:

@@ -95,7 +95,7 @@ def _items(gathered: Gathered, meter: Meter, bars: int) -> list[Item | tuple[int
 
 
 def _sound_name(name: str) -> str:
-    """Give a name that a song's section can have."""
+    """Return a name that a song's section can have."""
     return (
         name if not name_fault(name) else f"{_FALLBACK} {''.join(c for c in name if c.isalnum() or c == ' ')}".strip()
     )
@@ -125,12 +125,12 @@ def _order(steps: Sequence[Heading], ordered: Ordered) -> tuple[Heading, ...]:
 
 
 def _plain(name: str) -> str:
-    """Give a name as it is compared with one in an order: `Pre-Chorus` is `prechorus`."""
+    """Return a name as it is compared with one in an order: `Pre-Chorus` is `prechorus`."""
     return folded(name.replace("-", ""))
 
 
 def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:
-    """Give the chords in the order in which they are played, each with its share of a bar; none in another key."""
+    """Return the chords in the order in which they are played, each with its share of a bar; none in another key."""
     sections = {s.name: s for s in ordered.sections}
     for step in ordered.order:
         section = sections[step.name]

@@ -106,7 +106,7 @@ def _key_in(text: str, *, among: bool) -> tuple[Key, re.Match[str]] | None:
 
 
 def key_change_of(text: str) -> Key | None:
-    """Give the key that music goes to: `Key change: A`, `modulate to Bb`, `Key: E`; None where a line says none.
+    """Return the key that music goes to: `Key change: A`, `modulate to Bb`, `Key: E`; None where a line says none.
 
     >>> str(key_change_of("(key change to A)")), key_change_of("key of the house")
     ('A', None)
@@ -186,6 +186,6 @@ def _without(text: str, match: re.Match[str]) -> str:
 
 
 def is_fact(text: str) -> bool:
-    """Tell whether a line says nothing but facts: `Key: G  Capo 2`."""
+    """Return whether a line says nothing but facts: `Key: G  Capo 2`."""
     found, rest = eat(text, Facts(), 1)
     return found != Facts() and not rest.strip(SIGNS)

@@ -44,7 +44,7 @@ class RawSection:
     key: Key | None = None  # another than the song's, stated in the sheet
 
     def row(self) -> RawRow | None:
-        """Give the row that the next words may belong to."""
+        """Return the row that the next words may belong to."""
         return self.rows[-1] if self.rows else None
 
 
@@ -76,7 +76,7 @@ def _first_of_body(told: Sequence[Told]) -> int:
 
 
 def _in_pairs(told: Sequence[Told]) -> bool:
-    """Tell whether blank lines part all pairs of chords and words: then one blank line parts no sections."""
+    """Return whether blank lines part all pairs of chords and words: then one blank line parts no sections."""
     blocks = [len(block) for block in _blocks(told)]
     return len(blocks) > 2 and sum(size <= 2 for size in blocks) >= 0.9 * len(blocks)
 
@@ -120,7 +120,7 @@ class _Gatherer:
         self._last = item.kind
 
     def close(self) -> None:
-        """Give what is left over to the last section."""
+        """Return what is left over to the last section."""
         section = self._section
         if section is not None:
             section.cues += self._cues
@@ -159,7 +159,7 @@ class _Gatherer:
         return self._section
 
     def _open(self, line: int, number: int = 0) -> RawSection:
-        """Give the section that a line of chords or words belongs to."""
+        """Return the section that a line of chords or words belongs to."""
         section = self._section
         apart = self._blanks >= (2 if self._paired else 1)
         fresh = section is None or (number and section.rows and not section.named)
@@ -205,7 +205,7 @@ class _Gatherer:
         self._add(section, RawRow(None, [line]))
 
     def _begins_after_solo(self) -> bool:
-        """Tell whether words begin, behind a blank line, in a section that is played and not sung."""
+        """Return whether words begin, behind a blank line, in a section that is played and not sung."""
         section = self._section
         assert section is not None
         earlier = section.rows[:-1]

@@ -66,7 +66,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
 def _with_plain_lines(
     plain: Sequence[tuple[int, str]], facts: Facts, notes: Sequence[Note]
 ) -> tuple[Facts, tuple[Note, ...]]:
-    """Tell what lines without labels say: the title, and right behind it who made the song. The rest are notes."""
+    """Return what lines without labels say: the title, and right behind it who made the song. The rest are notes."""
     found = list(notes)
     title = -1
     if not facts.title and plain:
@@ -85,12 +85,12 @@ def _with_plain_lines(
 
 
 def _title_like(text: str) -> bool:
-    """Tell whether a text may be a title: no greeting, no sentence."""
+    """Return whether a text may be a title: no greeting, no sentence."""
     return len(text.split()) <= LONGEST_TITLE and not text.endswith((",", ".", ":", ";"))
 
 
 def states_order(text: str) -> bool:
-    """Tell whether a line states the playing order: `Form: V1, C, V2, C`."""
+    """Return whether a line states the playing order: `Form: V1, C, V2, C`."""
     match = _ORDER.fullmatch(text.strip()) or _LETTERS.fullmatch(text.strip())
     return match is not None and bool(order_of(match["order"]))
 
@@ -166,7 +166,7 @@ def _unwrapped(text: str) -> str:
 
 
 def _uncapped(text: str) -> str:
-    """Give what is typed all in capitals as titles and names are printed.
+    """Return what is typed all in capitals as titles and names are printed.
 
     >>> _uncapped("COUNT THE ROPES"), _uncapped("Count me")
     ('Count the Ropes', 'Count me')
@@ -178,7 +178,7 @@ def _uncapped(text: str) -> str:
 
 
 def _name_like(text: str) -> bool:
-    """Tell whether a text looks like people's names: a few words with capitals, no sentence."""
+    """Return whether a text looks like people's names: a few words with capitals, no sentence."""
     words = [w for w in re.split(r"[\s,&/+]+|\band\b", text.strip("()")) if w]
     if not 1 < len(words) <= 8 or any(c.isdigit() or c == ":" for c in text) or text.endswith((".", "!", "?", ":")):
         return False

@@ -108,7 +108,7 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
 
 
 def is_short(text: str) -> bool:
-    """Tell whether a name is a short form without a sign around it: `Ch`, or the word `Out`."""
+    """Return whether a name is a short form without a sign around it: `Ch`, or the word `Out`."""
     return text.strip().lower() in _SHORT
 
 
@@ -133,7 +133,7 @@ def _otherwise(line: str) -> tuple[Heading, str] | None:
 
 
 def own_name(text: str) -> str | None:
-    """Give a name in square brackets that no list knows: `[Bit with the fiddle]`."""
+    """Return a name in square brackets that no list knows: `[Bit with the fiddle]`."""
     match = _OWN.fullmatch(text.strip())
     if match is None or not any(c.isalpha() for c in match[1]):
         return None
@@ -141,7 +141,7 @@ def own_name(text: str) -> str | None:
 
 
 def called_again(text: str, names: Iterable[str]) -> Heading | None:
-    """Tell whether a line is one of some names again, with how often: `KERTO x2` of `Kerto`."""
+    """Return whether a line is one of some names again, with how often: `KERTO x2` of `Kerto`."""
     bare = text.strip("[](){}<>*#:=-–—. ")
     count = _COUNT_AT_END.search(bare)
     times = _times(count[1]) if count is not None else 0
@@ -151,7 +151,7 @@ def called_again(text: str, names: Iterable[str]) -> Heading | None:
 
 
 def number_of(text: str) -> tuple[int, int] | None:
-    """Give a verse's number at the start of a line, and how many characters it takes.
+    """Return a verse's number at the start of a line, and how many characters it takes.
 
     >>> number_of("2. Out on the water")
     (2, 3)
@@ -161,7 +161,7 @@ def number_of(text: str) -> tuple[int, int] | None:
 
 
 def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
-    """Tell how often, what is said of it, and what else stands on the line."""
+    """Return how often, what is said of it, and what else stands on the line."""
     rest = after.strip()
     lead = re.match(r"[\])}>*#=\-–—_~|<\s:.\"']+", rest)
     signed = lead is not None and any(c in lead[0] for c in ":])}")
@@ -242,7 +242,7 @@ def _step(text: str) -> Heading | None:
 
 
 def reference_of(text: str) -> str:
-    """Give the section whose chords are meant: `as Verse 1`, `(same chords as the intro)`; empty where none is.
+    """Return the section whose chords are meant: `as Verse 1`, `(same chords as the intro)`; empty where none is.
 
     >>> reference_of("over Verse 1"), reference_of("softly")
     ('Verse 1', '')
@@ -289,7 +289,7 @@ def _without_signs(name: str) -> str:
 
 
 def _cased(name: str) -> str:
-    """Give a name as it is printed: not all in capitals, its number in figures, one blank before it."""
+    """Return a name as it is printed: not all in capitals, its number in figures, one blank before it."""
     name = " ".join(_without_signs(name).split())
     match = re.fullmatch(rf"(.*?[^\W\d_])[ .\-]*({_NUMBER})", name, re.IGNORECASE)
     number = ""
@@ -307,7 +307,7 @@ def _cased(name: str) -> str:
 
 
 def base_of(name: str) -> str:
-    """Give a name without its number and without case: `Verse 2` and `verse` are of one kind.
+    """Return a name without its number and without case: `Verse 2` and `verse` are of one kind.
 
     >>> base_of("Verse 2"), base_of("Final Chorus")
     ('verse', 'chorus')

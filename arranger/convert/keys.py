@@ -122,7 +122,7 @@ def _respelled(mark: str, key: Key) -> str:
 
 
 def _better(name: NoteName, key: Key) -> NoteName:
-    """Give the scale's own name of a note that is typed with the other kind of sign."""
+    """Return the scale's own name of a note that is typed with the other kind of sign."""
     scale = {n.pitch_class: n for n in key.scale}
     better = scale.get(name.pitch_class)
     other_sign = name.alter != 0 and name.alter * key.signature <= 0

@@ -53,7 +53,7 @@ class Told:
 
 
 def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
-    """Tell what each line is. A heading with chords behind it becomes two lines of one number."""
+    """Return what each line is. A heading with chords behind it becomes two lines of one number."""
     habits = habits_of(chord_candidates(lines))
     lettered_parts = any(line.text.strip().startswith(("A:", "[A]:", "A)")) for line in lines)
     told: list[Told] = []
@@ -192,18 +192,18 @@ def _heading_in(text: str, lettered_parts: bool) -> tuple[Heading, str] | None:
 
 
 def _signed(text: str) -> bool:
-    """Tell whether signs, a number or capitals make a name a heading, even right under chords."""
+    """Return whether signs, a number or capitals make a name a heading, even right under chords."""
     return any(c in text for c in "[]:()#*-=") or text[-1:].isdigit() or text.isupper()
 
 
 def _column_of(line: SheetLine, rest: str) -> int:
-    """Give the column at which the last part of a line starts."""
+    """Return the column at which the last part of a line starts."""
     columns = range(len(line.cells) - 1, -1, -1)
     return next((c for c in columns if line.cells[c] != " " and line.part(c).startswith(rest)), 0)
 
 
 def _starts(line: SheetLine) -> list[int]:
-    """Give the columns in which words start."""
+    """Return the columns in which words start."""
     text = f" {padded(line)}"
     return [i for i in range(len(text) - 1) if text[i] == " " and text[i + 1] != " "]
 

@@ -328,7 +328,7 @@ def _words(line: SheetLine) -> list[tuple[int, tuple[str, ...]]]:
 
 
 def _beats(line: SheetLine) -> list[int]:
-    """Give the columns at which the syllables of a line start."""
+    """Return the columns at which the syllables of a line start."""
     return [at + s for at, word in _words(line) if any(c[:1].isalnum() for c in word) for s in starts_in(word)]
 
 
@@ -337,7 +337,7 @@ def _syllables(text: str) -> int:
 
 
 def _cut(line: SheetLine, beats: Sequence[int], number: int, *, exact: bool) -> int:
-    """Give the column of a syllable by its number; where counts differ, that of the nearest word."""
+    """Return the column of a syllable by its number; where counts differ, that of the nearest word."""
     if number >= len(beats):
         return len(line.cells)
     if exact:

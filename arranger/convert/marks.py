@@ -64,7 +64,7 @@ PLAIN = Habits()
 
 @lru_cache(maxsize=4096)
 def chord_of(text: str, habits: Habits = PLAIN) -> str | None:
-    """Give a chord in our spelling; None where a text is none.
+    """Return a chord in our spelling; None where a text is none.
 
     >>> chord_of("F♯m7"), chord_of("[G]"), chord_of("Hello"), chord_of("H7", Habits(german=True))
     ('F#m7', 'G', None, 'B7')
@@ -123,7 +123,7 @@ def _from_german(mark: str, habits: Habits) -> str:
 
 
 def _mended(mark: str, habits: Habits) -> str | None:
-    """Give what a slip must mean: `am`, `Cmj7`, `D/f#`; small letters alone by the sheet's habit."""
+    """Return what a slip must mean: `am`, `Cmj7`, `D/f#`; small letters alone by the sheet's habit."""
     if _SMALL.fullmatch(mark):
         upper = mark[0].upper() + mark[1:]
         head, slash, bass = upper.partition("/")
@@ -161,7 +161,7 @@ def marks_in(text: str, habits: Habits = PLAIN) -> tuple[str, ...] | None:
 
 
 def bar_sign(text: str) -> str | None:
-    """Give a barline in our spelling, with a number of an ending; None where a text is none.
+    """Return a barline in our spelling, with a number of an ending; None where a text is none.
 
     >>> bar_sign("||:"), bar_sign("|1."), bar_sign("G")
     ('|:', '|1.', None)
@@ -176,7 +176,7 @@ def bar_sign(text: str) -> str | None:
 
 
 def times_of(text: str) -> int:
-    """Give how often something is played: `x2`, `(3x)`; 0 where nothing says so.
+    """Return how often something is played: `x2`, `(3x)`; 0 where nothing says so.
 
     >>> times_of("(2x)"), times_of("x 3"), times_of("G")
     (2, 3, 0)
@@ -203,7 +203,7 @@ def sign_of(text: str) -> str:
 
 
 def is_bass(text: str) -> bool:
-    """Tell whether a mark is a bass alone, `/F#`: the chord before it over another bass."""
+    """Return whether a mark is a bass alone, `/F#`: the chord before it over another bass."""
     return _LOOSE_BASS.fullmatch(with_own_signs(text)) is not None
 
 

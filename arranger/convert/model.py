@@ -48,7 +48,7 @@ class SheetLine:
         return "".join(self.cells)
 
     def part(self, start: int, end: int | None = None) -> str:
-        """Give the text from a column up to another."""
+        """Return the text from a column up to another."""
         return "".join(self.cells[start:end])
 
     def cut(self, start: int, end: int | None = None) -> SheetLine:

@@ -82,7 +82,7 @@ def numbered(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int
 
 
 def _free_name(name: str, number: int, taken: set[str]) -> str:
-    """Give a name with its number; the first keeps a name that has one already, or that is called `Chorus`."""
+    """Return a name with its number; the first keeps a name that has one already, or that is called `Chorus`."""
     numbered = name[-1:].isdigit()
     if number == 1 and (numbered or base_of(name) != "verse") and folded(name) not in taken:
         return name
@@ -95,7 +95,7 @@ def _free_name(name: str, number: int, taken: set[str]) -> str:
 
 
 def same(one: DraftSection, other: DraftSection) -> bool:
-    """Tell whether a section is another once more: chords and words, or one of them where the other is not typed."""
+    """Return whether a section is another once more: chords and words, or one of them where the other is not typed."""
     if not one.rows and not one.words:
         return True
     if one.key != other.key:
@@ -119,5 +119,5 @@ def _text(section: DraftSection) -> str:
 
 
 def _letters(text: str) -> str:
-    """Give the letters alone: punctuation and the parting of words do not make other words."""
+    """Return the letters alone: punctuation and the parting of words do not make other words."""
     return "".join(c for c in text.casefold() if c.isalnum())

@@ -30,7 +30,7 @@ _WIDE_GAP = re.compile(rf" {{{GUTTER},}}")
 
 
 def lines_of(source: Source) -> tuple[SheetLine, ...]:
-    r"""Give the sheet's lines in columns.
+    r"""Return the sheet's lines in columns.
 
     >>> [line.text for line in lines_of(Source.of("a", "> G\tD\n> Hello"))]
     ['G       D', 'Hello']
@@ -125,7 +125,7 @@ def _second_column(lines: Sequence[SheetLine]) -> int | None:
 
 
 def _crossed(long: Sequence[SheetLine], column: int, crossing: int) -> bool:
-    """Tell whether lines run across the gutter; those at the top (title, people) may."""
+    """Return whether lines run across the gutter; those at the top (title, people) may."""
     top = 0
     for line in long:
         if line.cells[column - 1] == " " and line.cells[column - 2] == " ":
@@ -135,5 +135,5 @@ def _crossed(long: Sequence[SheetLine], column: int, crossing: int) -> bool:
 
 
 def _wordy(text: str) -> bool:
-    """Tell whether a text has at least two words in small letters."""
+    """Return whether a text has at least two words in small letters."""
     return sum(word[1:].islower() and len(word) > 2 for word in text.split()) >= 2

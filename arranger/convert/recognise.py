@@ -14,7 +14,7 @@ _NEUTRAL = frozenset(("|", "||", "|:", ":|", "/", "-", "%", "N.C.", "NC", "x2", 
 
 
 def looks_like_a_sheet(text: str) -> bool:
-    r"""Tell whether lines of chords stand above lines of words, and nothing is in the song's own notation.
+    r"""Return whether lines of chords stand above lines of words, and nothing is in the song's own notation.
 
     >>> looks_like_a_sheet("Low Tide\n\nG      D\nSand in the pockets\nEm\nSalt\n")
     True

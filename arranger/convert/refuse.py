@@ -71,7 +71,7 @@ def refusal(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) ->
 
 
 def is_song(text: str) -> bool:
-    """Tell whether a text is (or tries to be) a song in the project's own notation."""
+    """Return whether a text is (or tries to be) a song in the project's own notation."""
     lines = [line.strip() for line in text.split("\n") if line.strip()]
     return (
         any(re.match(r"section\s+\S", line, re.I) for line in lines)
@@ -118,7 +118,7 @@ def _beginnings(told: Sequence[Told]) -> list[int]:
 
 
 def _first_name(item: Told) -> str:
-    """Give what a song begins with and has once: a first section, or a key; empty for everything else."""
+    """Return what a song begins with and has once: a first section, or a key; empty for everything else."""
     if item.kind == "fact":
         return "key" if _KEY_STATED.search(item.line.text) else ""
     name = item.heading.name.casefold() if item.heading is not None else ""
@@ -157,7 +157,7 @@ def _other_notation(source: Source, lines: Sequence[SheetLine], told: Sequence[T
 
 
 def _chords_inside(text: str) -> bool:
-    """Tell whether signs with chords in them stand among words."""
+    """Return whether signs with chords in them stand among words."""
     found = [m for m in _IN_WORDS.finditer(text) if chord_of(m[1]) is not None]
     rest = _IN_WORDS.sub("", text)
     return bool(found) and sum(c.isalpha() for c in rest) > 2

@@ -136,14 +136,14 @@ def _at_words(bars: Sequence[Bar], words: SheetLine) -> list[Bar]:
 
 
 def _plain(text: str) -> str:
-    """Give words with one blank between them, and held syllables with one sign."""
+    """Return words with one blank between them, and held syllables with one sign."""
     text = text.replace(FILLER, "")
     text = _DASHES.sub("-", re.sub(r"\s*_+", " _", text))
     return " ".join(text.split())
 
 
 def _inside(words: SheetLine, place: int) -> bool:
-    """Tell whether a place is inside a word."""
+    """Return whether a place is inside a word."""
     cells = words.cells
     return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] not in (" ", "_")
 

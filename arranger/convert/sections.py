@@ -44,13 +44,13 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
 
 
 def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
-    """Give a section of words alone bars without chords, where no other section lends it any."""
+    """Return a section of words alone bars without chords, where no other section lends it any."""
     rows = [lay(RawRow(None, [word]), meter, 1, goes_on=False).row for word in section.words]
     return replace(section, rows=tuple(rows), words=())
 
 
 def _with_upbeat(row: DraftRow, laid: Laid) -> DraftRow:
-    """Give the words before a row's first chord to the last bar of the row before, after its last chord."""
+    """Return the words before a row's first chord to the last bar of the row before, after its last chord."""
     last = row.bars[-1]
     places = 1 + sum(mark not in ("/", "rest", "%") for mark in last.marks[1:])
     segments = [*last.segments, *[Segment("")] * (places - len(last.segments))]

@@ -32,7 +32,7 @@ _ENDINGS = frozenset(("ing", "ings", "er", "ers", "ed", "est", "en", "ened", "ab
 
 
 def _base(cell: str) -> str:
-    """Give a letter without its accent, small."""
+    """Return a letter without its accent, small."""
     return unicodedata.normalize("NFD", cell[:1].lower())[:1]
 
 
@@ -41,7 +41,7 @@ def _is_vowel(cell: str) -> bool:
 
 
 def _sounds(word: Sequence[str], place: int) -> bool:
-    """Tell whether a letter is a vowel in its word: a y before a vowel is none, nor is the u after a q."""
+    """Return whether a letter is a vowel in its word: a y before a vowel is none, nor is the u after a q."""
     if not _is_vowel(word[place]):
         return False
     after = place + 1 < len(word) and _is_vowel(word[place + 1])
@@ -56,7 +56,7 @@ def _is_letter(cell: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
-    """Give the columns in a word at which its syllables start, by spelling: the first is 0.
+    """Return the columns in a word at which its syllables start, by spelling: the first is 0.
 
     >>> starts_in(tuple("lanterns")), starts_in(tuple("over")), starts_in(tuple("home")), starts_in(tuple("a-gain"))
     ((0, 3), (0, 1), (0,), (0, 2))
@@ -77,14 +77,14 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
 
 
 def _one_sound(word: Sequence[str], here: int, there: int) -> bool:
-    """Tell whether two vowels side by side are one: rain, but not go-ing."""
+    """Return whether two vowels side by side are one: rain, but not go-ing."""
     if "".join(c for c in word[there:] if _is_letter(c)).lower() in ("ing", "ings"):
         return False
     return _base(word[here]) + _base(word[there]) in _PAIRS or _silent(word, there)
 
 
 def _silent(word: Sequence[str], place: int) -> bool:
-    """Tell whether an e is only written: home, lives, loved, dance; not in table, Sonne, Größe."""
+    """Return whether an e is only written: home, lives, loved, dance; not in table, Sonne, Größe."""
     if _base(word[place]) != "e" or word[place][:1] not in "eE" or not place:
         return False
     if any(cell[:1].isalpha() and not cell[:1].isascii() for cell in word):
@@ -100,7 +100,7 @@ def _silent(word: Sequence[str], place: int) -> bool:
 
 
 def _onset(consonants: str, *, last: bool) -> int:
-    """Tell how many consonants between two vowels begin the second syllable, which is the `last` letter or more."""
+    """Return how many consonants between two vowels begin the second syllable, which is the `last` letter or more."""
     if last and len(consonants) > 1 and consonants[-1] == "l":
         return 2  # gen-tle
     for size in (3, 2):
@@ -110,7 +110,7 @@ def _onset(consonants: str, *, last: bool) -> int:
 
 
 def plausible(word: Sequence[str], place: int) -> bool:
-    """Tell whether a word can be parted at a place: a vowel on both sides, and sounds that can begin a syllable."""
+    """Return whether a word can be parted at a place: a vowel on both sides, and sounds that can begin a syllable."""
     left, right = word[:place], word[place:]
     heard = [i for i in range(len(word)) if _sounds(word, i) and not _silent(word, i)]
     if not heard or not heard[0] < place <= heard[-1]:
@@ -152,13 +152,13 @@ def with_joined_syllables(lines: Sequence[SheetLine]) -> dict[int, SheetLine]:
 
 
 def _parts_word(text: str, match: re.Match[str]) -> bool:
-    """Tell whether a dash parts a word: it goes on small, and is not said twice (`ooh - ooh`)."""
+    """Return whether a dash parts a word: it goes on small, and is not said twice (`ooh - ooh`)."""
     left, right = text[: match.start(1)].split()[-1], text[match.end(1) :].split()[0]
     return right[:1].islower() and left.strip(",.!?").casefold() != right.strip(",.!?").casefold()
 
 
 def place_of(line: SheetLine, column: int) -> int:
-    """Give the column of the syllable that a chord at a column stands over; at or past the end where none is there."""
+    """Return the column of the syllable under a chord at a column; at or past the end where none is there."""
     cells = line.cells
     if column >= len(cells):
         # One column behind the last letter is not beyond the words: but nothing begins there.
@@ -182,7 +182,7 @@ def place_of(line: SheetLine, column: int) -> int:
 
 
 def _worded(cells: Sequence[str], column: int) -> bool:
-    """Tell whether the run of characters at a column has a letter or a figure."""
+    """Return whether the run of characters at a column has a letter or a figure."""
     start, end = column, column
     while start and cells[start - 1] != " ":
         start -= 1
@@ -219,7 +219,7 @@ def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
 
 
 def next_word(cells: Sequence[str], column: int) -> int:
-    """Give the column of the first word that starts behind a column; far behind the end where there is none."""
+    """Return the column of the first word that starts behind a column; far behind the end where there is none."""
     while column < len(cells) and cells[column] != " ":
         column += 1
     while column < len(cells) and cells[column] == " ":
@@ -228,7 +228,7 @@ def next_word(cells: Sequence[str], column: int) -> int:
 
 
 def next_start(cells: Sequence[str], column: int) -> int:
-    """Give the next syllable behind a column, in its word or after it; the end of the words where there is none."""
+    """Return the next syllable behind a column, in its word or after it; the end of the words where there is none."""
     start, end = column, column
     while start and cells[start - 1] != " ":
         start -= 1

@@ -46,7 +46,7 @@ def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence
 
 
 def remark(note: Note) -> str:
-    """Give a note as a remark of the song."""
+    """Return a note as a remark of the song."""
     where = f", line {note.line}" if note.line else ""
     return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
 

@@ -27,7 +27,7 @@ class _Line(NamedTuple):
 
 
 def table(arrangement: Arrangement) -> list[str]:
-    """Give the lines: a heading, a table for each section as written, and the figures of the movement in words.
+    """Return the lines: a heading, a table for each section as written, and the figures of the movement in words.
 
     `keys` counts the keys that go down anew, `way` the semitones that the hand moves from the chord heard before it the
     first time; both are empty where the hand is free, and `-` where nothing changes.
@@ -130,7 +130,7 @@ def _notes(pitches: tuple[Pitch, ...]) -> str:
 
 
 def _beat(beats: Fraction) -> str:
-    """Give a beat counted from 1, in halves and thirds as musicians say them: `2`, `2 1/2`."""
+    """Return a beat counted from 1, in halves and thirds as musicians say them: `2`, `2 1/2`."""
     whole, rest = divmod(beats + 1, 1)
     return f"{whole} {rest}" if rest else str(whole)
 

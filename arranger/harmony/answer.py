@@ -22,7 +22,7 @@ class Answer:
 
     @property
     def proven(self) -> bool:
-        """Tell whether no choice costs less."""
+        """Return whether no choice costs less."""
         return self.cost == self.bound
 
 

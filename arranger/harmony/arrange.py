@@ -95,7 +95,7 @@ def for_transposing_keyboard(
 
 
 def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
-    """Give the key, of the song's mode, in which the hands press the fewest black keys, counted as heard.
+    """Return the key, of the song's mode, in which the hands press the fewest black keys, counted as heard.
 
     For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
     """
@@ -118,7 +118,7 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
 
 
 def _fits(settled: Settled, shift: int, taste: Taste) -> bool:
-    """Tell whether all hands, moved as a whole, stay in the wider window for moved songs."""
+    """Return whether all hands, moved as a whole, stay in the wider window for moved songs."""
     unknowns = settled.scene.uses.unknowns
     for hand, unknown in zip(settled.hands, unknowns, strict=True):
         for voicing in {hand.first, hand.last}:

@@ -11,7 +11,7 @@ from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, Oc
 def written_lines(
     arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId], *, doubled: bool
 ) -> tuple[OctaveLine, ...]:
-    """Give one line for each chord that notes of an `octave` row are played over; `doubled` where the hand can."""
+    """Return one line for each chord that notes of an `octave` row are played over; `doubled` where the hand can."""
     section = arrangement.song.sections[index]
     chords = arrangement.sections[index].chords
     lines: dict[int, list[FillNote]] = {}
@@ -33,7 +33,7 @@ def written_lines(
 
 
 def _sounding(chords: tuple[ChordPart, ...], row: int, bar_index: int, start: Fraction) -> int | None:
-    """Give the index of the chord that sounds at a place, or None before the first."""
+    """Return the index of the chord that sounds at a place, or None before the first."""
     found = None
     for place, one in enumerate(chords):
         if (one.row, one.bar_index, one.start) <= (row, bar_index, start):

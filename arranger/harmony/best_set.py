@@ -98,7 +98,7 @@ def _states(
 
 
 def _most_saved(offer: Offer, scene: Scene) -> int:
-    """Give what a suspension can save the hands at most each time: what is worth less is never taken.
+    """Return what a suspension can save the hands at most each time: what is worth less is never taken.
 
     Against the plain hand that it stands for one note lies a step off. On each side that saves the step, a new key and
     small terms at most; one that resolves pays step and key again inside the chord.
@@ -136,7 +136,7 @@ def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Ne
 def _table(
     scene: Scene, change: Change, times: int, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]
 ) -> list[list[int]]:
-    """Give the cost of each state of one unknown with each of the next, with what their suspensions are worth there."""
+    """Return the cost of each state of an unknown with each of the next, the worth of their suspensions included."""
     one, two, shift = change
     taste, unknowns = scene.taste, scene.uses.unknowns
     lasts = list(dict.fromkeys(s.hand.last for s in states[one]))  # many states share what they come to
@@ -168,7 +168,7 @@ def _table(
 
 
 def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
-    """Give what it is worth that one neighbour does not let a suspension stand well, or does; None where it is all one.
+    """Return how the worth of a suspension depends on one neighbour's state; None where it does not.
 
     Where one neighbour has the say, the gain is settled here; where more have, a claim of all of them is held to.
     """
@@ -178,7 +178,7 @@ def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
 
 
 def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]) -> list[Limit]:
-    """Give the limits: open ones apart, no section with much more than its share, the song with its share."""
+    """Return the limits: open ones apart, no section with much more than its share, the song with its share."""
     share, printed = scene.taste.suspensions, _printed(song, timeline)
     may = {i for i, some in enumerate(states) if any(s.offer for s in some)}
     times = {u: count for u, count in _times_printed(song, timeline).items() if u in may}
@@ -205,7 +205,7 @@ PARTS = 1000  # of a bar: whole numbers compare fast
 def _open_together(
     song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]
 ) -> list[Counter[int]]:
-    """Give the groups of unknowns of which one at most may stay open: how often each is heard within so many bars."""
+    """Return the groups of unknowns of which one at most may stay open: how often each is heard within so many bars."""
     bars = PARTS * scene.taste.suspensions_open_bars
     may = {i for i, some in enumerate(states) if any(s.offer and s.offer.resolve_after is None for s in some)}
     heard = []

@@ -24,19 +24,19 @@ OCTAVE = 12
 
 
 def root_in_left(chord: Chord) -> bool:
-    """Tell whether the left hand (or a bass player) plays the root."""
+    """Return whether the left hand (or a bass player) plays the root."""
     return chord.bass_name.pitch_class == chord.root.pitch_class
 
 
 def third_in_bass(chord: Chord) -> bool:
-    """Tell whether the bass is the chord's third."""
+    """Return whether the bass is the chord's third."""
     third = chord.member_on(3)
     bass = (chord.bass_name.pitch_class - chord.root.pitch_class) % OCTAVE
     return third is not None and third.pitch_class == bass
 
 
 def is_dominant_eleventh(chord: Chord) -> bool:
-    """Tell whether the third gives way to the eleventh: a major third, minor seventh and plain eleventh."""
+    """Return whether the third gives way to the eleventh: a major third, minor seventh and plain eleventh."""
     members = chord.members
     return chord.quality.name == "11" and Interval.parse("3") in members and Interval.parse("11") in members
 
@@ -74,7 +74,7 @@ def importance(chord: Chord) -> tuple[Members, Members]:
 
 @lru_cache(maxsize=4096)
 def member_sets(chord: Chord, notes: int) -> tuple[Members, ...]:
-    """Give the sets of members that the right hand may hold, for a hand of `notes` fingers (3 or 4)."""
+    """Return the sets of members that the right hand may hold, for a hand of `notes` fingers (3 or 4)."""
     members = chord.members
     if len(members) <= 2:
         return (members,)
@@ -95,7 +95,7 @@ def member_sets(chord: Chord, notes: int) -> tuple[Members, ...]:
 
 @lru_cache(maxsize=1024)
 def triad_sets(chord: Chord) -> tuple[Members, ...]:
-    """Give the members of a chord that make one triad, for players who know triads by name.
+    """Return the members of a chord that make one triad, for players who know triads by name.
 
     The triad of third, fifth and seventh (or root, third and sixth) where there is one, for the left hand plays the
     root; else the chord's own. Empty where three of its members make no triad (sus, 5).
@@ -144,7 +144,7 @@ def _filled(chord: Chord, kept: Members, rest: Members, notes: int) -> tuple[Mem
 
 @lru_cache(maxsize=16384)
 def close_voicings(pitch_classes: tuple[int, ...], low: int, high: int, span: int) -> tuple[Voicing, ...]:
-    """Give all close positions of distinct pitch classes (0 to 11) between two keys, no wider than `span` semitones.
+    """Return all close positions of distinct pitch classes (0 to 11) between two keys, no wider than `span` semitones.
 
     A minor second between the two lowest notes is left out.
     """
@@ -164,7 +164,7 @@ def _in_each_octave(shape: Voicing, low: int, high: int) -> list[Voicing]:
 
 
 def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
-    """Give a chord's candidates between two keys (MIDI numbers).
+    """Return a chord's candidates between two keys (MIDI numbers).
 
     With `root_lowest` only those whose lowest note is the root, with the root in the hand whatever the left plays.
     """
@@ -183,13 +183,13 @@ def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bo
 
 
 def _fifths(root: int, span: int, low: int, high: int) -> tuple[Voicing, ...]:
-    """Give root, fifth and octave, or the bare fifth in a hand that reaches no octave."""
+    """Return root, fifth and octave, or the bare fifth in a hand that reaches no octave."""
     shape = (root, root + 7, root + OCTAVE) if span >= OCTAVE else (root, root + 7)
     return tuple(_in_each_octave(shape, low, high))
 
 
 def pinned(pins: Iterable[tuple[int, int | None]], low: int, high: int) -> tuple[Voicing, ...]:
-    """Give the places of a pinned hand: (pitch class, MIDI number or None) for each note, lowest first.
+    """Return the places of a pinned hand: (pitch class, MIDI number or None) for each note, lowest first.
 
     Notes without an octave follow the nearest one that has one, each the next above (or, before it, the next below);
     such a hand has one place, wherever that is. Where none has an octave, each place between the two keys is given.

@@ -10,21 +10,21 @@ ASSUMED_QUARTERS = Fraction(80)
 
 
 def quarters_a_minute(facts: Facts) -> Fraction:
-    """Give the speed that is reckoned with, in quarters a minute."""
+    """Return the speed that is reckoned with, in quarters a minute."""
     speed = facts.tempo.quarters_a_minute if facts.tempo else None
     return speed or ASSUMED_QUARTERS
 
 
 def seconds(quarters: Fraction, facts: Facts) -> Fraction:
-    """Give the time that so many quarters take, in seconds."""
+    """Return the time that so many quarters take, in seconds."""
     return quarters * 60 / quarters_a_minute(facts)
 
 
 def felt_beats_a_minute(facts: Facts, felt_beat: Fraction) -> Fraction:
-    """Give the felt beats (each of so many quarters) in a minute."""
+    """Return the felt beats (each of so many quarters) in a minute."""
     return quarters_a_minute(facts) / felt_beat
 
 
 def beats_text(quarters: Fraction, beat: Fraction) -> str:
-    """Give a place in a bar as musicians count it: beats from 1, in fractions of the meter's unit."""
+    """Return a place in a bar as musicians count it: beats from 1, in fractions of the meter's unit."""
     return str(quarters / beat + 1)

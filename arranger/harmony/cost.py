@@ -18,7 +18,7 @@ BASS_LEAP = 5  # semitones: a hand may follow a bass that leaps a fourth or more
 
 @lru_cache(maxsize=1 << 13)
 def movement(one: Voicing, two: Voicing) -> int:
-    """Give the hand movement in semitones between two rising voicings.
+    """Return the hand movement in semitones between two rising voicings.
 
     Of equal size: the sum over the notes paired in order of pitch, which is the best pairing there is. Of unequal size:
     the best pairing of the smaller with as many of the larger, and 1 for each finger added or lifted.
@@ -44,7 +44,7 @@ def common_keys(one: Voicing, two: Voicing) -> int:
 
 
 def change(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
-    """Give the cost of going from one voicing to another while the bass moves by `bass` semitones."""
+    """Return the cost of going from one voicing to another while the bass moves by `bass` semitones."""
     if len(one) == 3 == len(two):  # nearly all changes: written out, for speed
         a, b, c = one
         d, e, f = two
@@ -62,7 +62,7 @@ def change(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
 
 
 def bass_way(bass: int) -> int:
-    """Give what a change's cost depends on in the bass's move: its direction, 0 where it leaps or stays."""
+    """Return what a change's cost depends on in the bass's move: its direction, 0 where it leaps or stays."""
     return (bass > 0) - (bass < 0) if abs(bass) < BASS_LEAP else 0
 
 
@@ -70,24 +70,24 @@ def bass_way(bass: int) -> int:
 def changes(
     ones: tuple[Voicing, ...], twos: tuple[Voicing, ...], way: int, taste: Taste
 ) -> tuple[tuple[int, ...], ...]:
-    """Give the table of `change` for each of some voicings with each of others; `way` as `bass_way` gives it."""
+    """Return the table of `change` for each of some voicings with each of others; `way` as `bass_way` gives it."""
     return tuple(tuple(change(one, two, way, taste) for two in twos) for one in ones)
 
 
 @lru_cache(maxsize=1024)
 def movements(ones: tuple[Voicing, ...], twos: tuple[Voicing, ...]) -> tuple[tuple[int, ...], ...]:
-    """Give the table of `movement` for each of some voicings with each of others."""
+    """Return the table of `movement` for each of some voicings with each of others."""
     return tuple(tuple(movement(one, two) for two in twos) for one in ones)
 
 
 def place(voicing: Voicing, target: int, taste: Taste) -> int:
-    """Give the register's cost of one voicing as heard once: by how far its middle is from the target (MIDI)."""
+    """Return the register's cost of one voicing as heard once: by how far its middle is from the target (MIDI)."""
     return taste.register * abs(voicing[0] + voicing[-1] - 2 * target) // 2
 
 
 @lru_cache(maxsize=1 << 12)
 def sound(voicing: Voicing, left: int, taste: Taste) -> int:
-    """Give the small terms of one voicing: wide reaches, and intervals too low over the left hand's top note."""
+    """Return the small terms of one voicing: wide reaches, and intervals too low over the left hand's top note."""
     cost = min(taste.small_most, taste.wide * max(0, voicing[-1] - voicing[0] - taste.wide_over))
     pairs = ((left, voicing[0]), *pairwise(voicing))
     if any(low < LOW_LIMITS.get(high - low, 0) for low, high in pairs):

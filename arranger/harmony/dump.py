@@ -17,7 +17,7 @@ VERSION = 1
 
 
 def to_json(arrangement: Arrangement) -> dict[str, Any]:
-    """Give the whole arrangement as plain values."""
+    """Return the whole arrangement as plain values."""
     song = arrangement.song
     movement = arrangement.movement
     hand = arrangement.hand
@@ -59,7 +59,7 @@ def to_json(arrangement: Arrangement) -> dict[str, Any]:
 
 
 def dump(arrangement: Arrangement) -> str:
-    """Give the JSON text, the same for the same arrangement."""
+    """Return the JSON text, the same for the same arrangement."""
     return json.dumps(to_json(arrangement), ensure_ascii=False, indent=1) + "\n"
 
 
@@ -98,7 +98,7 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
 
 
 def _meter(section: Section, bar: int | None) -> Meter:
-    """Give the meter of a written bar by its number."""
+    """Return the meter of a written bar by its number."""
     return next((b.meter for b in section.bars if b.number == bar), section.facts.meter)
 
 

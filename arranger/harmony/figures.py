@@ -69,7 +69,7 @@ class Figure:
 
 
 def line_scale(change: Change) -> dict[str, NoteName]:
-    """Give the note on each letter: the key's, but the altered form where either chord alters a degree.
+    """Return the note on each letter: the key's, but the altered form where either chord alters a degree.
 
     Fm to C in C uses Ab; D to G in C uses F#. Where both alter it, the sounding chord's form holds.
     """
@@ -107,7 +107,7 @@ def _of_count(change: Change, target: Pitch, scale: dict[str, NoteName], count: 
 
 
 def _single(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
-    """Give single notes: passing (from a note of the hand), the target itself, or a note of the chord beside it."""
+    """Return single notes: passing (from a note of the hand), the target itself, or a note of the chord beside it."""
     sounding = {n.pitch_class for n in change.before.names}
     hand = {p.name.pitch_class for p in change.held}
     still = STILL_TARGET if target in change.held else 0
@@ -122,12 +122,12 @@ def _single(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterat
 
 
 def _fits_now(target: Pitch, scale: dict[str, NoteName]) -> bool:
-    """Tell whether a target may sound ahead of its chord: not an F over D7, whose third is F#."""
+    """Return whether a target may sound ahead of its chord: not an F over D7, whose third is F#."""
     return scale[target.name.letter] == target.name
 
 
 def _led_in(change: Change, figure: Figure, scale: dict[str, NoteName], more: int) -> Iterator[Figure]:
-    """Give a figure with one or two notes that lead in to it: steps before passing notes, else notes of the chord."""
+    """Return a figure with one or two notes that lead in to it: steps before passing notes, else notes of the chord."""
     first = figure.notes[0]
     if figure.name == "passing":
         way = 1 if first.midi > figure.notes[1].midi else -1
@@ -155,7 +155,7 @@ def _led_in(change: Change, figure: Figure, scale: dict[str, NoteName], more: in
 
 
 def _leap(one: Pitch, two: Pitch) -> int:
-    """Give the points of a lead-in's way: a third is free, wider ways cost a point each two semitones."""
+    """Return the points of a lead-in's way: a third is free, wider ways cost a point each two semitones."""
     return max(0, abs(two.midi - one.midi) - 4) // 2
 
 
@@ -227,13 +227,13 @@ def _chordal(
 
 
 def _near(name: NoteName, pitch: Pitch) -> Pitch:
-    """Give the pitch of a name nearest to another pitch, of two as near the lower."""
+    """Return the pitch of a name nearest to another pitch, of two as near the lower."""
     low = pitch.midi - 6
     return Pitch.at(low + (name.pitch_class - low) % 12, name)
 
 
 def _own_voice(change: Change, target: Pitch) -> NoteName | None:
-    """Give the note of the hand that moves to the target; None where the target is held or voices do not match."""
+    """Return the note of the hand that moves to the target; None where the target is held or voices do not match."""
     if target in change.held or len(change.held) != len(change.coming):
         return None
     return change.held[change.coming.index(target)].name

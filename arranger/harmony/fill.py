@@ -46,7 +46,7 @@ Known = dict[tuple[Change, tuple[Pitch, ...]], Fill]  # by the change and the le
 
 
 def chords_led_to(arrangement: Arrangement) -> dict[ChordId, ChordId]:
-    """Give the chord that each printed chord leads to, where all that are ever heard after it lie alike in the hand."""
+    """Return the chord that each printed chord leads to, where all chords heard after it lie alike in the hand."""
     after: dict[ChordId, list[ChordId]] = {}
     going_on = places_going_on(arrangement)
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
@@ -63,7 +63,7 @@ def chords_led_to(arrangement: Arrangement) -> dict[ChordId, ChordId]:
 
 
 def places_going_on(arrangement: Arrangement) -> frozenset[int]:
-    """Give the places in what is heard where a chord only goes on in a `%`: it leads to nothing yet."""
+    """Return the places in what is heard where a chord only goes on in a `%`: it leads to nothing yet."""
     found = set()
     passed = 0  # bars of the chord before this one, in its bar and the signs after it
     sections = arrangement.song.sections
@@ -77,7 +77,7 @@ def places_going_on(arrangement: Arrangement) -> frozenset[int]:
 
 
 def _repeating(section: Section, one: ChordPart) -> tuple[Fraction, ...]:
-    """Give the lengths of the bars after a chord that only repeat it (`%`): it is then all that its bar has."""
+    """Return the lengths of the bars after a chord that only repeat it (`%`): it is then all that its bar has."""
     bar = section.rows[one.row].bars[one.bar_index]
     if one.start or one.length != bar.length or bar.repeat_times:
         return ()
@@ -93,12 +93,12 @@ def _repeating(section: Section, one: ChordPart) -> tuple[Fraction, ...]:
 
 
 def sounding(section: Section, one: ChordPart) -> Fraction:
-    """Give how long a chord sounds as it is printed, in quarters, with the bars that repeat it."""
+    """Return how long a chord sounds as it is printed, in quarters, with the bars that repeat it."""
     return one.length + sum(_repeating(section, one), Fraction(0))
 
 
 def change_at(arrangement: Arrangement, before: ChordId, after: ChordId) -> Change | None:
-    """Give the change between two printed chords as figures see it; None where it is none."""
+    """Return the change between two printed chords as figures see it; None where it is none."""
     one, two = arrangement.chord(before), arrangement.chord(after)
     if one.chord is None or two.chord is None or not one.right or not two.right:
         return None
@@ -156,7 +156,7 @@ def ranked_fills(change: Change, left: tuple[Pitch, ...], taste: Taste, count: i
 def line_over(
     arrangement: Arrangement, before: ChordId, following: Mapping[ChordId, ChordId], taste: Taste, known: Known
 ) -> OctaveLine | None:
-    """Give the best fill over one chord; None where nothing leads on, there is no time, or a row by hand stands.
+    """Return the best fill over one chord; None where nothing leads on, there is no time, or a row by hand stands.
 
     `known` are the fills that changes of the section have already: a change has the same again where there is time for
     it. What is chosen here is added.
@@ -181,7 +181,7 @@ def line_over(
 
 
 def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) -> tuple[OctaveLine, ...]:
-    """Give the best fills that there is time for over one chord, best first, for a player to choose from."""
+    """Return the best fills that there is time for over one chord, best first, for a player to choose from."""
     to = chords_led_to(arrangement).get(before)
     change = change_at(arrangement, before, to) if to is not None else None
     if change is None or to is None:
@@ -202,14 +202,14 @@ def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) 
 
 
 def _nothing_else_holds(song: Song, section: Section) -> bool:
-    """Tell whether the keys alone hold the harmony, without a pad: under the pedal only chord notes stay clean."""
+    """Return whether the keys alone hold the harmony, without a pad: under the pedal only chord notes stay clean."""
     sound = section.facts.sound
     harmonic = [player for player in song.band if not _NO_HARMONY.search(player)]
     return not harmonic and not (sound and "pad" in sound.text.lower())
 
 
 def _counts(section: Section, one: ChordPart, taste: Taste) -> tuple[int, ...]:
-    """Give how many notes to try, first choice first: one in a chord of two quarters, two in a bar, four in two."""
+    """Return how many notes to try, first choice first: one in a chord of two quarters, two in a bar, four in two."""
     meter = section.rows[one.row].bars[one.bar_index].meter
     fast = felt_beats_a_minute(section.facts, meter.felt_beat) > taste.one_note_over
     length = sounding(section, one)
@@ -219,7 +219,7 @@ def _counts(section: Section, one: ChordPart, taste: Taste) -> tuple[int, ...]:
 
 
 def _stops(part: ChordPart) -> bool:
-    """Tell whether a chord is held out of time or cut off: no place for a line."""
+    """Return whether a chord is held out of time or cut off: no place for a line."""
     return part.written is not None and bool({"hold", "stop"} & set(part.written.manner))
 
 
@@ -250,7 +250,7 @@ def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: T
 
 
 def _gaps(section: Section, felt: Fraction, count: int, taste: Taste) -> tuple[Fraction, ...]:
-    """Give the times between attacks to try, in quarters."""
+    """Return the times between attacks to try, in quarters."""
     if felt not in (1, 2) or count > 2:
         return (EIGHTH,)
     if count == 1 or felt_beats_a_minute(section.facts, felt) >= taste.eighths_under:
@@ -259,7 +259,7 @@ def _gaps(section: Section, felt: Fraction, count: int, taste: Taste) -> tuple[F
 
 
 def _since(section: Section, one: ChordPart, bar: int | None, start: Fraction) -> Fraction:
-    """Give the quarters from a chord's start to a place in this bar or a later one that it reaches."""
+    """Return the quarters from a chord's start to a place in this bar or a later one that it reaches."""
     passed = Fraction(0)
     row, bar_index = one.row, one.bar_index
     while section.rows[row].bars[bar_index].number != bar:
@@ -283,7 +283,7 @@ def _note(section: Section, one: ChordPart, pitch: Pitch, after: Fraction, lengt
 
 
 def _covered(section: Section, line: OctaveLine) -> bool:
-    """Tell whether a row written by hand has bars where this fill would stand."""
+    """Return whether a row written by hand has bars where this fill would stand."""
     for note in line.notes:
         row = section.rows[note.row]
         if any(one is not None and note.bar_index < len(one.bars) for one in (row.octave, row.hook)):

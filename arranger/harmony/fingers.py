@@ -45,7 +45,7 @@ IMPOSSIBLE = 1000  # outside the practical range: taken only where nothing else 
 
 @lru_cache(maxsize=4096)
 def charted(voicing: Voicing) -> Fingers | None:
-    """Give the fingering that charts give a close major or minor triad, None for anything else.
+    """Return the fingering that charts give a close major or minor triad, None for anything else.
 
     >>> charted((60, 64, 67)), charted((64, 67, 72)), charted((67, 72, 76)), charted((60, 65, 67))
     ((1, 3, 5), (1, 2, 5), (1, 3, 5), None)
@@ -60,7 +60,7 @@ def charted(voicing: Voicing) -> Fingers | None:
 
 @lru_cache(maxsize=4096)
 def strain(voicing: Voicing, fingers: Fingers) -> int:
-    """Give the cost of a fingering by itself: over all pairs of its fingers, and against the charts."""
+    """Return the cost of a fingering by itself: over all pairs of its fingers, and against the charts."""
     cost = 0
     for (low, one), (high, two) in combinations(zip(voicing, fingers, strict=True), 2):
         practical, comfortable, relaxed, most_relaxed, most_comfortable, most_practical = SPANS[one, two]
@@ -77,7 +77,7 @@ def strain(voicing: Voicing, fingers: Fingers) -> int:
 
 @lru_cache(maxsize=4096)
 def fingerings(voicing: Voicing) -> tuple[Fingers, ...]:
-    """Give the easiest fingerings of up to five notes, the easiest first; only such as the hand can take, if any."""
+    """Return the easiest fingerings of up to five notes, the easiest first; only such as the hand can take, if any."""
     wide = voicing[-1] - voicing[0] >= SPANS[1, 5][2]
 
     def order(fingers: Fingers) -> tuple[int, bool, Fingers]:
@@ -132,7 +132,7 @@ def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> t
 
 
 def _named(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
-    """Give the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
+    """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
     if before.first == before.last:
         return _table(before.first, after)
     ways = fingerings(after)

@@ -96,7 +96,7 @@ def _as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
 
 
 def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
-    """Give, for each printed chord, the chord heard before it the first time, where no cut is between."""
+    """Return, for each printed chord, the chord heard before it the first time, where no cut is between."""
     found: dict[ChordId, ChordId] = {}
     seen: set[ChordId] = set()
     before: ChordId | None = None
@@ -110,7 +110,7 @@ def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
 
 
 def _goes_on(settled: Settled, where: ChordId) -> bool:
-    """Tell whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
+    """Return whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
     timeline = settled.timeline
     one = timeline.at(where)
     for before, after in pairwise(timeline.heard):
@@ -184,7 +184,7 @@ def _chord(
 
 
 def _plain(settled: Settled, hand: Candidate, offer: Offer) -> tuple[int, ...]:
-    """Give the hand without its suspension: the suspended note back on the third."""
+    """Return the hand without its suspension: the suspended note back on the third."""
     if offer.resolve_after is not None:
         return hand.last
     key = suspended_key(hand, offer, settled.scene)
@@ -202,7 +202,7 @@ def _left(settled: Settled, one: Printed, shift: int, octave: int) -> tuple[Pitc
 
 
 def _left_octave(settled: Settled, shift: int) -> int:
-    """Give by how many semitones (-12, 0, 12) the left hand's line moves on top of the song, to stay near home.
+    """Return by how many semitones (-12, 0, 12) the left hand's line moves on top of the song, to stay near home.
 
     Never over the right hand. The line keeps its steps: all of it moves, or nothing.
     """
@@ -313,7 +313,7 @@ def _reason(
 
 
 def _symbols_before(song: Song, settled: Settled, where: ChordId) -> list[str]:
-    """Give the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
+    """Return the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
     found: set[str] = set()
     for before, after in pairwise(settled.timeline.heard):
         if after.chord == where and not after.cut:

@@ -50,12 +50,12 @@ def settle(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[int, .
 
 
 def fits(unknown: Unknown, taste: Taste) -> bool:
-    """Tell whether some octave of a chord's bass keeps every copy inside the left hand's range."""
+    """Return whether some octave of a chord's bass keeps every copy inside the left hand's range."""
     return bool(_inside(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste))
 
 
 def _octaves(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
-    """Give the octaves that keep every copy in range; those that keep the chord itself there, where none does."""
+    """Return the octaves that keep every copy in range; those that keep the chord itself there, where none does."""
     return _inside(pitch_class, shifts, taste) or _inside(pitch_class, (0,), taste)
 
 
@@ -75,7 +75,7 @@ FIFTH = 7
 
 
 def played(bass: int, chord: Chord, level: str | None, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
-    """Give the left hand's notes for a bass note (MIDI), lowest first.
+    """Return the left hand's notes for a bass note (MIDI), lowest first.
 
     Beside a bass player, and in a hand that reaches no octave: the note alone. Else, where it is soft, root and fifth
     on a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all

@@ -35,7 +35,7 @@ class Limit:
     most: int
 
     def used(self, choice: Sequence[int]) -> int:
-        """Give how much a choice takes of it."""
+        """Return how much a choice takes of it."""
         return sum(uses[choice[node]] for node, uses in self.uses.items())
 
 
@@ -49,7 +49,7 @@ class Within:
 
     @property
     def proven(self) -> bool:
-        """Tell whether no choice within the limits costs less."""
+        """Return whether no choice within the limits costs less."""
         return self.cost == self.bound
 
 
@@ -107,7 +107,7 @@ class _Part:
             yield self.of([*kept[:node], some, *kept[node + 1 :]])
 
     def takes(self, choice: Choice, number: int, node: int) -> bool:
-        """Tell whether a node takes more of a limit than it must."""
+        """Return whether a node takes more of a limit than it must."""
         uses = self.limits[number].uses[node]
         return uses[choice[node]] > min(uses)
 
@@ -120,7 +120,7 @@ class _Part:
 
     @property
     def is_empty(self) -> bool:
-        """Tell whether no choice of it is within the limits, whatever else."""
+        """Return whether no choice of it is within the limits, whatever else."""
         return any(sum(map(min, limit.uses.values())) > limit.most for limit in self.limits)
 
 
@@ -153,7 +153,7 @@ class _Search:
         return Within(self.choice, self.cost, min(left, default=self.cost))
 
     def _settled(self, value: int) -> bool:
-        """Tell whether a bound shows that nothing better than the best choice is to be found under it."""
+        """Return whether a bound shows that nothing better than the best choice is to be found under it."""
         return value > self.cost - self.step
 
     def _lifted(self, part: _Part, halvings: int) -> _Part:

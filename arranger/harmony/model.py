@@ -261,5 +261,5 @@ class Arrangement:
     transpose: int = 0
 
     def chord(self, where: ChordId) -> ChordPart:
-        """Give a printed chord by its place."""
+        """Return a printed chord by its place."""
         return self.sections[where[0]].chords[where[1]]

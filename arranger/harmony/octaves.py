@@ -30,7 +30,7 @@ _DENIED = re.compile(
 
 
 def gives_away(cue: str) -> bool:
-    """Tell whether a cue gives the gap to another player, or says that the keys are silent.
+    """Return whether a cue gives the gap to another player, or says that the keys are silent.
 
     >>> gives_away("guitar fill"), gives_away("keys fill"), gives_away("no keys, guitar fill"), gives_away("keys out")
     (True, False, True, True)
@@ -69,7 +69,7 @@ def _is_free(section: Section) -> bool:
 
 
 def _first_sung(song: Song) -> int | None:
-    """Give the first section of the roadmap in which somebody sings (its model, where it is a copy)."""
+    """Return the first section of the roadmap in which somebody sings (its model, where it is a copy)."""
     sung = (s.section for s in song.roadmap if any(row.words for row in song.sections[s.section].rows))
     first = next(sung, None)
     return None if first is None else _model(song, first)
@@ -125,7 +125,7 @@ class _Phrases:
         return chosen
 
     def _crowded(self, bars: Sequence[Fraction]) -> bool:
-        """Tell whether a fill heard in these bars is too near another, or to itself when it comes again."""
+        """Return whether a fill heard in these bars is too near another, or to itself when it comes again."""
         least = self.taste.octave_bars
         near = any(abs(bar - other) < least for bar in bars for other in self.taken)
         return near or any(b - a < least for a, b in pairwise(bars))
@@ -142,7 +142,7 @@ def _may_be_clear(song: Song, index: int, one: ChordPart) -> bool:
 
 
 def _is_clear(song: Song, index: int, line: OctaveLine, pickups: frozenset[int]) -> bool:
-    """Tell whether nobody sings under a fill, no pickup follows it, and no cue gives the gap to another player."""
+    """Return whether nobody sings under a fill, no pickup follows it, and no cue gives the gap to another player."""
     section = song.sections[index]
     for note in line.notes:
         row = section.rows[note.row]

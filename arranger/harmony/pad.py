@@ -30,7 +30,7 @@ class Keys:
 
 
 def pad_keys(section: Section, split: int | None) -> Keys | None:
-    """Give the pad's octave next to the split, or None where the pad has no keys of its own."""
+    """Return the pad's octave next to the split, or None where the pad has no keys of its own."""
     sound = section.facts.sound
     if sound is None or not any("pad" in part.lower() for part in sound.parts):
         return None
@@ -41,7 +41,7 @@ def pad_keys(section: Section, split: int | None) -> Keys | None:
 
 
 def may_hold(pitch_class: int, chord: Chord) -> bool:
-    """Tell whether a note may lie over a chord: never a semitone from its third or from an altered note.
+    """Return whether a note may lie over a chord: never a semitone from its third or from an altered note.
 
     A major seventh above the root is allowed; any other semitone against the root, or against the fifth, is not.
     """
@@ -57,7 +57,7 @@ def may_hold(pitch_class: int, chord: Chord) -> bool:
 
 
 def held(section: Section, chords: Sequence[ChordPart], split: int | None) -> tuple[PadNote, ...]:
-    """Give the notes to hold, each from its place on; as few changes as can be, and the least rough of equals."""
+    """Return the notes to hold, each from its place on; as few changes as can be, and the least rough of equals."""
     keys = pad_keys(section, split)
     played = [c for c in chords if c.kind == "chord" and c.chord is not None]
     if keys is None or not played:
@@ -76,7 +76,7 @@ def held(section: Section, chords: Sequence[ChordPart], split: int | None) -> tu
 
 
 def _longest(played: Sequence[ChordPart], start: int, keys: Keys) -> tuple[int, tuple[int, ...]]:
-    """Give how far the best note from a chord on may lie, and it alone or with a second that lies as far."""
+    """Return how far the best note from a chord on may lie, and it alone or with a second that lies as far."""
     reach = {n: _reach(played, start, n) for n in range(keys.low, keys.low + OCTAVE)}
     end = max(reach.values())
     if end == start:
@@ -106,7 +106,7 @@ def _chord(part: ChordPart) -> Chord:
 
 
 def _rough(stretch: Sequence[ChordPart], notes: tuple[int, ...]) -> float:
-    """Give the roughness of held notes with both hands, summed over a stretch of chords."""
+    """Return the roughness of held notes with both hands, summed over a stretch of chords."""
     hands = [tuple(sorted({*notes, *(p.midi for p in c.plain + c.left)})) for c in stretch]
     return sum(roughness_of(keys) for keys in hands)
 

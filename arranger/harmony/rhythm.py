@@ -10,7 +10,7 @@ LOUD = ("f", "ff", "fff", "sfz")
 
 
 def manner(song: Song, section: Section) -> str:
-    """Give how a section is played: `held`, `halves`, `quarters`, `eighths`, `broken`, or the writer's own words."""
+    """Return how a section is played: `held`, `halves`, `quarters`, `eighths`, `broken`, or the writer's own words."""
     facts = section.facts
     if facts.play is not None:
         return facts.play.value

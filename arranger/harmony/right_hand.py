@@ -65,12 +65,12 @@ class Scene:
 
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
-    """Give the lowest and highest key in which every copy of an unknown stays inside the hand's window."""
+    """Return the lowest and highest key in which every copy of an unknown stays inside the hand's window."""
     return taste.low - min(unknown.shifts), taste.high - max(unknown.shifts)
 
 
 def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
-    """Give an unknown's voicings: inside the window in every copy, clear of the left hand. Pins are taken as written.
+    """Return an unknown's voicings: inside the window in every copy, clear of the left hand. Pins are taken as written.
 
     Empty where no place fits.
     """
@@ -85,7 +85,7 @@ def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bo
 
 
 def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...]:
-    """Give the nearest playable voicings of a chord that has none within the limits: as many of its notes as can be.
+    """Return the nearest playable voicings of a chord that has none within the limits: as many of its notes as can be.
 
     The least important notes go first; last of all the distance to the left hand. Pins may leave the window.
     """
@@ -107,7 +107,7 @@ def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...
 
 
 def _pin_keys(written: WrittenChord) -> list[tuple[int, int | None]]:
-    """Give the pitch class of each pinned note, and its MIDI number where the octave is written."""
+    """Return the pitch class of each pinned note, and its MIDI number where the octave is written."""
     return [(p.name.pitch_class, None if p.octave is None else Pitch(p.name, p.octave).midi) for p in written.pins]
 
 
@@ -117,7 +117,7 @@ def moved(voicing: Voicing, shift: int) -> Voicing:
 
 
 def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
-    """Give what one candidate costs by itself over all the times that it is heard."""
+    """Return what one candidate costs by itself over all the times that it is heard."""
     unknown, taste = scene.uses.unknowns[index], scene.taste
     first = candidate.first
     each = cost.sound(first, scene.left_tops[index], taste) + _leading_note(first, index, scene)
@@ -130,7 +130,7 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
 
 
 def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
-    """Give the cost of sounding the key's leading note twice: in the bass, as the chord's third, and in the hand."""
+    """Return the cost of sounding the key's leading note twice: in the bass, as the chord's third, and in the hand."""
     chord = scene.uses.unknowns[index].printed.chord
     leading = (scene.keys[index].tonic.pitch_class - 1) % OCTAVE
     if chord.bass_name.pitch_class != leading or not third_in_bass(chord):
@@ -163,7 +163,7 @@ def build_movement(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Proble
 
 
 def _ends(choices: Sequence[Sequence[Candidate]]) -> tuple[list[tuple[Voicing, ...]], list[tuple[Voicing, ...]]]:
-    """Give for each unknown what its candidates go from, and what they are come to."""
+    """Return for each unknown what its candidates go from, and what they are come to."""
     return [tuple(c.last for c in some) for some in choices], [tuple(c.first for c in some) for some in choices]
 
 

@@ -36,7 +36,7 @@ class Problem:
     pairs: dict[tuple[int, int], tuple[Costs, ...]]
 
     def cost(self, choice: Sequence[int]) -> int:
-        """Give the whole cost of a choice of one candidate for each node."""
+        """Return the whole cost of a choice of one candidate for each node."""
         alone = sum(costs[c] for costs, c in zip(self.nodes, choice, strict=True))
         return alone + sum(table[choice[i]][choice[j]] for (i, j), table in self.pairs.items())
 
@@ -279,7 +279,7 @@ class Solver:
 
 
 def _same(ones: Sequence[_Table], others: Sequence[_Table]) -> bool:
-    """Tell whether two lists hold the very same tables."""
+    """Return whether two lists hold the very same tables."""
     return len(ones) == len(others) and all(a is b for a, b in zip(ones, others, strict=True))
 
 
@@ -309,7 +309,7 @@ def _strides(scope: tuple[int, ...], sizes: list[int]) -> list[int]:
 
 
 def _starts(table: _Table, scope: tuple[int, ...], sizes: list[int]) -> list[int]:
-    """Give, for each choice of `scope` in order, where the row of the table begins."""
+    """Return, for each choice of `scope` in order, where the row of the table begins."""
     steps = dict(zip(table.scope, _strides(table.scope, sizes), strict=True))
     starts = [0]
     for node in scope:
@@ -320,7 +320,7 @@ def _starts(table: _Table, scope: tuple[int, ...], sizes: list[int]) -> list[int
 
 
 def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
-    """Give, for each choice of the neighbours, the least that the node can cost."""
+    """Return, for each choice of the neighbours, the least that the node can cost."""
     size = sizes[bucket.node]
     alone, rows = _split(bucket, size)
     if not rows:
@@ -351,7 +351,7 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
 
 
 def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: list[int]) -> list[int]:
-    """Give the same for the usual case, a node with one neighbour or two, and one table for each."""
+    """Return the same for the usual case, a node with one neighbour or two, and one table for each."""
     first, *rest = sorted(rows, key=lambda table: neighbours.index(table.scope[0]))
     size = len(alone)
     own = [first.values[s : s + size] for s in range(0, len(first.values), size)]

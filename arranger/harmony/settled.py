@@ -110,7 +110,7 @@ def _pins(unknown: Unknown) -> bool:
 
 
 def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:
-    """Give the telling notes (third or suspension, sixth or seventh, alterations) that no candidate sounds."""
+    """Return the telling notes (third or suspension, sixth or seventh, alterations) that no candidate sounds."""
     eleventh = is_dominant_eleventh(chord)
     told = [i for i in chord.members if i.degree in (2, 3, 4, 6, 7) or (i.alteration and i.degree >= 5)]
     sounding = {n % OCTAVE for c in some for n in c.first} | {bass % OCTAVE}
@@ -153,7 +153,7 @@ def stage(
 def _copies_without_hands(
     song: Song, timeline: Timeline, uses: Uses, plain: Sequence[Sequence[Candidate]], taste: Taste
 ) -> set[int]:
-    """Give the sections that are copies in another key and share a chord for which no hand fits every copy."""
+    """Return the sections that are copies in another key and share a chord for which no hand fits every copy."""
     empty = {
         i
         for i, (unknown, some) in enumerate(zip(uses.unknowns, plain, strict=True))

@@ -49,7 +49,7 @@ class Stretch:
 
 
 def stretches(section: Section, printed: Printed) -> Iterator[Stretch]:
-    """Give the parts of bars that a printed chord takes, in the order written."""
+    """Return the parts of bars that a printed chord takes, in the order written."""
     left = printed.length
     start = printed.start
     row, bar_index = printed.row, printed.bar_index
@@ -65,32 +65,32 @@ def stretches(section: Section, printed: Printed) -> Iterator[Stretch]:
 
 
 def next_bar(section: Section, row: int, bar_index: int) -> tuple[int, int] | None:
-    """Give the place of the bar after this one as written."""
+    """Return the place of the bar after this one as written."""
     if bar_index + 1 < len(section.rows[row].bars):
         return row, bar_index + 1
     return (row + 1, 0) if row + 1 < len(section.rows) else None
 
 
 def bar_before(section: Section, row: int, bar_index: int) -> tuple[int, int] | None:
-    """Give the place of the bar before this one as written."""
+    """Return the place of the bar before this one as written."""
     if bar_index > 0:
         return row, bar_index - 1
     return (row - 1, len(section.rows[row - 1].bars) - 1) if row > 0 else None
 
 
 def most_syllables(section: Section, row: int, bar_index: int) -> int:
-    """Give the most syllables that any verse sings in a bar; 0 where all are silent."""
+    """Return the most syllables that any verse sings in a bar; 0 where all are silent."""
     lines = section.rows[row].words
     return max((sum(syllables(p.text) for p in line.bars[bar_index].pieces) for line in lines), default=0)
 
 
 def has_words(section: Section, row: int, bar_index: int) -> bool:
-    """Tell whether any verse has words in a bar."""
+    """Return whether any verse has words in a bar."""
     return any(p.text for line in section.rows[row].words for p in line.bars[bar_index].pieces)
 
 
 def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] | None:
-    """Give the notes of the tune that sound in a bar, or None where no tune is written for its row.
+    """Return the notes of the tune that sound in a bar, or None where no tune is written for its row.
 
     A note held over from an earlier bar begins before the bar: its start is below 0.
     """
@@ -107,7 +107,7 @@ def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] |
 
 
 def rests_in(section: Section, stretch: Stretch) -> bool:
-    """Tell whether the singer rests in a part of a bar.
+    """Return whether the singer rests in a part of a bar.
 
     By the tune where there is one; else a bar without words, or the second half of a bar of four beats or more that
     holds two syllables at most and joins no word to the next bar.
@@ -131,7 +131,7 @@ def rests_in(section: Section, stretch: Stretch) -> bool:
 
 
 def _sung_from(section: Section, stretch: Stretch) -> bool:
-    """Tell whether any verse begins words at a chord in this part of the bar, or after it."""
+    """Return whether any verse begins words at a chord in this part of the bar, or after it."""
     row = section.rows[stretch.row]
     marks = row.bars[stretch.bar_index].marks
     starts = [m.start for m in marks if m.kind in ("chord", "none")]
@@ -147,7 +147,7 @@ def _is_long(bar: Bar) -> bool:
 
 
 def enters_after_rest(section: Section, printed: Printed) -> bool:
-    """Tell whether the singer's first note after a bar of rest is under this chord, in any verse or by the tune."""
+    """Return whether the singer's first note after a bar of rest is under this chord, in any verse or by the tune."""
     before = bar_before(section, printed.row, printed.bar_index)
     notes = tune_notes(section, printed.row, printed.bar_index)
     if notes is not None:
@@ -168,13 +168,13 @@ def _sounds(section: Section, row: int, bar_index: int) -> bool:
 
 
 def pickups_after(song: Song) -> frozenset[int]:
-    """Give the sections that are ever followed by one whose words begin in the bar before it (a pickup)."""
+    """Return the sections that are ever followed by one whose words begin in the bar before it (a pickup)."""
     steps = [step for step in song.roadmap for _ in range(step.times if step.until is None else 2)]
     return frozenset(one.section for one, two in pairwise(steps) if song.sections[two.section].pickup is not None)
 
 
 def in_last_bar(section: Section, stretch: Stretch) -> bool:
-    """Tell whether a part of a bar is in the section's last bar as written."""
+    """Return whether a part of a bar is in the section's last bar as written."""
     return next_bar(section, stretch.row, stretch.bar_index) is None
 
 
@@ -186,7 +186,7 @@ def _sings(section: Section, row: int, bar_index: int, verse: int) -> bool:
 
 
 def semitone_sung(section: Section, stretch: Stretch, pitch_class: int) -> bool:
-    """Tell whether the tune holds a note for a beat or more a semitone from a pitch class, in a part of a bar."""
+    """Return whether the tune holds a note for a beat or more a semitone from a pitch class, in a part of a bar."""
     beat = section.rows[stretch.row].bars[stretch.bar_index].meter.beat
     for note in tune_notes(section, stretch.row, stretch.bar_index) or ():
         if note.pitch is None or note.length < beat:

@@ -18,7 +18,7 @@ LOOK_BACK = 4  # chords before the section in which a place is looked for: earli
 
 
 def sound_changes(song: Song, parts: Sequence[SectionPart], heard: Sequence[Heard]) -> dict[int, SoundChange]:
-    """Give, by section, where to change to its sound the first time that it comes after another sound.
+    """Return, by section, where to change to its sound the first time that it comes after another sound.
 
     The place is the last chord before it, of the last few, that is long enough to leave it; else the longest of them.
     """
@@ -44,7 +44,7 @@ def _text(section: Section) -> str:
 
 
 def _end(heard: Sequence[Heard], one: Heard, until: int) -> Fraction:
-    """Give when the next chord is struck, in quarters from the start."""
+    """Return when the next chord is struck, in quarters from the start."""
     return next((h.at for h in heard[: until + 1] if h.at > one.at), one.at + one.length)
 
 

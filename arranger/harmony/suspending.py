@@ -44,7 +44,7 @@ def neighbours(timeline: Timeline, scene: Scene) -> tuple[Neighbours, ...]:
 
 
 def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[Candidate, ...]:
-    """Give the candidates of a chord with its suspension: each plain voicing with the third moved by the step."""
+    """Return the candidates of a chord with its suspension: each plain voicing with the third moved by the step."""
     unknown = scene.uses.unknowns[offer.unknown]
     third = (unknown.printed.chord.root.pitch_class + offer.third) % OCTAVE
     low, high = window(unknown, scene.taste)
@@ -61,7 +61,7 @@ def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[C
 
 
 def suspended_key(candidate: Candidate, offer: Offer, scene: Scene) -> int:
-    """Give the suspended note (MIDI) in a hand."""
+    """Return the suspended note (MIDI) in a hand."""
     root = scene.uses.unknowns[offer.unknown].printed.chord.root.pitch_class
     pitch_class = (root + offer.third + offer.step) % OCTAVE
     return next(n for n in candidate.first if n % OCTAVE == pitch_class)
@@ -74,7 +74,7 @@ def standing(
     near: Neighbours,
     scene: Scene,
 ) -> Standing:
-    """Tell how a suspension stands among the hands before and after it."""
+    """Return how a suspension stands among the hands before and after it."""
     key = suspended_key(candidate, offer, scene)
     before = all(key in moved(hands[other].last, shift) for other, shift, _ in near.into)
     after = all(key in moved(hands[other].first, shift) for other, shift, _ in near.out)
@@ -82,7 +82,7 @@ def standing(
 
 
 def merit(offer: Offer, stands: Standing, scene: Scene) -> int:
-    """Give what a suspension is worth over all the times that it is heard (below 0: it speaks for itself)."""
+    """Return what a suspension is worth over all the times that it is heard (below 0: it speaks for itself)."""
     taste = scene.taste
     each = offer.merit + (taste.sus_prepared if stands.prepared else taste.sus_colour)
     if offer.resolve_after is None:

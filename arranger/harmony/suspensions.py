@@ -73,7 +73,7 @@ class Offer:
 
 
 def degree_of(key: Key, printed: Printed) -> int | None:
-    """Give the degree (1 to 7) of a chord's root in the key's scale; None where the root is not in it."""
+    """Return the degree (1 to 7) of a chord's root in the key's scale; None where the root is not in it."""
     return _degree(key, printed.chord.root)
 
 
@@ -84,7 +84,7 @@ def _degree(key: Key, root: NoteName) -> int | None:
 
 
 def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, ...]:
-    """Give what a chord may take by its quality and degree.
+    """Return what a chord may take by its quality and degree.
 
     Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4. Over a third in the
     bass only a 2, and only on a triad (an added note, for the third sounds below it); over other basses nothing. Where
@@ -114,7 +114,7 @@ def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, 
 
 
 def resolution_after(printed: Printed, bar: Bar, section: Section, taste: Taste) -> Fraction | None:
-    """Give how long a suspension lasts before it resolves inside its chord, in quarters; None where there is no time.
+    """Return how long a suspension lasts before it resolves inside its chord, in quarters; None where there is no time.
 
     On beat 3 of four beats or of 3/4, on 2 of two, on count 4 of 6/8, in bar 2 of two bars; at least two felt beats and
     a second and a half in all.
@@ -131,7 +131,7 @@ def resolution_after(printed: Printed, bar: Bar, section: Section, taste: Taste)
 
 
 def plain_only(song: Song, timeline: Timeline) -> frozenset[int]:
-    """Give the unknowns that stay plain wherever they stand: what is forbidden in one place is forbidden in all."""
+    """Return the unknowns that stay plain wherever they stand: what is forbidden in one place is forbidden in all."""
     plain: set[int] = set()
     for section_index, part in enumerate(timeline.printed):
         section = song.sections[section_index]
@@ -182,7 +182,7 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
 
 
 def _cadences(timeline: Timeline, song: Song) -> frozenset[int]:
-    """Give the unknowns that are a V before the I at the end of a row or section, or a V at such an end before a I."""
+    """Return the unknowns that are the V of a cadence: before the I that ends a row or section, or at such an end."""
     found: set[int] = set()
     for before, after in zip(timeline.heard, timeline.heard[1:], strict=False):
         one, two = timeline.at(before.chord), timeline.at(after.chord)
@@ -249,7 +249,7 @@ def _site(song: Song, timeline: Timeline, place: ChordId, pickups: frozenset[int
 def _offers(
     song: Song, unknown: int, sites: Sequence[_Site], kind: Kind, must_resolve: bool, taste: Taste
 ) -> Iterator[Offer]:
-    """Give the offers of one kind for an unknown: one that resolves and one that does not, as all its places allow."""
+    """Return the offers of a kind for an unknown, one that resolves and one that does not, as all its places allow."""
     first = sites[0]
     third = first.printed.chord.member_on(3)
     if third is None or not all(kind in site.kinds for site in sites):
@@ -277,7 +277,7 @@ def _offers(
 
 
 def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:
-    """Tell whether a tune holds a note a semitone from the suspended one while that sounds (all the time for None)."""
+    """Return whether a tune holds a note a semitone from the suspended one while that sounds (None: to the end)."""
     for site in sites:
         pitch_class = SUS[kind].above(site.printed.chord.root).pitch_class
         passed = Fraction(0)
@@ -305,7 +305,7 @@ def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
 
 
 def _guitar_differs(song: Song, site: _Site, kind: Kind, after: Fraction | None, taste: Taste) -> bool:
-    """Tell whether a guitarist's major third would rub against the 4 for too long."""
+    """Return whether a guitarist's major third would rub against the 4 for too long."""
     third = site.printed.chord.member_on(3)
     if kind != "sus4" or third is None or third.semitones != MAJOR_THIRD:
         return False

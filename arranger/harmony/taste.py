@@ -113,7 +113,7 @@ class Taste:
         )
 
     def target_for(self, level: str | None) -> int:
-        """Give the liked middle of the hand (MIDI) for a dynamic's level."""
+        """Return the liked middle of the hand (MIDI) for a dynamic's level."""
         if self.target is not None:
             return self.target
         return TARGETS.get(level or "", TARGET) + self.target_shift

@@ -64,7 +64,7 @@ class Timeline:
     alone: frozenset[int]
 
     def at(self, where: ChordId) -> Printed:
-        """Give a printed chord by its place."""
+        """Return a printed chord by its place."""
         return self.printed[where[0]][where[1]]
 
     def unknowns_heard(self) -> list[int]:
@@ -86,7 +86,7 @@ class Timeline:
 
 
 def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
-    """Give, for each heard chord, how many bars have been played when it comes, in each section's own meter."""
+    """Return, for each heard chord, how many bars have been played when it comes, in each section's own meter."""
     found: list[Fraction] = []
     now, at, length = Fraction(0), Fraction(0), Fraction(4)
     for one in heard:
@@ -202,7 +202,7 @@ class _Numbering:
 
 
 def _shape(printed: tuple[Printed, ...], row: list[int]) -> tuple[object, ...]:
-    """Give what must be alike in equal rows: chords, their times, and pinned hands."""
+    """Return what must be alike in equal rows: chords, their times, and pinned hands."""
     return tuple(
         (p.kind, p.bar_index, p.start, p.length, p.written and (p.written.chord, p.written.pins))
         for p in (printed[i] for i in row)
@@ -373,7 +373,7 @@ def _hear_mark(mark: Mark, step: int, section: int, chord: int | None, number: i
 
 
 def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:
-    """Give for each bar the bar that it means: itself, or for `%` the last bar as written that has marks of its own."""
+    """Return for each bar the bar that it means: itself, or for `%` the last written bar with marks of its own."""
     meant: dict[tuple[int, int], tuple[int, int]] = {}
     last: tuple[int, int] | None = None
     for row_index, row in enumerate(section.rows):

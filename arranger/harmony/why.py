@@ -158,7 +158,7 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
 
 
 def _names(part: ChordPart) -> dict[int, NoteName]:
-    """Give the names of all notes that a chord's hands may hold."""
+    """Return the names of all notes that a chord's hands may hold."""
     assert part.chord is not None
     names = [*part.chord.names, *(p.name for p in part.right + part.plain)]
     return {name.pitch_class: name for name in names}
@@ -217,7 +217,7 @@ class Hard:
 
 
 def hardest(arrangement: Arrangement, most: int) -> tuple[Hard, ...]:
-    """Give the changes that ask most of the hand, hardest first: far to go, many new keys, little time.
+    """Return the changes that ask most of the hand, hardest first: far to go, many new keys, little time.
 
     A change that is heard several times is told once, as it is heard with the least time.
     """

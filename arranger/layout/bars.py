@@ -33,7 +33,7 @@ class _Upright:
 
 
 def _upright(rows: Rows, y: float) -> _Upright:
-    """Tell how barlines stand: through both staves, dots beside the middle lines; else from the hands to the words."""
+    """Return how barlines stand: through both staves, dots at the middle lines; else from the hands to the words."""
     if rows.treble:
         middles = (y + rows.treble - 2 * SPACE, y + rows.bass - 2 * SPACE)
         dots = tuple(middle + side * SPACE / 2 for middle in middles for side in (-1, 1))

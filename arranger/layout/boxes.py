@@ -27,7 +27,7 @@ def bar_boxes(
     metrics: Metrics,
     look: Look = DEFAULT_LOOK,
 ) -> BarBoxes:
-    """Give the boxes of a bar that shows these pictures (one place a column); `keyboard` is how wide keyboards are."""
+    """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards."""
     before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
     if bar.meter_shown:
         before += meter_width(bar, look, metrics) + METER_GAP
@@ -77,12 +77,12 @@ def _column_boxes(
 
 
 def note_width(picture: Picture) -> float:
-    """Give the width of the texts under a picture."""
+    """Return the width of the texts under a picture."""
     gap = style.PICTURE_GAP if picture.left and picture.shape else 0.0
     return width_of(picture.left) + gap + width_of(picture.shape)
 
 
 def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
-    """Give the width of a meter printed in a bar: its figures one over the other."""
+    """Return the width of a meter printed in a bar: its figures one over the other."""
     size = meter_size(look, metrics)
     return max(metrics.width(str(figure), "bold", size) for figure in (bar.meter.beats, bar.meter.unit))

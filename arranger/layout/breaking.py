@@ -54,7 +54,7 @@ class Widths:
         self._natural: dict[int, float] = {}
 
     def boxes(self, bar: BarContent, pictures: Sequence[Picture | None]) -> BarBoxes:
-        """Give the boxes of a bar that shows these pictures, one place a column."""
+        """Return the boxes of a bar that shows these pictures, one place a column."""
         key = (id(bar), tuple([picture is not None for picture in pictures]))
         known = self._boxes.get(key)
         if known is None:
@@ -64,7 +64,7 @@ class Widths:
         return known[1]
 
     def natural(self, bar: BarContent, pictures: Sequence[Picture | None]) -> float:
-        """Give the least width of a bar that shows these pictures."""
+        """Return the least width of a bar that shows these pictures."""
         boxes = self.boxes(bar, pictures)
         width = self._natural.get(id(boxes))
         if width is None:
@@ -102,7 +102,7 @@ def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
 
 
 def _alone(bar: BarContent, widths: Widths) -> float:
-    """Give the least width of a bar on a line of its own."""
+    """Return the least width of a bar on a line of its own."""
     return widths.natural(bar, _shown(bar, first=True))
 
 
@@ -148,7 +148,7 @@ FIRST_MEASURED = 16
 def _hyphened(
     kept: tuple[Column, ...], after: tuple[Column, ...], measure: Measure
 ) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
-    """Give words that go on after a break their hyphen before it: it stands at the end of the line that is left."""
+    """Return words that go on after a break their hyphen before it: it stands at the end of the line that is left."""
     head, *rest = after
     columns = list(kept)
     for verse, words in enumerate(head.words):

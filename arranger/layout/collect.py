@@ -65,7 +65,7 @@ def collect(
     look: Look = DEFAULT_LOOK,
     patches: Mapping[str, str] = NO_PATCHES,
 ) -> tuple[SectionContent, ...]:
-    """Give the content of every section in the order written.
+    """Return the content of every section in the order written.
 
     Args:
         arrangement: what is played.
@@ -79,7 +79,7 @@ def collect(
 
 
 def _first_showings(arrangement: Arrangement) -> frozenset[ChordId]:
-    """Give the chords at which a hand is shown for the first time in the song."""
+    """Return the chords at which a hand is shown for the first time in the song."""
     seen: set[tuple[Pitch, ...]] = set()
     first = []
     for number, section in enumerate(arrangement.sections):
@@ -143,7 +143,7 @@ def _section(
 
 
 def _ends_the_song(song: Song, index: int) -> bool:
-    """Tell whether the last bar of a section is the last of the song whenever it is the last of the section."""
+    """Return whether the last bar of a section is the last of the song whenever it is the last of the section."""
     last = song.roadmap[-1]
     return last.section == index and last.to_bar is None
 
@@ -184,7 +184,7 @@ def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, 
 
 
 def _printed_meter(bar: Bar) -> Meter:
-    """Give the meter that is printed for a bar: a short first bar has its own, else it would pass for a whole one."""
+    """Return the meter that is printed for a bar: a short first bar has its own, else it would pass for a whole one."""
     if bar.number != 0 or bar.length == bar.meter.length:
         return bar.meter
     beats, unit = bar.length * bar.meter.unit / 4, bar.meter.unit
@@ -194,7 +194,7 @@ def _printed_meter(bar: Bar) -> Meter:
 
 
 def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Column, ...]:
-    """Give a bar's columns in order of time; there is always one at its start."""
+    """Return a bar's columns in order of time; there is always one at its start."""
     symbols = _symbols(lookup, place, bar)
     chords = lookup.chords.get(place, {})
     fills = lookup.fills.get(place, {})
@@ -225,7 +225,7 @@ def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Pictur
 
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:
-    """Give what stands in the chord row, by time."""
+    """Return what stands in the chord row, by time."""
     metrics, sizes = lookup.metrics, lookup.look.sizes
     if bar.repeats_last:
         larger = sizes.chord / CHORD
@@ -266,19 +266,19 @@ def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics, sizes: Sizes) 
 
 
 def _sounding(bar: Bar, mark: Mark) -> Fraction:
-    """Give how long a mark goes on inside its bar: to the next mark that is no slash."""
+    """Return how long a mark goes on inside its bar: to the next mark that is no slash."""
     later = [m.start for m in bar.marks if m.start > mark.start and m.kind != "slash"]
     return (later[0] if later else bar.length) - mark.start
 
 
 def _uneven(columns: Sequence[Column], length: Fraction) -> bool:
-    """Tell whether what stands in the chord row of a bar is not equally long, so that its beats must be marked."""
+    """Return whether what stands in the chord row of a bar is not equally long, so that its beats must be marked."""
     times = [column.time for column in columns if column.symbol is not None]
     return len({end - start for start, end in pairwise((*times, length))}) > 1
 
 
 def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:
-    """Give the words by the time at which they stand: a place for each verse."""
+    """Return the words by the time at which they stand: a place for each verse."""
     _, index = place
     starts = [mark.start for mark in bar.marks if mark.kind in ("chord", "none")]
     by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(row.words))
@@ -325,7 +325,7 @@ def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
 
 
 def _anchored(pieces: tuple[Piece, ...], starts: list[Fraction]) -> list[tuple[Fraction, str, bool, Span]]:
-    """Give each piece its time; pieces at one time are joined with a blank, empty ones are left out."""
+    """Return each piece its time; pieces at one time are joined with a blank, empty ones are left out."""
     placed: list[tuple[Fraction, str, bool, Span]] = []
     for piece in pieces:
         if not piece.text:

@@ -119,7 +119,7 @@ def _best_end(
 
 
 def _break_cost(blocks: Sequence[Block], at: int) -> float:
-    """Give what it costs to end a page before a line, turns apart."""
+    """Return what it costs to end a page before a line, turns apart."""
     if blocks[at - 1].leads_on:
         return HEADING
     if blocks[at].first:
@@ -130,7 +130,7 @@ def _break_cost(blocks: Sequence[Block], at: int) -> float:
 
 
 def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) -> tuple[float, ...]:
-    """Give the room above each line of a page, where what the page leaves free is shared out.
+    """Return the room above each line of a page, where what the page leaves free is shared out.
 
     Args:
         blocks: all lines.
@@ -151,7 +151,7 @@ def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) ->
 
 
 def _share(blocks: Sequence[Block], place: int) -> float:
-    """Give the share of a line in what a page leaves free: what leads on to it stays with it."""
+    """Return the share of a line in what a page leaves free: what leads on to it stays with it."""
     if blocks[place - 1].leads_on:
         return 0.0
     return SECTION_SHARE if blocks[place].first else 1.0

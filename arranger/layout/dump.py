@@ -8,7 +8,7 @@ from arranger.layout.model import Box, Disc, Document, FileLink, Item, Keyboard,
 
 
 def dump(document: Document) -> str:
-    """Give the document as text."""
+    """Return the document as text."""
     return "\n".join(_lines(document)) + "\n"
 
 
@@ -29,7 +29,7 @@ def _lines(document: Document) -> Iterator[str]:
 
 
 def _item(item: Item) -> str:
-    """Give one line: the kind, the place and size, the role."""
+    """Return one line: the kind, the place and size, the role."""
     grey = f" grey {item.grey:.2f}" if not isinstance(item, Keyboard) and item.grey else ""
     match item:
         case Text():

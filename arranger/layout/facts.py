@@ -25,12 +25,12 @@ _TEMPO_SIGNS = {Fraction(1): "♩", Fraction(3, 2): "♩.", Fraction(2): "half n
 
 
 def key_words(key: Key) -> str:
-    """Give a key as it is printed: `B♭ major`."""
+    """Return a key as it is printed: `B♭ major`."""
     return f"{printed_name(key.tonic)} {'minor' if key.minor else 'major'}"
 
 
 def played_key(arrangement: Arrangement) -> str:
-    """Give the key that is played and how the keyboard is set for it: `played in C major · transpose +2`."""
+    """Return the key that is played and how the keyboard is set for it: `played in C major · transpose +2`."""
     key = key_words(arrangement.key)
     if not arrangement.transpose:
         return key
@@ -39,7 +39,7 @@ def played_key(arrangement: Arrangement) -> str:
 
 
 def tempo_words(tempo: Tempo) -> str:
-    """Give a tempo as it is printed: `♩ = 72`, `♩. = 60`, or the writer's words.
+    """Return a tempo as it is printed: `♩ = 72`, `♩. = 60`, or the writer's words.
 
     >>> tempo_words(Tempo("dotted 60", 60, Fraction(3, 2))), tempo_words(Tempo("half 60", 60, Fraction(2)))
     ('♩. = 60', 'half notes = 60')
@@ -54,7 +54,7 @@ def tempo_words(tempo: Tempo) -> str:
 
 
 def song_facts(arrangement: Arrangement) -> list[str]:
-    """Give what stands beside a title: key, tempo, meter, feel, and what the guitarist does."""
+    """Return what stands beside a title: key, tempo, meter, feel, and what the guitarist does."""
     song = arrangement.song
     facts = [played_key(arrangement)]
     if song.tempo is not None:
@@ -68,12 +68,12 @@ def song_facts(arrangement: Arrangement) -> list[str]:
 
 
 def step_words(song: Song, step: Step) -> str:
-    """Give a step of the roadmap as it is printed: `Chorus bars 5–8 ×2 (build)`."""
+    """Return a step of the roadmap as it is printed: `Chorus bars 5–8 ×2 (build)`."""
     return " ".join(filter(None, (song.sections[step.section].name, manner_words(step, "until"))))
 
 
 def manner_words(step: Step, until: str) -> str:
-    """Give what a step of the roadmap asks beside playing its section: bars, times, until when, the remark.
+    """Return what a step of the roadmap asks beside playing its section: bars, times, until when, the remark.
 
     >>> manner_words(Step(0, times=2, from_bar=5, to_bar=8, remark="build"), "until")
     'bars 5–8 ×2 (build)'
@@ -99,7 +99,7 @@ class Changes:
 
 
 def changes_of(song: Song, index: int) -> Changes:
-    """Tell which facts change where a section begins; so the way back to the song's own is told too, as in print."""
+    """Return which facts change where a section begins; so the way back to the song's own is told too, as in print."""
     facts = song.sections[index].facts
     before = {one.section for one, two in pairwise(song.roadmap) if two.section == index} - {index}
     others = [song.sections[number] for number in sorted(before)]
@@ -115,7 +115,7 @@ def changes_of(song: Song, index: int) -> Changes:
 def section_margin(
     arrangement: Arrangement, index: int, patches: Mapping[str, str], look: Look
 ) -> tuple[MarginEntry, ...]:
-    """Give what stands beside a section's first line: its name, cues, what changes, how it is played.
+    """Return what stands beside a section's first line: its name, cues, what changes, how it is played.
 
     Args:
         arrangement: whose section it is.
@@ -162,7 +162,7 @@ _SPLIT_AT = re.compile(r"\s+split\s+\S+$")  # where a sound is split is no part 
 
 
 def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
-    """Give a sound with the numbers of its parts on the player's instrument: `piano 001 + pad 045`.
+    """Return a sound with the numbers of its parts on the player's instrument: `piano 001 + pad 045`.
 
     >>> sound_words(Sound("piano + pad", "layer", ("piano", "pad")), {"piano": "001"})
     'piano 001 + pad'
@@ -181,7 +181,7 @@ def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
 
 
 def _playing(dynamic: Dynamic | None, play: str, span: Span) -> list[MarginEntry]:
-    """Give the dynamic and the manner; a dynamic that changes has a hairpin and a line of its own."""
+    """Return the dynamic and the manner; a dynamic that changes has a hairpin and a line of its own."""
     if dynamic is None:
         return [MarginEntry(play, "fact", span)] if play else []
     start, _, end = dynamic.text.partition(" to ")
@@ -196,23 +196,23 @@ def _playing(dynamic: Dynamic | None, play: str, span: Span) -> list[MarginEntry
 
 
 def row_margin(row: Row) -> tuple[MarginEntry, ...]:
-    """Give what stands beside a row's first line: its cues, and that the hook over it is to be played."""
+    """Return what stands beside a row's first line: its cues, and that the hook over it is to be played."""
     cues = tuple(MarginEntry(cue.value, "cue", cue.span) for cue in row.cues)
     return (*cues, MarginEntry(HOOK, "cue", row.hook.span)) if row.hook is not None else cues
 
 
 def pickup_margin(section: Section) -> tuple[MarginEntry, ...]:
-    """Give the words sung before a section's first row."""
+    """Return the words sung before a section's first row."""
     return (MarginEntry(section.pickup.value, "pickup", section.pickup.span),) if section.pickup else ()
 
 
 def closing_margin(section: Section) -> tuple[MarginEntry, ...]:
-    """Give the cues after a section's last row."""
+    """Return the cues after a section's last row."""
     return tuple(MarginEntry(f"at the end: {cue.value}", "cue", cue.span) for cue in section.closing_cues)
 
 
 def pad_words(pad: tuple[PadNote, ...]) -> str:
-    """Give the held notes, and where they change: `hold G3, C4 · bar 5: A3`."""
+    """Return the held notes, and where they change: `hold G3, C4 · bar 5: A3`."""
     places: dict[tuple[int, Fraction], list[str]] = {}
     for note in pad:
         pitch = note.pitch.plain()
@@ -225,7 +225,7 @@ def pad_words(pad: tuple[PadNote, ...]) -> str:
 
 
 def thumb_words(part: SectionPart) -> str:
-    """Tell where the first hand of a section lies, for letters have no octave: `thumb: D above middle C`."""
+    """Return where the first hand of a section lies, for letters have no octave: `thumb: D above middle C`."""
     hand = next((chord.right for chord in part.chords if chord.right), ())
     if not hand:
         return ""

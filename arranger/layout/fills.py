@@ -57,7 +57,7 @@ def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float)
 
 
 def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) -> list[float]:
-    """Give the x of the names: over their ticks, moved to the left as far as the next name or the barline asks.
+    """Return the x of the names: over their ticks, moved to the left as far as the next name or the barline asks.
 
     The bar is wide enough for all of them; what would leave it at the left is moved back.
     """
@@ -106,7 +106,7 @@ def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
 
 
 def _beats(bar: PlacedBar) -> list[Fraction]:
-    """Give the felt beats of a bar, from the first that it shows."""
+    """Return the felt beats of a bar, from the first that it shows."""
     content = bar.content
     step = content.meter.felt_beat
     count = int(content.length / step)
@@ -114,7 +114,7 @@ def _beats(bar: PlacedBar) -> list[Fraction]:
 
 
 def place_of(bar: PlacedBar, time: Fraction, *, chords_only: bool = False) -> float:
-    """Give the x of a time in a bar: between two columns (of the chord row alone, where so asked), in proportion."""
+    """Return the x of a time in a bar: between two columns (of the chord row alone, where so asked), in proportion."""
     known = [
         (column.column.time, column.x)
         for number, column in enumerate(bar.columns)

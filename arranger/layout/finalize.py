@@ -18,7 +18,7 @@ FACTS_SHARE = 0.35  # and the key with the date
 
 
 def foot_height(metrics: Metrics) -> float:
-    """Give how far the foot's one line rises above the bottom margin."""
+    """Return how far the foot's one line rises above the bottom margin."""
     return metrics.rise("dl", "regular", style.FOOTER)
 
 

@@ -15,12 +15,12 @@ from arranger.theory.key import Key
 
 
 def head_width(look: Look, key: Key | None) -> float:
-    """Give the room that clefs and signature take at the start of a line."""
+    """Return the room that clefs and signature take at the start of a line."""
     return signature_width(key) if look.hands == "staff" else 0.0
 
 
 def hand_extent(picture: Picture, look: Look, keyboard: float) -> tuple[float, float] | None:
-    """Give how far a hand reaches to the left and right of its column; None where nothing is drawn."""
+    """Return how far a hand reaches to the left and right of its column; None where nothing is drawn."""
     if look.hands == "staff":
         arranged = cluster(picture.notes)
         return (arranged.left, arranged.right) if picture.notes else None

@@ -239,7 +239,7 @@ def _head(flow: _Flow, name: str, after: str, columns: Columns) -> None:
 
 
 def _finished(flow: _Flow, at: int, sheet: _Sheet, count: str) -> Page:
-    """Give a page its margin, its foot and its links."""
+    """Return a page its margin, its foot and its links."""
     links = list(sheet.links)
     links += [Link(rect, flow.places[number, -1]) for page, rect, number in flow.ways if page == at]
     number = sheet.groups[0][0]
@@ -255,7 +255,7 @@ def _finished(flow: _Flow, at: int, sheet: _Sheet, count: str) -> Page:
 
 
 def _ends(index: IndexList, groups: Sequence[int], titles: Sequence[str]) -> str:
-    """Tell what a page of a list begins and ends with: groups, or titles where it is all of one group."""
+    """Return what a page of a list begins and ends with: groups, or titles where it is all of one group."""
     first, last = index.groups[groups[0]].label, index.groups[groups[-1]].label
     if len(groups) > 1:
         return f"{first} to {last}"

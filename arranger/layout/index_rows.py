@@ -93,7 +93,7 @@ class Row:
 
 
 def label_face(group: IndexGroup) -> tuple[Face, float]:
-    """Give the face and size of a group's label: a letter is as large as the line is high."""
+    """Return the face and size of a group's label: a letter is as large as the line is high."""
     return "bold", 15.0 if len(group.label) == 1 else TITLE
 
 
@@ -175,7 +175,7 @@ def row_of(line: IndexLine, columns: Columns, metrics: Metrics) -> Row:
 
 
 def _rise(text: str, face: Face, size: float, metrics: Metrics) -> float:
-    """Give how far a text rises above its baseline, in whichever face has its signs."""
+    """Return how far a text rises above its baseline, in whichever face has its signs."""
     return max((metrics.rise(run.text, run.face, run.size) for run in runs(text, face, size, metrics)), default=0.0)
 
 

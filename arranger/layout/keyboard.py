@@ -39,7 +39,7 @@ def white_index(key: int) -> int:
 
 
 def white_key(index: int) -> int:
-    """Give the MIDI number of a white key; the inverse of `white_index`.
+    """Return the MIDI number of a white key; the inverse of `white_index`.
 
     >>> white_key(white_index(65))
     65
@@ -54,13 +54,13 @@ def white_count(low: int, high: int) -> int:
 
 
 def key_centre(key: int, low: int) -> float:
-    """Give the middle of a key, in white keys from the left edge of a picture that begins with the white key `low`."""
+    """Return the middle of a key, in white keys from the left edge of a picture that begins with the key `low`."""
     place = white_index(key) - white_index(low)
     return place + 1.0 + _LEAN[key % 12] if is_black(key) else place + 0.5
 
 
 def shown_range(keys: Sequence[int]) -> tuple[int, int]:
-    """Give the first and last white key of a picture that shows all of these keys.
+    """Return the first and last white key of a picture that shows all of these keys.
 
     It is wide enough to tell the place by the groups of black keys, and shows middle C if that is near.
     """
@@ -105,13 +105,13 @@ def _pairs(left: list[int], new: list[int]) -> list[tuple[int, int]]:
 
 
 def disc_place(key: int, picture: Keyboard) -> Point:
-    """Give where the disc of a key lies on the page."""
+    """Return where the disc of a key lies on the page."""
     height = BLACK_DISC if is_black(key) else WHITE_DISC
     return Point(picture.x + key_centre(key, picture.low) * picture.key_width, picture.y + height * picture.height)
 
 
 def signs(picture: Keyboard) -> tuple[Item, ...]:
-    """Give what is drawn over the keys of a picture: strokes, then discs and ties."""
+    """Return what is drawn over the keys of a picture: strokes, then discs and ties."""
     unit, span = picture.key_width, picture.span
     played = [mark.key for mark in picture.marks]
     items: list[Item] = []
@@ -134,7 +134,7 @@ def signs(picture: Keyboard) -> tuple[Item, ...]:
 
 
 def _stroke_start(origin: int, key: int, played: Sequence[int], picture: Keyboard) -> Point:
-    """Give where a moved note's stroke begins: on the key it comes from, or short of another played key between."""
+    """Return where a moved note's stroke begins: on the key it comes from, or short of another played key between."""
     start, end = disc_place(origin, picture), disc_place(key, picture)
     between = [k for k in played if k != key and min(origin, key) <= k <= max(origin, key)]
     if not between:
@@ -145,7 +145,7 @@ def _stroke_start(origin: int, key: int, played: Sequence[int], picture: Keyboar
 
 
 def stroke(start: Point, end: Point, width: float, span: Span = NOWHERE) -> Shape:
-    """Give a stroke from a point to a disc: it begins thin and grows, so that its direction shows."""
+    """Return a stroke from a point to a disc: it begins thin and grows, so that its direction shows."""
     along, across = end.x - start.x, end.y - start.y
     length = max((along**2 + across**2) ** 0.5, 1e-6)
     nx, ny = -across / length * width / 2, along / length * width / 2

@@ -57,7 +57,7 @@ class Entry:
 
 
 def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
-    """Give the entries for the signs that occur."""
+    """Return the entries for the signs that occur."""
     columns = [placed for line in lines for bar in line.bars for placed in bar.columns]
     pictures = [placed.picture for placed in columns if placed.picture is not None]
     symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
@@ -92,7 +92,7 @@ _SIGNS_OF = {  # how each way of showing hands tells what moves, stays and resol
 
 
 def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[Entry]:
-    """Give the entries for the signs with which hands are shown."""
+    """Return the entries for the signs with which hands are shown."""
     if not pictures:
         return []
     hands = lines[0].look.hands
@@ -140,7 +140,7 @@ def set_legend(rows: Sequence[Sequence[tuple[float, Entry]]], metrics: Metrics, 
 
 
 def leading(metrics: Metrics) -> float:
-    """Give the distance of two lines of the legend: room for a tie over a disc."""
+    """Return the distance of two lines of the legend: room for a tie over a disc."""
     return max(12.0, metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL) + 1.0)
 
 

@@ -95,7 +95,7 @@ class Room:
 
     @classmethod
     def of_music(cls, width: float) -> Room:
-        """Give the room around music of a width, on pages without end."""
+        """Return the room around music of a width, on pages without end."""
         return cls(width, style.COLUMN + style.GUTTER + width, float("inf"))
 
 
@@ -141,7 +141,7 @@ def plan(
 def _across(
     section: SectionContent, entries: Sequence[MarginEntry], measure: Measure, leads_on: bool
 ) -> list[PlannedLine]:
-    """Give the lines of text across the page."""
+    """Return the lines of text across the page."""
     return [
         PlannedLine(
             section.index,
@@ -194,7 +194,7 @@ def _count(rows: Rows) -> int:
 
 
 def _row_keys(section: SectionContent) -> list[KeyRange]:
-    """Give the keys that the pictures of each row show: the same for a whole section if they fit one picture."""
+    """Return the keys that the pictures of each row show: the same for a whole section if they fit one picture."""
     shared = _keys([bar for row in section.rows for bar in row.bars])
     if white_count(*shared) <= style.KEYS_AT_MOST:
         return [shared] * len(section.rows)

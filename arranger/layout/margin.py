@@ -111,7 +111,7 @@ def divided(
 
 
 def margin_height(lines: tuple[MarginLine, ...], metrics: Metrics) -> float:
-    """Give the height of the column's text."""
+    """Return the height of the column's text."""
     return lines[-1].y + metrics.descent(lines[-1].face, lines[-1].size) if lines else 0.0
 
 

@@ -17,25 +17,25 @@ class Metrics(Protocol):
         """Tell instances apart."""
 
     def width(self, text: str, face: Face, size: float) -> float:
-        """Give the advance width."""
+        """Return the advance width."""
 
     def covers(self, character: str, face: Face) -> bool:
-        """Tell whether the face has a glyph for the character."""
+        """Return whether the face has a glyph for the character."""
 
     def fallbacks(self, face: Face) -> tuple[Face, ...]:
-        """Give the faces that are tried, in order, for what a face lacks."""
+        """Return the faces that are tried, in order, for what a face lacks."""
 
     def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
         """Shape a text; empty where that cannot be done."""
 
     def cap_height(self, face: Face, size: float) -> float:
-        """Give the height of an unaccented capital."""
+        """Return the height of an unaccented capital."""
 
     def ascent(self, face: Face, size: float) -> float:
-        """Give how far letters with one accent rise above the baseline."""
+        """Return how far letters with one accent rise above the baseline."""
 
     def descent(self, face: Face, size: float) -> float:
-        """Give how far letters hang below the baseline, above 0."""
+        """Return how far letters hang below the baseline, above 0."""
 
     def rise(self, text: str, face: Face, size: float) -> float:
-        """Give how far the tallest glyph of this text rises above the baseline (stacked accents rise over `ascent`)."""
+        """Return how far the tallest glyph of a text rises above the baseline (stacked accents rise over `ascent`)."""

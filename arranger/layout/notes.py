@@ -21,7 +21,7 @@ STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
 def fill_marks(
     arrangement: Arrangement, index: int, metrics: Metrics, sizes: Sizes = PART_SIZES
 ) -> dict[BarPlace, dict[Fraction, FillMark]]:
-    """Give the notes of a section's fills, the lower of each octave; the first with the number of its octave."""
+    """Return the notes of a section's fills, the lower of each octave; the first with the number of its octave."""
     by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
     for line, fill in enumerate(arrangement.sections[index].octaves):
         label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", sizes.small, metrics)
@@ -39,7 +39,7 @@ def fill_marks(
 
 
 def _target(arrangement: Arrangement, fill: OctaveLine) -> int | None:
-    """Give the key that a fill leads to: the lowest or top one of the next hand, whichever its end lies next to."""
+    """Return the key that a fill leads to: the lowest or top one of the next hand, whichever its end lies next to."""
     hand = arrangement.chord(fill.to).right
     if not hand:
         return None
@@ -52,7 +52,7 @@ def _target(arrangement: Arrangement, fill: OctaveLine) -> int | None:
 def hook_marks(
     section: Section, metrics: Metrics, sizes: Sizes = PART_SIZES
 ) -> dict[BarPlace, dict[Fraction, HookMark]]:
-    """Give the notes of a section's hook rows; with their octave where a bar begins and after a leap."""
+    """Return the notes of a section's hook rows; with their octave where a bar begins and after a leap."""
     by_bar: defaultdict[BarPlace, dict[Fraction, HookMark]] = defaultdict(dict)
     for row_index, row in enumerate(section.rows):
         for bar_index, notes in enumerate(row.hook.bars if row.hook else ()):

@@ -15,7 +15,7 @@ MOST_WAYS = 2  # sections to which a page may lead that are told with their chor
 def following(
     song: Song, lines: Sequence[Settled], plans: Sequence[PagePlan], number: int, sections: Sequence[SectionContent]
 ) -> str:
-    """Tell what to have ready when a page is left: the sections to which the roadmap leads from it.
+    """Return what to have ready when a page is left: the sections to which the roadmap leads from it.
 
     One that begins on the next page is told with its first chord, one elsewhere with its page. A page to which nothing
     leads is only announced; nothing is told where the head goes on.

@@ -95,7 +95,7 @@ class Look:
 
     @classmethod
     def close(cls, hands: Hands) -> Look:
-        """Give the look that takes less room, where that saves a page."""
+        """Return the look that takes less room, where that saves a page."""
         return cls(hands, style.WORDS_CLOSE, style.KEY_HEIGHT_CLOSE, style.SECTION_GAP_CLOSE)
 
 

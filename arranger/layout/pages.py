@@ -57,7 +57,7 @@ class Settled:
 
 
 def free_quarters(line: PlannedLine) -> float:
-    """Give how long the hands do nothing new at the end of a line, in quarters."""
+    """Return how long the hands do nothing new at the end of a line, in quarters."""
     free = 0.0
     for bar in reversed(line.bars):
         busy = [
@@ -76,7 +76,7 @@ def _strikes(symbol: Symbol | None) -> bool:
 
 
 def spread(lines: Sequence[Settled], plan: PagePlan, room: float) -> tuple[float, ...]:
-    """Give the room above each line of a page; `room` is the height for them, as it was given to `paginate`."""
+    """Return the room above each line of a page; `room` is the height for them, as it was given to `paginate`."""
     return division.spread([line.block for line in lines], plan, room, style.SPREAD)
 
 

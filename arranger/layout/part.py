@@ -82,7 +82,7 @@ def lay_out(
 
 
 def _may_save_a_page(draft: _Draft) -> bool:
-    """Tell whether the close look may need fewer pages: rows that are broken may be whole in it, pictures are lower."""
+    """Return whether the close look may need fewer pages: broken rows may be whole in it, pictures are lower."""
     if len(draft.lines) > sum(len(section.rows) for section in draft.sections):
         return True
     heights = sum(line.inside.height - _saving(line.inside.line) for line in draft.lines)
@@ -90,7 +90,7 @@ def _may_save_a_page(draft: _Draft) -> bool:
 
 
 def _saving(line: PlannedLine) -> float:
-    """Give how much lower a line is in the close look, at most."""
+    """Return how much lower a line is in the close look, at most."""
     smaller = style.WORDS - style.WORDS_CLOSE
     return style.KEY_HEIGHT - style.KEY_HEIGHT_CLOSE + (line.verses + 1) * style.WORDS_LEADING * smaller
 

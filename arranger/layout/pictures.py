@@ -28,7 +28,7 @@ def picture(
     look: Look,
     metrics: Metrics,
 ) -> Picture | None:
-    """Give the picture of a chord's hands, None where both are silent.
+    """Return the picture of a chord's hands, None where both are silent.
 
     Args:
         arrangement: that the chord is of.
@@ -68,7 +68,7 @@ def picture(
 
 
 def _hand_before(arrangement: Arrangement, chord: ChordPart) -> tuple[int, ...]:
-    """Give the keys that are down when a chord comes; none where the hand is free."""
+    """Return the keys that are down when a chord comes; none where the hand is free."""
     if chord.came_from is None:
         return ()
     before = arrangement.chord(chord.came_from)
@@ -77,12 +77,12 @@ def _hand_before(arrangement: Arrangement, chord: ChordPart) -> tuple[int, ...]:
 
 
 def _tells(shape: str, look: Look) -> bool:
-    """Tell whether a shape says more than what is shown: letters say the notes themselves."""
+    """Return whether a shape says more than what is shown: letters say the notes themselves."""
     return look.hands != "letters" or "-" not in shape
 
 
 def in_octaves(left: Sequence[Pitch]) -> bool:
-    """Tell whether the left hand plays a note and its octave."""
+    """Return whether the left hand plays a note and its octave."""
     return len(left) == 2 and left[0].name == left[1].name and left[1].midi - left[0].midi == _OCTAVE
 
 
@@ -118,7 +118,7 @@ def _staff_notes(
     key: Key,
     altered: dict[int, int],
 ) -> tuple[StaffNote, ...]:
-    """Give the notes of both hands: the right on the upper staff, the left on the lower."""
+    """Return the notes of both hands: the right on the upper staff, the left on the lower."""
     respelled = [printable(pitch) for pitch in (*chord.right, *chord.left)]
     right, left = respelled[: len(chord.right)], respelled[len(chord.right) :]
     kinds: Mapping[int, KeyMark] = {mark.key: mark for mark in played}

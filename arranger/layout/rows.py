@@ -121,11 +121,11 @@ def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
 
 
 def note_rise(notes: Iterable[Run], metrics: Metrics, size: float = style.OCTAVE) -> float:
-    """Give how high the names of notes rise: as letters with a flat do, or higher (double flats of the music face)."""
+    """Return how high the names of notes rise: as letters with a flat, or higher (double flats of the music face)."""
     return max(metrics.rise("d♭", "bold", size), *(metrics.rise(n.text, n.face, n.size) for n in notes))
 
 
 def verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:
-    """Give what is sung of a verse at one place."""
+    """Return what is sung of a verse at one place."""
     if verse < len(words) and (sung := words[verse]) is not None:
         yield from sung.runs

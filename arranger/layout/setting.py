@@ -206,7 +206,7 @@ def _symbol(symbol: Symbol, x: float, y: float, size: float, metrics: Metrics) -
 
 
 def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
-    """Give the mark of a chord that comes early: a triangle that points back."""
+    """Return the mark of a chord that comes early: a triangle that points back."""
     return Shape((Point(x, middle), Point(x + 6.0, middle - 4.0), Point(x + 6.0, middle + 4.0)), "push", span=span)
 
 

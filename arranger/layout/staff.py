@@ -90,7 +90,7 @@ class Cluster:
 
 
 def step_of(pitch: Pitch) -> int:
-    """Give the staff place of a pitch.
+    """Return the staff place of a pitch.
 
     >>> step_of(Pitch.parse("C4")), step_of(Pitch.parse("F#5"))
     (28, 38)
@@ -109,14 +109,14 @@ def printable(pitch: Pitch) -> Pitch:
 
 @lru_cache(maxsize=64)
 def signature(key: Key) -> dict[int, int]:
-    """Give by letter (C 0) how the key signature alters it."""
+    """Return by letter (C 0) how the key signature alters it."""
     count = key.signature
     names = (NoteName.at_fifths(place) for place in (range(6, 6 + count) if count > 0 else range(-2, -2 + count, -1)))
     return {name.step: name.alter for name in names}
 
 
 def sign_of(pitch: Pitch, key: Key, before: dict[int, int]) -> str:
-    """Give the sign before a note; `before` holds how its bar altered each step so far, and is kept up to date."""
+    """Return the sign before a note; `before` holds how its bar altered each step so far, and is kept up to date."""
     step, usual = step_of(pitch), signature(key).get(pitch.name.step, 0)
     shown = pitch.name.alter != usual or before.get(step, usual) != pitch.name.alter
     if pitch.name.alter != usual or step in before:
@@ -165,7 +165,7 @@ def cluster(notes: tuple[StaffNote, ...]) -> Cluster:
 
 
 def _ties(heads: Sequence[tuple[StaffNote, float]], signs: Sequence[tuple[StaffNote, float]]) -> tuple[HeldTie, ...]:
-    """Give a tie for each note that stays: it ends at its head, or left of what stands in its way."""
+    """Return a tie for each note that stays: it ends at its head, or left of what stands in its way."""
     steps = sorted(note.step for note, _ in heads if note.staff == "treble" and note.kind != "resolution")
     ties = []
     for note, x in heads:
@@ -187,7 +187,7 @@ def _in_way(sign: StaffNote, low: float, high: float) -> bool:
 
 
 def _curves_up(step: int, steps: Sequence[int]) -> bool:
-    """Tell which way the tie of a note curves: the chord's upper half up, its lower half down, seconds apart.
+    """Return which way the tie of a note curves: the chord's upper half up, its lower half down, seconds apart.
 
     The middle note of an odd number goes by the middle line, as a note alone does.
     """
@@ -199,20 +199,20 @@ def _curves_up(step: int, steps: Sequence[int]) -> bool:
 
 
 def sign_width(sign: str) -> float:
-    """Give how wide a sign is, in points."""
+    """Return how wide a sign is, in points."""
     share, width, _ = _SIGN_SHAPE[sign]
     return share * width * SIZE
 
 
 def signature_width(key: Key | None) -> float:
-    """Give the room of clef and signature at the start of a line."""
+    """Return the room of clef and signature at the start of a line."""
     count = abs(key.signature) if key is not None else 0
     sign = SIGNS[1 if key is not None and key.signature > 0 else -1]
     return CLEF_WIDTH + count * sign_width(sign) + HEAD_GAP
 
 
 def extent(notes: Sequence[StaffNote]) -> tuple[float, float, float]:
-    """Give the room over the upper staff, between the two staves, and under the lower, in points.
+    """Return the room over the upper staff, between the two staves, and under the lower, in points.
 
     The first and the last count from the outer lines, the second from the lowest line to the top of the other staff.
     """
@@ -291,7 +291,7 @@ def _height(step: int, staff: Staff, lowest: float) -> float:
 
 
 def _ledgers(note: StaffNote) -> Iterator[int]:
-    """Give the steps of the ledger lines that a note needs."""
+    """Return the steps of the ledger lines that a note needs."""
     low, high = LOWEST[note.staff], LOWEST[note.staff] + 8
     yield from range(low - 2, note.step - 1, -2)
     yield from range(high + 2, note.step + 1, 2)

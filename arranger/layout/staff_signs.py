@@ -46,12 +46,12 @@ class StaffSign:
 
 
 def meter_size(look: Look, metrics: Metrics) -> float:
-    """Give the size of a meter's figures."""
+    """Return the size of a meter's figures."""
     return _figure_size(metrics) if look.hands == "staff" else look.sizes.meter
 
 
 def _figure_size(metrics: Metrics) -> float:
-    """Give the size at which a figure fills two spaces, as meters on staves do in print."""
+    """Return the size at which a figure fills two spaces, as meters on staves do in print."""
     return FIGURE * SPACE / metrics.cap_height("bold", 1.0)
 
 
@@ -70,7 +70,7 @@ def set_brace(x: float, treble: float, bass: float, span: Span = NOWHERE) -> lis
 
 
 def _cubic(points: tuple[tuple[float, float], ...], at: float) -> tuple[float, float]:
-    """Give the point of a cubic curve at 0 to 1 of its way."""
+    """Return the point of a cubic curve at 0 to 1 of its way."""
     weights = ((1 - at) ** 3, 3 * at * (1 - at) ** 2, 3 * at**2 * (1 - at), at**3)
     x, y = (sum(weight * point[axis] for weight, point in zip(weights, points, strict=True)) for axis in (0, 1))
     return x, y
@@ -90,7 +90,7 @@ def set_time(meter: Meter, x: float, treble: float, bass: float, metrics: Metric
 
 
 def signs_of(bar: BarContent, metrics: Metrics) -> tuple[StaffSign | None, ...]:
-    """Give what stands on the staves at each column of a bar beside notes.
+    """Return what stands on the staves at each column of a bar beside notes.
 
     Rests where the hands are silent, the sign of a repeated bar, slashes where a chord goes on through a whole bar.
     """
@@ -120,7 +120,7 @@ def _sign(text: str, role: str, amid: bool, metrics: Metrics, span: Span) -> Sta
 
 
 def _type(role: str) -> tuple[Face, float]:
-    """Give the face and the size of a sign."""
+    """Return the face and the size of a sign."""
     return ("bold", SLASH_SIZE) if role == "slash" else ("music", SIZE)
 
 

@@ -84,7 +84,7 @@ SPARE = 1.12  # the least a line that is not full is stretched, so that its word
 
 
 def contrast(grey: float) -> float:
-    """Give the contrast of a grey on white paper, 1 to 21 (WCAG 2.2).
+    """Return the contrast of a grey on white paper, 1 to 21 (WCAG 2.2).
 
     >>> round(contrast(0.0), 1), contrast(QUIET_GREY) >= 7, contrast(LINE_GREY) >= 4.5
     (21.0, True, True)

@@ -76,7 +76,7 @@ def _run(text: str, face: Face, size: float, rise: float, leftward: bool, metric
 
 
 def width_of(parts: Iterable[Run]) -> float:
-    """Give the width of runs set side by side."""
+    """Return the width of runs set side by side."""
     width = 0.0
     for run in parts:  # called for every text of a part, and quicker than a sum over a generator
         width += run.width
@@ -84,7 +84,7 @@ def width_of(parts: Iterable[Run]) -> float:
 
 
 def place(parts: Iterable[Run], x: float, y: float, role: str, span: Span = NOWHERE, grey: float = 0.0) -> list[Text]:
-    """Give the text items of runs set side by side from x on the baseline y."""
+    """Return the text items of runs set side by side from x on the baseline y."""
     items = []
     for run in parts:
         items.append(Text(x, y - run.rise, run.text, run.face, run.size, role, grey, span, run.glyphs))
@@ -93,7 +93,7 @@ def place(parts: Iterable[Run], x: float, y: float, role: str, span: Span = NOWH
 
 
 def printed_name(name: object) -> str:
-    """Give a note's name with real accidentals.
+    """Return a note's name with real accidentals.
 
     >>> printed_name("F#"), printed_name("Bb"), printed_name("C##")
     ('F♯', 'B♭', 'C𝄪')
@@ -103,7 +103,7 @@ def printed_name(name: object) -> str:
 
 
 def printed_shape(shape: str) -> str:
-    """Give a shape's name with real accidentals.
+    """Return a shape's name with real accidentals.
 
     >>> printed_shape("Bb-D-Eb over C"), printed_shape("C#dim over A")
     ('B♭-D-E♭ over C', 'C♯dim over A')

@@ -66,7 +66,7 @@ class SungText:
 
 
 def entry(song: Song, file: str, output: str = "") -> Entry:
-    """Give the facts of a song.
+    """Return the facts of a song.
 
     Args:
         song: as it was read.
@@ -94,12 +94,12 @@ def _shortened(words: str) -> str:
 
 
 def sung_texts(song: Song) -> tuple[SungText, ...]:
-    """Give all that is sung, in the order of the sections as they are written."""
+    """Return all that is sung, in the order of the sections as they are written."""
     return tuple(SungText(section.name, line) for section in song.sections for line in _sung(section))
 
 
 def _sung(section: Section) -> Iterator[str]:
-    """Give the lines of a section, verse by verse; the pickup stands before the first line."""
+    """Return the lines of a section, verse by verse; the pickup stands before the first line."""
     before = section.pickup.value if section.pickup else ""
     for verse in range(max((len(row.words) for row in section.rows), default=0)):
         for row in section.rows:
@@ -111,7 +111,7 @@ def _sung(section: Section) -> Iterator[str]:
 
 
 def _line(sung: SungLine) -> str:
-    """Give a line as it is sung: words whole again, held syllables left out."""
+    """Return a line as it is sung: words whole again, held syllables left out."""
     text = ""
     joins = True
     for bar in sung.bars:
@@ -124,7 +124,7 @@ def _line(sung: SungLine) -> str:
 
 
 def broken_entry(source: Source, file: str, errors: int) -> tuple[Entry, tuple[SungText, ...]]:
-    """Give what can be read of a song with errors: facts that are right, and the words.
+    """Return what can be read of a song with errors: facts that are right, and the words.
 
     Args:
         source: its text, as far as it could be read.
@@ -169,7 +169,7 @@ def _fact(line: Line) -> object:
 
 
 def _unbarred(text: str) -> str:
-    """Give the words of a `sing` row whose bars may be wrong."""
+    """Return the words of a `sing` row whose bars may be wrong."""
     whole, joins = "", True
     for bar in _BARLINE.split(text):
         cell = read_words(bar)
@@ -182,7 +182,7 @@ def _unbarred(text: str) -> str:
 
 
 def to_data(found: Entry) -> dict[str, str | int | None]:
-    """Give an entry as plain data, for JSON."""
+    """Return an entry as plain data, for JSON."""
     return asdict(found)
 
 

@@ -91,7 +91,7 @@ class Database:
         self.written_ns = written_ns  # when anything was last written to it, by the clock of its disk; 0 for never
 
     def seen(self) -> dict[str, Seen]:
-        """Give the files that are known, by the songs' names."""
+        """Return the files that are known, by the songs' names."""
         rows = self.rows("SELECT name, size, changed_ns, digest FROM songs", (), str, int, int, bytes)
         return {name: Seen(size, changed_ns, digest) for name, size, changed_ns, digest in rows}
 
@@ -131,7 +131,7 @@ class Database:
         self._connection.execute("INSERT INTO texts (rowid, title, words) VALUES (?, ?, ?)", (number, title, words))
 
     def having(self, terms: Sequence[Term], title: bool = False) -> set[int]:
-        """Give the numbers of the songs that have all terms, in their titles or anywhere."""
+        """Return the numbers of the songs that have all terms, in their titles or anywhere."""
         if self.full_text:
             query = "SELECT rowid FROM texts WHERE texts MATCH ?"
             return {number for (number,) in self.rows(query, (_matching(terms, title),), int)}
@@ -139,7 +139,7 @@ class Database:
         return {number for (number,) in self.rows(f"SELECT rowid FROM texts WHERE {where}", values, int)}
 
     def weighed(self, terms: Sequence[Term]) -> dict[int, float]:
-        """Give the songs that have all terms anywhere, each with a weight: the lower, the more the terms say of it."""
+        """Return the songs that have all terms anywhere, each with a weight, lower where the terms say more of it."""
         if not self.full_text:
             return dict.fromkeys(self.having(terms), 0.0)
         query = f"SELECT rowid, bm25(texts, {TITLE_WEIGHT}, 1.0) FROM texts WHERE texts MATCH ?"
@@ -247,13 +247,13 @@ def _version() -> str:
 
 
 def _matching(terms: Sequence[Term], title: bool) -> str:
-    """Give terms as full-text search takes them; words are letters and figures, so nothing in them is a sign of it."""
+    """Return terms as full-text search takes them; words are letters and figures, so none is a sign of it."""
     parts = (f'"{" ".join(term.words)}"{"" if term.whole else " *"}' for term in terms)
     return f"{'title : ' if title else ''}({' AND '.join(parts)})"
 
 
 def _scanning(terms: Sequence[Term], title: bool) -> tuple[str, list[str]]:
-    """Give terms as a condition on texts in which a blank stands before and after each word."""
+    """Return terms as a condition on texts in which a blank stands before and after each word."""
     parts, values = [], []
     for term in terms:
         text = f" {' '.join(term.words)}{' ' if term.whole else ''}"

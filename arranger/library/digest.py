@@ -22,7 +22,7 @@ DATA = (("grammar", "song.lark"), ("fonts", "part-regular.ttf"))  # one file of 
 
 
 def digest(*parts: bytes) -> str:
-    """Give the digest of some bytes; where one part ends and the next begins counts too."""
+    """Return the digest of some bytes; where one part ends and the next begins counts too."""
     total = blake2b(digest_size=SIZE)
     for part in parts:
         if len(parts) > 1:
@@ -32,7 +32,7 @@ def digest(*parts: bytes) -> str:
 
 
 def program() -> str:
-    """Give the digest of the program: its version, source, grammars and fonts."""
+    """Return the digest of the program: its version, source, grammars and fonts."""
     package = Path(arranger.__file__).parent
     files = {path.relative_to(package).as_posix(): path for path in package.rglob("*.py")}
     for folder, name in DATA:
@@ -45,12 +45,15 @@ def program() -> str:
 
 
 def settings(kind: str, wishes: Wishes) -> str:
-    """Give the digest of all that is asked for of a kind of PDF. Of fonts what they hold counts, not where they lie."""
+    """Return the digest of all that is asked for of a kind of PDF.
+
+    Of fonts what they hold counts, not where they lie.
+    """
     pages = wishes.stage if kind == STAGE else wishes.pages
     music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
     return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
 
 
 def fonts(paths: Sequence[str]) -> list[bytes]:
-    """Give the digests of the player's own fonts."""
+    """Return the digests of the player's own fonts."""
     return [digest(font_bytes(path)).encode() for path in paths]

@@ -106,7 +106,7 @@ class Found(NamedTuple):
 
 
 def terms_of(words: Iterable[str]) -> tuple[Term, ...]:
-    """Give what a question asks for, from the words of a command line; nothing in them can be wrong.
+    """Return what a question asks for, from the words of a command line; nothing in them can be wrong.
 
     What stands in quotes, or came in quotes to the command line and so has blanks in it, belongs together.
 
@@ -124,7 +124,7 @@ def terms_of(words: Iterable[str]) -> tuple[Term, ...]:
 
 
 def database_path(folder: str | os.PathLike[str]) -> Path:
-    """Give where the database of a folder is kept: among what can be made anew at any time."""
+    """Return where the database of a folder is kept: among what can be made anew at any time."""
     real = os.fsencode(os.path.realpath(folder))
     return cache_folder() / "find" / f"{hashlib.blake2b(real, digest_size=12).hexdigest()}.sqlite"
 
@@ -235,7 +235,7 @@ def look_up(database: Database, wanted: Wanted, most: int | None = None) -> Foun
 
 
 def _in_order(database: Database, wanted: Wanted) -> list[int]:
-    """Give the numbers of the songs that have what is wanted, the likeliest first, equals by title."""
+    """Return the numbers of the songs that have what is wanted, the likeliest first, equals by title."""
     condition, values = _condition(wanted)
     rows = database.rows(f"SELECT id, filed, name FROM songs WHERE {condition}", values, int, str, str)
     if not wanted.terms:
@@ -250,7 +250,7 @@ def _in_order(database: Database, wanted: Wanted) -> list[int]:
 
 
 def _condition(wanted: Wanted) -> tuple[str, list[int | str]]:
-    """Give what is wanted of key, tempo and meter as a condition with its values."""
+    """Return what is wanted of key, tempo and meter as a condition with its values."""
     parts = ["1"]
     values: list[int | str] = []
     if wanted.sounds:
@@ -266,7 +266,7 @@ def _condition(wanted: Wanted) -> tuple[str, list[int | str]]:
 
 
 def _ranks(database: Database, terms: Sequence[Term]) -> dict[int, tuple[int, float]]:
-    """Give for each song that has all terms its rank, the lowest first: where it has them, and how rarely others do."""
+    """Return the rank of each song that has all terms, best lowest: where it has them, how rarely others do."""
     whole = [term._replace(whole=True) for term in terms]
     weighed = database.weighed(terms)
     tiers = (database.having(whole, title=True), database.having(terms, title=True), database.having(whole))
@@ -295,7 +295,7 @@ def _place(lines: str, terms: Sequence[Term]) -> tuple[str, str] | None:
 
 
 def near_titles(database: Database, terms: Sequence[Term], most: int = 3) -> tuple[str, ...]:
-    """Give the titles that have words nearest to those that were asked for."""
+    """Return the titles that have words nearest to those that were asked for."""
     titles = [title for (title,) in database.rows("SELECT DISTINCT title FROM songs ORDER BY filed, name", (), str)]
     words = [tokens(title) for title in titles]
     known = sorted({word for title in words for word in title if len(word) >= SHORTEST})

@@ -34,7 +34,7 @@ LAST = 10**6  # after all beats a minute and all signatures: songs without
 def index_files(
     entries: Iterable[Entry], paper: Paper = A4, name: str = "", fonts: tuple[str, ...] = ()
 ) -> dict[str, bytes]:
-    """Give the files of an index, by their names; equal entries in any order give equal bytes.
+    """Return the files of an index, by their names; equal entries in any order give equal bytes.
 
     Args:
         entries: of all songs, at least one.
@@ -64,7 +64,7 @@ def in_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
 
 
 def lists(entries: Sequence[Entry]) -> tuple[IndexList, ...]:
-    """Give the lists of an index: by title, key and tempo.
+    """Return the lists of an index: by title, key and tempo.
 
     Args:
         entries: by title; that stays the order of equals.

@@ -16,7 +16,7 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
 def to_csv(entries: Sequence[Entry]) -> bytes:
-    """Give a table of RFC 4180 in UTF-8.
+    """Return a table of RFC 4180 in UTF-8.
 
     A text that a spreadsheet would run has an apostrophe before it. A meter is `6/8 time`: `6/8` alone would become a
     day in August.
@@ -36,5 +36,5 @@ def _harmless(text: str) -> str:
 
 
 def to_json(entries: Sequence[Entry]) -> bytes:
-    """Give the entries as JSON (RFC 8259), to the letter."""
+    """Return the entries as JSON (RFC 8259), to the letter."""
     return (json.dumps({"songs": [to_data(entry) for entry in entries]}, ensure_ascii=False, indent=1) + "\n").encode()

@@ -26,7 +26,7 @@ _LONGEST_NUMBER = 9  # digits: titles count no further
 
 
 def fold(text: str) -> str:
-    """Give a text without case and accents, as it is compared.
+    """Return a text without case and accents, as it is compared.
 
     >>> fold("Été à L’Œuvre"), fold("Straße"), fold("Ħal Łódź")
     ('ete a l’oeuvre', 'strasse', 'hal lodz')
@@ -39,7 +39,7 @@ def fold(text: str) -> str:
 
 
 def tokens(text: str) -> list[str]:
-    """Give the words of a text as they are looked up.
+    """Return the words of a text as they are looked up.
 
     >>> tokens("Don't  go—Été!"), tokens("海の歌")
     (['don', 't', 'go', 'ete'], ['海', 'の', '歌'])
@@ -52,7 +52,7 @@ def tokens(text: str) -> list[str]:
 
 @lru_cache(maxsize=4096)
 def title_key(title: str) -> str:
-    """Give what a title is sorted by: word by word, figures by their value and before letters, no leading article.
+    """Return what a title is sorted by: word by word, figures by their value and before letters, no leading article.
 
     >>> sorted(["Seaside", "The Sea Song", "Été", "10 Gulls", "9 Gulls", "A Tide"], key=title_key)
     ['9 Gulls', '10 Gulls', 'Été', 'The Sea Song', 'Seaside', 'A Tide']
@@ -62,13 +62,13 @@ def title_key(title: str) -> str:
 
 
 def filed_words(title: str) -> list[str]:
-    """Give the words that a title is filed by: without its article, unless that is all there is."""
+    """Return the words that a title is filed by: without its article, unless that is all there is."""
     words = tokens(title)
     return words[1:] if len(words) > 1 and words[0] in ARTICLES else words
 
 
 def article(title: str) -> str:
-    """Give the leading article of a title with the blank after it, as it is written; empty where there is none.
+    """Return the leading article of a title with the blank after it, as it is written; empty where there is none.
 
     >>> article("The Kettle"), article("Theatre"), article("A"), article("“A” Side")
     ('The ', '', '', '')
@@ -78,7 +78,7 @@ def article(title: str) -> str:
 
 
 def letter(title: str) -> str:
-    """Give the letter that a title is found under: `0–9` for figures, `…` where there is neither.
+    """Return the letter that a title is found under: `0–9` for figures, `…` where there is neither.
 
     >>> letter("The Kettle"), letter("Été"), letter("7 Bridges"), letter("?!"), letter("Οδός")
     ('K', 'E', '0–9', '…', 'Ο')

@@ -81,7 +81,7 @@ class InOrder:
         self.early.setdefault(outcome.name, []).append(outcome)
 
     def ready(self, end: bool = False) -> Iterator[Outcome]:
-        """Give the outcomes whose turn it is; at the end, all that there are."""
+        """Return the outcomes whose turn it is; at the end, all that there are."""
         while self.next < len(self.names):
             known = self.early.pop(self.names[self.next], None)
             if known is None and not end:

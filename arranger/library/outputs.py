@@ -37,7 +37,7 @@ class Planned(NamedTuple):
 
 
 def output(name: str, kind: str) -> str:
-    """Give the path of a PDF under the folder of the PDFs, with `/`.
+    """Return the path of a PDF under the folder of the PDFs, with `/`.
 
     >>> output("slow/boats.song.txt", "part"), output("slow/boats.song.txt", "stage")
     ('slow/boats.pdf', 'slow/boats.stage.pdf')
@@ -88,10 +88,10 @@ def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned]
 
 
 def _identity(path: str) -> str:
-    """Give the same text for names that one disk or another takes for the same."""
+    """Return the same text for names that one disk or another takes for the same."""
     return path.lower() if path.isascii() else unicodedata.normalize("NFC", path).casefold()
 
 
 def wanted(names: Iterable[str]) -> set[str]:
-    """Give all PDFs, of any kind, that songs of these names can have."""
+    """Return all PDFs, of any kind, that songs of these names can have."""
     return {output(name, kind) for name in names for kind in NAMING}

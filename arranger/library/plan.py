@@ -37,7 +37,7 @@ class Library:
     kinds: tuple[str, ...]
 
     def pdf(self, output: str) -> Path:
-        """Give the path of a PDF."""
+        """Return the path of a PDF."""
         return self.out / output
 
 
@@ -64,7 +64,7 @@ class Plan:
     unread: list[str] = field(default_factory=list)
 
     def inputs(self, data: bytes) -> tuple[str, ...]:
-        """Give the digest of all that a song's PDFs are made of, for each kind."""
+        """Return the digest of all that a song's PDFs are made of, for each kind."""
         return tuple(digest(salt, data) for salt in self.salts)
 
 

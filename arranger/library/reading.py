@@ -67,7 +67,7 @@ def outcome_of(job: Job) -> Outcome:
 
 
 def record(name: str, seen: Seen, data: bytes) -> Record:
-    """Give what is kept of a song.
+    """Return what is kept of a song.
 
     Args:
         name: its path under the folder, with `/`.

@@ -99,7 +99,7 @@ class _Run:
         self.order.add(outcome)
 
     def flush(self, end: bool = False) -> None:
-        """Tell what can be told in order."""
+        """Return what can be told in order."""
         for outcome in self.order.ready(end):
             self.listener.tell(outcome)
 
@@ -241,7 +241,7 @@ class _Run:
                         self.state.owned[name].add(digest(content))
 
     def stands(self, record: Record) -> bool:
-        """Tell whether a file of the index needs nothing done."""
+        """Return whether a file of the index needs nothing done."""
         found = standing(record, self.library, self.state)
         if found == "foreign":
             self.pass_over(foreign("", self.library.pdf(record.output)))

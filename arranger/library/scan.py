@@ -137,7 +137,7 @@ class _Walk:
 
 
 def _is_plain(name: str) -> bool:
-    r"""Tell whether a name can be printed and kept: no controls, no bytes that are no text.
+    r"""Return whether a name can be printed and kept: no controls, no bytes that are no text.
 
     >>> _is_plain("Été 2.song.txt"), _is_plain("a\nb.song.txt"), _is_plain("\udcff.song.txt")
     (True, False, False)

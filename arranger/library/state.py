@@ -293,19 +293,19 @@ def _line(record: Record) -> bytes:
 
 
 def sealed_line(data: object) -> bytes:
-    """Give a line of the log: a digest of some data, and the data."""
+    """Return a line of the log: a digest of some data, and the data."""
     body = json.dumps(data, separators=(",", ":")).encode()
     return b'["%s",%s]\n' % (digest(body).encode(), body)
 
 
 def opened_line(line: bytes) -> bytes:
-    """Give the data of a line whose digest fits, as JSON; nothing of any other."""
+    """Return the data of a line whose digest fits, as JSON; nothing of any other."""
     body = line[DIGITS + 4 : -1]
     return body if line == b'["%s",%s]' % (digest(body).encode(), body) else b""
 
 
 def _loaded(body: bytes | str) -> Any:
-    """Give the data of JSON; None where it is none, or more than any reader takes."""
+    """Return the data of JSON; None where it is none, or more than any reader takes."""
     try:
         return json.loads(body)
     except (ValueError, RecursionError):
@@ -313,7 +313,7 @@ def _loaded(body: bytes | str) -> Any:
 
 
 def _header(line: bytes) -> dict[str, Any] | None:
-    """Give the first line's data: the log's format, the folder of the songs, the kinds; None where it is damaged."""
+    """Return the first line's data: the log's format, the folder of the songs, the kinds; None where it is damaged."""
     data = _loaded(opened_line(line)) or _loaded(line)
     if not isinstance(data, dict) or type(data.get("format")) is not int or not isinstance(data.get("songs"), str):
         return None
@@ -324,7 +324,7 @@ def _header(line: bytes) -> dict[str, Any] | None:
 
 
 def _is_possible(record: Record) -> bool:
-    """Tell whether the program could have written a record: where it leads, and what the index is made of."""
+    """Return whether the program could have written a record: where it leads, and what the index is made of."""
     try:
         if record.entry:
             from_data(_loaded(record.entry))
@@ -348,7 +348,7 @@ def _is_made(path: Path) -> bool:
 
 
 def _relative(songs: Path, out: Path) -> str:
-    """Give the folder of the songs as seen from that of the PDFs, so that both can move together."""
+    """Return the folder of the songs as seen from that of the PDFs, so that both can move together."""
     real, folder = os.path.realpath(songs), os.path.realpath(out)  # links in a circle are no fault of these
     try:
         return Path(os.path.relpath(real, folder)).as_posix()

@@ -112,7 +112,7 @@ class Dispatch:
         self.suspects: deque[Job] = deque()  # jobs of one song each, to be tried one at a time
 
     def results(self, jobs: Iterator[Job], stop: Callable[[], bool]) -> Iterator[tuple[Job, Result]]:
-        """Give each job with its result, or with the fault that it ended in, in the order in which they are ready.
+        """Return each job with its result, or with the fault that it ended in, in the order in which they are ready.
 
         When it is to stop, the jobs in work are waited for and given, and no others.
         """

@@ -21,7 +21,7 @@ Codes = Mapping[Face, Mapping[str, tuple[str, int]]]  # face -> character -> (fo
 
 
 def content(page: Page, codes: Codes) -> str:
-    """Give the content stream of a page."""
+    """Return the content stream of a page."""
     drawing = _Drawing(page.height)
     texts = []
     for item in page.items:
@@ -33,7 +33,7 @@ def content(page: Page, codes: Codes) -> str:
 
 
 def number(value: float) -> str:
-    """Give a number in two decimals at most.
+    """Return a number in two decimals at most.
 
     >>> number(12.0), number(0.456), number(-0.001), number(100.5)
     ('12', '0.46', '0', '100.5')
@@ -143,7 +143,7 @@ def _bed(low: int, high: int, unit: float, height: float) -> str:
 
 @lru_cache(maxsize=1024)
 def _circle(x: float, y: float, radius: float) -> str:
-    """Give the path of a circle around a point of the flipped page."""
+    """Return the path of a circle around a point of the flipped page."""
     k = CIRCLE * radius
     left, right, top, bottom = number(x - radius), number(x + radius), number(y + radius), number(y - radius)
     cx, cy = number(x), number(y)
@@ -155,7 +155,7 @@ def _circle(x: float, y: float, radius: float) -> str:
 
 
 def _crescent(tie: Tie, y: float) -> str:
-    """Give the path of a tie: two arcs, apart in the middle and together at the ends, as ties are engraved."""
+    """Return the path of a tie: two arcs, apart in the middle and together at the ends, as ties are engraved."""
     lean = (tie.x2 - tie.x1) * 0.25
     outer, inner = (y + (tie.rise + half) * 4 / 3 for half in (tie.width / 2, -tie.width / 2))
     left, right = number(tie.x1), number(tie.x2)
@@ -204,7 +204,7 @@ def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
 
 
 def _goes_on(items: Sequence[Text], place: int) -> bool:
-    """Tell whether the last word of a text goes on in the next one; not in text that is shaped or runs to the left."""
+    """Return whether the last word of a text goes on in the next; never in shaped or leftward text."""
     if not items[place].gap or place + 1 == len(items):
         return False
     return not any(item.glyphs or runs_left(item.text) for item in items[place : place + 2])
@@ -246,7 +246,7 @@ def _glyphs(item: Text, height: float) -> list[str]:
 
 
 def _strings(text: str, codes: Mapping[str, tuple[str, int]]) -> list[tuple[str, str]]:
-    """Give a text as strings of codes, one for each stretch of the same subset."""
+    """Return a text as strings of codes, one for each stretch of the same subset."""
     first = next(iter(codes.values()))[0]
     stretches: list[tuple[str, list[int]]] = []
     for character in text:
@@ -264,7 +264,7 @@ def _strings(text: str, codes: Mapping[str, tuple[str, int]]) -> list[tuple[str,
 
 
 def _string(values: bytes) -> str:
-    """Give a PDF string: plain where all codes are printable ASCII, else hexadecimal."""
+    """Return a PDF string: plain where all codes are printable ASCII, else hexadecimal."""
     if all(32 <= value < 127 for value in values):
         return f"({values.decode('ascii').translate(_ESCAPES)})"
     return f"<{values.hex()}>"

@@ -65,7 +65,7 @@ class _Widths(dict[str, float]):
 
 
 def is_invisible(character: str) -> bool:
-    """Tell whether a character is never drawn: joiners, direction marks and the like."""
+    """Return whether a character is never drawn: joiners, direction marks and the like."""
     return unicodedata.category(character) == "Cf"
 
 
@@ -78,11 +78,11 @@ class LoadedFace:
     widths: _Widths
 
     def has(self, character: str) -> bool:
-        """Tell whether there is a glyph, or none is needed."""
+        """Return whether there is a glyph, or none is needed."""
         return ord(character) in self.parsed.charToGlyph or is_invisible(character)
 
     def top(self, character: str) -> float:
-        """Give how high the glyph rises above the baseline, per unit of size; 0 for a glyph without outline."""
+        """Return how high the glyph rises above the baseline, per unit of size; 0 for a glyph without outline."""
         glyph = self.parsed.charToGlyph.get(ord(character), 0)
         start, end = self.parsed.glyphPos[glyph], self.parsed.glyphPos[glyph + 1]
         if start == end:
@@ -93,12 +93,12 @@ class LoadedFace:
 
 
 def path_of(name: Face, others: Others = ()) -> str:
-    """Give the file of a face."""
+    """Return the file of a face."""
     return others[OTHERS.index(name)] if name in OTHERS else str(font_path(FILES[name]))
 
 
 def load(name: Face, others: Others = ()) -> LoadedFace:
-    """Give a face, parsed once a process."""
+    """Return a face, parsed once a process."""
     return _parsed(name, path_of(name, others))
 
 
@@ -187,7 +187,7 @@ class FontMetrics:
         }
 
     def fallbacks(self, face: Face) -> tuple[Face, ...]:
-        """Give the faces that are tried, in order, for what a face lacks."""
+        """Return the faces that are tried, in order, for what a face lacks."""
         return self._fallbacks.get(face, ())
 
     def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
@@ -199,27 +199,27 @@ class FontMetrics:
             return shape(path, text, leftward)
 
     def width(self, text: str, face: Face, size: float) -> float:
-        """Give the advance width."""
+        """Return the advance width."""
         return size * sum(map(self._load(face).widths.__getitem__, text))
 
     def covers(self, character: str, face: Face) -> bool:
-        """Tell whether the face has a glyph for the character."""
+        """Return whether the face has a glyph for the character."""
         return self._load(face).has(character)
 
     def cap_height(self, face: Face, size: float) -> float:
-        """Give the height of an unaccented capital."""
+        """Return the height of an unaccented capital."""
         return size * float(self._load(face).parsed.capHeight) / 1000
 
     def ascent(self, face: Face, size: float) -> float:
-        """Give how far letters with one accent rise above the baseline."""
+        """Return how far letters with one accent rise above the baseline."""
         return size * ACCENTED
 
     def descent(self, face: Face, size: float) -> float:
-        """Give how far letters hang below the baseline (`g` 0.229, `j` 0.229, `Ç` 0.239 of the size)."""
+        """Return how far letters hang below the baseline (`g` 0.229, `j` 0.229, `Ç` 0.239 of the size)."""
         return size * 0.24
 
     def rise(self, text: str, face: Face, size: float) -> float:
-        """Give how far the tallest glyph of this text rises above the baseline."""
+        """Return how far the tallest glyph of this text rises above the baseline."""
         return size * max((self._top(character, face) for character in text), default=0.0)
 
     def _top(self, character: str, face: Face) -> float:
@@ -239,7 +239,7 @@ class FontMetrics:
 
 @cache
 def metrics(others: Others = ()) -> Metrics:
-    """Give the metrics of the real faces, with those of the player's own fonts."""
+    """Return the metrics of the real faces, with those of the player's own fonts."""
     return FontMetrics(others)
 
 
@@ -315,17 +315,17 @@ def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> GlyphSubset
 
 
 def _tag(number: int) -> str:
-    """Give the six letters that mark a subset's name, as the PDF standard asks."""
+    """Return the six letters that mark a subset's name, as the PDF standard asks."""
     return "KEYS" + chr(ord("A") + number // 26) + chr(ord("A") + number % 26)
 
 
 def _to_unicode(name: str, characters: tuple[str, ...]) -> str:
-    """Give the map from the codes of a subset to Unicode, so that text can be searched."""
+    """Return the map from the codes of a subset to Unicode, so that text can be searched."""
     return unicode_map(name, [(code, c) for code, c in enumerate(characters) if c != "\0"], "02X")
 
 
 def unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str:
-    """Give a map from codes to what they read as; at most 100 entries a block, as Adobe asks.
+    """Return a map from codes to what they read as; at most 100 entries a block, as Adobe asks.
 
     Args:
         name: of the font.

@@ -194,7 +194,7 @@ def _page(
 
 
 def _destination(bookmark: Bookmark, document: Document, names: list[str]) -> PDFArray:
-    """Give where a bookmark leads: its page, scrolled to its place, at the zoom that the reader has."""
+    """Return where a bookmark leads: its page, scrolled to its place, at the zoom that the reader has."""
     top = document.pages[bookmark.page].height - bookmark.y
     page = PDFObjectReference(names[bookmark.page])
     return PDFArray([page, PDFName("XYZ"), "null", round(top, 2), "null"])
@@ -228,7 +228,7 @@ def _openings(pdf: PDFDocument, document: Document) -> Openings:
 
 
 def _opening(file: str, by_address: bool) -> PDFDictionary:
-    """Give the action that opens another file (ISO 32000-1, 12.6.4.3 and 12.6.4.7).
+    """Return the action that opens another file (ISO 32000-1, 12.6.4.3 and 12.6.4.7).
 
     An address begins with `./`, for viewers take one with dots in its first part for that of a site.
     """
@@ -280,7 +280,7 @@ def _inside(entries: list[int], sign: int) -> dict[str, object]:
 
 
 def _information(document: Document) -> PDFDictionary:
-    """Give what the file says of itself: no dates, since the same song gives the same bytes on any day."""
+    """Return what the file says of itself: no dates, since the same song gives the same bytes on any day."""
     facts = {
         "Title": document.title,
         "Author": document.author,
@@ -292,7 +292,7 @@ def _information(document: Document) -> PDFDictionary:
 
 
 def _labels(pdf: PDFDocument, document: Document) -> None:
-    """Give each page the label that viewers show."""
+    """Return each page the label that viewers show."""
     labels = PDFPageLabels()
     for number, page in enumerate(document.pages):
         labels.addPageLabel(number, PDFPageLabel(prefix=page.label))

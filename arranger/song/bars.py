@@ -69,7 +69,7 @@ Shares = tuple[tuple[Fraction, ...], Fraction]
 
 @lru_cache(maxsize=1024)
 def shares(length: Fraction, beats: Fraction, number: int) -> Shares | None:
-    """Give the starts and the length of a bar's equal marks, in quarters; None where so many do not go.
+    """Return the starts and the length of a bar's equal marks, in quarters; None where so many do not go.
 
     The count of marks divides the bar's felt beats or is a multiple of them, and every mark falls on an eighth.
     """
@@ -86,7 +86,7 @@ def allowed_counts(length: Fraction, beats: Fraction) -> list[int]:
 
 
 def felt_beats(meter: Meter, length: Fraction) -> Fraction:
-    """Give the felt beats of a bar; a short bar that is no whole number of them counts the meter's units."""
+    """Return the felt beats of a bar; a short bar that is no whole number of them counts the meter's units."""
     felt = length / meter.felt_beat
     return felt if felt.denominator == 1 else length / meter.beat
 
@@ -320,7 +320,7 @@ class SectionReader:
         return WrittenChord(word.chord, word.written, word.optional, word.as_written, word.pins, push, manner, span)
 
     def _push(self) -> Fraction:
-        """Give how early a push comes here; the eighths of 6/8 and its like are never swung."""
+        """Return how early a push comes here; the eighths of 6/8 and its like are never swung."""
         return PUSHES["straight" if self.meter.unit == 8 else self._feel]
 
     def _wrong_count(self, cell: Cell, length: Fraction, span: Span) -> None:
@@ -349,7 +349,7 @@ class SectionReader:
 
 
 def _joins(line: Barline) -> bool:
-    """Tell whether a barline may be followed by another without a bar between (`:| |:`, `|| |:`)."""
+    """Return whether a barline may be followed by another without a bar between (`:| |:`, `|| |:`)."""
     return line.closes or line.double
 
 
@@ -369,7 +369,7 @@ def _bar_name(meter: Meter, length: Fraction) -> str:
 
 
 def _closed(bar: Bar, right: Barline) -> Bar:
-    """Give a bar the signs of the barline after it."""
+    """Return a bar the signs of the barline after it."""
     if right.closes:
         return replace(bar, repeat_times=right.times if right.times > 0 else 2)
     return replace(bar, double=True) if right.double else bar

@@ -262,7 +262,7 @@ def _check_whole(
 
 
 def _first_marks(section: Section) -> Sequence[Mark]:
-    """Give a section's first chord, if it has one that is played."""
+    """Return a section's first chord, if it has one that is played."""
     if section.tacet:
         return ()
     found = next((m for row in section.rows for bar in row.bars for m in bar.marks if m.chord), None)

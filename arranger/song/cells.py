@@ -164,7 +164,7 @@ def _take_meter(mark: re.Match[str], slot: str, late: bool, meters: dict[str, Me
 
 
 def _take_manner(marks: list[CellMark], word: str) -> bool:
-    """Give a word of manner to the chord before it; tell whether there is one."""
+    """Return a word of manner to the chord before it; tell whether there is one."""
     if not marks or marks[-1].kind not in ("chord", "bad"):
         return False
     last = marks[-1]
@@ -201,7 +201,7 @@ def read_mark(text: str) -> ChordWord | BadMark:
 
 
 def _rising(pins: tuple[Pin, ...]) -> bool:
-    """Tell whether pinned notes can be played lowest first; those without an octave take the next place up."""
+    """Return whether pinned notes can be played lowest first; those without an octave take the next place up."""
     last: int | None = None
     for pin in pins:
         if pin.octave is not None:

@@ -12,7 +12,7 @@ from arranger.text.source import Source, Span
 
 
 def dump(song: Song) -> str:
-    """Give a song as text, one item a line."""
+    """Return a song as text, one item a line."""
     return "\n".join([*_header(song), *_sections(song), *_steps(song)]) + "\n"
 
 

@@ -47,7 +47,7 @@ _SUNG_WORD = re.compile(r"[^\W\d_]{3,}[,.;:!?'’…-]*|[^\W\d_A-H][^\W\d_][,.;:
 
 
 def is_word(bad: BadMark) -> bool:
-    """Tell whether a mark that is not understood is a word as it is sung or said."""
+    """Return whether a mark that is not understood is a word as it is sung or said."""
     return (
         bad.trouble == "bad-chord"
         and _SUNG_WORD.fullmatch(bad.text) is not None

@@ -35,7 +35,7 @@ class Line:
     span: Span
 
     def within(self, start: int, end: int) -> Span:
-        """Give the place in the file of a stretch of the text."""
+        """Return the place in the file of a stretch of the text."""
         return Span(self.span.start + start, self.span.start + end)
 
 

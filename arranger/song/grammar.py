@@ -268,7 +268,7 @@ STARTS = {
 
 
 def identity(grammar: str) -> tuple[tuple[str, int], str]:
-    """Give what a parser of a grammar is made of, lark's release and a sum over the grammar; and the grammar."""
+    """Return what a parser of a grammar is made of, lark's release and a sum over the grammar; and the grammar."""
     text = grammar_text(grammar)
     return (lark_release, crc32(text.encode())), text
 

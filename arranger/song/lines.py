@@ -116,7 +116,7 @@ _HEADING = re.compile(r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s
 
 
 def _heading(text: str, start: int) -> Span | None:
-    """Tell whether a remark is no more than what sections are called."""
+    """Return whether a remark is no more than what sections are called."""
     match = _HEADING.fullmatch(text) if "#" in text[:_INDENTED] else None
     if match is None or match[2].casefold() not in _SECTION_NAMES:
         return None
@@ -126,7 +126,7 @@ def _heading(text: str, start: int) -> Span | None:
 def read_line(
     text: str, start: int, words: frozenset[str], unknown: Callable[[str, Span], Line | None], problems: Problems
 ) -> Line | None:
-    """Tell what a line is; None for a remark and for what cannot be read.
+    """Return what a line is; None for a remark and for what cannot be read.
 
     Args:
         text: the line, not empty and not of blanks alone.

@@ -42,7 +42,7 @@ class Mislaid:
 
 
 def told(body: str, begun: bool) -> Mislaid | None:
-    """Give what a line is by its look.
+    """Return what a line is by its look.
 
     Args:
         body: the line without outer blanks.
@@ -88,6 +88,6 @@ def told(body: str, begun: bool) -> Mislaid | None:
 
 
 def _between(body: str, chord: str) -> str:
-    """Give the words from one chord in brackets to the next."""
+    """Return the words from one chord in brackets to the next."""
     after = body.split(f"[{chord}]", 1)[-1]
     return " ".join(after.split("[")[0].split()[:4]) or "…"

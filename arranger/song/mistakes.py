@@ -12,7 +12,7 @@ _HEADING = re.compile(r"^### ([a-z0-9-]+)$", re.MULTILINE)
 
 @cache
 def _parts() -> dict[str, str]:
-    """Give the part of the page under each code, without what belongs to the next chapter."""
+    """Return the part of the page under each code, without what belongs to the next chapter."""
     _, *found = _HEADING.split(grammar_text("mistakes.md"))
     return {code: text.split("\n## ")[0].strip() for code, text in zip(found[::2], found[1::2], strict=True)}
 
@@ -23,7 +23,7 @@ def known_codes() -> tuple[str, ...]:
 
 
 def explanation(code: str) -> str:
-    """Give what a code means: its name, a text, and in most cases what was typed and what is right.
+    """Return what a code means: its name, a text, and in most cases what was typed and what is right.
 
     Raises:
         KeyError: there is no such code.

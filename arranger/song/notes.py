@@ -142,7 +142,7 @@ class _RowReader:
 
 
 def _better(word: str) -> str:
-    """Give the note, or the rest, that a word means for certain; an empty text where there is none."""
+    """Return the note, or the rest, that a word means for certain; an empty text where there is none."""
     if word.lower() in ("r", "rests", "pause") and word != "R":
         return "rest"
     bare = word.rstrip(",;.-:")
@@ -152,7 +152,7 @@ def _better(word: str) -> str:
 
 
 def nearest_pitch(name: NoteName, last: Pitch) -> Pitch:
-    """Give the pitch of a name nearest to another; of two as near the lower.
+    """Return the pitch of a name nearest to another; of two as near the lower.
 
     >>> str(nearest_pitch(NoteName("B", -1), Pitch.parse("E4")))
     'Bb3'

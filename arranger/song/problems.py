@@ -42,7 +42,7 @@ class Problems:
         self._found.append(warning(code, message, span, *filter(None, hints), fix=fix))
 
     def nearest(self, word: str, known: Iterable[str], count: int = 1) -> list[str]:
-        """Give the known words nearest to one, read without case, nearest first; none after `LOOKUPS` questions."""
+        """Return the known words nearest to one, read without case, nearest first; none after `LOOKUPS` questions."""
         if self._lookups == 0 or not word or len(word) > LONGEST:
             return []
         self._lookups -= 1
@@ -50,7 +50,7 @@ class Problems:
         return [names[n] for n in get_close_matches(word.casefold(), names, count, NEAR)]
 
     def all(self) -> tuple[Diagnostic, ...]:
-        """Give all in the order of their places."""
+        """Return all in the order of their places."""
         return in_order(self._found)
 
 
@@ -65,7 +65,7 @@ def shown(text: str, longest: int = 40) -> str:
 
 
 def count(number: int, thing: str) -> str:
-    """Give a number with its word.
+    """Return a number with its word.
 
     >>> count(1, "bar"), count(3, "mark")
     ('1 bar', '3 marks')

@@ -62,7 +62,7 @@ def decode(name: str, data: bytes) -> tuple[Source, tuple[Diagnostic, ...]]:
 
 
 def encode(source: Source, before: bytes) -> bytes:
-    """Give the bytes of a changed text with the line ends, and the byte-order mark, that its file has.
+    """Return the bytes of a changed text with the line ends, and the byte-order mark, that its file has.
 
     Args:
         source: the text.

@@ -113,7 +113,7 @@ class _Walk:
 
 
 def with_endings(bars: list[Bar], problems: Problems) -> list[Bar]:
-    """Give a section's bars with `ending_close` set and the times of endings; report what does not fit."""
+    """Return a section's bars with `ending_close` set and the times of endings; report what does not fit."""
     if any(b.repeat_start or b.repeat_times or b.ending for b in bars):
         walk = _Walk(list(bars), problems)
         walk.run()

@@ -57,7 +57,7 @@ def folded(name: str) -> str:
 
 
 def name_fault(name: str) -> str:
-    """Tell what a section's name must not hold, or nothing."""
+    """Return what a section's name must not hold, or nothing."""
     if not name:
         return "expected a name after `section`, found the end of the line"
     if any(c in name for c in ",()"):
@@ -244,7 +244,7 @@ def _unknown_section(
 
 
 def _shortened(short: str, name: str) -> bool:
-    """Tell whether a name may be meant by a shorter one: `Verse` for `Verse 1`, `V1`, `Ch`.
+    """Return whether a name may be meant by a shorter one: `Verse` for `Verse 1`, `V1`, `Ch`.
 
     >>> _shortened("V1", "Verse 1"), _shortened("ch", "Chorus"), _shortened("V2", "Verse 1")
     (True, True, False)

@@ -208,7 +208,7 @@ class _SectionBuilder:
 
 
 def _is_sung(pieces: tuple[Piece, ...]) -> bool:
-    """Tell whether a row holds words, and hardly a chord."""
+    """Return whether a row holds words, and hardly a chord."""
     cells = [read_cell(piece.text) for piece in pieces if piece.kind == "CELL"]
     words = sum(explain.is_word(bad) for cell in cells for _, bad in cell.bad)
     return words > 1 and words > sum(mark.kind == "chord" for cell in cells for mark in cell.marks)
@@ -256,5 +256,5 @@ def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Proble
 
 
 def with_words(row: Row, words: tuple[SungLine, ...], cues: tuple[Text, ...]) -> Row:
-    """Give a copied row its own words, and its own cues after the model's."""
+    """Return a copied row its own words, and its own cues after the model's."""
     return replace(row, words=words, cues=row.cues + cues)

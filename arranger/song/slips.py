@@ -52,12 +52,12 @@ class Place:
 
 
 def understood(text: str) -> bool:
-    """Tell whether a text is a chord mark."""
+    """Return whether a text is a chord mark."""
     return isinstance(read_mark(text), ChordWord)
 
 
 def known(text: str, before: str, after: str) -> Reason | None:
-    """Give the first reason that a rule knows for a mark."""
+    """Return the first reason that a rule knows for a mark."""
     place = Place(text, before, after)
     return next((reason for rule in _RULES if (reason := rule(place)) is not None), None)
 

@@ -42,7 +42,7 @@ def _chords(rows: Iterable[Row]) -> Iterator[WrittenChord]:
 
 
 def _names(chord: Chord, signature: int) -> Iterator[NoteName]:
-    """Give the names to be looked at: the root, and a bass that is not spelled as the chord's own note."""
+    """Return the names to be looked at: the root, and a bass that is not spelled as the chord's own note."""
     if _has_other_sign(chord.root, signature) and chord.quality.name not in _PASSING:
         yield chord.root
     if chord.bass is not None and _has_other_sign(chord.bass, signature) and chord.bass not in chord.names:
@@ -50,7 +50,7 @@ def _names(chord: Chord, signature: int) -> Iterator[NoteName]:
 
 
 def _has_other_sign(name: NoteName, signature: int) -> bool:
-    """Tell whether a name has a sharp where the key has flats (or none), or the reverse."""
+    """Return whether a name has a sharp where the key has flats (or none), or the reverse."""
     return name.alter != 0 and name.alter * signature <= 0
 
 

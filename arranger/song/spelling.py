@@ -109,7 +109,7 @@ _FUSED: dict[tuple[str, str], str] = {
 
 
 def quality(kind: str, number: str, suspension: str, changes: Changes) -> tuple[Quality, Changes] | None:
-    """Give the row that a spelling means, and the changes to it that remain; None where there is no such chord.
+    """Return the row that a spelling means, and the changes to it that remain; None where there is no such chord.
 
     Args:
         kind: `""`, `m`, `maj`, `delta`, `mMaj`, `mdelta`, `dim`, `half`, `aug`, `augMaj`.

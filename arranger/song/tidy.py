@@ -58,7 +58,7 @@ def tidied(source: Source) -> str:
 
 
 def _known_lines(source: Source) -> dict[int, Line]:
-    """Give the lines that say something by their place, sections as lines of the word `section`."""
+    """Return the lines that say something by their place, sections as lines of the word `section`."""
     found = split_lines(source, Problems())
     lines = [*found.header]
     for section in found.sections:

@@ -72,7 +72,7 @@ def read_words(text: str) -> WordsCell:
 
 
 def _is_plain(text: str, at: int) -> bool:
-    """Tell whether no backslash takes away the meaning of the character at a place."""
+    """Return whether no backslash takes away the meaning of the character at a place."""
     before = 0
     while at - before > 0 and text[at - before - 1] == "\\":
         before += 1
@@ -94,7 +94,7 @@ def _marks(text: str, start: int, stop: int) -> list[int]:
 
 
 def _in_word(text: str, mark: int, start: int) -> bool:
-    """Tell whether a chord mark (the last of a run) stands right behind a letter."""
+    """Return whether a chord mark (the last of a run) stands right behind a letter."""
     while mark > start and text[mark - 1] == "*":
         mark -= 1
     return mark > start and text[mark - 1] not in BLANKS
@@ -156,7 +156,7 @@ def read_sung(pieces: tuple[Piece, ...], at: int, end: int, places: list[Places]
 
 
 def split_bars(pieces: tuple[Piece, ...], at: int, what: str, problems: Problems) -> list[Piece]:
-    """Give the texts between plain bar signs, the last of which may be left out."""
+    """Return the texts between plain bar signs, the last of which may be left out."""
     cells: list[Piece] = []
     if pieces and pieces[0].kind != "BAR":
         numbered = _NUMBERED.match(pieces[0].text)
@@ -191,7 +191,7 @@ def split_bars(pieces: tuple[Piece, ...], at: int, what: str, problems: Problems
 
 
 def _repeat_sign(pieces: tuple[Piece, ...], index: int) -> bool:
-    """Tell whether a colon makes a bar sign look like that of a repeat."""
+    """Return whether a colon makes a bar sign look like that of a repeat."""
     after = pieces[index + 1].text if index + 1 < len(pieces) else ""
     before = pieces[index - 1].text if index else ""
     return after.startswith(":") or before.endswith((" :", "\t:"))
@@ -231,7 +231,7 @@ def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
 
 
 def _at_most(left: int) -> str:
-    """Give how many marks a bar has room for."""
+    """Return how many marks a bar has room for."""
     return f"{count(left, '`*`')} at most" if left > 0 else "no `*`"
 
 

@@ -54,7 +54,7 @@ def warning(code: str, message: str, span: Span | None = None, *hints: str, fix:
 
 
 def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
-    """Tell whether any is an error (and not only a warning)."""
+    """Return whether any is an error (and not only a warning)."""
     return any(d.severity == "error" for d in diagnostics)
 
 
@@ -74,7 +74,7 @@ def columns(text: str) -> int:
 
 
 def render(diagnostic: Diagnostic, source: Source) -> str:
-    """Give the printed form: place and message, the line with a mark under the place, then the hints."""
+    """Return the printed form: place and message, the line with a mark under the place, then the hints."""
     head = f"{diagnostic.severity} {diagnostic.code}: {printable(diagnostic.message)}"
     if diagnostic.span is None:
         lines = [f"{printable(source.name)}: {head}"]

@@ -15,7 +15,7 @@ class Span:
     end: int
 
     def to(self, other: Span) -> Span:
-        """Give the span from the start of this one to the end of the other."""
+        """Return the span from the start of this one to the end of the other."""
         return Span(self.start, other.end)
 
 
@@ -60,7 +60,7 @@ class Source:
         return len(self._starts)
 
     def line_column(self, offset: int) -> tuple[int, int]:
-        r"""Give the line and column, both from 1, of an offset.
+        r"""Return the line and column, both from 1, of an offset.
 
         >>> Source("a", "one\ntwo").line_column(5)
         (2, 2)
@@ -69,7 +69,7 @@ class Source:
         return line, offset - self._starts[line - 1] + 1
 
     def line_span(self, line: int) -> Span:
-        """Give the span of a line (from 1) without its line end."""
+        """Return the span of a line (from 1) without its line end."""
         start = self._starts[line - 1]
         end = self._starts[line] - 1 if line < len(self._starts) else len(self.text)
         return Span(start, end)

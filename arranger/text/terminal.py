@@ -20,7 +20,7 @@ def printable(text: str) -> str:
 
 
 def steers(character: str) -> bool:
-    """Tell whether a character could steer a terminal."""
+    """Return whether a character could steer a terminal."""
     return character in _TURNS or unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp")
 
 

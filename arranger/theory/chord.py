@@ -68,11 +68,11 @@ class Chord:
         return self.bass or self.root
 
     def member_on(self, degree: int) -> Interval | None:
-        """Give the member on a degree (3 for the third, whatever its size)."""
+        """Return the member on a degree (3 for the third, whatever its size)."""
         return next((i for i in self.members if i.degree == degree), None)
 
     def interval_of(self, name: NoteName) -> Interval | None:
-        """Give the member that sounds as a name, whatever its spelling."""
+        """Return the member that sounds as a name, whatever its spelling."""
         distance = (name.pitch_class - self.root.pitch_class) % 12
         return next((i for i in self.members if i.pitch_class == distance), None)
 

@@ -43,7 +43,7 @@ class Interval:
 
     @lru_cache(maxsize=4096)  # noqa: B019  # frozen values, a few hundred in all: every chord asks again and again
     def above(self, name: NoteName) -> NoteName:
-        """Give the name of the note this far above a name, spelled by letters.
+        """Return the name of the note this far above a name, spelled by letters.
 
         >>> str(Interval.parse("b3").above(NoteName("D")))
         'F'
@@ -58,7 +58,7 @@ class Interval:
 
 
 def between(low: NoteName, high: NoteName) -> Interval:
-    """Give the interval from one name up to the next of another, counted by letters.
+    """Return the interval from one name up to the next of another, counted by letters.
 
     Altered unisons and seconds may fall below the unison (`E#` to `Fb`), sevenths reach the octave (`C` to `B#`).
 

@@ -57,7 +57,7 @@ class Key:
 
     @property
     def exists(self) -> bool:
-        """Tell whether it is one of the fifteen signatures."""
+        """Return whether it is one of the fifteen signatures."""
         return -7 <= self.signature <= 7
 
     @property
@@ -71,11 +71,11 @@ class Key:
         return Key(self.scale[2], False) if self.minor else Key(self.scale[5], True)
 
     def degree(self, name: NoteName) -> Interval:
-        """Give the interval of a name above the tonic."""
+        """Return the interval of a name above the tonic."""
         return between(self.tonic, name)
 
     def holds(self, name: NoteName) -> bool:
-        """Tell whether the name is in the scale (natural minor in a minor key)."""
+        """Return whether the name is in the scale (natural minor in a minor key)."""
         return name in self.scale
 
     def spelled(self, pitch_class: int) -> NoteName:
@@ -88,7 +88,7 @@ class Key:
         return next(n for n in map(NoteName.at_fifths, range(low, low + 12)) if n.pitch_class == pitch_class)
 
     def enharmonic(self) -> Key | None:
-        """Give the key of the same sound with the fewest signs in its signature, if it is another one that exists."""
+        """Return the key of the same sound with the fewest signs in its signature, if it is another one that exists."""
         others = [Key(NoteName.at_fifths(self.tonic.fifths + shift), self.minor) for shift in (-12, 12)]
         near = [k for k in others if k.exists and abs(k.signature) < abs(self.signature)]
         return near[0] if near else None
@@ -136,7 +136,7 @@ def another_key(text: str, home: Key) -> Key:
 
 
 def _meant(text: str) -> str:
-    """Give a remark on what may be meant by a text that is no key, or nothing."""
+    """Return a remark on what may be meant by a text that is no key, or nothing."""
     text = text.strip()
     if text[:1] in ("H", "h"):
         return "; the German H is `B`, and B is `Bb`"
@@ -145,7 +145,7 @@ def _meant(text: str) -> str:
 
 
 def all_keys() -> tuple[Key, ...]:
-    """Give the fifteen major keys, flats first, then their relative minors in the same order."""
+    """Return the fifteen major keys, flats first, then their relative minors in the same order."""
     majors = tuple(Key(NoteName.at_fifths(n)) for n in range(-7, 8))
     return majors + tuple(k.relative for k in majors)
 

@@ -83,7 +83,7 @@ Sounds = Sequence[tuple[frozenset[int], Fraction]]  # pitch classes that sound t
 
 
 def weights_of(sounds: Iterable[tuple[frozenset[int], Fraction]]) -> tuple[float, ...]:
-    """Give how long each pitch class sounds."""
+    """Return how long each pitch class sounds."""
     weights = [Fraction(0)] * 12
     for pitches, length in sounds:
         for pitch in pitches:

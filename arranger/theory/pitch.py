@@ -19,7 +19,7 @@ _PITCH = re.compile(r"([A-G])(##|#|x|bb|b)?(-?\d)")
 
 
 def accidental_text(alter: int) -> str:
-    """Give the ASCII accidental: `#` or `b` for each semitone.
+    """Return the ASCII accidental: `#` or `b` for each semitone.
 
     >>> accidental_text(-2), accidental_text(0), accidental_text(1)
     ('bb', '', '#')
@@ -63,7 +63,7 @@ class NoteName:
 
     @classmethod
     def at_fifths(cls, place: int) -> NoteName:
-        """Give the name at a place on the line of fifths; the inverse of `fifths`.
+        """Return the name at a place on the line of fifths; the inverse of `fifths`.
 
         >>> str(NoteName.at_fifths(6)), str(NoteName.at_fifths(-2))
         ('F#', 'Bb')
@@ -72,7 +72,7 @@ class NoteName:
         return cls("FCGDAEB"[index], alter)
 
     def simplest(self) -> NoteName:
-        """Give the enharmonic name with at most one accidental; names that have one or none stay as they are.
+        """Return the enharmonic name with at most one accidental; names that have one or none stay as they are.
 
         >>> str(NoteName("B", -2).simplest()), str(NoteName("E", 1).simplest())
         ('A', 'E#')
@@ -149,7 +149,7 @@ class Pitch:
 
 
 def pitch_above(name: NoteName, midi: int) -> Pitch:
-    """Give the lowest pitch of that name strictly above a MIDI number.
+    """Return the lowest pitch of that name strictly above a MIDI number.
 
     >>> str(pitch_above(NoteName("G"), 60)), str(pitch_above(NoteName("C"), 60))
     ('G4', 'C5')
@@ -158,5 +158,5 @@ def pitch_above(name: NoteName, midi: int) -> Pitch:
 
 
 def is_black(midi: int) -> bool:
-    """Tell whether the key of a MIDI number is a black one."""
+    """Return whether the key of a MIDI number is a black one."""
     return midi % 12 in (1, 3, 6, 8, 10)

@@ -33,7 +33,7 @@ class Quality:
         return hash(self.name)
 
     def has(self, degree: int) -> Interval | None:
-        """Give the interval on a degree (3 for the third, whatever its size), if the quality has one."""
+        """Return the interval on a degree (3 for the third, whatever its size), if the quality has one."""
         return next((i for i in self.degrees if i.degree == degree), None)
 
 

@@ -20,7 +20,7 @@ Spectrum = tuple[tuple[float, float], ...]  # (frequency in Hz, amplitude)
 
 
 def frequency(midi: float) -> float:
-    """Give the frequency in Hz in equal temperament, A4 (69) at 440 Hz.
+    """Return the frequency in Hz in equal temperament, A4 (69) at 440 Hz.
 
     >>> round(frequency(60), 3)
     261.626
@@ -29,7 +29,7 @@ def frequency(midi: float) -> float:
 
 
 def bandwidth(one: float, two: float) -> float:
-    """Give the critical bandwidth in Hz around two frequencies.
+    """Return the critical bandwidth in Hz around two frequencies.
 
     >>> round(bandwidth(400, 440), 3), round(bandwidth(400, 380), 3)
     (87.225, 83.123)
@@ -38,7 +38,7 @@ def bandwidth(one: float, two: float) -> float:
 
 
 def disturbance(apart: float) -> float:
-    """Give how much two tones disturb each other, 0 to 1, by their distance in critical bandwidths.
+    """Return how much two tones disturb each other, 0 to 1, by their distance in critical bandwidths.
 
     >>> round(disturbance(0.5), 4), round(disturbance(1), 4)
     (0.5413, 0.0397)
@@ -49,13 +49,13 @@ def disturbance(apart: float) -> float:
 
 
 def roughness(spectrum: Spectrum) -> float:
-    """Give the roughness of a spectrum: the disturbance of all pairs by their amplitudes, over the sum of squares."""
+    """Return the roughness of a spectrum: the disturbance of all pairs by their amplitudes, over the sum of squares."""
     total = sum(a * b * disturbance(abs(f - g) / bandwidth(f, g)) for (f, a), (g, b) in combinations(spectrum, 2))
     return total / sum(a * a for _, a in spectrum)
 
 
 def spectrum_of(keys: Iterable[float], partials: int = PARTIALS) -> Spectrum:
-    """Give the spectrum of keys struck together; partials of one frequency (to a thousandth of a Hz) are added."""
+    """Return the spectrum of keys struck together; partials of one frequency (to a thousandth of a Hz) are added."""
     found: dict[float, float] = {}
     for key in keys:
         for n in range(1, partials + 1):
@@ -66,5 +66,5 @@ def spectrum_of(keys: Iterable[float], partials: int = PARTIALS) -> Spectrum:
 
 @lru_cache(maxsize=4096)
 def roughness_of(keys: tuple[int, ...]) -> float:
-    """Give the roughness of keys struck together, with 11 partials each."""
+    """Return the roughness of keys struck together, with 11 partials each."""
     return roughness(spectrum_of(keys))

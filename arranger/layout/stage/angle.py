@@ -21,7 +21,7 @@ SLACK = 1e-9  # of a step: sizes that are a step but for rounding
 
 
 def height(minutes: float, metres: float) -> float:
-    """Give the height in points that appears under so many minutes of arc at a distance.
+    """Return the height in points that appears under so many minutes of arc at a distance.
 
     >>> round(height(20, 0.6) / MM, 2), round(height(16, 0.8) / MM, 2)
     (3.49, 3.72)
@@ -30,7 +30,7 @@ def height(minutes: float, metres: float) -> float:
 
 
 def minutes(height: float, metres: float) -> float:
-    """Give the minutes of arc under which a height in points appears at a distance.
+    """Return the minutes of arc under which a height in points appears at a distance.
 
     >>> round(minutes(height(20, 0.6), 0.6), 6)
     20.0
@@ -39,7 +39,7 @@ def minutes(height: float, metres: float) -> float:
 
 
 def capital(metrics: Metrics) -> float:
-    """Give how high the lowest of capitals and figures is, as a share of the size of type.
+    """Return how high the lowest of capitals and figures is, as a share of the size of type.
 
     What the font says of its capitals, and the letters and figures as they are drawn: the least counts.
     """
@@ -55,7 +55,7 @@ def capital(metrics: Metrics) -> float:
 
 
 def sizes(metres: float, metrics: Metrics, least: float = MINIMUM) -> tuple[float, ...]:
-    """Give the sizes of type on a grid of quarter points from `MOST` minutes of arc down to `least`, in points."""
+    """Return the sizes of type on a grid of quarter points from `MOST` minutes of arc down to `least`, in points."""
     share = capital(metrics)
     low = ceil(height(least, metres) / share / STEP - SLACK)
     high = max(low, floor(height(MOST, metres) / share / STEP + SLACK))
@@ -63,6 +63,6 @@ def sizes(metres: float, metrics: Metrics, least: float = MINIMUM) -> tuple[floa
 
 
 def legible_to(size: float, metrics: Metrics) -> float:
-    """Give the greatest distance in metres at which type of a size is legible, to 5 cm below."""
+    """Return the greatest distance in metres at which type of a size is legible, to 5 cm below."""
     exact = size * capital(metrics) / height(MINIMUM, 1.0)
     return floor(exact * 20 + SLACK) / 20

@@ -117,7 +117,7 @@ class _Pages:
         self._places = fitting.places(draft.lines)
 
     def document(self) -> Document:
-        """Give the document."""
+        """Return the document."""
         song = self._arrangement.song
         authors = [text.value for text in (song.words_by, song.music_by) if text is not None]
         sheets = self._sheets()
@@ -176,7 +176,7 @@ class _Pages:
         return [*items, *foot]
 
     def _lines(self, number: int) -> list[tuple[int, float]]:
-        """Give the lines of a page, each with its top."""
+        """Return the lines of a page, each with its top."""
         draft, plan = self._draft, self._draft.plans[number]
         y = draft.head[number].bottom + HEAD_BOTTOM if number < len(draft.head) else 0.0
         found = []
@@ -189,7 +189,7 @@ class _Pages:
         return found
 
     def _begun(self, number: int, page: int, factor: float, top: float) -> list[Bookmark]:
-        """Give the bookmarks of the sections that begin on a page."""
+        """Return the bookmarks of the sections that begin on a page."""
         lines = [(self._draft.lines[index], y) for index, y in self._lines(number)]
         begun = [(self._sections[line.section], y) for line, y in lines if line.first]
         return [Bookmark(section.name, page, y * factor + top, section.span) for section, y in begun]
@@ -240,7 +240,7 @@ class _Pages:
 
 
 def _opening(arrangement: Arrangement, where: ChordId, metrics: Metrics) -> str:
-    """Give the symbol of a chord in plain text; that nothing is played in a silent section."""
+    """Return the symbol of a chord in plain text; that nothing is played in a silent section."""
     if where[1] == SILENT:
         return "tacet"
     return "".join(run.text for run in symbol(arrangement.chord(where), metrics, LOOK.sizes))

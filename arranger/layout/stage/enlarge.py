@@ -78,5 +78,5 @@ def enlarged_rect(rect: Rect, factor: float, dx: float, dy: float) -> Rect:
 
 
 def inked(item: Item, inks: Mapping[float, float]) -> Item:
-    """Give an item in other inks: for each lightness that occurs, another. Pictures of keyboards keep theirs."""
+    """Return an item in other inks: for each lightness that occurs, another. Pictures of keyboards keep theirs."""
     return item if isinstance(item, Keyboard) else replace(item, grey=inks[item.grey])

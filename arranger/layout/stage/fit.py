@@ -70,19 +70,19 @@ class Draft:
     whole: bool
 
     def room(self, page: int) -> float:
-        """Give the height for the lines of a page."""
+        """Return the height for the lines of a page."""
         return self.first_room if page == len(self.head) - 1 else self.frame.height
 
 
 def leaves_of(options: StageOptions, pages: int) -> int:
-    """Give how many of so many pages lie side by side: those of a sheet, or two sheets of paper where there are two."""
+    """Return how many of so many pages lie side by side: those of a sheet, or two sheets where there are two."""
     if options.sheet.pages > 1:
         return options.sheet.pages
     return 2 if pages == 2 and not options.sheet.screen else 1
 
 
 def margins_of(options: StageOptions) -> tuple[float, float, float]:
-    """Give the margins of a page: at the outer side, at the inner one, at the top and bottom (points)."""
+    """Return the margins of a page: at the outer side, at the inner one, at the top and bottom (points)."""
     sheet = options.sheet
     side = sheet.side if options.margin is None else options.margin
     end = sheet.end if options.margin is None else options.margin
@@ -124,15 +124,15 @@ class Fitting:
         return self._typesetter
 
     def least(self, metres: float | None = None) -> Draft:
-        """Give the draft with the smallest type that can be read, from the distance asked for or another."""
+        """Return the draft with the smallest type that can be read, from the distance asked for or another."""
         return self.at(sizes(metres or self._options.distance, self._metrics)[-1])
 
     def fits(self, metres: float | None = None) -> bool:
-        """Tell whether the smallest type that can be read fits."""
+        """Return whether the smallest type that can be read fits."""
         return self._is_within(self.least(metres), self._options.pages)
 
     def largest(self) -> Draft | None:
-        """Give the draft with the largest type that fits the pages asked for; None where none does.
+        """Return the draft with the largest type that fits the pages asked for; None where none does.
 
         Where any number of pages will do, it is that which 20 minutes of arc need; of the sizes that need no more,
         the largest with the fewest turns that find no hand free.
@@ -155,7 +155,7 @@ class Fitting:
         return best
 
     def within(self, pages: int | None) -> Draft | None:
-        """Give the draft with the largest type that needs no more pages; None where none does."""
+        """Return the draft with the largest type that needs no more pages; None where none does."""
         tried = map(self.at, sizes(self._options.distance, self._metrics))
         return next((draft for draft in tried if self._is_within(draft, pages)), None)
 
@@ -164,7 +164,7 @@ class Fitting:
         return draft.whole and (pages is None or len(draft.plans) <= pages)
 
     def at(self, size: float) -> Draft:
-        """Give the draft with a size of type."""
+        """Return the draft with a size of type."""
         known = self._tried.get(size)
         if known is None:
             known = self._tried[size] = self._draft(size)
@@ -198,7 +198,7 @@ class Fitting:
         )
 
     def frame(self, size: float) -> Frame:
-        """Give what a page has inside its margins at a size of type."""
+        """Return what a page has inside its margins at a size of type."""
         side, inside, end = margins_of(self._options)
         factor = size / UNIT
         sheet, metrics = self._options.sheet, self._metrics
@@ -206,7 +206,7 @@ class Fitting:
         return Frame(factor, width, (sheet.height - 2 * end) / factor - foot_height(width, metrics))
 
     def turned(self, draft: Draft) -> list[tuple[Passage, int, int]]:
-        """Give what is played over a turn, with the pages from which and to which it leads."""
+        """Return what is played over a turn, with the pages from which and to which it leads."""
         return self._turned(draft.plans, self.places(draft.lines))
 
     def _turned(self, plans: Sequence[PagePlan], places: Mapping[ChordId, int]) -> list[tuple[Passage, int, int]]:
@@ -234,7 +234,7 @@ class Fitting:
         return counts
 
     def places(self, lines: Sequence[StageLine]) -> dict[ChordId, int]:
-        """Give the line in which each chord stands; a section that is drawn with another stands in its lines."""
+        """Return the line in which each chord stands; a section that is drawn with another stands in its lines."""
         places: dict[ChordId, int] = {}
         for index, line in enumerate(lines):
             for chord in (SILENT, *(number for _, number in line.chords)):
@@ -259,7 +259,7 @@ def _blocks(lines: Sequence[StageLine], busy: Sequence[int]) -> tuple[Block, ...
 
 
 def _goes_on(lines: Sequence[StageLine], index: int) -> bool:
-    """Tell whether the next line says nothing without this one: it begins with a repeated bar, or inside a bar."""
+    """Return whether the next line says nothing without this one: it begins with a repeated bar, or inside a bar."""
     music = lines[index + 1].music if index + 1 < len(lines) else None
     if music is None:
         return False

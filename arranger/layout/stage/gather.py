@@ -26,7 +26,7 @@ ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
 def gather(
     arrangement: Arrangement, words: Prompts, patches: Mapping[str, str], metrics: Metrics
 ) -> tuple[StageSection, ...]:
-    """Give the content of a stage copy, in the order written.
+    """Return the content of a stage copy, in the order written.
 
     Args:
         arrangement: what is played.
@@ -90,7 +90,7 @@ class _Hands:
         self._usual: Left | None = None
 
     def bar(self, bar: BarContent) -> BarContent:
-        """Give a bar with its hands as one light text each."""
+        """Return a bar with its hands as one light text each."""
         return replace(bar, columns=tuple(map(self._column, bar.columns)))
 
     def _column(self, column: Column) -> Column:
@@ -108,7 +108,7 @@ class _Hands:
         return replace(column, picture=picture)
 
     def _left(self, chord: ChordPart, picture: Picture) -> tuple[Run, ...]:
-        """Give the left hand where it is not what the symbol and the hands before it lead to expect.
+        """Return the left hand where it is not what the symbol and the hands before it lead to expect.
 
         The root alone is never told; nor is the root with its octave where the section begins so.
         """
@@ -155,7 +155,7 @@ def _wordless(bar: BarContent) -> BarContent:
 
 
 def _prompts(row: Row, pickup: str) -> tuple[Prompt, ...]:
-    """Give the first words of each verse of a row; a pickup is sung before the first."""
+    """Return the first words of each verse of a row; a pickup is sung before the first."""
     found = []
     for number, line in enumerate(row.words):
         text = pickup if number == 0 else ""
@@ -186,7 +186,7 @@ def _begun(text: str) -> str:
 
 
 def _without_words(section: StageSection) -> object:
-    """Give what must be alike in sections that are drawn once."""
+    """Return what must be alike in sections that are drawn once."""
     if not any(row.bars for row in section.rows):
         return section.indices
 
@@ -231,7 +231,7 @@ def _joined(group: Sequence[StageSection]) -> StageSection:
 
 
 def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
-    """Give cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
+    """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
     shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
     news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
     told = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]

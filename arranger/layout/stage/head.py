@@ -59,7 +59,7 @@ def _side_by_side(pieces: Sequence[tuple[str, Face, str, Span]], flow: Flow) -> 
 
 
 def foot_height(width: float, metrics: Metrics) -> float:
-    """Give the height of the foot with the gap over it, on a page of a width."""
+    """Return the height of the foot with the gap over it, on a page of a width."""
     line = metrics.rise(TALL, "bold", UNIT) + metrics.descent("bold", UNIT)
     return FOOT_GAP + line * (1 if width >= ONE_LINE else 2)
 

@@ -109,7 +109,7 @@ class Typesetter:
         self._ways: dict[int, list[Way]] = {}
 
     def lines(self, width: float, height: float) -> tuple[StageLine, ...]:
-        """Give the lines of all sections for pages with so much room."""
+        """Return the lines of all sections for pages with so much room."""
         lines: list[StageLine] = []
         for number, section in enumerate(self._sections):
             lines += self._section(number, section, width, height)
@@ -177,7 +177,7 @@ class Typesetter:
         ]
 
     def _cells(self, groups: Sequence[Group], width: float) -> int:
-        """Give in how many cells the lines of a row are divided, so that every bar is in one; 0 where none are."""
+        """Return in how many cells the lines of a row are divided, so that every bar is in one; 0 where none are."""
         bars = [bar for group in groups for bar in group]
         if any(bar.length != bars[0].length for bar in bars):
             return 0
@@ -190,7 +190,7 @@ class Typesetter:
         return next((cells for cells in (max(BARS, most), most) if widest <= width / cells), 0)
 
     def _groups(self, bars: Sequence[BarContent], width: float) -> list[Group]:
-        """Give the bars of each line: fours, and evenly less where four do not fit."""
+        """Return the bars of each line: fours, and evenly less where four do not fit."""
         groups: list[Group] = []
         for phrase in phrases(bars):
             ways = self._ways.get(id(phrase[0]))
@@ -201,7 +201,7 @@ class Typesetter:
         return groups
 
     def _ways_of(self, phrase: Group) -> list[Way]:
-        """Give all ways in which a phrase is ever broken, the widest first.
+        """Return all ways in which a phrase is ever broken, the widest first.
 
         Lines that are as few and even as fits a width are so for every lesser width that they fit too: what is best of
         many is best of some. So the next way is that for a hair less than what the last one needs.
@@ -222,11 +222,11 @@ class Typesetter:
         return broken_row([part for bar in phrase for part in fitting(bar, widths)], widths)
 
     def _natural(self, group: Group) -> float:
-        """Give the least width of a line."""
+        """Return the least width of a line."""
         return sum(self._widths.natural(bar, shown) for bar, shown in zip(group, pictures_of(group), strict=True))
 
     def _at(self, width: float) -> Widths:
-        """Give what knows the widths of bars, for lines of a width."""
+        """Return what knows the widths of bars, for lines of a width."""
         self._widths.measure = replace(self._widths.measure, width=width)
         return self._widths
 
@@ -329,7 +329,7 @@ class Typesetter:
 
 
 def _row_read(item: Item) -> int:
-    """Give in which row of a column an item is read."""
+    """Return in which row of a column an item is read."""
     return {"letters": 1, "left hand": 1}.get(item.role, 0)
 
 

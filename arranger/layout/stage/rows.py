@@ -70,7 +70,7 @@ def rows_of(
 
 
 def _words(columns: Sequence[Column], verses: range, y: float, metrics: Metrics) -> tuple[tuple[int, float], ...]:
-    """Give the baselines of the verses that have words here, under each other from y on."""
+    """Return the baselines of the verses that have words here, under each other from y on."""
     words = []
     for verse in verses:
         texts = [run for column in columns for run in verse_runs(column.words, verse)]
@@ -83,5 +83,5 @@ def _words(columns: Sequence[Column], verses: range, y: float, metrics: Metrics)
 
 
 def bottom_of(rows: Rows, metrics: Metrics) -> float:
-    """Give where the lowest row ends: the words, where there are any."""
+    """Return where the lowest row ends: the words, where there are any."""
     return rows.words[-1][1] + metrics.descent("regular", UNIT) if rows.words else rows.bottom

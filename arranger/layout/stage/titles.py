@@ -89,7 +89,7 @@ def _frame(x: float, y: float, width: float, height: float, span: Span) -> list[
 
 
 def heading(section: StageSection, width: float, metrics: Metrics) -> tuple[TextLine, ...]:
-    """Give the lines over a section: its name in a box, cues, facts, and where the roadmap leads."""
+    """Return the lines over a section: its name in a box, cues, facts, and where the roadmap leads."""
     flow = _Flow(width, metrics)
     flow.add(section.name, "bold", NAME, "section", section.span, boxed=True)
     for entry in section.entries:
@@ -105,7 +105,7 @@ def heading(section: StageSection, width: float, metrics: Metrics) -> tuple[Text
 
 
 def cue_lines(entries: Sequence[MarginEntry], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
-    """Give the lines of cues between two lines of music."""
+    """Return the lines of cues between two lines of music."""
     flow = _Flow(width, metrics)
     for entry in entries:
         _add(flow, entry)
@@ -128,7 +128,7 @@ def going_on(section: StageSection, width: float, metrics: Metrics) -> TextLine:
 
 
 def prompt_lines(prompts: Sequence[Prompt], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
-    """Give the lines of prompts: those of several verses are numbered."""
+    """Return the lines of prompts: those of several verses are numbered."""
     flow = _Flow(width, metrics)
     for number, prompt in enumerate(prompts, 1):
         text = f"{number}. {prompt.text}" if len(prompts) > 1 else prompt.text

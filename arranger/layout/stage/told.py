@@ -34,7 +34,7 @@ MOST_VISITS = 4  # times that a section comes and is told where each leads; more
 def entries_of(
     arrangement: Arrangement, index: int, patches: Mapping[str, str], pickup: bool
 ) -> tuple[MarginEntry, ...]:
-    """Give cues and facts of a section: what changes, how it is played, where the hand lies.
+    """Return cues and facts of a section: what changes, how it is played, where the hand lies.
 
     Args:
         arrangement: whose section it is.
@@ -69,23 +69,23 @@ def entries_of(
 
 
 def _before(song: Song, index: int) -> set[int]:
-    """Give the sections that are played right before one."""
+    """Return the sections that are played right before one."""
     return {one.section for one, two in pairwise(song.roadmap) if two.section == index} - {index}
 
 
 def _is_new(song: Song, index: int, facts: Sequence[object]) -> bool:
-    """Tell whether a section's fact is another one than before it, or nothing is before it."""
+    """Return whether a section's fact is another one than before it, or nothing is before it."""
     before = _before(song, index)
     return not before or any(facts[number] != facts[index] for number in before)
 
 
 def is_cut(song: Song, index: int) -> bool:
-    """Tell whether the roadmap names bars of a section."""
+    """Return whether the roadmap names bars of a section."""
     return any(step.section == index and step.from_bar is not None for step in song.roadmap)
 
 
 def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tuple[str, ...]:
-    """Tell how a section is played each time it comes and where the roadmap leads then.
+    """Return how a section is played each time it comes and where the roadmap leads then.
 
     Args:
         song: whose roadmap it is.

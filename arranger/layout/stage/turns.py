@@ -50,7 +50,7 @@ class _Event:
 
 
 def passages(arrangement: Arrangement) -> tuple[Passage, ...]:
-    """Give all that is played after something, each pair once with the least time that it leaves, in order."""
+    """Return all that is played after something, each pair once with the least time that it leaves, in order."""
     found: dict[tuple[ChordId, ChordId], Fraction] = {}
     for one, two in pairwise(_events(arrangement)):
         facts = arrangement.song.sections[one.chord[0]].facts
@@ -61,7 +61,7 @@ def passages(arrangement: Arrangement) -> tuple[Passage, ...]:
 
 
 def _events(arrangement: Arrangement) -> list[_Event]:
-    """Give all chords as they are heard, and the silent sections between them."""
+    """Return all chords as they are heard, and the silent sections between them."""
     song = arrangement.song
     by_step: dict[int, list[Heard]] = {}
     for heard in arrangement.heard:
@@ -80,12 +80,12 @@ def _events(arrangement: Arrangement) -> list[_Event]:
 
 
 def _last(arrangement: Arrangement, heard: Heard) -> Fraction:
-    """Give when the last thing is done while a chord is heard, in quarters from its beginning."""
+    """Return when the last thing is done while a chord is heard, in quarters from its beginning."""
     return max((done for done in _done(arrangement, heard) if done < heard.length), default=Fraction(0))
 
 
 def _done(arrangement: Arrangement, one: Heard) -> Iterator[Fraction]:
-    """Give when something is done on a chord, in quarters from its beginning."""
+    """Return when something is done on a chord, in quarters from its beginning."""
     number, _ = one.chord
     section, part = arrangement.song.sections[number], arrangement.sections[number]
     chord = arrangement.chord(one.chord)
@@ -113,13 +113,13 @@ def _index(bars: tuple[Bar, ...], number: int) -> int:
 
 
 def _flat(arrangement: Arrangement, section: int, row: int, bar: int) -> int:
-    """Give the place of a bar among all bars of its section."""
+    """Return the place of a bar among all bars of its section."""
     rows = arrangement.song.sections[section].rows
     return sum(len(rows[before].bars) for before in range(row)) + bar
 
 
 def _since(bars: tuple[Bar, ...], chord: ChordPart, index: int, start: Fraction) -> Fraction:
-    """Give the time from a chord to a place of its section in quarters, as written; below 0 before the chord."""
+    """Return the time from a chord to a place of its section in quarters, as written; below 0 before the chord."""
     here = _index(bars, chord.bar)
     between = sum((bar.length for bar in bars[min(here, index) : max(here, index)]), Fraction(0))
     return (between if index >= here else -between) + start - chord.start
