@@ -112,7 +112,7 @@ def _programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]
         home = Path.home()
     except RuntimeError:  # neither a variable nor the system's list of users has one
         return None
-    if not home.is_absolute():
+    if not home.is_absolute() or home == home.parent:  # an empty HOME reads as the root of the disk: nobody's home
         return None
     return home / (mac if sys.platform == "darwin" else usual) / "keys-arranger"
 
