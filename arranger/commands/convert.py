@@ -14,9 +14,9 @@ from arranger.commands import part
 from arranger.commands.saying import DONE, tell
 from arranger.commands.songs import each, report
 from arranger.commands.wishes import one_of
-from arranger.convert.convert import convert
+from arranger.convert.columns import decode_sheet
+from arranger.convert.conversion import convert
 from arranger.convert.model import Converted, Note, Options
-from arranger.convert.refuse import decode_sheet
 from arranger.song.bars import METER_UNITS, MOST_BEATS
 from arranger.song.model import Meter
 from arranger.song.read import without_controls

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.convert.convert import convert
+from arranger.convert.conversion import convert
 from arranger.convert.model import Options
 from arranger.song.model import Meter
 from arranger.song.read import read

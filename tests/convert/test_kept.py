@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 import pytest
 
-from arranger.convert.convert import convert
+from arranger.convert.columns import decode_sheet
+from arranger.convert.conversion import convert
 from arranger.convert.model import Options
-from arranger.convert.refuse import decode_sheet
 from arranger.text.source import Source
 from tests.convert.test_sheets import each_sheet
 

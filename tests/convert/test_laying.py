@@ -4,9 +4,9 @@ from itertools import pairwise
 
 import pytest
 
-from arranger.convert.convert import convert
+from arranger.convert.columns import lines_of
+from arranger.convert.conversion import convert
 from arranger.convert.model import Converted, Options
-from arranger.convert.page import lines_of
 from arranger.convert.syllables import place_of, starts_in
 from arranger.song.model import Meter, Song
 from arranger.song.read import read

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 import arranger.convert
-from arranger.convert.convert import convert
+from arranger.convert.columns import decode_sheet
+from arranger.convert.conversion import convert
 from arranger.convert.model import Options
-from arranger.convert.refuse import decode_sheet
 from arranger.pipeline import all_problems
 from arranger.song.mistakes import known_codes
 from arranger.text.diagnostics import Diagnostic, render

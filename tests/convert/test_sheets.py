@@ -37,9 +37,9 @@ from pathlib import Path
 
 import pytest
 
-from arranger.convert.convert import convert
+from arranger.convert.columns import decode_sheet
+from arranger.convert.conversion import convert
 from arranger.convert.model import Converted, Options
-from arranger.convert.refuse import decode_sheet
 from arranger.pipeline import all_problems, to_song
 from arranger.song.read import decode
 from arranger.text.diagnostics import has_errors, render

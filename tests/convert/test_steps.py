@@ -2,14 +2,13 @@
 
 import pytest
 
-from arranger.convert.chordlines import read_chords
+from arranger.convert.columns import lines_of
 from arranger.convert.facts import eat, is_fact
-from arranger.convert.head import head_of
 from arranger.convert.headings import again_of, base_of, heading_of, number_of, order_of, reference_of
-from arranger.convert.kinds import is_tablature, tell
 from arranger.convert.marks import PLAIN, Habits, bar_sign, chord_of, habits_of, marks_in, times_of
 from arranger.convert.model import Again, Facts, Heading, SheetLine
-from arranger.convert.page import lines_of
+from arranger.convert.sheet_head import head_of
+from arranger.convert.typed_lines import is_tablature, read_chords, tell
 from arranger.text.source import Source
 
 GERMAN = Habits(german=True, flat_b=True)

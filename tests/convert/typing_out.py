@@ -18,7 +18,7 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 
-from arranger.convert.convert import convert
+from arranger.convert.conversion import convert
 from arranger.convert.model import Options
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import Section, Song

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field, replace
 
 from arranger.convert.facts import key_change_of
 from arranger.convert.headings import base_of, number_of
-from arranger.convert.kinds import Told
 from arranger.convert.model import Again, ChordLine, Heading, Note, SheetLine
+from arranger.convert.typed_lines import Told
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail

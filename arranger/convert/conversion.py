@@ -5,30 +5,30 @@ What was guessed, and what found no place, is said in the song at its place and 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from arranger.convert.gather import Gathered, RawSection, gather
-from arranger.convert.head import head_of
-from arranger.convert.keys import keys_of, spelled_sections
-from arranger.convert.kinds import tell
-from arranger.convert.likeness import Ordered, in_order, merged
-from arranger.convert.marks import Habits
+from arranger.convert.barring import without_repeats
+from arranger.convert.columns import lines_of
+from arranger.convert.compare import Item, Ordered, in_order, merged, with_names
+from arranger.convert.marks import Habits, chord_of
 from arranger.convert.model import Again, Converted, DraftSection, Facts, Heading, Note, Options, SheetLine
-from arranger.convert.naming import Item, with_names
-from arranger.convert.page import lines_of
-from arranger.convert.refuse import refusal
-from arranger.convert.sections import section_of, without_repeats, words_without_chords
+from arranger.convert.recognise import is_song
+from arranger.convert.sheet_head import head_of, keys_of
+from arranger.convert.song_text import chord_row, spelled_sections, text_of
+from arranger.convert.stanzas import Gathered, RawSection, gather
 from arranger.convert.syllables import with_joined_syllables
-from arranger.convert.write import chord_row, text_of
+from arranger.convert.typed_lines import Told, tell
+from arranger.convert.underlay import section_of, words_without_chords
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import COMMON, Meter
 from arranger.song.read import read
 from arranger.song.roadmap import folded, name_fault
 from arranger.song.tidy import tidied
 from arranger.text.diagnostics import Diagnostic, error, has_errors
-from arranger.text.source import Source
+from arranger.text.source import Source, Span
 from arranger.theory.chord import Chord
 
 _FALLBACK = "Part"
@@ -177,3 +177,116 @@ def _all_notes(head: Sequence[Note], ordered: Ordered) -> tuple[Note, ...]:
         for row in section.rows:
             notes += row.notes
     return tuple(sorted(notes, key=lambda note: note.line))
+
+
+Diagnostics = tuple[Diagnostic, ...]
+
+_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
+_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
+LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
+
+
+def refusal(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
+    """Say why a text is no sheet of one song; empty where it is one."""
+    if not any(line.cells for line in lines):
+        return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
+    if any(len(line.cells) > LONGEST for line in lines):
+        number = next(line.number for line in lines if len(line.cells) > LONGEST)
+        message = f"expected lines of a sheet, found one of {len(source[source.line_span(number)])} characters"
+        start = source.line_span(number).start
+        return (error("sheet-not-text", message, Span(start, start + 1), "set each line of the song on its own line"),)
+    if is_song(source.text):
+        return (
+            error(
+                "sheet-is-a-song",
+                "expected a typed sheet, found a song in the program's own notation",
+                None,
+                "`arranger part` makes its part as it is",
+            ),
+        )
+    return _many(source, lines, told) or _other_notation(source, lines, told)
+
+
+def _many(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
+    """Tell several songs in one file: several titles, or sections that begin anew under lines that look like titles."""
+    titles = [line.number for line in lines if _TITLES.match(line.text)]
+    if len(titles) < 2:
+        titles = _beginnings(told)
+    if len(titles) < 2:
+        return ()
+    places = ", ".join(map(str, titles[:8]))
+    message = f"expected the sheet of one song, found {len(titles)}: they begin in lines {places}"
+    hint = "give each song a file of its own: cut the file before each title"
+    return (error("sheet-of-many", message + (", …" if titles[8:] else ""), source.line_span(titles[1]), hint),)
+
+
+def _beginnings(told: Sequence[Told]) -> list[int]:
+    """Find lines that look like titles, each over a section or a key that the song before it had already."""
+    found: list[int] = []
+    seen: set[str] = set()
+    title = 0
+    for index, item in enumerate(told):
+        if item.kind == "words" and (not index or told[index - 1].kind in ("blank", "fact")) and not title:
+            title = item.line.number
+        elif item.kind in ("chords", "tablature") or (
+            item.kind == "words" and index and told[index - 1].kind == "chords"
+        ):
+            title = 0
+        elif item.kind in ("heading", "fact") and title:
+            what = _first_name(item)
+            follows = next((t.kind for t in told[index + 1 :] if t.kind != "blank"), "")
+            if what and (what in seen or not found) and (item.kind == "fact" or follows == "chords"):
+                found.append(title)
+                seen = {what}
+                title = 0
+        what = _first_name(item)
+        if what:
+            seen.add(what)
+    return found
+
+
+def _first_name(item: Told) -> str:
+    """Return what a song begins with and has once: a first section, or a key; empty for everything else."""
+    if item.kind == "fact":
+        return "key" if _KEY_STATED.search(item.line.text) else ""
+    name = item.heading.name.casefold() if item.heading is not None else ""
+    return name if name in ("intro", "verse", "verse 1", "strophe 1", "vers 1", "couplet 1") else ""
+
+
+def _other_notation(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
+    """Tell chords inside the words, tablature, and words alone."""
+    chords = sum(t.kind == "chords" for t in told)
+    inside = [line for line in lines if _chords_inside(line.text)]
+    if inside and len(inside) > chords:
+        hint = "set the chords in a line of their own above the words, each over its syllable; then convert the sheet"
+        return (
+            error(
+                "sheet-chords-inside",
+                "expected chords in a line above the words, found chords inside the words",
+                source.line_span(inside[0].number),
+                hint,
+            ),
+        )
+    if chords:
+        return ()
+    tablature = [t.line for t in told if t.kind == "tablature"]
+    if tablature:
+        hint = "write the names of the chords above the words; from fingers on strings they cannot be told for certain"
+        return (
+            error(
+                "sheet-tablature",
+                "expected chords by name, found tablature and no chord",
+                source.line_span(tablature[0].number),
+                hint,
+            ),
+        )
+    hint = "chords stand in a line above the words: `G  D/F#  Em7`"
+    return (error("sheet-without-chords", "expected chords above the words, found no line of chords", None, hint),)
+
+
+def _chords_inside(text: str) -> bool:
+    """Return whether signs with chords in them stand among words."""
+    found = [m for m in _IN_WORDS.finditer(text) if chord_of(m[1]) is not None]
+    rest = _IN_WORDS.sub("", text)
+    return bool(found) and sum(c.isalpha() for c in rest) > 2

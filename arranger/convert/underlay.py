@@ -1,4 +1,4 @@
-"""Words under the bars of their chords. Takes a line of chords and the words below it; gives a row to be written."""
+"""Sections to be written. Takes what was gathered; gives sections with bars and words, each in its place."""
 
 from __future__ import annotations
 
@@ -6,13 +6,65 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from arranger.convert.bars import Bar, bars_of
-from arranger.convert.chordlines import padded
-from arranger.convert.gather import RawRow
+from arranger.convert.barring import Bar, _begun, _closed, _uneven, bars_of, evenly_typed
+from arranger.convert.columns import padded
 from arranger.convert.marks import times_of
-from arranger.convert.model import ChordLine, DraftBar, DraftRow, Mark, Note, Segment, SheetLine
+from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Note, Segment, SheetLine
+from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, place_of
 from arranger.song.model import Meter
+
+
+def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection:
+    """Make a section of what was gathered."""
+    chordless = all(row.chords is None for row in raw.rows)
+    words = tuple(word for row in raw.rows for word in row.words) if chordless else ()
+    head = DraftSection(
+        raw.heading.name,
+        raw.line,
+        words=words,
+        closing=tuple(raw.notes),
+        closing_cues=tuple(raw.cues),
+        key=raw.key,
+        remark=raw.heading.remark,
+    )
+    if chordless:
+        notes = tuple(note for row in raw.rows for note in row.notes)
+        cues = tuple(cue for row in raw.rows for cue in row.cues)
+        return replace(head, notes=notes, cues=cues)
+    rows: list[DraftRow] = []
+    pickup = ""
+    even = evenly_typed([row.chords for row in raw.rows if row.chords is not None])
+    for row in raw.rows:
+        laid = lay(row, meter, bars_a_chord, goes_on=bool(rows), even=even)
+        if laid.before:
+            if rows:
+                rows[-1] = _with_upbeat(rows[-1], laid)
+            else:
+                pickup = laid.before + ("-" if laid.before_joins and not laid.before.endswith("-") else "")
+        rows.append(laid.row)
+    return replace(head, rows=_uneven(_begun(_closed(rows))), pickup=pickup)
+
+
+def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
+    """Return a section of words alone bars without chords, where no other section lends it any."""
+    rows = [lay(RawRow(None, [word]), meter, 1, goes_on=False).row for word in section.words]
+    return replace(section, rows=tuple(rows), words=())
+
+
+def _with_upbeat(row: DraftRow, laid: Laid) -> DraftRow:
+    """Return the words before a row's first chord to the last bar of the row before, after its last chord."""
+    last = row.bars[-1]
+    places = 1 + sum(mark not in ("/", "rest", "%") for mark in last.marks[1:])
+    segments = [*last.segments, *[Segment("")] * (places - len(last.segments))]
+    text = f"{segments[-1].text} {laid.before}".strip()
+    segments[-1] = replace(segments[-1], text=text)
+    bar = replace(last, segments=tuple(segments), joins=laid.before_joins)
+    notes = row.notes
+    if ":" in row.end:
+        notes = (*notes, Note("check", row.line, f"`{laid.before}` is sung before the next line, not each time"))
+    return replace(row, bars=(*row.bars[:-1], bar), notes=notes)
+
 
 _TIMES_AT_END = re.compile(
     r"\s+[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$|\s+[(\[](?:repeat|twice)[)\]]\s*$", re.I

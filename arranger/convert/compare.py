@@ -1,7 +1,6 @@
-"""Sections compared. Takes sections with their bars, in the order of the sheet; gives each once, and the playing order.
+"""Names of sections. Takes sections as they stand in the sheet; gives each a name that no other one has.
 
-A section that comes again as it was is a step of the roadmap; one with the same chords under other words is `like` the
-first; a name alone is a step. Words alone take the chords of the section of their kind.
+Which are the same once more is told here too: what has the same chords and words needs one name only.
 """
 
 from __future__ import annotations
@@ -10,10 +9,120 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from arranger.convert.headings import base_of, reference_of
-from arranger.convert.model import Again, DraftBar, DraftRow, DraftSection, Heading, Note, Segment, SheetLine
-from arranger.convert.naming import Item, numbered, same
-from arranger.convert.syllables import FILLER, starts_in
+from arranger.convert.model import Again, DraftSection, Heading, Note
+from arranger.convert.syllables import laid_over
 from arranger.song.roadmap import folded
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A section of the sheet in its place, with how often its heading says that it is played."""
+
+    section: DraftSection
+    times: int = 1
+
+
+def with_names(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
+    """Name the sections that have no heading by what they are.
+
+    Words that come again are a chorus, all others verses; chords alone are an intro, an ending, or an interlude. Beside
+    sections with headings they are only parts: what has no name there may be anything.
+    """
+    sections = [item.section for item in items if isinstance(item, Item)]
+    unnamed = [section for section in sections if not section.name]
+    partly = len(unnamed) < len(sections)
+    found: list[Item | tuple[int, Again]] = []
+    place = 0
+    for item in items:
+        if isinstance(item, Item):
+            if not item.section.name:
+                name = _part_name(place, unnamed) if partly else _guessed_name(item.section, place, sections)
+                item = replace(item, section=replace(item.section, name=name))
+            place += 1
+        found.append(item)
+    return found
+
+
+def _part_name(place: int, unnamed: Sequence[DraftSection]) -> str:
+    return "Part" if len(unnamed) == 1 else f"Part {place + 1}"
+
+
+def _guessed_name(section: DraftSection, place: int, sections: Sequence[DraftSection]) -> str:
+    if not section.words and not any(row.sung for row in section.rows):
+        return (
+            "Intro" if place == 0 and len(sections) > 1 else "Ending" if place == len(sections) - 1 > 0 else "Interlude"
+        )
+    alike = sum(same(section, other) and same(other, section) for other in sections)
+    return "Chorus" if alike > 1 else "Verse"
+
+
+def numbered(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
+    """Number sections of one name that are not the same: `Verse`, `Verse` are `Verse 1`, `Verse 2`."""
+    seen: dict[str, list[DraftSection]] = {}
+    for item in items:
+        if isinstance(item, Item) and (item.section.rows or item.section.words):
+            alike = seen.setdefault(folded(item.section.name), [])
+            if not any(same(item.section, other) for other in alike):
+                alike.append(item.section)
+    taken = {name for name, alike in seen.items() if len(alike) == 1}
+    names: dict[tuple[str, int], str] = {}
+    for folded_name, alike in seen.items():
+        for place, section in enumerate(alike):
+            name = section.name if len(alike) == 1 else _free_name(section.name, place + 1, taken)
+            names[folded_name, place] = name
+            taken.add(folded(name))
+    found: list[Item | tuple[int, Again]] = []
+    for item in items:
+        if isinstance(item, Item):
+            typed = folded(item.section.name)
+            place = next((i for i, other in enumerate(seen.get(typed, ())) if same(item.section, other)), 0)
+            name = names.get((typed, place), item.section.name)
+            item = replace(item, section=replace(item.section, name=name))
+        found.append(item)
+    return found
+
+
+def _free_name(name: str, number: int, taken: set[str]) -> str:
+    """Return a name with its number; the first keeps a name that has one already, or that is called `Chorus`."""
+    numbered = name[-1:].isdigit()
+    if number == 1 and (numbered or base_of(name) != "verse") and folded(name) not in taken:
+        return name
+    stem = f"{name} again" if numbered else name
+    if numbered and folded(stem) not in taken:
+        return stem
+    while folded(f"{stem} {number}") in taken:
+        number += 1
+    return f"{stem} {number}"
+
+
+def same(one: DraftSection, other: DraftSection) -> bool:
+    """Return whether a section is another once more: chords and words, or one of them where the other is not typed."""
+    if not one.rows and not one.words:
+        return True
+    if one.key != other.key:
+        return False
+    if one.words:
+        typed = _letters(" ".join(w.text for w in one.words))
+        whole = _letters(" ".join(w.text for w in other.words)) if other.words else _letters(_text(other))
+        return bool(typed) and whole.startswith(typed)
+    if [row.chords for row in one.rows] != [row.chords for row in other.rows]:
+        return False
+    return not any(row.sung for row in one.rows) or _letters(_text(one)) == _letters(_text(other))
+
+
+def _text(section: DraftSection) -> str:
+    parts = [section.pickup]
+    for row in section.rows:
+        for bar in row.bars:
+            for segment in bar.segments:
+                parts.append(segment.text)
+    return " ".join(parts)
+
+
+def _letters(text: str) -> str:
+    """Return the letters alone: punctuation and the parting of words do not make other words."""
+    return "".join(c for c in text.casefold() if c.isalnum())
+
 
 MOST_TIMES = 99  # of a step of a roadmap
 
@@ -257,90 +366,3 @@ def _like(section: DraftSection, model: DraftSection) -> DraftSection:
 
 def _has_words(section: DraftSection) -> bool:
     return bool(section.pickup) or any(row.sung for row in section.rows)
-
-
-def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None:
-    """Lay words without chords over the bars of a model by syllables; None where there are more lines than rows."""
-    sung = [row for row in model.rows if row.sung]
-    if not sung or len(section.words) > len(sung):
-        return None
-    rows = []
-    pickup = ""
-    for line, row in zip(section.words, sung, strict=False):
-        laid, before = _line_over(line, row, model.pickup if row is sung[0] else "")
-        pickup = pickup or before
-        rows.append(laid)
-    first = Note(
-        "check", section.words[0].number, f"no chords over these words: laid over those of {model.name} by syllables"
-    )
-    rows[0] = replace(rows[0], notes=(first, *rows[0].notes))
-    return replace(section, rows=tuple(rows), words=(), like=model.name, pickup=pickup)
-
-
-def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, str]:
-    """Lay one line of words over a row."""
-    beats = _beats(line)
-    counts = [_syllables(s.text) for bar in row.bars for s in bar.segments]
-    lead = _syllables(pickup.rstrip("-"))
-    total, have = lead + sum(counts), len(beats)
-    exact = total == have
-    cells = line.cells
-    cuts: list[int] = []
-    sofar = lead
-    for count in counts:
-        cuts.append(_cut(line, beats, sofar if exact else round(sofar * have / max(total, 1)), exact=exact))
-        sofar += count
-    cuts = [max(cuts[: i + 1]) for i in range(len(cuts))]
-    if not lead and cuts:
-        cuts[0] = 0
-    ends = [*cuts[1:], len(cells)]
-    segments = [
-        Segment(" ".join(line.part(a, b).replace(FILLER, "").split()), _glued(cells, a))
-        for a, b in zip(cuts, ends, strict=True)
-    ]
-    bars: list[DraftBar] = []
-    for bar in row.bars:
-        size = len(bar.segments)
-        mine, segments = segments[:size], segments[size:]
-        joins = bool(mine) and bool(mine[-1].text) and bool(segments) and segments[0].glued
-        bars.append(replace(bar, segments=tuple(mine), joins=joins))
-    before = " ".join(line.part(0, cuts[0]).replace(FILLER, "").split()) if cuts else ""
-    if before and _glued(cells, cuts[0]):
-        before += "-"
-    return replace(row, line=line.number, bars=tuple(bars), notes=(), cues=()), before
-
-
-def _glued(cells: Sequence[str], place: int) -> bool:
-    return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] != " "
-
-
-def _words(line: SheetLine) -> list[tuple[int, tuple[str, ...]]]:
-    found: list[tuple[int, tuple[str, ...]]] = []
-    start: int | None = None
-    for i, cell in enumerate((*line.cells, " ")):
-        if cell == " ":
-            if start is not None:
-                found.append((start, line.cells[start:i]))
-            start = None
-        elif start is None:
-            start = i
-    return found
-
-
-def _beats(line: SheetLine) -> list[int]:
-    """Return the columns at which the syllables of a line start."""
-    return [at + s for at, word in _words(line) if any(c[:1].isalnum() for c in word) for s in starts_in(word)]
-
-
-def _syllables(text: str) -> int:
-    return len(_beats(SheetLine(0, tuple(text.replace("_", " ")))))
-
-
-def _cut(line: SheetLine, beats: Sequence[int], number: int, *, exact: bool) -> int:
-    """Return the column of a syllable by its number; where counts differ, that of the nearest word."""
-    if number >= len(beats):
-        return len(line.cells)
-    if exact:
-        return beats[number]
-    starts = [at for at, _ in _words(line)]
-    return min(starts, key=lambda s: (abs(s - beats[number]), s))

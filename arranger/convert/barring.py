@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from arranger.convert.model import BarSign, ChordLine, Mark
+from arranger.convert.model import BarSign, ChordLine, DraftBar, DraftRow, DraftSection, Mark, Note
 from arranger.song.bars import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
@@ -216,3 +216,69 @@ def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str
         if len(group) not in allowed and chords > 1 and not any(m.kind == "simile" for m in group):
             return f"{chords} chords in a bar of {meter} are laid out by guess"
     return ""
+
+
+def _begun(rows: Sequence[DraftRow]) -> list[DraftRow]:
+    """Let a section begin with a chord: a sign that goes on with the last one has nothing before it."""
+    first = rows[0].bars[0]
+    if first.marks[0] not in ("/", "%"):
+        return list(rows)
+    marks = ("N.C.", *first.marks[1:])
+    return [replace(rows[0], bars=(replace(first, marks=marks), *rows[0].bars[1:])), *rows[1:]]
+
+
+def _closed(rows: Sequence[DraftRow]) -> list[DraftRow]:
+    """Make repeats whole: one that is only closed begins with the section, one that is only opened is none."""
+    found = list(rows)
+    opened: tuple[int, int] | None = None
+    start = (0, 0)
+    for r, row in enumerate(rows):
+        signs = [bar.sign for bar in row.bars] + [row.end]
+        for b, sign in enumerate(signs):
+            if sign.startswith(":"):
+                if opened is None:
+                    found[start[0]] = _resigned(found[start[0]], start[1], opens=True)
+                opened = None
+                start = (r, b) if b < len(row.bars) else (r + 1, 0)
+            if sign.endswith(":") and b < len(row.bars):
+                if opened is not None:
+                    found[opened[0]] = _resigned(found[opened[0]], opened[1], opens=False)
+                opened = (r, b)
+    if opened is not None:
+        note = Note("check", rows[opened[0]].line, "a repeat begins here, but no sign ends it")
+        row = _resigned(found[opened[0]], opened[1], opens=False)
+        found[opened[0]] = replace(row, notes=(*row.notes, note))
+    return found
+
+
+def _resigned(row: DraftRow, index: int, *, opens: bool) -> DraftRow:
+    """Open a repeat before a bar, or do not."""
+    bar = row.bars[index]
+    sign = bar.sign
+    sign = (":|:" if sign.startswith(":") else "|:") if opens else sign.removesuffix(":")
+    bars = list(row.bars)
+    bars[index] = replace(bar, sign=sign)
+    return replace(row, bars=tuple(bars))
+
+
+def without_repeats(section: DraftSection) -> DraftSection:
+    """Take all signs of repetition out of a section whose signs do not make sense."""
+
+    def plain(bar: DraftBar) -> DraftBar:
+        return replace(bar, sign="|")
+
+    note = Note("check", section.line, "signs of repeats and endings here made no sense, and were left out")
+    rows = tuple(replace(row, bars=tuple(map(plain, row.bars)), end="|") for row in section.rows)
+    return replace(section, rows=rows, notes=(*section.notes, note))
+
+
+def _uneven(rows: Sequence[DraftRow]) -> tuple[DraftRow, ...]:
+    """Mark lines that have one bar more than all others: two of their chords may share one."""
+    counts = [len(row.bars) for row in rows]
+    found = list(rows)
+    for index, row in enumerate(rows):
+        others = {c for i, c in enumerate(counts) if i != index}
+        if len(rows) > 2 and len(others) == 1 and row.sung and others == {counts[index] - 1}:
+            said = f"{counts[index]} bars here and {counts[index] - 1} in the other lines: do two chords share a bar?"
+            found[index] = replace(row, notes=(*row.notes, Note("check", row.line, said)))
+    return tuple(found)
