@@ -14,9 +14,9 @@ from arranger.commands import part
 from arranger.commands.saying import DONE, tell
 from arranger.commands.songs import each, report
 from arranger.commands.wishes import one_of
-from arranger.convert.convert import convert
-from arranger.convert.model import Converted, Note, Options
-from arranger.convert.refuse import decode_sheet
+from arranger.convert.columns import decode_sheet
+from arranger.convert.conversion import convert
+from arranger.convert.model import Converted, Remark
 from arranger.song.bars import METER_UNITS, MOST_BEATS
 from arranger.song.model import Meter
 from arranger.song.read import without_controls
@@ -100,7 +100,7 @@ def _convert(sheet: Path, target: Path, said: _Said) -> int:
     if source is None:
         return report(problems, Source(str(sheet), ""))
     title = " ".join(without_controls(sheet.stem.replace("_", " ")).split()) or "Untitled"
-    converted, problems = convert(source, Options(title, said.key, said.meter, said.bars))
+    converted, problems = convert(source, title=title, key=said.key, meter=said.meter, bars=said.bars)
     if converted is None:
         return report(problems, source)
     try:
@@ -126,5 +126,5 @@ def _tell(sheet: Path, target: Path, converted: Converted, encoding: str) -> Non
     print(printable(f"{target}: made of {sheet}{places}"))
 
 
-def _place(sheet: Path, note: Note) -> str:
+def _place(sheet: Path, note: Remark) -> str:
     return f"{sheet}:{note.line}" if note.line else str(sheet)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -34,3 +35,12 @@ def _kinds(lines: Iterator[str]) -> Iterator[str]:
         marks = [mark for mark in with_own_signs(line).replace("|", " | ").split() if mark not in _NEUTRAL]
         chords = [mark.strip("[]*,.") for mark in marks]
         yield "chords" if marks and all(isinstance(read_mark(mark), ChordWord) for mark in chords) else "words"
+
+
+def is_song(text: str) -> bool:
+    """Return whether a text is (or tries to be) a song in the project's own notation."""
+    lines = [line.strip() for line in text.split("\n") if line.strip()]
+    return (
+        any(re.match(r"section\s+\S", line, re.I) for line in lines)
+        and any(re.match(r"(?:song|key)\s+[^\s:=]", line, re.I) for line in lines)
+    ) or any(re.match(r"sing\s*\|", line, re.I) for line in lines)

@@ -10,9 +10,10 @@ import itertools
 import re
 import unicodedata
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
-from arranger.convert.model import SheetLine
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText
 
 BEYOND = 99  # columns: further than any chord is moved
 FILLER = "\u00ad"  # stands in the columns of what parts two syllables of a typed word: `Lan - tern`
@@ -236,3 +237,90 @@ def next_start(cells: Sequence[str], column: int) -> int:
         end += 1
     inside = [start + s for s in starts_in(tuple(cells[start:end])) if start + s > column]
     return inside[0] if inside else min(next_word(cells, column), len(cells))
+
+
+def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None:
+    """Lay words without chords over the bars of a model by syllables; None where there are more lines than rows."""
+    sung = [row for row in model.rows if row.sung]
+    if not sung or len(section.words) > len(sung):
+        return None
+    rows = []
+    pickup = ""
+    for line, row in zip(section.words, sung, strict=False):
+        laid, before = _line_over(line, row, model.pickup if row is sung[0] else "")
+        pickup = pickup or before
+        rows.append(laid)
+    first = Remark(
+        "check", section.words[0].number, f"no chords over these words: laid over those of {model.name} by syllables"
+    )
+    rows[0] = replace(rows[0], notes=(first, *rows[0].notes))
+    return replace(section, rows=tuple(rows), words=(), like=model.name, pickup=pickup)
+
+
+def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, str]:
+    """Lay one line of words over a row."""
+    beats = _beats(line)
+    counts = [_syllables(s.text) for bar in row.bars for s in bar.segments]
+    lead = _syllables(pickup.rstrip("-"))
+    total, have = lead + sum(counts), len(beats)
+    exact = total == have
+    cells = line.cells
+    cuts: list[int] = []
+    sofar = lead
+    for count in counts:
+        cuts.append(_cut(line, beats, sofar if exact else round(sofar * have / max(total, 1)), exact=exact))
+        sofar += count
+    cuts = [max(cuts[: i + 1]) for i in range(len(cuts))]
+    if not lead and cuts:
+        cuts[0] = 0
+    ends = [*cuts[1:], len(cells)]
+    segments = [
+        SungText(" ".join(line.part(a, b).replace(FILLER, "").split()), _glued(cells, a))
+        for a, b in zip(cuts, ends, strict=True)
+    ]
+    bars: list[DraftBar] = []
+    for bar in row.bars:
+        size = len(bar.segments)
+        mine, segments = segments[:size], segments[size:]
+        joins = bool(mine) and bool(mine[-1].text) and bool(segments) and segments[0].glued
+        bars.append(replace(bar, segments=tuple(mine), joins=joins))
+    before = " ".join(line.part(0, cuts[0]).replace(FILLER, "").split()) if cuts else ""
+    if before and _glued(cells, cuts[0]):
+        before += "-"
+    return replace(row, line=line.number, bars=tuple(bars), notes=(), cues=()), before
+
+
+def _glued(cells: Sequence[str], place: int) -> bool:
+    return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] != " "
+
+
+def _words(line: SheetLine) -> list[tuple[int, tuple[str, ...]]]:
+    found: list[tuple[int, tuple[str, ...]]] = []
+    start: int | None = None
+    for i, cell in enumerate((*line.cells, " ")):
+        if cell == " ":
+            if start is not None:
+                found.append((start, line.cells[start:i]))
+            start = None
+        elif start is None:
+            start = i
+    return found
+
+
+def _beats(line: SheetLine) -> list[int]:
+    """Return the columns at which the syllables of a line start."""
+    return [at + s for at, word in _words(line) if any(c[:1].isalnum() for c in word) for s in starts_in(word)]
+
+
+def _syllables(text: str) -> int:
+    return len(_beats(SheetLine(0, tuple(text.replace("_", " ")))))
+
+
+def _cut(line: SheetLine, beats: Sequence[int], number: int, *, exact: bool) -> int:
+    """Return the column of a syllable by its number; where counts differ, that of the nearest word."""
+    if number >= len(beats):
+        return len(line.cells)
+    if exact:
+        return beats[number]
+    starts = [at for at, _ in _words(line)]
+    return min(starts, key=lambda s: (abs(s - beats[number]), s))

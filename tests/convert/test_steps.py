@@ -2,14 +2,13 @@
 
 import pytest
 
-from arranger.convert.chordlines import read_chords
+from arranger.convert.columns import lines_of
 from arranger.convert.facts import eat, is_fact
-from arranger.convert.head import head_of
 from arranger.convert.headings import again_of, base_of, heading_of, number_of, order_of, reference_of
-from arranger.convert.kinds import is_tablature, tell
 from arranger.convert.marks import PLAIN, Habits, bar_sign, chord_of, habits_of, marks_in, times_of
 from arranger.convert.model import Again, Facts, Heading, SheetLine
-from arranger.convert.page import lines_of
+from arranger.convert.sheet_head import head_of
+from arranger.convert.typed_lines import is_tablature, meanings_of, read_chords
 from arranger.text.source import Source
 
 GERMAN = Habits(german=True, flat_b=True)
@@ -174,13 +173,13 @@ def test_runs_bars_and_times():
 )
 def test_lines_of_chords(typed, marks, times):
     reading = read_chords(line(typed), PLAIN)
-    assert reading.certain and [mark.text for mark in reading.line.marks] == marks
-    assert reading.line.times == times
+    assert reading.certain and [mark.text for mark in reading.marks] == marks
+    assert reading.times == times
 
 
 def test_what_is_no_chord_among_chords():
     reading = read_chords(line("G  D  Qx7  C  (let ring)"), PLAIN)
-    assert reading.certain and reading.line.strays == ("Qx7",) and reading.line.cues == ("let ring",)
+    assert reading.certain and reading.strays == ("Qx7",) and reading.cues == ("let ring",)
     assert not read_chords(line("A man in C and me"), PLAIN).certain
 
 
@@ -341,7 +340,7 @@ def test_several_facts_on_a_line_and_what_is_left():
 
 
 def kinds(text: str) -> list[str]:
-    return [told.kind for told in tell(lines_of(Source.of("", text)))[0]]
+    return [told.kind for told in meanings_of(lines_of(Source.of("", text)))[0]]
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,39 @@ from collections import Counter
 from collections.abc import Sequence
 
 from arranger.convert.model import SheetLine
+from arranger.song.read import MOST_BYTES, other_file
+from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source
+
+
+def decode_sheet(name: str, data: bytes) -> tuple[Source | None, tuple[Diagnostic, ...], str]:
+    """Make a source of a sheet's bytes: UTF-8, UTF-16 with its mark, or the old encoding of western Windows.
+
+    Gives the source or what was found instead, and the name of the encoding where it is another than UTF-8.
+    """
+    other = other_file(data)
+    if other is not None:
+        kind, hint = other
+        return None, (error("sheet-not-text", f"expected plain text, found {kind}", None, hint),), ""
+    if len(data) > MOST_BYTES:
+        message = f"expected the sheet of one song, found {len(data):,} bytes"
+        return None, (error("sheet-of-many", message, None, "give each song a file of its own"),), ""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            return Source.of(name, data.decode("utf-16")), (), "UTF-16"
+        except UnicodeDecodeError:
+            pass
+    if b"\x00" in data:
+        return None, (error("sheet-not-text", "expected plain text, found bytes that are no text", None),), ""
+    try:
+        return Source.of(name, data.decode("utf-8")), (), ""
+    except UnicodeDecodeError:
+        pass
+    try:
+        return Source.of(name, data.decode("cp1252")), (), "Windows-1252"
+    except UnicodeDecodeError:
+        return Source.of(name, data.decode("latin-1")), (), "ISO 8859-1"
+
 
 TAB_STOPS = 8  # columns; what terminals, mails and plain-text editors show
 GUTTER = 3  # blanks that part two columns; between words one stands, seldom two
@@ -137,3 +169,8 @@ def _crossed(long: Sequence[SheetLine], column: int, crossing: int) -> bool:
 def _wordy(text: str) -> bool:
     """Return whether a text has at least two words in small letters."""
     return sum(word[1:].islower() and len(word) > 2 for word in text.split()) >= 2
+
+
+def padded(line: SheetLine) -> str:
+    """Return a text with exactly one character for each column, to look for patterns in."""
+    return "".join(cell[:1] or "\u200b" for cell in line.cells)

@@ -4,39 +4,34 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
-from arranger.convert.likeness import Ordered
-from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Heading, Note
+from arranger.convert.compare import SongOrder
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Heading, Remark
+from arranger.song.cells import ChordWord, read_mark
 from arranger.song.lines import LONGEST_LINE
+from arranger.song.model import Capo
 from arranger.song.sections import WIDE_BAR
+from arranger.song.transpose import respelled
 from arranger.song.words import ESCAPED
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName
 
 ROADMAP_WIDTH = 100  # characters of one `roadmap` line
 _LEADS = {"assumed": "assumed", "check": "check", "left": "sheet"}
 
 
-def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence[Note]) -> str:
-    """Write a song.
-
-    Args:
-        facts: of the head.
-        key: as it is written after `key`.
-        capo: likewise; empty where there is none.
-        ordered: the sections and their order.
-        notes: those that belong to the head.
-    """
+def text_of(facts: Facts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
+    """Write a song with its facts, its key that sounds, its sections, and the remarks that belong to its head."""
     lines = list(_fact("song", facts.title)) or ["song Untitled"]
     for word, value in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
         lines += _fact(word, value)
     lines.append(f"key {key}")
-    if capo:
-        lines.append(f"capo {capo}")
-    if facts.tempo:
-        lines.append(f"tempo {facts.tempo}")
-    if facts.meter is not None:
-        lines.append(f"meter {facts.meter}")
-    if facts.feel:
-        lines.append(f"feel {facts.feel}")
+    if capo is not None:
+        lines.append(f"capo {capo.fret} in {capo.shapes}")
+    lines += [
+        f"{w} {value}" for w, value in (("tempo", facts.tempo), ("meter", facts.meter), ("feel", facts.feel)) if value
+    ]
     if not ordered.plain:
         lines += _roadmap(ordered.order)
     lines += map(remark, notes)
@@ -45,7 +40,7 @@ def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence
     return "\n".join(lines) + "\n"
 
 
-def remark(note: Note) -> str:
+def remark(note: Remark) -> str:
     """Return a note as a remark of the song."""
     where = f", line {note.line}" if note.line else ""
     return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
@@ -139,3 +134,69 @@ def _plain(text: str) -> str:
     """Escape what has a meaning in words; a held syllable keeps its sign, a hyphen its meaning at the end of a bar."""
     found = "".join(f"\\{c}" if c in _SIGNS else c for c in text)
     return re.sub(r"(?<=\S)_", r"\\_", found)
+
+
+_PASSING = ("dim", "dim7")  # named by where they lead, whatever the key
+
+
+def spelled_sections(sections: Sequence[DraftSection], key: Key, capo: Capo | None) -> tuple[DraftSection, ...]:
+    """Spell the chords of all sections, each in its key. A section's key stays where the song can state it."""
+    found = []
+    keys = {section.name: section.key or key for section in sections}
+    for section in sections:
+        own = section.key
+        if own is not None and capo is not None:
+            note = Remark("check", section.line, f"the key changes to {own.words} here; the capo's shapes are kept")
+            section = replace(section, key=None, notes=(*section.notes, note))
+        elif own is not None and section.like and keys[section.like].minor is not own.minor:
+            note = Remark(
+                "check", section.line, f"the key is {own.words} here, but the chords are those of {section.like}"
+            )
+            section = replace(section, key=None, notes=(*section.notes, note))
+        elif own == key:
+            section = replace(section, key=None if not section.like or keys[section.like] == key else own)
+        written = section.key or (capo.shapes if capo is not None else key)
+        found.append(respelled_section(section, written))
+    return tuple(found)
+
+
+def respelled_section(section: DraftSection, key: Key) -> DraftSection:
+    """Spell the chords of a section as its key has them: A# in F is Bb."""
+    return replace(section, rows=tuple(_respelled_row(row, key) for row in section.rows))
+
+
+def _respelled_row(row: DraftRow, key: Key) -> DraftRow:
+    bars = tuple(replace(bar, marks=tuple(_respelled(mark, key) for mark in bar.marks)) for bar in row.bars)
+    changed = [
+        f"{old} is {new}"
+        for bar, other in zip(row.bars, bars, strict=True)
+        for old, new in zip(bar.marks, other.marks, strict=True)
+        if old != new
+    ]
+    if not changed:
+        return row
+    note = Remark("check", row.line, f"spelled as {key.words} has it: {', '.join(dict.fromkeys(changed))}")
+    return replace(row, bars=bars, notes=(*row.notes, note))
+
+
+def _respelled(mark: str, key: Key) -> str:
+    word = read_mark(mark)
+    if not isinstance(word, ChordWord):
+        return mark
+    chord = word.chord
+    root = _better(chord.root, key) if chord.quality.name not in _PASSING else chord.root
+    bass = chord.bass
+    if bass is not None and (bass not in chord.names or root != chord.root):
+        bass = _better(bass, key)
+    if root == chord.root and bass == chord.bass:
+        return mark
+    new = respelled(word.written, root, bass)
+    return f"({new})" if word.optional else new
+
+
+def _better(name: NoteName, key: Key) -> NoteName:
+    """Return the scale's own name of a note that is typed with the other kind of sign."""
+    scale = {n.pitch_class: n for n in key.scale}
+    better = scale.get(name.pitch_class)
+    other_sign = name.alter != 0 and name.alter * key.signature <= 0
+    return better if better is not None and other_sign else name

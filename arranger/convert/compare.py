@@ -1,0 +1,327 @@
+"""Compare sections: name each, write each once, and find the order in which they are played.
+
+A section that comes again as it was is a step of the roadmap; one with the same chords under other words is `like` the
+first; a name alone is a step. Words alone take the chords of the section of their kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from arranger.convert.headings import base_of, reference_of
+from arranger.convert.model import Again, DraftSection, Heading, Remark
+from arranger.convert.syllables import laid_over
+from arranger.song.roadmap import folded
+
+MOST_TIMES = 99  # of a step of a roadmap
+
+Body = Sequence[DraftSection | tuple[int, Again]]  # sections, and lines that call some again
+
+
+def with_names(items: Body) -> Body:
+    """Name the sections that have no heading by what they are.
+
+    Words that come again are a chorus, all others verses; chords alone are an intro, an ending, or an interlude. Beside
+    sections with headings they are only parts: what has no name there may be anything.
+    """
+    sections = [item for item in items if isinstance(item, DraftSection)]
+    unnamed = [section for section in sections if not section.name]
+    named = []
+    for place, section in enumerate(sections):
+        name = section.name
+        if not name and len(unnamed) == len(sections):
+            name = _guessed_name(section, place, sections)
+        elif not name:
+            name = "Part" if len(unnamed) == 1 else f"Part {place + 1}"
+        named.append(replace(section, name=name))
+    return _with_sections(items, named)
+
+
+def _with_sections(items: Body, sections: Sequence[DraftSection]) -> Body:
+    """Return a body with other sections in the places of its own."""
+    others = iter(sections)
+    return [next(others) if isinstance(item, DraftSection) else item for item in items]
+
+
+def _guessed_name(section: DraftSection, place: int, sections: Sequence[DraftSection]) -> str:
+    if not section.words and not any(row.sung for row in section.rows):
+        first, last = place == 0 and len(sections) > 1, place == len(sections) - 1 > 0
+        return "Intro" if first else "Ending" if last else "Interlude"
+    alike = sum(_same(section, other) and _same(other, section) for other in sections)
+    return "Chorus" if alike > 1 else "Verse"
+
+
+def _numbered(items: Body) -> Body:
+    """Number sections of one name that are not the same: `Verse`, `Verse` are `Verse 1`, `Verse 2`."""
+    sections = [item for item in items if isinstance(item, DraftSection)]
+    different: dict[str, list[DraftSection]] = {}
+    for section in sections:
+        if section.rows or section.words:
+            known = different.setdefault(folded(section.name), [])
+            if not any(_same(section, other) for other in known):
+                known.append(section)
+    taken = {name for name, known in different.items() if len(known) == 1}
+    names: dict[str, list[str]] = {}
+    for folded_name, known in different.items():
+        names[folded_name] = []
+        for number, section in enumerate(known, start=1):
+            name = section.name if len(known) == 1 else _free_name(section.name, number, taken)
+            names[folded_name].append(name)
+            taken.add(folded(name))
+    found = []
+    for section in sections:
+        typed = folded(section.name)
+        place = next((i for i, other in enumerate(different.get(typed, ())) if _same(section, other)), 0)
+        found.append(replace(section, name=names[typed][place]) if typed in names else section)
+    return _with_sections(items, found)
+
+
+def _free_name(name: str, number: int, taken: set[str]) -> str:
+    """Return a name with its number; the first keeps a name that has one already, or that is called `Chorus`."""
+    numbered = name[-1:].isdigit()
+    if number == 1 and (numbered or base_of(name) != "verse") and folded(name) not in taken:
+        return name
+    stem = f"{name} again" if numbered else name
+    if numbered and folded(stem) not in taken:
+        return stem
+    while folded(f"{stem} {number}") in taken:
+        number += 1
+    return f"{stem} {number}"
+
+
+def _same(one: DraftSection, other: DraftSection) -> bool:
+    """Return whether a section is another once more: chords and words, or one of them where the other is not typed."""
+    if not one.rows and not one.words:
+        return True
+    if one.key != other.key:
+        return False
+    if one.words:
+        typed = _letters(" ".join(w.text for w in one.words))
+        whole = _letters(" ".join(w.text for w in other.words)) if other.words else _letters(_text(other))
+        return bool(typed) and whole.startswith(typed)
+    if [row.chords for row in one.rows] != [row.chords for row in other.rows]:
+        return False
+    return not any(row.sung for row in one.rows) or _letters(_text(one)) == _letters(_text(other))
+
+
+def _text(section: DraftSection) -> str:
+    return " ".join([section.pickup, *(s.text for row in section.rows for bar in row.bars for s in bar.segments)])
+
+
+def _letters(text: str) -> str:
+    """Return the letters alone: punctuation and the parting of words do not make other words."""
+    return "".join(c for c in text.casefold() if c.isalnum())
+
+
+@dataclass(frozen=True, slots=True)
+class SongOrder:
+    """The sections to be written, the playing order, and what there is to say about it."""
+
+    sections: tuple[DraftSection, ...]
+    order: tuple[Heading, ...]
+    notes: tuple[Remark, ...]
+
+    @property
+    def plain(self) -> bool:
+        """Whether the order is that of the sections, each once."""
+        return list(self.order) == [Heading(section.name) for section in self.sections]
+
+
+def in_order(items: Body, chordless: Callable[[DraftSection], DraftSection]) -> SongOrder:
+    """Put sections in order.
+
+    Args:
+        items: sections and calls of them, as they stand in the sheet.
+        chordless: makes bars for a section of words alone that no other section lends chords.
+    """
+    items = _numbered(items)
+    found = _Order([item for item in items if isinstance(item, DraftSection) and item.rows], chordless)
+    for item in items:
+        if isinstance(item, DraftSection):
+            found.take(item)
+        else:
+            found.call(*item)
+    found.place_remarks()
+    return SongOrder(tuple(found.sections), tuple(merged(found.order)), tuple(found.notes))
+
+
+def merged(order: Sequence[Heading]) -> list[Heading]:
+    """Make one step of a section that is played several times in a row, where nothing is said of each time."""
+    found: list[Heading] = []
+    for step in order:
+        last = found[-1] if found else None
+        if last is not None and last.name == step.name and not last.remark and not step.remark:
+            found[-1] = replace(last, times=min(last.times + step.times, MOST_TIMES))
+        else:
+            found.append(step)
+    return found
+
+
+class _Order:
+    """Takes sections one by one. Mutable; lives in `in_order`."""
+
+    def __init__(self, later: Sequence[DraftSection], chordless: Callable[[DraftSection], DraftSection]) -> None:
+        self._later = later  # all sections with chords, also those that were not taken yet
+        self._chordless = chordless
+        self._typed: dict[str, DraftSection] = {}  # by name, before they became `like` others
+        self.sections: list[DraftSection] = []
+        self.order: list[Heading] = []
+        self.notes: list[Remark] = []
+
+    def take(self, section: DraftSection) -> None:
+        """Take one section of the sheet."""
+        if not section.rows and not section.words:
+            self._take_name(section)
+            return
+        known = self._typed.get(folded(section.name))
+        if known is not None and _same(section, known):
+            self._step(known.name, section, again=True)
+            return
+        self._typed[folded(section.name)] = section
+        if section.words:
+            model = self._model_of_words(section)
+            section = (laid_over(section, model) if model is not None else None) or self._chordless(section)
+        elif all(s.like != section.name for s in self.sections):  # a model of words before it keeps its own chords
+            model = self._model_of_bars(section)
+            section = _like(section, model) if model is not None else section
+        name, number = section.name, 2
+        while self._find(name) is not None:  # a section over the chords of another has the name already
+            name, number = f"{section.name} {number}", number + 1
+        self.sections.append(replace(section, name=name))
+        self._step(name, section)
+
+    def call(self, line: int, again: Again) -> None:
+        """Take a line that calls sections again."""
+        for step in again.steps:
+            known = self._called(step.name) if step.name else None
+            if known is not None:
+                self.order.append(Heading(known, step.times, step.remark))
+            elif step.name:
+                said = f"`{step.name}` is to be played again, but is no section here"
+                self.notes.append(Remark("left", line, said))
+            elif self.order:
+                last = self.order[-1]
+                self.order[-1] = replace(last, times=min(max(last.times, step.times), MOST_TIMES))
+
+    def place_remarks(self) -> None:
+        """Let what a heading says for the player stand in its section, or in the roadmap where others take it along."""
+        models = {section.like for section in self.sections}
+        for index, section in enumerate(self.sections):
+            places = [place for place, step in enumerate(self.order) if step.name == section.name]
+            if section.remark and section.name not in models and len(places) == 1:
+                self.sections[index] = replace(section, cues=(section.remark, *section.cues))
+            elif section.remark and not self.order[places[0]].remark:
+                self.order[places[0]] = replace(self.order[places[0]], remark=section.remark)
+
+    def _find(self, name: str) -> DraftSection | None:
+        return next((s for s in self.sections if folded(s.name) == folded(name)), None)
+
+    def _kind(self, name: str) -> list[DraftSection]:
+        return [s for s in self.sections if base_of(s.name) == base_of(name)]
+
+    def _called(self, name: str) -> str | None:
+        """Find the section that a name calls: of that name, or the last of its kind; else one that comes later."""
+        known = self._find(name)
+        if known is not None:
+            return known.name
+        kind = self._kind(name)
+        if kind and (not name[-1:].isdigit() or base_of(name) != "verse"):
+            return kind[-1].name
+        return next((s.name for s in self._later if folded(s.name) == folded(name)), None)
+
+    def _step(self, name: str, section: DraftSection, *, again: bool = False) -> None:
+        """Add a step; what a repeated section says for the player goes along as its remark."""
+        remark = ""
+        if again:
+            row_cues = (cue for row in section.rows for cue in row.cues)
+            remark = "; ".join((section.remark, *section.cues, *row_cues, *section.closing_cues))
+            remark = remark.replace("(", "").replace(")", "")
+            said = (*section.notes, *(n for row in section.rows for n in row.notes), *section.closing)
+            self.notes += [n for n in said if n.kind == "left"]
+        self.order.append(Heading(name, min(section.times, MOST_TIMES), remark))
+
+    def _take_name(self, section: DraftSection) -> None:
+        """Take a name without chords or words: a call of a section, or one over the chords of another."""
+        said = (section.remark, *section.cues, *section.closing_cues)
+        meant = next((called for cue in said if (called := reference_of(cue))), "")
+        model = self._find(self._called(meant) or "") if meant else None
+        if model is not None and self._find(section.name) is None:
+            section = replace(
+                section,
+                remark="" if reference_of(section.remark) else section.remark,
+                cues=tuple(cue for cue in section.cues if not reference_of(cue)),
+                closing_cues=tuple(cue for cue in section.closing_cues if not reference_of(cue)),
+            )
+            self.sections.append(self._over_chords_of(model, section))
+            self._step(section.name, section)
+            return
+        known = self._called(section.name)
+        if known is None:
+            left_out = f"`{section.name}` has neither chords nor words in the sheet, and is left out"
+            self.notes += [Remark("left", section.line, left_out), *section.closing]
+            return
+        original = self._find(known)
+        if section.key is not None and original is not None and section.key != original.key:
+            known = f"{known} in {section.key}"
+            if self._find(known) is None:
+                self.sections.append(self._over_chords_of(original, replace(section, name=known)))
+            section = replace(section, remark="", cues=(), closing_cues=())
+        self._step(known, section, again=True)
+
+    def _over_chords_of(self, called: DraftSection, section: DraftSection) -> DraftSection:
+        """Let a name alone take the chords of the section that it calls; its words too where both are of one kind."""
+        original = (self._find(called.like) if called.like else None) or called
+        sung = base_of(section.name) == base_of(called.name) and "instrumental" not in folded(section.name)
+        own = called.like != "" and sung  # words of the called section over another's chords
+        return replace(
+            section,
+            like=original.name,
+            rows=tuple(replace(row, notes=(), cues=()) for row in called.rows) if own else (),
+            pickup=called.pickup if own else "",
+            without_words=_has_words(original) and (called.without_words if own else not sung),
+        )
+
+    def _model_of_words(self, section: DraftSection) -> DraftSection | None:
+        """Find a section of the same kind whose chords words alone can take; if need be, one that comes later."""
+        here = [s for s in self._kind(section.name) if not s.like]
+        likes = {made.name for made in self.sections if made.like}
+        later = [s for s in self._later if base_of(s.name) == base_of(section.name) and s.name not in likes]
+        return next((s for s in (*here, *later) if any(row.sung for row in s.rows)), None)
+
+    def _model_of_bars(self, section: DraftSection) -> DraftSection | None:
+        """Find a section whose bars are the same, of the same kind first."""
+        if sum(len(row.bars) for row in section.rows) < 2:
+            return None
+        shape = [row.chords for row in section.rows]
+        alike = [
+            s
+            for s in self.sections
+            if not s.like and s.key == section.key and [row.chords for row in s.rows] == shape
+            and all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True))
+        ]  # fmt: skip
+        return min(alike, key=lambda s: base_of(s.name) != base_of(section.name), default=None)
+
+
+def _like(section: DraftSection, model: DraftSection) -> DraftSection:
+    """Keep of a section what its model does not have: its words, row by row of those that have words there."""
+    rows = [row for row, other in zip(section.rows, model.rows, strict=True) if other.sung]
+    while rows and not rows[-1].sung:
+        rows.pop()
+    # What is said at rows that are not written here stands at the head.
+    dropped = [row for row in section.rows if not any(row is kept for kept in rows)]
+    left = [note for row in dropped for note in row.notes if note.kind == "left"]
+    cues = [cue for row in dropped for cue in row.cues]
+    rows = [replace(row, notes=tuple(n for n in row.notes if n.kind == "left")) for row in rows]
+    return replace(
+        section,
+        rows=tuple(rows),
+        like=model.name,
+        without_words=not rows and _has_words(model),
+        notes=(*section.notes, *left),
+        cues=(*section.cues, *cues),
+    )
+
+
+def _has_words(section: DraftSection) -> bool:
+    return bool(section.pickup) or any(row.sung for row in section.rows)

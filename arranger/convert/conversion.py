@@ -1,0 +1,234 @@
+"""Make a song's text of a typed sheet: the steps in their order, and what is no sheet of one song.
+
+What was guessed, and what found no place, is said in the song at its place and returned beside it. Nothing is lost.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from arranger.convert.barring import without_repeats
+from arranger.convert.columns import lines_of
+from arranger.convert.compare import SongOrder, in_order, merged, with_names
+from arranger.convert.marks import Habits, chord_of
+from arranger.convert.model import Converted, DraftSection, Facts, Heading, Remark, SheetLine
+from arranger.convert.recognise import is_song
+from arranger.convert.sheet_head import head_of, keys_of
+from arranger.convert.song_text import chord_row, spelled_sections, text_of
+from arranger.convert.stanzas import RawSection, sections_in
+from arranger.convert.syllables import with_joined_syllables
+from arranger.convert.typed_lines import LineMeaning, meanings_of
+from arranger.convert.underlay import section_of, words_without_chords
+from arranger.song.cells import ChordWord, read_mark
+from arranger.song.model import COMMON, Meter
+from arranger.song.read import read
+from arranger.song.roadmap import folded, name_fault
+from arranger.song.tidy import tidied
+from arranger.text.diagnostics import Diagnostic, error, has_errors
+from arranger.text.source import Source, Span
+from arranger.theory.chord import Chord
+from arranger.theory.key import Key
+
+_ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
+_FALLBACK = "Part"
+_TOO_LARGE = frozenset(("song-too-long", "too-many-sections"))
+
+
+def convert(
+    source: Source, *, title: str = "Untitled", key: Key | None = None, meter: Meter | None = None, bars: int = 1
+) -> tuple[Converted | None, tuple[Diagnostic, ...]]:
+    """Make a song of a typed sheet; None where it is none, with what was found instead.
+
+    Args:
+        source: the sheet.
+        title: where the sheet has none (the name of its file).
+        key: of the sheet, as if it said so; None where the sheet or its chords say it.
+        meter: likewise.
+        bars: how many bars a chord lasts where no barlines are typed.
+    """
+    lines = lines_of(source)
+    meanings, habits = meanings_of(lines)
+    refused = refusal(source, lines, meanings)
+    if refused:
+        return None, refused
+    joined = with_joined_syllables([m.line if m.kind == "words" else SheetLine(0, ()) for m in meanings])
+    head, body = sections_in([replace(m, line=joined.get(i, m.line)) for i, m in enumerate(meanings)])
+    facts, notes = head_of(head)
+    facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
+    song_meter = facts.meter or COMMON
+    drafts = [_draft(item, song_meter, bars) if isinstance(item, RawSection) else item for item in body]
+    ordered = in_order(with_names(drafts), lambda section: words_without_chords(section, song_meter))
+    order = _order(facts.order, ordered.sections)
+    if order:
+        ordered = replace(ordered, order=tuple(merged(order)))
+    elif facts.order:
+        said = f"the order `{facts.order_text}` names a section that is not here"
+        ordered = replace(ordered, notes=(*ordered.notes, Remark("left", facts.order_line, said)))
+    marks = (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
+    if not any(isinstance(read_mark(mark), ChordWord) for mark in marks):
+        return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, _ABOVE),)
+    sounding, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
+    ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
+    raws = [item for item in body if isinstance(item, RawSection)]
+    notes = (*_assumed(facts, raws, bars, habits), *key_notes, *notes, *ordered.notes)
+    tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))
+    problems = read(Source.of(source.name, tidy))[1]
+    if any(problem.code in _TOO_LARGE for problem in problems):
+        hint = "give each song a file of its own"
+        return None, (error("sheet-of-many", "expected the sheet of one song, found too much for one", None, hint),)
+    if has_errors(problems):
+        raise AssertionError(f"a sheet became a song with mistakes: {problems[0].message}")
+    for section in ordered.sections:
+        notes += (*section.notes, *section.closing, *(note for row in section.rows for note in row.notes))
+    return Converted(tidy, tuple(sorted(notes, key=lambda note: note.line))), ()
+
+
+def _draft(raw: RawSection, meter: Meter, bars: int) -> DraftSection:
+    """Return a section to be written with a name, if it has any, and signs of repetition that can stand in a song."""
+    draft = section_of(raw, meter, bars)
+    if any(bar.sign != "|" for row in draft.rows for bar in row.bars):
+        rows = "\n".join(map(chord_row, draft.rows))
+        song = f"song a\nkey C\nmeter {meter}\nsection a\n{rows}\n"
+        draft = without_repeats(draft) if has_errors(read(Source.of("", song))[1]) else draft
+    if draft.name and name_fault(draft.name):
+        letters = "".join(c for c in draft.name if c.isalnum() or c == " ")
+        draft = replace(draft, name=f"{_FALLBACK} {letters}".strip())
+    return draft
+
+
+def _order(steps: Sequence[Heading], sections: Sequence[DraftSection]) -> tuple[Heading, ...]:
+    """Return the playing order that the sheet states, if it names sections alone."""
+    names = {_plain(section.name): section.name for section in sections}
+    found: list[Heading] = []
+    for step in steps:
+        wanted = _plain(step.name)
+        lettered = names.get(f"part {wanted[0]}")  # B may be a bridge, or a part called B
+        name = names.get(wanted) or next((n for f, n in names.items() if f.startswith(wanted)), lettered)
+        if name is None:
+            return ()
+        found.append(replace(step, name=name))
+    return tuple(found)
+
+
+def _plain(name: str) -> str:
+    """Return a name as it is compared with one in an order: `Pre-Chorus` is `prechorus`."""
+    return folded(name.replace("-", ""))
+
+
+def _chords(ordered: SongOrder) -> Iterator[tuple[Chord, Fraction]]:
+    """Return the chords in the order in which they are played, each with its share of a bar; none in another key."""
+    sections = {s.name: s for s in ordered.sections}
+    for step in ordered.order:
+        section = sections[step.name]
+        if section.key is not None:
+            continue
+        rows = sections[section.like].rows if section.like else section.rows
+        for row in rows:
+            for bar in row.bars:
+                for mark in bar.marks:
+                    word = read_mark(mark)
+                    if isinstance(word, ChordWord):
+                        yield word.chord, Fraction(1, len(bar.marks))
+
+
+def _assumed(facts: Facts, raws: Sequence[RawSection], bars: int, habits: Habits) -> Iterator[Remark]:
+    """Say what was taken for granted about the whole song."""
+    if any(row.chords is not None and not row.chords.barred for raw in raws for row in raw.rows):
+        long = "one bar" if bars == 1 else f"{bars} bars"
+        yield Remark("assumed", 0, f"each chord lasts {long} where the sheet has no barlines; check the bars")
+    if facts.meter is None:
+        yield Remark("assumed", 0, "the meter is 4/4; the sheet names none")
+    if len(raws) > 1 and not any(raw.heading.name for raw in raws):
+        yield Remark("assumed", 0, "the sheet names no sections; their names are guesses")
+    if habits.german:
+        also = ", and B is Bb" if habits.flat_b else ""
+        yield Remark("assumed", 0, f"the sheet's H is B{also}: it names notes as in German")
+    if habits.small_minor:
+        yield Remark("assumed", 0, "chords in small letters are minor")
+
+
+Diagnostics = tuple[Diagnostic, ...]
+
+_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
+_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
+LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
+
+
+def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> Diagnostics:
+    """Return why a text is no sheet of one song; empty where it is one."""
+    if not any(line.cells for line in lines):
+        return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
+    number = next((line.number for line in lines if len(line.cells) > LONGEST), 0)
+    if number:
+        place = source.line_span(number)
+        message = f"expected lines of a sheet, found one of {len(source[place])} characters"
+        hint = "set each line of the song on its own line"
+        return (error("sheet-not-text", message, Span(place.start, place.start + 1), hint),)
+    if is_song(source.text):
+        message = "expected a typed sheet, found a song in the program's own notation"
+        return (error("sheet-is-a-song", message, None, "`arranger part` makes its part as it is"),)
+    titles = [line.number for line in lines if _TITLES.match(line.text)]
+    titles = titles if len(titles) > 1 else _beginnings(meanings)
+    if len(titles) > 1:
+        places = ", ".join(map(str, titles[:8])) + (", …" if titles[8:] else "")
+        message = f"expected the sheet of one song, found {len(titles)}: they begin in lines {places}"
+        hint = "give each song a file of its own: cut the file before each title"
+        return (error("sheet-of-many", message, source.line_span(titles[1]), hint),)
+    chords = sum(meaning.kind == "chords" for meaning in meanings)
+    inside = [line.number for line in lines if _chords_inside(line.text)]
+    if len(inside) > chords:
+        message = "expected chords in a line above the words, found chords inside the words"
+        hint = "set the chords in a line of their own above the words, each over its syllable; then convert the sheet"
+        return (error("sheet-chords-inside", message, source.line_span(inside[0]), hint),)
+    if chords:
+        return ()
+    tablature = next((meaning.line.number for meaning in meanings if meaning.kind == "tablature"), 0)
+    if tablature:
+        message = "expected chords by name, found tablature and no chord"
+        hint = "write the names of the chords above the words; from fingers on strings they cannot be told for certain"
+        return (error("sheet-tablature", message, source.line_span(tablature), hint),)
+    return (error("sheet-without-chords", "expected chords above the words, found no line of chords", None, _ABOVE),)
+
+
+def _beginnings(told: Sequence[LineMeaning]) -> list[int]:
+    """Find lines that look like titles, each over a section or a key that the song before it had already."""
+    found: list[int] = []
+    seen: set[str] = set()
+    title = 0
+    for index, item in enumerate(told):
+        if item.kind == "words" and (not index or told[index - 1].kind in ("blank", "fact")) and not title:
+            title = item.line.number
+        elif item.kind in ("chords", "tablature") or (
+            item.kind == "words" and index and told[index - 1].kind == "chords"
+        ):
+            title = 0
+        elif item.kind in ("heading", "fact") and title:
+            what = _first_name(item)
+            follows = next((t.kind for t in told[index + 1 :] if t.kind != "blank"), "")
+            if what and (what in seen or not found) and (item.kind == "fact" or follows == "chords"):
+                found.append(title)
+                seen = {what}
+                title = 0
+        what = _first_name(item)
+        if what:
+            seen.add(what)
+    return found
+
+
+def _first_name(item: LineMeaning) -> str:
+    """Return what a song begins with and has once: a first section, or a key; empty for everything else."""
+    if item.kind == "fact":
+        return "key" if _KEY_STATED.search(item.line.text) else ""
+    name = item.heading.name.casefold() if item.heading is not None else ""
+    return name if name in ("intro", "verse", "verse 1", "strophe 1", "vers 1", "couplet 1") else ""
+
+
+def _chords_inside(text: str) -> bool:
+    """Return whether signs with chords in them stand among words."""
+    found = [m for m in _IN_WORDS.finditer(text) if chord_of(m[1]) is not None]
+    rest = _IN_WORDS.sub("", text)
+    return bool(found) and sum(c.isalpha() for c in rest) > 2
