@@ -25,30 +25,20 @@ class WorkedOut:
     shift: int
 
 
-def arrange(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None
-) -> tuple[Arrangement | None, tuple[Diagnostic, ...]]:
-    """Work out the part.
+def work_out(
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None, *, figures: bool = True
+) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
+    """Return the worked-out part, with what it was made from.
 
     Args:
         song: as read.
         taste: ranges and weights.
         key: another key for today, of the song's own mode. The hands learnt at home are moved as a whole where the
             window allows it; else the song is solved again and a warning says so.
+        figures: without it the least movement and that of root position are not reckoned; pages do not show them.
 
     Returns:
-        The arrangement and what there is to say; None where there is no chord to play, or no hand for one.
-    """
-    worked, problems = work_out(song, taste, key)
-    return (worked.arrangement if worked else None), problems
-
-
-def work_out(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None, *, figures: bool = True
-) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
-    """Work out the part, and give it with what it was made from (see `arrange`).
-
-    Without `figures` the least movement and that of root position are not reckoned; pages do not show them.
+        The part and what there is to say; None where there is no chord to play, or no hand for one.
     """
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)

@@ -22,7 +22,6 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from arranger.harmony.answer import best  # noqa: E402
-from arranger.harmony.arrange import arrange  # noqa: E402
 from arranger.harmony.right_hand import build  # noqa: E402
 from arranger.harmony.search import plan, solve  # noqa: E402
 from arranger.harmony.settled import stage  # noqa: E402
@@ -36,6 +35,7 @@ from arranger.song.read import read  # noqa: E402
 from arranger.text.source import Source  # noqa: E402
 from arranger.units import A4  # noqa: E402
 from tests.harmony import songs  # noqa: E402
+from tests.harmony.songs import arranged  # noqa: E402
 
 ROUNDS = 9
 CHORDS = ("C", "F", "G", "Am", "Dm7", "G7", "C/E", "Fmaj7", "Em", "Bb", "Am7", "F/A", "D7")
@@ -72,8 +72,8 @@ def main() -> None:
     path = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "samples" / "lanterns.song.txt"
     song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
     assert song is not None
-    first = timed(lambda: arrange(song))
-    found, _ = arrange(song)
+    first = timed(lambda: arranged(song))
+    found, _ = arranged(song)
     assert found is not None
     document, _ = lay_out(found, metrics(), A4)
     to_bytes(document)
@@ -84,7 +84,7 @@ def main() -> None:
         lambda: to_bytes(document),
         lambda: solve(problem),
         lambda: build(plain, scene),
-        lambda: arrange(song),
+        lambda: arranged(song),
     )
     print(f"{path.name}: {found.movement.changes} changes heard, {sum(map(len, plain))} candidates")
     print(f"drawing the pages        1.00   ({1000 * drawing:.2f} ms, the yardstick)")
@@ -102,8 +102,8 @@ def main() -> None:
         problem = build(plain, scene)
         heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
         took = min(timed(lambda: best(problem, heard)) for _ in range(3))  # noqa: B023
-        stage_took = min(timed(lambda: arrange(large, taste)) for _ in range(2))  # noqa: B023
-        result, _ = arrange(large, taste)
+        stage_took = min(timed(lambda: arranged(large, taste)) for _ in range(2))  # noqa: B023
+        result, _ = arranged(large, taste)
         planned = plan(problem)
         assert result is not None and planned is not None
         print(

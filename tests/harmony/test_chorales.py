@@ -16,7 +16,6 @@ from pathlib import Path
 import pytest
 
 from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
 from arranger.harmony.candidates import voicings
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import Taste
@@ -48,7 +47,7 @@ def arranged(taste: Taste) -> tuple[int, int]:
     known: dict[tuple[str, ...], Arrangement] = {}
     for names, _ in chains():
         if names not in known:
-            found, _problems = arrange(songs.one("C", " | ".join(names)), taste)
+            found, _problems = songs.arranged(songs.one("C", " | ".join(names)), taste)
             assert found is not None
             known[names] = found
         total += known[names].movement.arranged

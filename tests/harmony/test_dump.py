@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 
 from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
 from arranger.harmony.dump import dump, to_json
 from arranger.song.read import read
 from arranger.text.source import Source
+from tests.harmony.songs import arranged
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 
@@ -22,7 +22,7 @@ SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 def data_of(path: Path) -> dict[str, Any]:
     song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
     assert song is not None
-    found, _ = arrange(song)
+    found, _ = arranged(song)
     assert found is not None
     return to_json(found)
 
@@ -31,7 +31,7 @@ def test_golden(golden: Any) -> None:
     path = next(p for p in SAMPLES if p.name.startswith("lanterns"))
     song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
     assert song is not None
-    found, _ = arrange(song)
+    found, _ = arranged(song)
     assert found is not None
     golden("harmony/lanterns.json", dump(found))
 

@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.figures import Change, Figure, line_scale, ranked
 from arranger.harmony.fill import change_at, ranked_fills
 from arranger.harmony.model import Arrangement
@@ -22,6 +21,7 @@ from arranger.text.source import Source
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 EVERY = replace(DEFAULT, octaves="every", suspensions=Fraction(0))
 
@@ -31,7 +31,7 @@ def hand(text: str) -> tuple[Pitch, ...]:
 
 
 def part(song: Song, taste: Taste) -> Arrangement:
-    found, _ = arrange(song, taste)
+    found, _ = arranged(song, taste)
     assert found is not None
     return found
 

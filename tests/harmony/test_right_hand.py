@@ -9,7 +9,6 @@ from itertools import pairwise, product
 import pytest
 
 from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
 from arranger.harmony.candidates import voicings
 from arranger.harmony.model import Arrangement
 from arranger.harmony.right_hand import Candidate, build, moved, node_cost
@@ -22,12 +21,13 @@ from arranger.song.transpose import transposed
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = Taste(target=64, suspensions=Fraction(0), octaves="none")
 
 
 def part(song: Song, taste: Taste = PLAIN) -> Arrangement:
-    arrangement, problems = arrange(song, taste)
+    arrangement, problems = arranged(song, taste)
     assert arrangement is not None and not problems
     return arrangement
 

@@ -9,7 +9,6 @@ from itertools import combinations, pairwise, product
 import pytest
 
 from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
 from arranger.harmony.candidates import voicings
 from arranger.harmony.model import Arrangement
 from arranger.harmony.settled import stage
@@ -19,6 +18,7 @@ from arranger.harmony.timeline import unroll
 from arranger.song.model import Song
 from arranger.theory.key import Key, all_keys
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 # One in three rounded up of five chords, any number held over or left.
 FREE = Taste(target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0, octaves="none")
@@ -26,7 +26,7 @@ PROGRESSION = "Bb=D4F4Bb4 | Eb | Bb | F | Bb"
 
 
 def part(song: Song, taste: Taste) -> Arrangement:
-    found, problems = arrange(song, taste)
+    found, problems = arranged(song, taste)
     assert found is not None and not problems
     return found
 
