@@ -1,9 +1,10 @@
-"""Fingers, chosen over the path: a key that stays down keeps its finger where the hand allows it.
+"""Fingers for each hand, and names for what it holds.
 
-Takes the hands as settled; gives a finger (1 the thumb, 5 the little finger) for each note. Spans between fingers are
-those of Parncutt, Sloboda, Clarke, Raekallio & Desain 1997 (Music Perception 14/4), right hand, in semitones; triads
-are fingered by inversion as charts do (bottom to top: root 1-3-5, first inversion 1-2-5, second 1-3-5; the same line
-stands in three published charts).
+Fingers are chosen over the path: a key that stays down keeps its finger where the hand allows it; 1 is the thumb, 5 the
+little finger. Spans between fingers are those of Parncutt, Sloboda, Clarke, Raekallio & Desain 1997 (Music Perception
+14/4), right hand, in semitones; triads are fingered by inversion as charts do (bottom to top: root 1-3-5, first
+inversion 1-2-5, second 1-3-5; the same line stands in three published charts). Names are for players who know triads
+and inversions.
 """
 
 from __future__ import annotations
@@ -12,13 +13,16 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations
 
-from arranger.harmony.answer import best
-from arranger.harmony.candidates import Voicing
-from arranger.harmony.right_hand import Candidate, moved
+from arranger.harmony.candidates import Uses
+from arranger.harmony.model import Inversion
+from arranger.harmony.optimum import best
 from arranger.harmony.search import Problem
-from arranger.harmony.uses import Uses
+from arranger.harmony.voicings import Candidate, Voicing, moved
+from arranger.theory.chord import Chord
+from arranger.theory.pitch import NoteName, Pitch
 
 Fingers = tuple[int, ...]
+
 
 # (lower finger, higher finger): least and most practical, comfortable, relaxed distance upward, in semitones.
 SPANS = {
@@ -34,12 +38,23 @@ SPANS = {
     (4, 5): (1, 1, 1, 2, 3, 5),
 }
 
+
 # Costs. A finger that has to leave its key weighs more than a span that is not relaxed, but less than one that strains.
 TENSE = 1  # a pair of fingers outside its relaxed range
+
+
 STRAINED = 8  # outside its comfortable range
+
+
 CHANGED = 3  # a key that stays down under another finger
+
+
 NOT_AS_CHARTED = 2  # a triad fingered otherwise than charts do
+
+
 MOST_WAYS = 5  # fingerings tried for one hand; the sixth easiest is never the best of a path
+
+
 IMPOSSIBLE = 1000  # outside the practical range: taken only where nothing else is left
 
 
@@ -96,7 +111,7 @@ def changed(one: Voicing, before: Fingers, two: Voicing, after: Fingers) -> int:
 
 
 @lru_cache(maxsize=2048)
-def _table(one: Voicing, two: Voicing) -> tuple[tuple[int, ...], ...]:
+def _changed_fingers(one: Voicing, two: Voicing) -> tuple[tuple[int, ...], ...]:
     ways = fingerings(two)
     return tuple(tuple(CHANGED * changed(one, f, two, g) for g in ways) for f in fingerings(one))
 
@@ -134,7 +149,54 @@ def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> t
 def _named(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
     """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
     if before.first == before.last:
-        return _table(before.first, after)
+        return _changed_fingers(before.first, after)
     ways = fingerings(after)
     rows = (tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
     return tuple(rows)
+
+
+_TRIADS = {(4, 7): "", (3, 7): "m", (3, 6): "dim", (4, 8): "aug"}  # semitones over the root
+
+
+def shape(chord: Chord, right: tuple[Pitch, ...], *, always: bool = False) -> str:
+    """Name what the right hand holds on a chord of more than three notes, for a player who knows triads.
+
+    `C over A` for Am7; the notes themselves (`D-E-G over C`) where they are no triad. Empty for triads, but with
+    `always` the name of one over another bass (`D over F#`). A plain triad is named by its chord already.
+    """
+    if not right or (len(chord.members) <= 3 and not always):
+        return ""
+    held = _triad(right) or "-".join(str(p.name) for p in right)
+    if len(chord.members) <= 3 and held == f"{chord.root}{chord.quality.name}" and chord.bass is None:
+        return ""
+    return f"{held} over {chord.bass_name}"
+
+
+def _triad(right: tuple[Pitch, ...]) -> str:
+    """Name the triad that a hand holds, in any inversion; empty where it is none."""
+    names: dict[int, NoteName] = {p.name.pitch_class: p.name for p in right}
+    for root, name in names.items():
+        over = tuple(sorted((pc - root) % 12 for pc in names))[1:]
+        symmetric = over == (4, 8) and name.pitch_class != right[0].name.pitch_class
+        if over in _TRIADS and not symmetric:
+            return f"{name}{_TRIADS[over]}"
+    return ""
+
+
+def inversion(chord: Chord, voicing: Voicing) -> Inversion:
+    """Name a hand by the chord member that is lowest in it; a second or fourth stands where the third would."""
+    if not voicing:
+        return "none"
+    lowest = (voicing[0] - chord.root.pitch_class) % 12
+    member = next((i for i in chord.members if i.pitch_class == lowest), None)
+    degree = member.degree if member else {2: 2, 5: 4}.get(lowest, 0)  # a suggested 2 or 4 is no member
+    by_degree: dict[int, Inversion] = {
+        1: "root",
+        2: "first",
+        3: "first",
+        4: "first",
+        5: "second",
+        6: "third",
+        7: "third",
+    }
+    return by_degree.get(degree, "none")

@@ -2,7 +2,8 @@
 
 A printed chord may be heard many times with different neighbours, but the page shows one voicing for it. Printed
 chords that must look alike (equal rows, copies by `like`, a chord that only goes on) share one *unknown*; a copy in
-another key is its model's unknown moved by `shift` semitones.
+another key is its model's unknown moved by `shift` semitones. Without a tempo, or in free time, a song is reckoned as
+at 80 felt quarters a minute.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.harmony.model import ChordId, Heard
-from arranger.song.model import Bar, Mark, Section, Song, Step, WrittenChord
+from arranger.song.model import Bar, Facts, Mark, Section, Song, Step, WrittenChord
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Transposition
@@ -383,3 +384,27 @@ def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:
                 last = here
             meant[here] = last
     return meant
+
+
+ASSUMED_QUARTERS = Fraction(80)
+
+
+def quarters_a_minute(facts: Facts) -> Fraction:
+    """Return the speed that is reckoned with, in quarters a minute."""
+    speed = facts.tempo.quarters_a_minute if facts.tempo else None
+    return speed or ASSUMED_QUARTERS
+
+
+def seconds(quarters: Fraction, facts: Facts) -> Fraction:
+    """Return the time that so many quarters take, in seconds."""
+    return quarters * 60 / quarters_a_minute(facts)
+
+
+def felt_beats_a_minute(facts: Facts, felt_beat: Fraction) -> Fraction:
+    """Return the felt beats (each of so many quarters) in a minute."""
+    return quarters_a_minute(facts) / felt_beat
+
+
+def beats_text(quarters: Fraction, beat: Fraction) -> str:
+    """Return a place in a bar as musicians count it: beats from 1, in fractions of the meter's unit."""
+    return str(quarters / beat + 1)

@@ -11,15 +11,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from arranger.harmony import cost
 from arranger.harmony.arrange import WorkedOut
-from arranger.harmony.candidates import OCTAVE
-from arranger.harmony.clock import seconds
+from arranger.harmony.candidates import HandChange, Scene, node_cost
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
-from arranger.harmony.right_hand import Candidate, Scene, build, moved, node_cost
 from arranger.harmony.search import Solver, plan
-from arranger.harmony.settled import Settled
-from arranger.harmony.uses import Change
+from arranger.harmony.solve import Settled, build
+from arranger.harmony.timeline import seconds
+from arranger.harmony.voicings import OCTAVE, Candidate, bass_way, change_cost, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
 
 NEXT_BEST = 2  # other choices told for one chord
@@ -70,21 +68,21 @@ def terms(hands: Sequence[Candidate], scene: Scene) -> Terms:
 
 
 def _terms(
-    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[Change, int]]
+    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[HandChange, int]]
 ) -> Terms:
     """Add up the parts of the objective of some unknowns and changes."""
     taste, basses = scene.taste, scene.basses
     movement = new = register = whole = 0
     for (one, two, shift), count in changes:
         before, after = hands[one].last, moved(hands[two].first, shift)
-        movement += count * cost.movement(before, after)
-        new += count * cost.moved_keys(before, after)
-        whole += count * cost.change(before, after, cost.bass_way(basses[two] + shift - basses[one]), taste)
+        movement += count * hand_movement(before, after)
+        new += count * new_keys(before, after)
+        whole += count * change_cost(before, after, bass_way(basses[two] + shift - basses[one]), taste)
     for index in nodes:
         hand, unknown = hands[index], scene.uses.unknowns[index]
         movement += hand.within * unknown.times
         if hand.first != hand.last:
-            new += unknown.times * cost.moved_keys(hand.first, hand.last)
+            new += unknown.times * new_keys(hand.first, hand.last)
         for target, count in unknown.targets:
             register += 4 * count * abs(hand.first[0] + hand.first[-1] - 2 * target)
         whole += node_cost(hand, index, scene)
@@ -229,7 +227,7 @@ def hardest(arrangement: Arrangement, most: int) -> tuple[Hard, ...]:
         if after.cut or hands[0] == hands[1]:
             continue
         time = seconds(after.at - before.at, arrangement.song.sections[before.chord[0]].facts)
-        semitones, keys = cost.movement(*hands), cost.moved_keys(*hands)
+        semitones, keys = hand_movement(*hands), new_keys(*hands)
         hard = Hard(after.chord, semitones, keys, time, (semitones + Fraction(keys, 2)) / max(time, AT_LEAST))
         if after.chord not in found or hard.demand > found[after.chord].demand:
             found[after.chord] = hard

@@ -21,10 +21,10 @@ from time import perf_counter
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from arranger.harmony.answer import best  # noqa: E402
-from arranger.harmony.right_hand import build  # noqa: E402
+from arranger.harmony.candidates import stage  # noqa: E402
+from arranger.harmony.optimum import best  # noqa: E402
 from arranger.harmony.search import plan, solve  # noqa: E402
-from arranger.harmony.settled import stage  # noqa: E402
+from arranger.harmony.solve import build  # noqa: E402
 from arranger.harmony.taste import DEFAULT  # noqa: E402
 from arranger.harmony.timeline import unroll  # noqa: E402
 from arranger.layout.part import lay_out  # noqa: E402

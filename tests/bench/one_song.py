@@ -24,7 +24,8 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
-from arranger.harmony import settled as settling
+from arranger.harmony import candidates
+from arranger.harmony import solve as solving
 from arranger.layout import part as parts
 from arranger.layout.model import Document, Text
 from arranger.pdf.fonts import FILES, finished, subsets
@@ -65,7 +66,7 @@ GOALS = (
     Goal("a mistake in the command, cold / P", "mistake", "P", 3, 2),
 )
 # The searches of a part, each as the name under which the stage calls it: bass notes, set of suspensions, hands.
-SEARCHES = ((settling.left_hand, "settle"), (settling.best_set, "choose"), (settling, "best"))
+SEARCHES = ((candidates, "bass_notes"), (solving, "choose"), (solving, "best"))
 WISHES = Wishes(figures=False)  # as `arranger part` has it
 
 

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from arranger.harmony import cost
 from arranger.harmony.dump import dump, to_json
+from arranger.harmony.voicings import hand_movement
 from arranger.song.read import read
 from arranger.text.source import Source
 from tests.harmony.songs import arranged
@@ -67,10 +67,10 @@ def test_the_figures_come_out_of_the_printed_voicings(path: Path) -> None:
         resolved = one["suspension"] is None or one["suspension"]["resolves_to"] is not None
         return tuple(one["plain_midi"] if resolved else one["right_midi"])
 
-    total = sum(cost.movement(tuple(chord(h)["right_midi"]), last(chord(h))) for h in data["heard"])
+    total = sum(hand_movement(tuple(chord(h)["right_midi"]), last(chord(h))) for h in data["heard"])
     for before, after in pairwise(data["heard"]):
         if not after["cut"]:
-            total += cost.movement(last(chord(before)), tuple(chord(after)["right_midi"]))
+            total += hand_movement(last(chord(before)), tuple(chord(after)["right_midi"]))
     movement = data["movement"]
     assert movement["proven"] is True
     assert total == movement["arranged"]

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.candidates import member_sets, root_in_left
 from arranger.harmony.taste import DEFAULT
+from arranger.harmony.voicings import member_sets, root_in_left
 from arranger.theory.qualities import QUALITIES
 from tests.harmony import songs
 from tests.harmony.songs import arranged

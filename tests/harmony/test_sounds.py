@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from arranger.harmony.rhythm import manner
+from arranger.harmony.texture import manner
 from arranger.song.model import Meter, Section, Sound, Step, Text
 from tests.harmony import songs
 from tests.harmony.songs import arranged

@@ -8,13 +8,12 @@ from itertools import combinations, pairwise, product
 
 import pytest
 
-from arranger.harmony import cost
-from arranger.harmony.candidates import voicings
+from arranger.harmony.candidates import stage
 from arranger.harmony.model import Arrangement
-from arranger.harmony.settled import stage
 from arranger.harmony.suspensions import kinds_for, offers
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import unroll
+from arranger.harmony.voicings import hand_movement, voicings
 from arranger.song.model import Song
 from arranger.theory.key import Key, all_keys
 from tests.harmony import songs
@@ -87,7 +86,7 @@ def _walk(names: tuple[str, ...], taken: dict[int, tuple[str, bool]], paths: dic
     for path in product(*options):
         whole = (((62, 65, 70),), *path)
         flat = [v for chord in whole for v in chord]
-        paths[whole] = sum(cost.movement(a, b) for a, b in pairwise(flat))
+        paths[whole] = sum(hand_movement(a, b) for a, b in pairwise(flat))
 
 
 def test_what_the_defaults_give() -> None:

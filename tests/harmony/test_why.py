@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.arrange import easiest_key, for_transposing_keyboard, work_out
-from arranger.harmony.right_hand import build
+from arranger.harmony.solve import build
 from arranger.harmony.taste import DEFAULT
 from arranger.harmony.why import hardest, in_words, reasons, terms
 from arranger.theory.key import Key
