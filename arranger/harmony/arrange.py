@@ -1,4 +1,4 @@
-"""A Song becomes an Arrangement: hands are found, moved to today's key, spelled, and joined with what goes with them."""
+"""A Song becomes an Arrangement: hands are found, moved to today's key, spelled, and joined with all else."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.octaves import fills
 from arranger.harmony.singer import next_bar
-from arranger.harmony.solve import Settled, settle
+from arranger.harmony.solve import Solved, solve_song
 from arranger.harmony.suspensions import SUS, Neighbours, Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.texture import manner, pad_notes, sound_changes
@@ -26,10 +26,10 @@ from arranger.theory.pitch import NoteName, Pitch, is_black
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """An arrangement with what it was made from; the hands were settled `shift` semitones away from where it sounds."""
+    """An arrangement with what it was made from; the hands were found `shift` semitones away from where it sounds."""
 
     arrangement: Arrangement
-    settled: Settled
+    solved: Solved
     shift: int
 
 
@@ -50,23 +50,23 @@ def work_out(
     """
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)
-    settled, problems = settle(song, taste, figures=figures)
-    if settled is None:
+    solved, problems = solve_song(song, taste, figures=figures)
+    if solved is None:
         return None, problems
     if key is None or key == song.key:
-        return WorkedOut(joined(song, settled, taste, 0), settled, 0), problems
+        return WorkedOut(joined(song, solved, taste, 0), solved, 0), problems
     other = transposed(song, key)
     shift = Transposition(song.key, key).semitones
-    if _fits(settled, shift, taste):
-        return WorkedOut(joined(other, settled, taste, shift), settled, shift), problems
-    told = warning(
+    if _fits(solved, shift, taste):
+        return WorkedOut(joined(other, solved, taste, shift), solved, shift), problems
+    changed = warning(
         "hands-changed",
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
-    settled, problems = settle(other, taste, figures=figures)
-    worked = WorkedOut(joined(other, settled, taste, 0), settled, 0) if settled else None
-    return worked, (told, *problems)
+    solved, problems = solve_song(other, taste, figures=figures)
+    worked = WorkedOut(joined(other, solved, taste, 0), solved, 0) if solved else None
+    return worked, (changed, *problems)
 
 
 def for_transposing_keyboard(
@@ -97,13 +97,13 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
 
     For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
     """
-    settled, _ = settle(song, taste, figures=False)
-    if settled is None:
+    solved, _ = solve_song(song, taste, figures=False)
+    if solved is None:
         return song.key
 
     def black(semitones: int) -> int:
         count = 0
-        for hand, left, unknown in zip(settled.hands, settled.lefts, settled.scene.uses.unknowns, strict=True):
+        for hand, left, unknown in zip(solved.hands, solved.scene.lefts, solved.scene.uses.unknowns, strict=True):
             for shift in unknown.shifts:
                 keys = (*hand.first, *left)
                 count += unknown.times * sum(is_black(k + shift + semitones) for k in keys)
@@ -115,10 +115,10 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
     return min(keys, key=lambda k: (abs(k.signature), k.signature))
 
 
-def _fits(settled: Settled, shift: int, taste: Taste) -> bool:
+def _fits(solved: Solved, shift: int, taste: Taste) -> bool:
     """Return whether all hands, moved as a whole, stay in the wider window for moved songs."""
-    unknowns = settled.scene.uses.unknowns
-    for hand, unknown in zip(settled.hands, unknowns, strict=True):
+    unknowns = solved.scene.uses.unknowns
+    for hand, unknown in zip(solved.hands, unknowns, strict=True):
         for voicing in {hand.first, hand.last}:
             if voicing[0] + shift + min(unknown.shifts) < taste.moved_low:
                 return False
@@ -127,16 +127,16 @@ def _fits(settled: Settled, shift: int, taste: Taste) -> bool:
     return True
 
 
-def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangement:
-    """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were settled."""
-    came = _came_from(settled)
-    near = neighbours(settled.timeline, settled.scene)
-    octave = _left_octave(settled, shift)
+def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
+    """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were found."""
+    came = _came_from(solved)
+    near = neighbours(solved.timeline, solved.scene)
+    octave = _left_octave(solved, shift)
     sections = []
-    for index, part in enumerate(settled.timeline.printed):
+    for index, part in enumerate(solved.timeline.printed):
         section = song.sections[index]
         chords = tuple(
-            _chord(song, settled, near, (shift, octave), (index, i), came.get((index, i)), one)
+            _chord(song, solved, near, (shift, octave), (index, i), came.get((index, i)), one)
             for i, one in enumerate(_as_it_sounds(part, section))
         )
         sections.append(
@@ -144,7 +144,7 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
                 chords,
                 pad=pad_notes(section, chords, taste.split),
                 play=manner(song, section),
-                solved_alone=index in settled.timeline.alone,
+                solved_alone=index in solved.timeline.alone,
             )
         )
     arrangement = Arrangement(
@@ -153,8 +153,8 @@ def joined(song: Song, settled: Settled, taste: Taste, shift: int) -> Arrangemen
         meter=song.meter,
         hand=Hand(taste.low, taste.high, taste.span, taste.notes),
         sections=tuple(sections),
-        heard=settled.timeline.heard,
-        movement=_movement(settled),
+        heard=solved.timeline.heard,
+        movement=_movement(solved),
     )
     lines = fills(arrangement, taste)
     changes = sound_changes(song, sections, arrangement.heard)
@@ -185,12 +185,12 @@ def _as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
     return found
 
 
-def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
+def _came_from(solved: Solved) -> dict[ChordId, ChordId]:
     """Return, for each printed chord, the chord heard before it the first time, where no cut is between."""
     found: dict[ChordId, ChordId] = {}
     seen: set[ChordId] = set()
     before: ChordId | None = None
-    for heard in settled.timeline.heard:
+    for heard in solved.timeline.heard:
         if heard.chord not in seen:
             seen.add(heard.chord)
             if before is not None and not heard.cut:
@@ -199,9 +199,9 @@ def _came_from(settled: Settled) -> dict[ChordId, ChordId]:
     return found
 
 
-def _goes_on(settled: Settled, where: ChordId) -> bool:
+def _goes_on(solved: Solved, where: ChordId) -> bool:
     """Return whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
-    timeline = settled.timeline
+    timeline = solved.timeline
     one = timeline.at(where)
     for before, after in pairwise(timeline.heard):
         if after.chord == where:
@@ -211,9 +211,9 @@ def _goes_on(settled: Settled, where: ChordId) -> bool:
     return True
 
 
-def _hand(settled: Settled, one: Printed, shift: int) -> Candidate:
+def _hand(solved: Solved, one: Printed, shift: int) -> Candidate:
     assert one.unknown is not None
-    hand = settled.hands[one.unknown]
+    hand = solved.hands[one.unknown]
     return Candidate(moved(hand.first, one.shift + shift), moved(hand.last, one.shift + shift))
 
 
@@ -224,7 +224,7 @@ def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ..
 
 def _chord(
     song: Song,
-    settled: Settled,
+    solved: Solved,
     near: Sequence[Neighbours],
     moves: tuple[int, int],
     where: ChordId,
@@ -240,69 +240,69 @@ def _chord(
         bar=one.bar,
         start=one.start,
         length=one.length,
-        repeats=one.repeats and _goes_on(settled, where),
+        repeats=one.repeats and _goes_on(solved, where),
         came_from=before,
         span=one.span,
     )
     if one.unknown is None or one.written is None:
         return place
     shift, octave = moves  # of all hands; of the left hand's line on top of that
-    chord, hand = one.chord, _hand(settled, one, shift)
-    offer = settled.taken.get(one.unknown)
+    chord, hand = one.chord, _hand(solved, one, shift)
+    offer = solved.suspensions[one.unknown]
     names = [pin.name for pin in one.written.pins] + list(chord.names)
     sus_names = names + ([SUS[offer.kind].above(chord.root)] if offer else [])
     right = _spelled(hand.first, sus_names)
-    home = settled.hands[one.unknown]
-    without = moved(_plain(settled, home, offer), one.shift + shift) if offer else hand.last
+    home = solved.hands[one.unknown]
+    without = moved(_plain(solved, home, offer), one.shift + shift) if offer else hand.last
     plain = _spelled(without, names)
-    last = _hand(settled, settled.timeline.at(before), shift).last if before is not None else None
+    last = _hand(solved, solved.timeline.at(before), shift).last if before is not None else None
     return replace(
         place,
         chord=chord,
         written=one.written,
         right=right,
         plain=plain,
-        shape=shape(chord, plain, always=settled.scene.taste.easy),
-        fingers=settled.fingers[one.unknown],
-        left=_left(settled, one, shift, octave),
+        shape=shape(chord, plain, always=solved.scene.taste.easy),
+        fingers=solved.fingers[one.unknown],
+        left=_left(solved, one, shift, octave),
         inversion=inversion(chord, hand.first),
         movement=hand_movement(last, hand.first) if last else 0,
         moved=new_keys(last, hand.first) if last else 0,
         common=kept_keys(last, hand.first) if last else 0,
-        suspension=_suspension(song, settled, near[one.unknown], shift, where, one, offer) if offer else None,
+        suspension=_suspension(song, solved, near[one.unknown], shift, where, one, offer) if offer else None,
     )
 
 
-def _plain(settled: Settled, hand: Candidate, offer: Offer) -> tuple[int, ...]:
+def _plain(solved: Solved, hand: Candidate, offer: Offer) -> tuple[int, ...]:
     """Return the hand without its suspension: the suspended note back on the third."""
     if offer.resolve_after is not None:
         return hand.last
-    key = suspended_key(hand, offer, settled.scene)
+    key = suspended_key(hand, offer, solved.scene)
     return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
 
 
-def _left(settled: Settled, one: Printed, shift: int, octave: int) -> tuple[Pitch, ...]:
+def _left(solved: Solved, one: Printed, shift: int, octave: int) -> tuple[Pitch, ...]:
     """Spell the left hand. In another key for today the whole line moves with the song, and by an octave if it must."""
     assert one.unknown is not None
-    notes = moved(settled.lefts[one.unknown], one.shift + shift + octave)
-    taste = settled.scene.taste
+    notes = moved(solved.scene.lefts[one.unknown], one.shift + shift + octave)
+    taste = solved.scene.taste
     if len(notes) > 1 and notes[0] < taste.left_octave_low:
         notes = notes[1:]  # an octave that would growl is left to its upper note
     return _spelled(notes, (one.chord.bass_name, *one.chord.names))
 
 
-def _left_octave(settled: Settled, shift: int) -> int:
+def _left_octave(solved: Solved, shift: int) -> int:
     """Return by how many semitones (-12, 0, 12) the left hand's line moves on top of the song, to stay near home.
 
     Never over the right hand. The line keeps its steps: all of it moves, or nothing.
     """
-    taste, unknowns = settled.scene.taste, settled.scene.uses.unknowns
+    taste, unknowns = solved.scene.taste, solved.scene.uses.unknowns
     if not shift:
         return 0
 
     def outside(octave: int) -> int:
         total = 0
-        for bass, unknown in zip(settled.scene.basses, unknowns, strict=True):
+        for bass, unknown in zip(solved.scene.basses, unknowns, strict=True):
             for own in unknown.shifts:
                 note = bass + own + shift + octave
                 total += max(0, taste.left_low - note) + max(0, note - taste.left_high)
@@ -311,7 +311,7 @@ def _left_octave(settled: Settled, shift: int) -> int:
     def clear(octave: int) -> bool:
         return octave <= 0 or all(
             min(hand.first[0], hand.last[0]) >= left[-1] + octave + taste.clear_of_left
-            for hand, left in zip(settled.hands, settled.lefts, strict=True)
+            for hand, left in zip(solved.hands, solved.scene.lefts, strict=True)
         )
 
     return min((o for o in (0, -OCTAVE, OCTAVE) if clear(o)), key=outside)
@@ -319,7 +319,7 @@ def _left_octave(settled: Settled, shift: int) -> int:
 
 def _suspension(
     song: Song,
-    settled: Settled,
+    solved: Solved,
     near: Neighbours,
     shift: int,
     where: ChordId,
@@ -327,9 +327,9 @@ def _suspension(
     offer: Offer,
 ) -> Suspension:
     assert one.unknown is not None
-    home = settled.hands[one.unknown]
-    stands = standing(offer, home, settled.hands, near, settled.scene)
-    key = suspended_key(home, offer, settled.scene) + one.shift + shift
+    home = solved.hands[one.unknown]
+    stands = standing(offer, home, solved.hands, near, solved.scene)
+    key = suspended_key(home, offer, solved.scene) + one.shift + shift
     name = SUS[offer.kind].above(one.chord.root)
     section = song.sections[where[0]]
     bar, start = _resolution(section, one, offer.resolve_after)
@@ -351,7 +351,7 @@ def _suspension(
         bar=bar,
         start=start,
         for_all=offer.for_all,
-        reason=_reason(song, settled, where, one, offer, stands.prepared, stands.held_over, bar, start),
+        reason=_reason(song, solved, where, one, offer, stands.prepared, stands.held_over, bar, start),
     )
 
 
@@ -370,7 +370,7 @@ def _resolution(section: Section, one: Printed, after: Fraction | None) -> tuple
 
 def _reason(
     song: Song,
-    settled: Settled,
+    solved: Solved,
     where: ChordId,
     one: Printed,
     offer: Offer,
@@ -382,7 +382,7 @@ def _reason(
     parts = []
     note = SUS[offer.kind].above(one.chord.root)
     if prepared:
-        before = _symbols_before(song, settled, where)
+        before = _symbols_before(song, solved, where)
         parts.append(f"prepared by the {note} of {' and '.join(before)}" if before else f"prepared by {note}")
     else:
         parts.append(f"{note} as a colour")
@@ -402,20 +402,20 @@ def _reason(
     return "; ".join(parts)
 
 
-def _symbols_before(song: Song, settled: Settled, where: ChordId) -> list[str]:
+def _symbols_before(song: Song, solved: Solved, where: ChordId) -> list[str]:
     """Return the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
     found: set[str] = set()
-    for before, after in pairwise(settled.timeline.heard):
+    for before, after in pairwise(solved.timeline.heard):
         if after.chord == where and not after.cut:
             section, index = before.chord
-            written = _written(settled.timeline.printed[section][index], song.sections[section])
+            written = _written(solved.timeline.printed[section][index], song.sections[section])
             chord = written.chord if written else None
             found.add(str(chord))
     return sorted(found)
 
 
-def _movement(settled: Settled) -> Movement:
-    timeline, hands = settled.timeline, settled.hands
+def _movement(solved: Solved) -> Movement:
+    timeline, hands = solved.timeline, solved.hands
     arranged = changes = 0
     last: tuple[int, int] | None = None
     for heard in timeline.heard:
@@ -429,11 +429,11 @@ def _movement(settled: Settled) -> Movement:
         last = (one.unknown, one.shift)
     return Movement(
         arranged=arranged,
-        minimum=settled.minimum,
-        root_position=settled.root_position,
+        minimum=solved.minimum,
+        root_position=solved.root_position,
         changes=changes,
-        objective=settled.answer.cost,
-        whole=settled.whole,
-        bound=settled.bound,
-        proven=settled.whole == settled.bound and settled.scene.basses_proven,
+        objective=solved.objective,
+        whole=solved.whole,
+        bound=solved.bound,
+        proven=solved.whole == solved.bound and solved.scene.basses_proven,
     )

@@ -8,30 +8,34 @@ never heard is counted as if its section were played through once, so that the h
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from arranger.harmony.optimum import best
-from arranger.harmony.search import Problem
+from arranger.harmony.search import problem_over
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Printed, Timeline
 from arranger.harmony.voicings import (
     OCTAVE,
     Candidate,
     Voicing,
+    bass_way,
     change_cost,
     close_voicings,
     importance,
+    is_dominant_eleventh,
+    moved,
     pinned,
     sound_cost,
     third_in_bass,
     voicings,
 )
 from arranger.song.model import Song, WrittenChord
+from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.chord import Chord
 from arranger.theory.interval import Interval
 from arranger.theory.key import Key
-from arranger.theory.pitch import Pitch
+from arranger.theory.pitch import NoteName, Pitch
 
 HandChange = tuple[int, int, int]  # (unknown, unknown, shift of the second against the first)
 
@@ -130,7 +134,7 @@ class Scene:
     Attributes:
         uses: how often each unknown and change is heard.
         basses: the bass note (MIDI, at shift 0) of each unknown.
-        left_tops: the highest note of the left hand on it.
+        lefts: all notes of the left hand on it, lowest first.
         keys: the key in force at each unknown.
         taste: ranges and weights.
         basses_proven: no other bass notes are better.
@@ -138,7 +142,7 @@ class Scene:
 
     uses: Uses
     basses: tuple[int, ...]
-    left_tops: tuple[int, ...]
+    lefts: tuple[tuple[int, ...], ...]
     keys: tuple[Key, ...]
     taste: Taste
     basses_proven: bool
@@ -195,12 +199,26 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
     """Return what one candidate costs by itself over all the times that it is heard."""
     unknown, taste = scene.uses.unknowns[index], scene.taste
     first = candidate.first
-    each = sound_cost(first, scene.left_tops[index], taste) + _leading_note(first, index, scene)
+    each = sound_cost(first, scene.lefts[index][-1], taste) + _leading_note(first, index, scene)
     if first != candidate.last:
         each += change_cost(first, candidate.last, 0, taste)
     total, middle = each * unknown.times, first[0] + first[-1]
     for target, times in unknown.targets:
         total += times * (taste.register * abs(middle - 2 * target) // 2)
+    return total
+
+
+def hands_cost(
+    hands: Sequence[Candidate],
+    scene: Scene,
+    nodes: Iterable[int] | None = None,
+    changes: Iterable[tuple[HandChange, int]] | None = None,
+) -> int:
+    """Return the whole sum of a choice of hands, or what some unknowns and changes are of it."""
+    total = sum(node_cost(hands[i], i, scene) for i in (range(len(hands)) if nodes is None else nodes))
+    for (one, two, shift), times in scene.uses.changes if changes is None else changes:
+        way = bass_way(scene.basses[two] + shift - scene.basses[one])
+        total += times * change_cost(hands[one].last, moved(hands[two].first, shift), way, scene.taste)
     return total
 
 
@@ -232,17 +250,12 @@ def bass_notes(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[in
         ]
         for notes, unknown in zip(choices, uses.unknowns, strict=True)
     ]
-    pairs: dict[tuple[int, int], list[list[int]]] = {}
-    for (one, two, shift), count in uses.changes:
-        if one == two:
-            continue
-        low, high = min(one, two), max(one, two)
-        table = pairs.setdefault((low, high), [[0] * len(choices[high]) for _ in choices[low]])
-        for i, a in enumerate(choices[low]):
-            for j, b in enumerate(choices[high]):
-                way = (b + shift - a) if one == low else (a + shift - b)
-                table[i][j] += count * _bass_step(way, taste)
-    problem = Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})
+
+    def table(change: HandChange, times: int) -> list[list[int]]:
+        one, two, shift = change
+        return [[times * _bass_step(b + shift - a, taste) for b in choices[two]] for a in choices[one]]
+
+    problem = problem_over(nodes, [one for one in uses.changes if one[0][0] != one[0][1]], table)
     answer = best(problem, heard)
     return tuple(notes[c] for notes, c in zip(choices, answer.choice, strict=True)), answer.proven
 
@@ -292,10 +305,8 @@ def left_notes(bass: int, chord: Chord, level: str | None, *, with_bass_player: 
     return (below, bass) if below >= taste.left_octave_low else (bass, bass + OCTAVE)
 
 
-def stage(
-    song: Song, timeline: Timeline, taste: Taste
-) -> tuple[Scene, list[tuple[Candidate, ...]], list[tuple[int, ...]]]:
-    """Settle the left hand and list the right hand's plain candidates."""
+def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[tuple[Candidate, ...]]]:
+    """Return all that the right hand has to go by, and its plain candidates for each unknown."""
     uses = count_uses(song, timeline, taste)
     with_bass = taste.easy or any("bass" in player.lower().split() for player in song.band)
     found, basses_proven = bass_notes(uses, timeline.unknowns_heard(), taste)
@@ -317,5 +328,65 @@ def stage(
                 basses[index], lefts[index] = basses[index] - OCTAVE, lower
         plain.append(tuple(Candidate(v, v) for v in voicings))
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
-    scene = Scene(uses, tuple(basses), tuple(left[-1] for left in lefts), keys, taste, basses_proven)
-    return scene, plain, lefts
+    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven), plain
+
+
+def copies_without_hands(
+    song: Song, timeline: Timeline, scene: Scene, plain: Sequence[Sequence[Candidate]]
+) -> set[int]:
+    """Return the sections that are copies in another key and share a chord for which no hand fits every copy."""
+    empty = {
+        i
+        for i, (unknown, some) in enumerate(zip(scene.uses.unknowns, plain, strict=True))
+        if len(unknown.shifts) > 1 and not (some and bass_fits(unknown, scene.taste))
+    }
+    return {
+        index
+        for index, part in enumerate(timeline.printed)
+        if song.sections[index].model is not None and any(p.unknown in empty and p.shift for p in part)
+    }
+
+
+def completed(
+    scene: Scene, plain: Sequence[tuple[Candidate, ...]]
+) -> tuple[list[tuple[Candidate, ...]], list[Diagnostic]]:
+    """Add the nearest playable hands to chords without one within the limits; return warnings about all hands too."""
+    found: list[tuple[Candidate, ...]] = []
+    problems: list[Diagnostic] = []
+    for index, (unknown, some) in enumerate(zip(scene.uses.unknowns, plain, strict=True)):
+        chord, span = unknown.printed.chord, unknown.printed.span
+        if not some:
+            some = tuple(Candidate(v, v) for v in nearest(unknown, scene.lefts[index][-1], scene.taste))
+            if not some:
+                message = f"no hand within the limits plays any of {chord}"
+                problems.append(error("no-hand", message, span, "a wider range for the right hand would hold it"))
+        found.append(some)
+        if some and min(c.first[0] for c in some) < scene.lefts[index][-1] + scene.taste.clear_of_left:
+            message = f"the right hand of {chord} lies among the left hand's keys"
+            problems.append(warning("hands-close", message, span))
+        if _pins(unknown) and some and some[0].first[-1] - some[0].first[0] > scene.taste.span:
+            message = f"the pinned hand of {chord} is wider than {scene.taste.span} semitones"
+            problems.append(warning("hand-wide", message, span, "leave a note out, or give it to the left hand"))
+        lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
+        if lacking:
+            notes = " and ".join(map(str, lacking))
+            message = f"{chord} has more than the hand can hold; {notes} is left out"
+            problems.append(warning("notes-left-out", message, span))
+    return found, problems
+
+
+def _pins(unknown: Unknown) -> bool:
+    written = unknown.printed.written
+    return written is not None and bool(written.pins)
+
+
+def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:
+    """Return the telling notes (third or suspension, sixth or seventh, alterations) that no candidate sounds."""
+    eleventh = is_dominant_eleventh(chord)
+    telling = [i for i in chord.members if i.degree in (2, 3, 4, 6, 7) or (i.alteration and i.degree >= 5)]
+    sounding = {n % OCTAVE for c in some for n in c.first} | {bass % OCTAVE}
+    return tuple(
+        i.above(chord.root)
+        for i in telling
+        if (chord.root.pitch_class + i.semitones) % OCTAVE not in sounding and not (eleventh and i.degree == 3)
+    )

@@ -13,10 +13,10 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations
 
-from arranger.harmony.candidates import Uses
+from arranger.harmony.candidates import HandChange, Uses
 from arranger.harmony.model import Inversion
 from arranger.harmony.optimum import best
-from arranger.harmony.search import Problem
+from arranger.harmony.search import problem_over
 from arranger.harmony.voicings import Candidate, Voicing, moved
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName, Pitch
@@ -111,9 +111,10 @@ def changed(one: Voicing, before: Fingers, two: Voicing, after: Fingers) -> int:
 
 
 @lru_cache(maxsize=2048)
-def _changed_fingers(one: Voicing, two: Voicing) -> tuple[tuple[int, ...], ...]:
-    ways = fingerings(two)
-    return tuple(tuple(CHANGED * changed(one, f, two, g) for g in ways) for f in fingerings(one))
+def _changed_fingers(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
+    """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
+    ways = fingerings(after)
+    return tuple(tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
 
 
 def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> tuple[Fingers, ...]:
@@ -126,33 +127,18 @@ def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> t
         [max(1, u.times) * strain(h.first, f) if f else 0 for f in some]
         for h, u, some in zip(hands, uses.unknowns, ways, strict=True)
     ]
-    pairs: dict[tuple[int, int], list[list[int]]] = {}
-    for (one, two, shift), count in uses.changes:
-        if one == two or not ways[one][0] or not ways[two][0]:
-            continue
-        before, after = hands[one], hands[two]
-        if before.last != before.first and len(before.last) != len(before.first):
-            continue
-        table: Sequence[Sequence[int]] = _named(before, moved(after.first, shift))
-        if one > two:
-            table = tuple(zip(*table, strict=True))
-        key = (min(one, two), max(one, two))
-        old = pairs.get(key)
-        new = [[count * c for c in row] for row in table]
-        if old is not None:
-            new = [[o + n for o, n in zip(a, b, strict=True)] for a, b in zip(old, new, strict=True)]
-        pairs[key] = new
-    answer = best(Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()}), heard)
+
+    def can_change(change: HandChange) -> bool:
+        one, two, _ = change
+        before = hands[one]
+        return one != two and bool(ways[one][0] and ways[two][0]) and len(before.first) == len(before.last)
+
+    def table(change: HandChange, times: int) -> list[list[int]]:
+        one, two, shift = change
+        return [[times * c for c in row] for row in _changed_fingers(hands[one], moved(hands[two].first, shift))]
+
+    answer = best(problem_over(nodes, [one for one in uses.changes if can_change(one[0])], table), heard)
     return tuple(some[c] for some, c in zip(ways, answer.choice, strict=True))
-
-
-def _named(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
-    """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
-    if before.first == before.last:
-        return _changed_fingers(before.first, after)
-    ways = fingerings(after)
-    rows = (tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
-    return tuple(rows)
 
 
 _TRIADS = {(4, 7): "", (3, 7): "m", (3, 6): "dim", (4, 8): "aug"}  # semitones over the root

@@ -22,14 +22,14 @@ from operator import add
 
 from arranger.harmony.search import BUCKET, MOST_ENTRIES, NEVER, Choice, Costs, Problem, Solver, plan, solve
 
-MOST_ROUNDS = 50  # of improvement, node by node; songs settle in under ten
+MOST_ROUNDS = 50  # of improvement, node by node; songs need under ten
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """A choice of one candidate for each node, its cost, and the cost that no choice can go below."""
+    """A choice of one candidate for each node, its cost, and the cost that no choice within limits can go below."""
 
-    choice: tuple[int, ...]
+    choice: Choice
     cost: int
     bound: int
 
@@ -155,21 +155,7 @@ class Limit:
         return sum(uses[choice[node]] for node, uses in self.uses.items())
 
 
-@dataclass(frozen=True, slots=True)
-class Within:
-    """The best choice found within the limits, its cost, and the cost that no choice within them goes below."""
-
-    choice: Choice
-    cost: int
-    bound: int
-
-    @property
-    def proven(self) -> bool:
-        """Return whether no choice within the limits costs less."""
-        return self.cost == self.bound
-
-
-def best_within(problem: Problem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Within:
+def best_within(problem: Problem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Answer:
     """Find the best choice within some limits.
 
     Args:
@@ -249,7 +235,7 @@ class _Search:
         self.choice: Choice = ()
         self.cost = NEVER  # of the best choice known
 
-    def run(self) -> Within:
+    def run(self) -> Answer:
         """Search best first, until nothing that is left could be better."""
         numbers = tuple(tuple(range(len(costs))) for costs in self.problem.nodes)
         whole = _Part(self.problem, self.limits, numbers, (0,) * len(self.limits))
@@ -260,15 +246,15 @@ class _Search:
         while True:
             for part in parts:
                 lifted = self._lifted(part, halvings)
-                if not self._settled(lifted.value):
+                if not self._is_decided(lifted.value):
                     heapq.heappush(waiting, (lifted.value, next(number), lifted))
-            if not waiting or self._settled(waiting[0][0]) or self.left <= 0:
+            if not waiting or self._is_decided(waiting[0][0]) or self.left <= 0:
                 break
             parts, halvings = heapq.heappop(waiting)[2].halves(), HALVINGS[1]
-        left = [value for value, *_ in waiting if not self._settled(value)]
-        return Within(self.choice, self.cost, min(left, default=self.cost))
+        left = [value for value, *_ in waiting if not self._is_decided(value)]
+        return Answer(self.choice, self.cost, min(left, default=self.cost))
 
-    def _settled(self, value: int) -> bool:
+    def _is_decided(self, value: int) -> bool:
         """Return whether a bound shows that nothing better than the best choice is to be found under it."""
         return value > self.cost - self.step
 
@@ -293,7 +279,7 @@ class _Search:
                 for use, limit, price in zip(found.used, part.limits, found.prices, strict=True)
             ]
             length = sum(way * way for way in ways)
-            if not length or halved > halvings or self._settled(best.value) or self.left <= 0:
+            if not length or halved > halvings or self._is_decided(best.value) or self.left <= 0:
                 break
             gap = self.cost - found.value
             prices = [max(0, p + gap * way // (length << halved)) for p, way in zip(found.prices, ways, strict=True)]
@@ -306,7 +292,7 @@ class _Search:
         undecided = min(is_open, key=lambda one: (abs(2 * tally[one] - count), one), default=None)
         value = max(best.value, part.value)
         lifted = replace(part, prices=tuple(best.prices), value=value, undecided=undecided)
-        return lifted if self._settled(value) else self._narrowed(lifted, solver, best.value)
+        return lifted if self._is_decided(value) else self._narrowed(lifted, solver, best.value)
 
     def _narrowed(self, part: _Part, solver: Solver, value: int) -> _Part:
         """Return a part without the candidates that can be part of nothing better than the best choice known.

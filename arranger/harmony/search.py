@@ -10,7 +10,7 @@ the order; the order decides the size of the tables only. Described, for instanc
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -39,6 +39,33 @@ class Problem:
         """Return the whole cost of a choice of one candidate for each node."""
         alone = sum(costs[c] for costs, c in zip(self.nodes, choice, strict=True))
         return alone + sum(table[choice[i]][choice[j]] for (i, j), table in self.pairs.items())
+
+
+def problem_over(
+    nodes: Sequence[Costs],
+    changes: Iterable[tuple[tuple[int, int, int], int]],
+    table: Callable[[tuple[int, int, int], int], Sequence[Costs]],
+) -> Problem:
+    """Return the problem whose neighbours are those that follow each other, each time at a cost.
+
+    Args:
+        nodes: the costs of each node's candidates by themselves.
+        changes: (node, node that follows, shift), and how often; a node that follows itself pays by itself.
+        table: returns for such a pair the cost of each candidate of the one with each of the other.
+    """
+    alone = list(nodes)
+    pairs: dict[tuple[int, int], Sequence[Costs]] = {}
+    for change, times in changes:
+        one, two, _ = change
+        rows = table(change, times)
+        if one == two:
+            alone[one] = [own + rows[i][i] for i, own in enumerate(alone[one])]
+            continue
+        if one > two:
+            rows = list(zip(*rows, strict=True))
+        key = (min(one, two), max(one, two))
+        pairs[key] = [list(map(add, a, b)) for a, b in zip(pairs[key], rows, strict=True)] if key in pairs else rows
+    return Problem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +278,7 @@ class Solver:
     def taking(self, node: int, candidate: int, choice: Choice) -> Choice:
         """Find what `solve` would, the last time, had a node had this candidate alone; `choice` is what it found.
 
-        What lies behind a neighbour, or farther off, is often settled the same way all the same: nothing changes there.
+        What lies behind a neighbour, or farther off, is often chosen the same way all the same: nothing changes there.
         """
         changed = {}
         costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node][0])]

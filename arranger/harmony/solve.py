@@ -1,4 +1,4 @@
-"""Both hands and the suspensions of a song found together, in the key that it is in. Takes a Song; gives `Settled`.
+"""Both hands and the suspensions of a song found together, in the key that it is in. Takes a Song; gives `Solved`.
 
 A chord is plain or takes one of the suspensions that are offered, each in every hand that it may have; the sum is that
 of the hands with what the suspensions are worth (`suspensions.merit`), within the limits that keep suspensions rare.
@@ -8,24 +8,26 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import ceil
+from typing import NamedTuple
 
 from arranger.harmony.candidates import (
     HandChange,
     Scene,
-    Unknown,
     Uses,
-    bass_fits,
     candidates,
-    nearest,
+    completed,
+    copies_without_hands,
+    hands_cost,
     node_cost,
-    stage,
+    scene_of,
 )
 from arranger.harmony.fingers import Fingers, over_path
-from arranger.harmony.optimum import Answer, Limit, best, best_within, lower_bound
-from arranger.harmony.search import Problem, plan
+from arranger.harmony.optimum import Limit, best, best_within, lower_bound
+from arranger.harmony.search import Problem, plan, problem_over
 from arranger.harmony.suspensions import (
     Neighbours,
     Offer,
@@ -33,40 +35,33 @@ from arranger.harmony.suspensions import (
     merit,
     neighbours,
     offers,
-    standing,
     suspended,
     suspended_key,
 )
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, bars_heard, unroll
 from arranger.harmony.voicings import (
-    OCTAVE,
     Candidate,
-    Voicing,
     bass_way,
     change_costs,
     hand_movements,
-    is_dominant_eleventh,
     moved,
 )
 from arranger.song.model import Song
-from arranger.text.diagnostics import Diagnostic, error, warning
-from arranger.theory.chord import Chord
-from arranger.theory.pitch import NoteName
+from arranger.text.diagnostics import Diagnostic, warning
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
-    """Both hands settled, at home.
+class Solved:
+    """Both hands and the suspensions of a song, in the key that it is in.
 
     Attributes:
         timeline: the unrolled song.
-        scene: what the right hand went by.
+        scene: what the right hand went by, the left hand among it.
         hands: for each unknown, at shift 0.
         choices: for each unknown, the candidates that its hand was chosen from.
-        lefts: the left hand's notes for each unknown, at shift 0.
-        taken: the suspensions taken, by unknown.
-        answer: the search's answer for these hands, with the suspensions that are taken.
+        suspensions: for each unknown the one that is taken, None where it is plain.
+        objective: the hands' sum.
         whole: the hands' sum with what the suspensions are worth; whatever hands and suspensions within the limits are
             taken, it does not go below `bound`.
         bound: see `whole`.
@@ -79,9 +74,8 @@ class Settled:
     scene: Scene
     hands: tuple[Candidate, ...]
     choices: tuple[tuple[Candidate, ...], ...]
-    lefts: tuple[tuple[int, ...], ...]
-    taken: dict[int, Offer]
-    answer: Answer
+    suspensions: tuple[Offer | None, ...]
+    objective: int
     whole: int
     bound: int
     fingers: tuple[Fingers, ...]
@@ -89,137 +83,49 @@ class Settled:
     root_position: int | None
 
 
-def settle(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Settled | None, tuple[Diagnostic, ...]]:
-    """Settle both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is."""
+def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solved | None, tuple[Diagnostic, ...]]:
+    """Find both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is."""
     problems: list[Diagnostic] = []
     timeline = unroll(song)
-    scene, plain, lefts = stage(song, timeline, taste)
-    alone = _copies_without_hands(song, timeline, scene.uses, plain, taste)
+    scene, plain = scene_of(song, timeline, taste)
+    alone = copies_without_hands(song, timeline, scene, plain)
     if alone:
         timeline = unroll(song, frozenset(alone))
-        scene, plain, lefts = stage(song, timeline, taste)
+        scene, plain = scene_of(song, timeline, taste)
         for index in sorted(alone):
             section = song.sections[index]
             message = (
                 f"the hands of {section.like!r} do not fit {section.facts.key.words}; {section.name!r} has its own"
             )
             problems.append(warning("copy-has-own-hands", message, section.span))
-    plain, told = _completed(scene, plain)
-    problems += told
+    plain, found = completed(scene, plain)
+    problems += found
     if any(not some for some in plain):
         return None, tuple(problems)
-    return _search(song, timeline, scene, plain, lefts, figures), tuple(problems)
-
-
-def _completed(
-    scene: Scene, plain: Sequence[tuple[Candidate, ...]]
-) -> tuple[list[tuple[Candidate, ...]], list[Diagnostic]]:
-    """Give chords that no hand plays within the limits the nearest playable one, and say what every hand leaves out."""
-    found: list[tuple[Candidate, ...]] = []
-    problems: list[Diagnostic] = []
-    for index, (unknown, some) in enumerate(zip(scene.uses.unknowns, plain, strict=True)):
-        chord, span = unknown.printed.chord, unknown.printed.span
-        if not some:
-            some = tuple(Candidate(v, v) for v in nearest(unknown, scene.left_tops[index], scene.taste))
-            if not some:
-                message = f"no hand within the limits plays any of {chord}"
-                problems.append(error("no-hand", message, span, "a wider range for the right hand would hold it"))
-        found.append(some)
-        if some and min(c.first[0] for c in some) < scene.left_tops[index] + scene.taste.clear_of_left:
-            message = f"the right hand of {chord} lies among the left hand's keys"
-            problems.append(warning("hands-close", message, span))
-        if _pins(unknown) and some and some[0].first[-1] - some[0].first[0] > scene.taste.span:
-            message = f"the pinned hand of {chord} is wider than {scene.taste.span} semitones"
-            problems.append(warning("hand-wide", message, span, "leave a note out, or give it to the left hand"))
-        lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
-        if lacking:
-            notes = " and ".join(map(str, lacking))
-            message = f"{chord} has more than the hand can hold; {notes} is left out"
-            problems.append(warning("notes-left-out", message, span))
-    return found, problems
-
-
-def _pins(unknown: Unknown) -> bool:
-    written = unknown.printed.written
-    return written is not None and bool(written.pins)
-
-
-def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:
-    """Return the telling notes (third or suspension, sixth or seventh, alterations) that no candidate sounds."""
-    eleventh = is_dominant_eleventh(chord)
-    told = [i for i in chord.members if i.degree in (2, 3, 4, 6, 7) or (i.alteration and i.degree >= 5)]
-    sounding = {n % OCTAVE for c in some for n in c.first} | {bass % OCTAVE}
-    return tuple(
-        i.above(chord.root)
-        for i in told
-        if (chord.root.pitch_class + i.semitones) % OCTAVE not in sounding and not (eleventh and i.degree == 3)
-    )
-
-
-def _copies_without_hands(
-    song: Song, timeline: Timeline, uses: Uses, plain: Sequence[Sequence[Candidate]], taste: Taste
-) -> set[int]:
-    """Return the sections that are copies in another key and share a chord for which no hand fits every copy."""
-    empty = {
-        i
-        for i, (unknown, some) in enumerate(zip(uses.unknowns, plain, strict=True))
-        if len(unknown.shifts) > 1 and not (some and bass_fits(unknown, taste))
-    }
-    return {
-        index
-        for index, part in enumerate(timeline.printed)
-        if song.sections[index].model is not None and any(p.unknown in empty and p.shift for p in part)
-    }
-
-
-def _search(
-    song: Song,
-    timeline: Timeline,
-    scene: Scene,
-    plain: Sequence[tuple[Candidate, ...]],
-    lefts: Sequence[tuple[int, ...]],
-    figures: bool,
-) -> Settled:
+    chosen = choose(song, timeline, scene, plain, offers(song, timeline, taste) if taste.suspensions else ())
     heard = timeline.unknowns_heard()
-    taken = Taken({})
-    if scene.taste.suspensions:
-        taken = choose(song, timeline, scene, plain, offers(song, timeline, scene.taste))
-    choices = [suspended(some, taken.offers[i], scene) if i in taken.offers else some for i, some in enumerate(plain)]
-    problem = build(choices, scene)
-    answer = best(problem, heard)
-    hands = tuple(some[c] for some, c in zip(choices, answer.choice, strict=True))
-    whole = answer.cost + _worth_of(timeline, scene, taken.offers, hands)
-    if taken.cost is not None and taken.hands is not None and whole > taken.cost:
-        # In the easiest hands the suspensions stand worse than in those that were settled with them.
-        hands, whole = taken.hands, taken.cost
-        choice = tuple(some.index(hand) for some, hand in zip(choices, hands, strict=True))
-        answer = replace(answer, choice=choice, cost=problem.cost(choice))
-    return Settled(
+    choices = tuple(
+        suspended(some, offer, scene) if offer else some for some, offer in zip(plain, chosen.suspensions, strict=True)
+    )
+    solved = Solved(
         timeline=timeline,
         scene=scene,
-        hands=hands,
-        choices=tuple(choices),
-        lefts=tuple(lefts),
-        taken=taken.offers,
-        answer=answer,
-        whole=whole,
-        bound=answer.bound if taken.bound is None else taken.bound,
-        fingers=over_path(hands, scene.uses, heard),
+        hands=chosen.hands,
+        choices=choices,
+        suspensions=chosen.suspensions,
+        objective=hands_cost(chosen.hands, scene),
+        whole=chosen.whole,
+        bound=chosen.bound,
+        fingers=over_path(chosen.hands, scene.uses, heard),
         minimum=_least_movement(choices, scene, heard) if figures else None,
         root_position=_root_position(scene, plain, heard) if figures else None,
     )
-
-
-def _worth_of(timeline: Timeline, scene: Scene, taken: Mapping[int, Offer], hands: Sequence[Candidate]) -> int:
-    """Return what the suspensions are worth as they stand in these hands."""
-    near = neighbours(timeline, scene) if taken else ()
-    stands = {u: standing(offer, hands[u], hands, near[u], scene) for u, offer in taken.items()}
-    return sum(merit(offer, stands[u], scene) for u, offer in taken.items())
+    return solved, tuple(problems)
 
 
 def _least_movement(choices: Sequence[Sequence[Candidate]], scene: Scene, heard: Sequence[int]) -> int | None:
-    """Return the least hand movement; None where there are too many ways to tell."""
-    answer = best(build_movement(choices, scene.uses), heard)
+    """Return the least hand movement; None where there are too many ways to know it."""
+    answer = best(_movement_problem(choices, scene.uses), heard)
     return answer.cost if answer.proven else None
 
 
@@ -227,63 +133,67 @@ def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: 
     """Return the least hand movement with the root lowest in every hand; chords that have no such hand keep theirs."""
     choices = []
     for index, unknown in enumerate(scene.uses.unknowns):
-        low = candidates(unknown, scene.left_tops[index], scene.taste, root_lowest=True)
+        low = candidates(unknown, scene.lefts[index][-1], scene.taste, root_lowest=True)
         choices.append(tuple(Candidate(v, v) for v in low) or plain[index])
     return _least_movement(choices, scene, heard)
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """The offers taken, by unknown, and what is known of hands and suspensions together.
+def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Problem:
+    """State hand movement alone, in semitones, as a search problem."""
+    nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
+    lasts = [tuple(c.last for c in some) for some in choices]
+    firsts = [tuple(c.first for c in some) for some in choices]
 
-    `cost` is the least found of the hands' sum with what the suspensions are worth, in these `hands`; whatever hands
-    and suspensions are taken within the limits, it does not go below `bound`. None where there is nothing to offer, or
-    the problem is too large for the search (then there are no offers, and the bound alone).
-    """
+    def table(change: HandChange, times: int) -> list[list[int]]:
+        one, two, shift = change
+        moves = hand_movements(lasts[one], tuple(moved(first, shift) for first in firsts[two]))
+        return [[times * semitones for semitones in row] for row in moves]
 
-    offers: dict[int, Offer]
-    bound: int | None = None
-    cost: int | None = None
-    hands: tuple[Candidate, ...] | None = None
-
-
-NOTHING = Standing(prepared=False, held_over=False)
+    return problem_over(nodes, uses.changes, table)
 
 
-@dataclass(frozen=True, slots=True)
-class _State:
+class Chosen(NamedTuple):
+    """The hand and the suspension taken for each unknown, their sum, and what no others within the limits go below."""
+
+    hands: tuple[Candidate, ...]
+    suspensions: tuple[Offer | None, ...]
+    whole: int
+    bound: int
+
+
+class _State(NamedTuple):
     """What an unknown may do: a hand, plain or with an offer.
 
     `claims`: it is to stand like this among its neighbours; a neighbour that does not let it is ruled out. Only where
-    more than one neighbour has a say; else what it is worth is settled with the one.
+    more than one neighbour has a say; else what it is worth is counted with the one.
     """
 
     hand: Candidate
     offer: Offer | None = None
-    claims: Standing = NOTHING
+    claims: Standing = Standing(prepared=False, held_over=False)
 
 
 NOT_SO = 1 << 40  # rules out a pair of states: more than any song can cost
+MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
 
 
 def choose(
-    song: Song, timeline: Timeline, scene: Scene, plain: Sequence[Sequence[Candidate]], offers: Sequence[Offer]
-) -> Taken:
-    """Take the best set of offers."""
-    near = neighbours(timeline, scene)
-    states = _states(scene, plain, offers, near)
-    if not any(one.offer for some in states for one in some):
-        return Taken({})
+    song: Song, timeline: Timeline, scene: Scene, plain: Sequence[Sequence[Candidate]], offered: Sequence[Offer]
+) -> Chosen:
+    """Choose hands and suspensions together; plain hands alone where the problem is too large for the search."""
+    near, heard = neighbours(timeline, scene), timeline.unknowns_heard()
+    states = _states(scene, plain, offered, near)
     problem = _problem(scene, states, near)
-    if plan(problem, MOST_ENTRIES) is None:
-        return Taken({}, lower_bound(problem, timeline.unknowns_heard()))
-    found = best_within(problem, _limits(song, timeline, scene, states))
-    chosen = [some[c] for some, c in zip(states, found.choice, strict=True)]
-    taken = {i: one.offer for i, one in enumerate(chosen) if one.offer is not None}
-    return Taken(taken, found.bound, found.cost, tuple(one.hand for one in chosen))
-
-
-MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
+    if not any(state.offer for some in states for state in some):
+        answer = best(problem, heard)
+    elif plan(problem, MOST_ENTRIES) is None:
+        bound = lower_bound(problem, heard)
+        states = _states(scene, plain, (), near)
+        answer = replace(best(_problem(scene, states, near), heard), bound=bound)
+    else:
+        answer = best_within(problem, _limits(song, timeline, scene, states))
+    chosen = [some[c] for some, c in zip(states, answer.choice, strict=True)]
+    return Chosen(tuple(s.hand for s in chosen), tuple(s.offer for s in chosen), answer.cost, answer.bound)
 
 
 def _states(
@@ -318,30 +228,22 @@ def _most_saved(offer: Offer, scene: Scene) -> int:
     return alone + 2 * (side + taste.movement * step + taste.moved)
 
 
+def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
+    """State the sum of the hands alone as a search problem."""
+    return _problem(scene, [[_State(hand) for hand in some] for some in choices], ())
+
+
 def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> Problem:
     """State hands and suspensions as one search problem."""
     nodes = [
         [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]
         for i, some in enumerate(states)
     ]
-    pairs: dict[tuple[int, int], list[list[int]]] = {}
-    for change, times in scene.uses.changes:
-        one, two, _ = change
-        table = _table(scene, change, times, states, near)
-        if one == two:
-            nodes[one] = [cost + table[i][i] for i, cost in enumerate(nodes[one])]
-            continue
-        rows = table if one < two else [list(column) for column in zip(*table, strict=True)]
-        key = (min(one, two), max(one, two))
-        old = pairs.get(key)
-        pairs[key] = (
-            [[a + b for a, b in zip(x, y, strict=True)] for x, y in zip(old, rows, strict=True)] if old else rows
-        )
-    return Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})
+    return problem_over(nodes, scene.uses.changes, partial(_table, scene, states, near))
 
 
 def _table(
-    scene: Scene, change: HandChange, times: int, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]
+    scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours], change: HandChange, times: int
 ) -> list[list[int]]:
     """Return the cost of each state of an unknown with each of the next, the worth of their suspensions included."""
     one, two, shift = change
@@ -356,16 +258,20 @@ def _table(
     wide = [[row[place] for place in to_place] for row in short]
     table = [list(wide[place]) for place in from_place]
     for j, state in enumerate(states[two]):
+        if state.offer is None or near[two].free:
+            continue
         worth = _worth(state.claims.prepared, len(near[two].into), taste.sus_prepared - taste.sus_colour)
-        if state.offer is None or near[two].free or worth is None:
+        if worth is None:
             continue
         key = suspended_key(state.hand, state.offer, scene) + shift
         prepares = [key in last for last in lasts]
         for row, place in zip(table, from_place, strict=True):
             row[j] += worth[prepares[place]] * unknowns[two].times
     for row, state in zip(table, states[one], strict=True):
+        if state.offer is None or state.offer.resolve_after is not None:
+            continue
         worth = _worth(state.claims.held_over, len(near[one].out), taste.sus_held_over - taste.sus_left)
-        if state.offer is None or state.offer.resolve_after is not None or worth is None:
+        if worth is None:
             continue
         key = suspended_key(state.hand, state.offer, scene)
         holds = [key in first for first in heard_firsts]
@@ -377,7 +283,7 @@ def _table(
 def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
     """Return how the worth of a suspension depends on one neighbour's state; None where it does not.
 
-    Where one neighbour has the say, the gain is settled here; where more have, a claim of all of them is held to.
+    Where one neighbour has the say, the gain is counted here; where more have, a claim of all of them is held to.
     """
     if say == 1:
         return 0, gain
@@ -446,58 +352,3 @@ def _times_printed(song: Song, timeline: Timeline) -> dict[int, Counter[int]]:
             if one.unknown is not None and section.model is None:
                 found.setdefault(one.unknown, Counter())[index] += 1
     return found
-
-
-Table = Sequence[Sequence[int]]
-
-
-def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
-    """State the whole sum as a search problem."""
-    taste, basses = scene.taste, scene.basses
-    nodes = [[node_cost(c, i, scene) for c in some] for i, some in enumerate(choices)]
-    starts, ends = _ends(choices)
-
-    def table(one: int, two: int, shift: int) -> Table:
-        way = bass_way(basses[two] + shift - basses[one])
-        return change_costs(starts[one], _all_moved(ends[two], shift), way, taste)
-
-    return _joined(nodes, scene.uses.changes, table)
-
-
-def build_movement(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Problem:
-    """State hand movement alone, in semitones, as a search problem."""
-    nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
-    starts, ends = _ends(choices)
-
-    def table(one: int, two: int, shift: int) -> Table:
-        return hand_movements(starts[one], _all_moved(ends[two], shift))
-
-    return _joined(nodes, uses.changes, table)
-
-
-def _ends(choices: Sequence[Sequence[Candidate]]) -> tuple[list[tuple[Voicing, ...]], list[tuple[Voicing, ...]]]:
-    """Return for each unknown what its candidates go from, and what they are come to."""
-    return [tuple(c.last for c in some) for some in choices], [tuple(c.first for c in some) for some in choices]
-
-
-def _all_moved(voicings: tuple[Voicing, ...], shift: int) -> tuple[Voicing, ...]:
-    return tuple(moved(v, shift) for v in voicings) if shift else voicings
-
-
-def _joined(
-    nodes: list[list[int]], changes: Sequence[tuple[HandChange, int]], table: Callable[[int, int, int], Table]
-) -> Problem:
-    pairs: dict[tuple[int, int], list[list[int]]] = {}
-    for (one, two, shift), count in changes:
-        costs = table(one, two, shift)
-        if one == two:
-            nodes[one] = [n + count * costs[i][i] for i, n in enumerate(nodes[one])]
-            continue
-        rows = costs if one < two else tuple(zip(*costs, strict=True))
-        key = (min(one, two), max(one, two))
-        old = pairs.get(key)
-        if old is None:
-            pairs[key] = [[count * c for c in row] for row in rows]
-        else:
-            pairs[key] = [[o + count * c for o, c in zip(a, b, strict=True)] for a, b in zip(old, rows, strict=True)]
-    return Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()})

@@ -362,7 +362,7 @@ def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[C
     unknown = scene.uses.unknowns[offer.unknown]
     third = (unknown.printed.chord.root.pitch_class + offer.third) % OCTAVE
     low, high = window(unknown, scene.taste)
-    low = max(low, scene.left_tops[offer.unknown] + scene.taste.clear_of_left)
+    low = max(low, scene.lefts[offer.unknown][-1] + scene.taste.clear_of_left)
     found = set()
     for candidate in plain:
         notes = candidate.last

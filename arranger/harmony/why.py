@@ -1,7 +1,7 @@
 """Why the hands are as they are: for each printed chord what was chosen, the next best, and what that would have cost.
 
-Takes a settled song; gives reasons as data and in words for a player. The cost of another choice is exact:
-everything else is settled anew around it, or, in a song that is too large for that, stays as it is.
+Takes a solved song; gives reasons as data and in words for a player. The cost of another choice is exact:
+everything else is chosen anew around it, or, in a song that is too large for that, stays as it is.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.candidates import HandChange, Scene, node_cost
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.harmony.search import Solver, plan
-from arranger.harmony.solve import Settled, build
+from arranger.harmony.solve import Solved, build
 from arranger.harmony.timeline import seconds
 from arranger.harmony.voicings import OCTAVE, Candidate, bass_way, change_cost, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
@@ -53,7 +53,7 @@ class Other:
 class Reason:
     """Why one printed chord has its hand: the next best others, of how many candidates in all.
 
-    `anew`: the other hands of the song are settled anew around each; else they stay as they are.
+    `anew`: the other hands of the song are chosen anew around each; else they stay as they are.
     """
 
     where: ChordId
@@ -91,27 +91,28 @@ def _terms(
 
 
 class _Others:
-    """What other hands would cost: everything else settled anew, or as it is where the song is too large for that."""
+    """What other hands would cost: everything else chosen anew, or as it is where the song is too large for that."""
 
-    def __init__(self, settled: Settled) -> None:
-        self.settled, self.scene = settled, settled.scene
-        self.problem = build(settled.choices, settled.scene)
+    def __init__(self, solved: Solved) -> None:
+        self.solved, self.scene = solved, solved.scene
+        self.problem = build(solved.choices, solved.scene)
         planned = plan(self.problem)
         self.solver = Solver(self.problem, planned) if planned else None
-        self.least = settled.answer.choice  # of the hands alone
+        self.chosen = tuple(some.index(hand) for some, hand in zip(solved.choices, solved.hands, strict=True))
+        self.least = self.chosen  # of the hands alone
         self.regrets: list[list[int]] = []
         if self.solver is not None:
             self.least = self.solver.solve(self.problem.nodes)
             self.regrets = self.solver.regrets(self.problem.nodes)
-        self.apart = self.problem.cost(self.least) - settled.answer.cost
-        self.touching: list[list[int]] = [[] for _ in settled.choices]  # the changes of each unknown, by number
-        for number, ((one, two, _), _) in enumerate(settled.scene.uses.changes):
+        self.apart = self.problem.cost(self.least) - solved.objective
+        self.touching: list[list[int]] = [[] for _ in solved.choices]  # the changes of each unknown, by number
+        for number, ((one, two, _), _) in enumerate(solved.scene.uses.changes):
             for unknown in {one, two}:
                 self.touching[unknown].append(number)
 
     def best(self, unknown: int) -> list[tuple[Candidate, int, Terms]]:
         """Return the next best hands of an unknown: what each costs more, in thousandths and by its parts."""
-        some, chosen = self.settled.choices[unknown], self.settled.hands[unknown]
+        some, chosen = self.solved.choices[unknown], self.solved.hands[unknown]
         more = (r + self.apart for r in self.regrets[unknown]) if self.solver else self._alone(unknown)
         order = sorted((m, some[c].first, c) for c, m in enumerate(more) if some[c] != chosen)
         return [(some[c], thousandths, self._apart(unknown, c)) for thousandths, _, c in order[:NEXT_BEST]]
@@ -119,7 +120,7 @@ class _Others:
     def _alone(self, unknown: int) -> Iterator[int]:
         """Yield what each hand of an unknown costs more where all others stay."""
         taste = self.scene.taste
-        for candidate in range(len(self.settled.choices[unknown])):
+        for candidate in range(len(self.solved.choices[unknown])):
             apart = self._apart(unknown, candidate)
             parts = taste.movement * apart.movement + taste.moved * apart.moved + taste.register * apart.register // 8
             yield parts + apart.small
@@ -130,21 +131,21 @@ class _Others:
             choice = (*self.least[:unknown], candidate, *self.least[unknown + 1 :])
         else:
             choice = self.solver.taking(unknown, candidate, self.least)
-        others = [i for i, (a, b) in enumerate(zip(choice, self.settled.answer.choice, strict=True)) if a != b]
+        others = [i for i, (a, b) in enumerate(zip(choice, self.chosen, strict=True)) if a != b]
         changes = [self.scene.uses.changes[n] for n in sorted({n for i in others for n in self.touching[i]})]
-        hands = list(self.settled.hands)
+        hands = list(self.solved.hands)
         here = _terms(hands, self.scene, others, changes)
         for i in others:
-            hands[i] = self.settled.choices[i][choice[i]]
+            hands[i] = self.solved.choices[i][choice[i]]
         return _less(_terms(hands, self.scene, others, changes), here)
 
 
 def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
     """Yield the reasons for some printed chords; a chord that goes on in the same hand has none of its own."""
-    settled, arrangement = worked.settled, worked.arrangement
-    all_others = _Others(settled)
+    solved, arrangement = worked.solved, worked.arrangement
+    all_others = _Others(solved)
     for where in places:
-        printed = settled.timeline.at(where)
+        printed = solved.timeline.at(where)
         if printed.unknown is None or printed.repeats:
             continue
         others = []
@@ -152,7 +153,7 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
         for hand, thousandths, more in all_others.best(printed.unknown):
             keys = moved(hand.first, printed.shift + worked.shift)
             others.append(Other(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
-        yield Reason(where, tuple(others), len(settled.choices[printed.unknown]), all_others.solver is not None)
+        yield Reason(where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None)
 
 
 def _names(part: ChordPart) -> dict[int, NoteName]:

@@ -21,7 +21,7 @@ from time import perf_counter
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from arranger.harmony.candidates import stage  # noqa: E402
+from arranger.harmony.candidates import scene_of  # noqa: E402
 from arranger.harmony.optimum import best  # noqa: E402
 from arranger.harmony.search import plan, solve  # noqa: E402
 from arranger.harmony.solve import build  # noqa: E402
@@ -78,7 +78,7 @@ def main() -> None:
     document, _ = lay_out(found, metrics(), A4)
     to_bytes(document)
     timeline = unroll(song)
-    scene, plain, _ = stage(song, timeline, DEFAULT)
+    scene, plain = scene_of(song, timeline, DEFAULT)
     problem = build(plain, scene)
     drawing, search, building, whole = beside(
         lambda: to_bytes(document),
@@ -98,7 +98,7 @@ def main() -> None:
     timeline = unroll(large)
     for notes in (3, 4):
         taste = replace(DEFAULT, notes=notes)
-        scene, plain, _ = stage(large, timeline, taste)
+        scene, plain = scene_of(large, timeline, taste)
         problem = build(plain, scene)
         heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
         took = min(timed(lambda: best(problem, heard)) for _ in range(3))  # noqa: B023
@@ -129,7 +129,7 @@ def main() -> None:
 
 def _problem(song: Song, notes: int):
     taste = replace(DEFAULT, notes=notes, suspensions=Fraction(0))
-    scene, plain, _ = stage(song, unroll(song), taste)
+    scene, plain = scene_of(song, unroll(song), taste)
     return build(plain, scene)
 
 

@@ -1,7 +1,6 @@
 """The search under limits and the choice of suspensions, against brute force."""
 
 import random
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise, product
@@ -10,7 +9,7 @@ import pytest
 
 from arranger.harmony import solve as solving
 from arranger.harmony.arrange import work_out
-from arranger.harmony.candidates import stage
+from arranger.harmony.candidates import scene_of
 from arranger.harmony.optimum import Limit, best, best_within
 from arranger.harmony.search import plan
 from arranger.harmony.solve import build, choose
@@ -98,7 +97,7 @@ def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
     taste = Taste(low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2)))
     song = small_song(r)
     timeline = unroll(song)
-    scene, plain, _ = stage(song, timeline, taste)
+    scene, plain = scene_of(song, timeline, taste)
     heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
     near = neighbours(timeline, scene)
     offered = offers(song, timeline, taste)
@@ -123,24 +122,24 @@ def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
     sets = [(), *((o,) for o in able), *((a, b) for i, a in enumerate(able) for b in able[:i])]
     sets = [some for some in sets if allowed(some)]
     found = choose(song, timeline, scene, plain, offered)
-    assert found.cost == found.bound and allowed(tuple(found.offers.values())) and len(found.offers) <= 2
+    taken = {u: offer for u, offer in enumerate(found.suspensions) if offer}
+    assert found.whole == found.bound and allowed(tuple(taken.values())) and len(taken) <= 2
     costs = [total(scene, plain, {o.unknown: o for o in some}, heard, near) for some in sets]
-    assert total(scene, plain, found.offers, heard, near) == min(costs) == found.cost
+    assert total(scene, plain, taken, heard, near) == min(costs) == found.whole
     worked, _ = work_out(song, taste)
     assert worked is not None
     movement = worked.arrangement.movement
     assert movement.bound <= min(costs) <= movement.whole
     assert movement.proven == (movement.bound == movement.whole)
     early = best_within_early(song, timeline, scene, plain, offered, r.choice((0, 3000)))
-    assert early.bound <= min(costs) <= early.cost
+    assert early.bound <= min(costs) <= early.whole
 
 
 def best_within_early(song, timeline, scene, plain, offers, most_made):  # type: ignore[no-untyped-def]
     """Search the set of suspensions with so little work."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(solving, "best_within", partial(best_within, most_made=most_made))
-        found = choose(song, timeline, scene, plain, offers)
-    return found if found.bound is not None else replace(found, bound=0, cost=1 << 60)
+        return choose(song, timeline, scene, plain, offers)
 
 
 SIX_ROWS = """song Six Rows
@@ -185,7 +184,7 @@ def test_long_songs_need_tables_in_proportion() -> None:
     for bars in (50, 200):
         rows = [" | ".join(" ".join(r.choice(CHORDS) for _ in range(4)) for _ in range(5)) for _ in range(bars // 5)]
         song = songs.song([songs.section("A", "C", rows)], [Step(0)])
-        scene, plain, _ = stage(song, unroll(song), Taste())
+        scene, plain = scene_of(song, unroll(song), Taste())
         planned = plan(build(plain, scene))
         assert planned is not None
         counts.append(planned.entries)

@@ -8,10 +8,10 @@ from itertools import pairwise, product
 
 import pytest
 
-from arranger.harmony.candidates import node_cost, stage
+from arranger.harmony.candidates import node_cost, scene_of
 from arranger.harmony.model import Arrangement
 from arranger.harmony.search import solve
-from arranger.harmony.solve import build, settle
+from arranger.harmony.solve import build, solve_song
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, unroll
 from arranger.harmony.voicings import Candidate, Voicing, change_cost, hand_movement, moved, voicings
@@ -151,7 +151,7 @@ def random_song(r: random.Random) -> Song:
 def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
     """Add up the objective by walking through the song as heard: no table of the search is used."""
     timeline = unroll(song)
-    scene, _, _ = stage(song, timeline, taste)
+    scene, _ = scene_of(song, timeline, taste)
     total, last = 0, None
     for heard in timeline.heard:
         one = timeline.at(heard.chord)
@@ -178,7 +178,7 @@ def test_no_choice_of_hands_costs_less(seed: int) -> None:
     r = random.Random(seed)
     song = random_song(r)
     timeline = unroll(song)
-    scene, plain, _ = stage(song, timeline, PLAIN)
+    scene, plain = scene_of(song, timeline, PLAIN)
     # Few candidates each, so that all choices can be tried.
     few = [some[: max(1, 4 - timeline.unknowns // 3)] for some in plain]
     if any(not some for some in few):
@@ -213,8 +213,8 @@ def test_what_is_shifted_together_stays_together(semitones: int) -> None:
     )
     song = songs.one("C", *bars)
     keys = {-4: "Ab", -3: "A", -2: "Bb", -1: "B", 0: "C", 1: "Db", 2: "D", 3: "Eb", 4: "E", 5: "F"}
-    one, _ = settle(song, home)
-    two, _ = settle(transposed(song, Key.parse(keys[semitones])), away)
+    one, _ = solve_song(song, home)
+    two, _ = solve_song(transposed(song, Key.parse(keys[semitones])), away)
     assert one is not None and two is not None
     assert [moved(h.first, semitones) for h in one.hands] == [h.first for h in two.hands]
-    assert [moved(left, semitones) for left in one.lefts] == list(two.lefts)
+    assert [moved(left, semitones) for left in one.scene.lefts] == list(two.scene.lefts)

@@ -8,7 +8,7 @@ from itertools import combinations, pairwise, product
 
 import pytest
 
-from arranger.harmony.candidates import stage
+from arranger.harmony.candidates import scene_of
 from arranger.harmony.model import Arrangement
 from arranger.harmony.suspensions import kinds_for, offers
 from arranger.harmony.taste import DEFAULT, Taste
@@ -167,7 +167,7 @@ def test_over_a_third_in_the_bass_a_two_may_be_added(symbol: str) -> None:
 def test_an_added_two_does_not_resolve() -> None:
     song = songs.one("C", "Am | C/E | C/E | F | C/E | Dm | G | C")
     timeline = unroll(song)
-    scene, _, _ = stage(song, timeline, DEFAULT)
+    scene, _ = scene_of(song, timeline, DEFAULT)
     own = [o for o in offers(song, timeline, DEFAULT) if scene.uses.unknowns[o.unknown].printed.chord.bass is not None]
     assert own and all(o.resolve_after is None and o.kind == "sus2" for o in own)
 

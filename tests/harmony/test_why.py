@@ -23,10 +23,10 @@ SONG = songs.one("C", "C | Am7 | F G/B | C", "Dm7 | G7 | Em | Am")
 def test_the_terms_add_up_to_the_objective() -> None:
     worked, _ = work_out(SONG, PLAIN)
     assert worked is not None
-    settled = worked.settled
-    one = terms(settled.hands, settled.scene)
+    solved = worked.solved
+    one = terms(solved.hands, solved.scene)
     total = 1000 * one.movement + 500 * one.moved + 250 * one.register // 8 + one.small
-    assert total == settled.answer.cost == worked.arrangement.movement.objective
+    assert total == solved.objective == worked.arrangement.movement.objective
     assert one.movement == worked.arrangement.movement.arranged
 
 
@@ -34,7 +34,7 @@ def test_another_hand_costs_what_is_said() -> None:
     """Pinning that hand in the song and working it out again gives the same difference."""
     worked, _ = work_out(SONG, PLAIN)
     assert worked is not None
-    problem = build(worked.settled.choices, worked.settled.scene)
+    problem = build(worked.solved.choices, worked.solved.scene)
     places = [(0, i) for i in range(len(worked.arrangement.sections[0].chords))]
     told = list(reasons(worked, places))
     assert len(told) == len(places)
