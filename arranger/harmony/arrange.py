@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.octaves import fills
-from arranger.harmony.singer import next_bar
+from arranger.harmony.singer import place_after
 from arranger.harmony.solve import Solved, solve_song
-from arranger.harmony.suspensions import SUS, Neighbours, Offer, neighbours, standing, suspended_key
+from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.texture import manner, pad_notes, sound_changes
-from arranger.harmony.timeline import Printed, beats_text
-from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, kept_keys, moved, new_keys
+from arranger.harmony.timeline import Printed
+from arranger.harmony.voicings import OCTAVE, Candidate, Voicing, hand_movement, kept_keys, moved, new_keys
 from arranger.song.model import Section, Song, WrittenChord
 from arranger.song.transpose import transposed
 from arranger.text.diagnostics import Diagnostic, error, warning
@@ -129,24 +128,13 @@ def _fits(solved: Solved, shift: int, taste: Taste) -> bool:
 
 def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
     """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were found."""
-    came = _came_from(solved)
-    near = neighbours(solved.timeline, solved.scene)
-    octave = _left_octave(solved, shift)
+    joining = _Joining(song, solved, shift)
     sections = []
-    for index, part in enumerate(solved.timeline.printed):
-        section = song.sections[index]
-        chords = tuple(
-            _chord(song, solved, near, (shift, octave), (index, i), came.get((index, i)), one)
-            for i, one in enumerate(_as_it_sounds(part, section))
-        )
-        sections.append(
-            SectionPart(
-                chords,
-                pad=pad_notes(section, chords, taste.split),
-                play=manner(song, section),
-                solved_alone=index in solved.timeline.alone,
-            )
-        )
+    for index, (section, part) in enumerate(zip(song.sections, solved.timeline.printed, strict=True)):
+        chords = tuple(joining.chord((index, i), one) for i, one in enumerate(_as_it_sounds(part, section)))
+        pad = pad_notes(section, chords, taste.split)
+        alone = index in solved.timeline.alone
+        sections.append(SectionPart(chords, pad=pad, play=manner(song, section), solved_alone=alone))
     arrangement = Arrangement(
         song=song,
         key=song.key,
@@ -156,14 +144,12 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         heard=solved.timeline.heard,
         movement=_movement(solved),
     )
-    lines = fills(arrangement, taste)
     changes = sound_changes(song, sections, arrangement.heard)
-    return replace(
-        arrangement,
-        sections=tuple(
-            replace(part, octaves=lines[i], sound_change=changes.get(i)) for i, part in enumerate(arrangement.sections)
-        ),
-    )
+    filled = [
+        replace(part, octaves=lines, sound_change=changes.get(i))
+        for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
+    ]
+    return replace(arrangement, sections=tuple(filled))
 
 
 def _written(one: Printed, section: Section) -> WrittenChord | None:
@@ -185,110 +171,139 @@ def _as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
     return found
 
 
-def _came_from(solved: Solved) -> dict[ChordId, ChordId]:
-    """Return, for each printed chord, the chord heard before it the first time, where no cut is between."""
-    found: dict[ChordId, ChordId] = {}
-    seen: set[ChordId] = set()
-    before: ChordId | None = None
-    for heard in solved.timeline.heard:
-        if heard.chord not in seen:
-            seen.add(heard.chord)
-            if before is not None and not heard.cut:
-                found[heard.chord] = before
-        before = heard.chord
-    return found
-
-
-def _goes_on(solved: Solved, where: ChordId) -> bool:
-    """Return whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
-    timeline = solved.timeline
-    one = timeline.at(where)
-    for before, after in pairwise(timeline.heard):
-        if after.chord == where:
-            last = timeline.at(before.chord)
-            if after.cut or (last.unknown, last.shift) != (one.unknown, one.shift):
-                return False
-    return True
-
-
-def _hand(solved: Solved, one: Printed, shift: int) -> Candidate:
-    assert one.unknown is not None
-    hand = solved.hands[one.unknown]
-    return Candidate(moved(hand.first, one.shift + shift), moved(hand.last, one.shift + shift))
-
-
 def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ...]:
     by_class = {name.pitch_class: name for name in reversed(names)}
-    return tuple(Pitch.at(n, by_class[n % 12]) for n in notes)
+    return tuple(Pitch.at(n, by_class[n % OCTAVE]) for n in notes)
 
 
-def _chord(
-    song: Song,
-    solved: Solved,
-    near: Sequence[Neighbours],
-    moves: tuple[int, int],
-    where: ChordId,
-    before: ChordId | None,
-    one: Printed,
-) -> ChordPart:
-    place = ChordPart(
-        kind=one.kind,
-        row=one.row,
-        bar_index=one.bar_index,
-        mark=one.mark,
-        place=one.place,
-        bar=one.bar,
-        start=one.start,
-        length=one.length,
-        repeats=one.repeats and _goes_on(solved, where),
-        came_from=before,
-        span=one.span,
-    )
-    if one.unknown is None or one.written is None:
-        return place
-    shift, octave = moves  # of all hands; of the left hand's line on top of that
-    chord, hand = one.chord, _hand(solved, one, shift)
-    offer = solved.suspensions[one.unknown]
-    names = [pin.name for pin in one.written.pins] + list(chord.names)
-    sus_names = names + ([SUS[offer.kind].above(chord.root)] if offer else [])
-    right = _spelled(hand.first, sus_names)
-    home = solved.hands[one.unknown]
-    without = moved(_plain(solved, home, offer), one.shift + shift) if offer else hand.last
-    plain = _spelled(without, names)
-    last = _hand(solved, solved.timeline.at(before), shift).last if before is not None else None
-    return replace(
-        place,
-        chord=chord,
-        written=one.written,
-        right=right,
-        plain=plain,
-        shape=shape(chord, plain, always=solved.scene.taste.easy),
-        fingers=solved.fingers[one.unknown],
-        left=_left(solved, one, shift, octave),
-        inversion=inversion(chord, hand.first),
-        movement=hand_movement(last, hand.first) if last else 0,
-        moved=new_keys(last, hand.first) if last else 0,
-        common=kept_keys(last, hand.first) if last else 0,
-        suspension=_suspension(song, solved, near[one.unknown], shift, where, one, offer) if offer else None,
-    )
+class _Joining:
+    """Joins printed chords to their hands in the key that sounds. Lives in `joined` only."""
 
+    def __init__(self, song: Song, solved: Solved, shift: int) -> None:
+        self.song, self.solved, self.shift = song, solved, shift
+        self.timeline, self.scene = solved.timeline, solved.scene
+        self.near = neighbours(solved.timeline, solved.scene)
+        self.left_octave = _left_octave(solved, shift)
+        self.before: dict[ChordId, list[tuple[ChordId | None, bool]]] = {}  # the chords heard before; is a cut between
+        for before, heard in zip((None, *solved.timeline.heard), solved.timeline.heard, strict=False):
+            self.before.setdefault(heard.chord, []).append((before.chord if before else None, heard.cut))
 
-def _plain(solved: Solved, hand: Candidate, offer: Offer) -> tuple[int, ...]:
-    """Return the hand without its suspension: the suspended note back on the third."""
-    if offer.resolve_after is not None:
-        return hand.last
-    key = suspended_key(hand, offer, solved.scene)
-    return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
+    def chord(self, where: ChordId, one: Printed) -> ChordPart:
+        """Return what both hands do on a printed chord."""
+        before, cut = self.before.get(where, [(None, True)])[0]
+        came_from = None if cut else before
+        place = ChordPart(
+            kind=one.kind,
+            row=one.row,
+            bar_index=one.bar_index,
+            mark=one.mark,
+            place=one.place,
+            bar=one.bar,
+            start=one.start,
+            length=one.length,
+            repeats=one.repeats and self._goes_on(where),
+            came_from=came_from,
+            span=one.span,
+        )
+        if one.unknown is None or one.written is None:
+            return place
+        chord, home, shift = one.chord, self.solved.hands[one.unknown], one.shift + self.shift
+        offer = self.solved.suspensions[one.unknown]
+        names = [pin.name for pin in one.written.pins] + list(chord.names)
+        plain = _spelled(moved(self._plain(home, offer), shift), names)
+        first = moved(home.first, shift)
+        last = self._last(self.timeline.at(came_from)) if came_from is not None else None
+        return replace(
+            place,
+            chord=chord,
+            written=one.written,
+            right=_spelled(first, names + ([SUS[offer.kind].above(chord.root)] if offer else [])),
+            plain=plain,
+            shape=shape(chord, plain, always=self.scene.taste.easy),
+            fingers=self.solved.fingers[one.unknown],
+            left=self._left(one),
+            inversion=inversion(chord, first),
+            movement=hand_movement(last, first) if last else 0,
+            moved=new_keys(last, first) if last else 0,
+            common=kept_keys(last, first) if last else 0,
+            suspension=self._suspension(where, one, offer) if offer else None,
+        )
 
+    def _goes_on(self, where: ChordId) -> bool:
+        """Return whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
+        one = self.timeline.at(where)
+        for before, cut in self.before.get(where, ()):
+            last = self.timeline.at(before) if before is not None else one
+            if before is not None and (cut or (last.unknown, last.shift) != (one.unknown, one.shift)):
+                return False
+        return True
 
-def _left(solved: Solved, one: Printed, shift: int, octave: int) -> tuple[Pitch, ...]:
-    """Spell the left hand. In another key for today the whole line moves with the song, and by an octave if it must."""
-    assert one.unknown is not None
-    notes = moved(solved.scene.lefts[one.unknown], one.shift + shift + octave)
-    taste = solved.scene.taste
-    if len(notes) > 1 and notes[0] < taste.left_octave_low:
-        notes = notes[1:]  # an octave that would growl is left to its upper note
-    return _spelled(notes, (one.chord.bass_name, *one.chord.names))
+    def _last(self, one: Printed) -> Voicing:
+        assert one.unknown is not None
+        return moved(self.solved.hands[one.unknown].last, one.shift + self.shift)
+
+    def _plain(self, hand: Candidate, offer: Offer | None) -> Voicing:
+        """Return the hand without its suspension: the suspended note back on the third."""
+        if offer is None or offer.resolve_after is not None:
+            return hand.last
+        key = suspended_key(hand, offer, self.scene)
+        return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
+
+    def _left(self, one: Printed) -> tuple[Pitch, ...]:
+        """Spell the left hand. In another key for today its line moves with the song, and by an octave if it must."""
+        assert one.unknown is not None
+        notes = moved(self.scene.lefts[one.unknown], one.shift + self.shift + self.left_octave)
+        if len(notes) > 1 and notes[0] < self.scene.taste.left_octave_low:
+            notes = notes[1:]  # an octave that would growl is left to its upper note
+        return _spelled(notes, (one.chord.bass_name, *one.chord.names))
+
+    def _suspension(self, where: ChordId, one: Printed, offer: Offer) -> Suspension:
+        assert one.unknown is not None
+        home, section = self.solved.hands[one.unknown], self.song.sections[where[0]]
+        stands = standing(offer, home, self.solved.hands, self.near[one.unknown], self.scene)
+        key = suspended_key(home, offer, self.scene) + one.shift + self.shift
+        name, third = SUS[offer.kind].above(one.chord.root), one.chord.member_on(3)
+        assert third is not None
+        end: End = "colour"
+        resolves_to, bar, start = None, None, None
+        if offer.resolve_after is not None:
+            row, bar_index, start = place_after(section, one.row, one.bar_index, one.start + offer.resolve_after)
+            bar = section.rows[row].bars[bar_index]
+            resolves_to = Pitch.at(key - offer.step, third.above(one.chord.root))
+            end = "resolves" if stands.prepared else "colour"
+        elif stands.prepared:
+            end = "held over" if stands.held_over else "left"
+        parts = [f"{name} as a colour"]
+        if stands.prepared:
+            before = self._symbols_before(where)
+            parts = [f"prepared by the {name} of {' and '.join(before)}" if before else f"prepared by {name}"]
+        if bar is not None and start is not None:
+            away = f" of bar {bar.number}" if bar.number != one.bar else ""
+            parts.append(f"resolves at beat {start / bar.meter.beat + 1}{away}")
+        else:
+            parts.append("stays as a note of the next chord" if stands.held_over else "moves on with the chord")
+        parts += ["singer rests"] if offer.singer_rests else []
+        parts += ["the guitar takes it too"] if offer.for_all else []
+        return Suspension(
+            kind=offer.kind,
+            note=Pitch.at(key, name),
+            prepared=stands.prepared,
+            end=end,
+            resolves_to=resolves_to,
+            bar=bar.number if bar else None,
+            start=start,
+            for_all=offer.for_all,
+            reason="; ".join(parts),
+        )
+
+    def _symbols_before(self, where: ChordId) -> list[str]:
+        """Return the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
+        places = {before for before, cut in self.before[where] if before is not None and not cut}
+        found = set()
+        for section, index in places:
+            written = _written(self.timeline.printed[section][index], self.song.sections[section])
+            found.add(str(written.chord if written else None))
+        return sorted(found)
 
 
 def _left_octave(solved: Solved, shift: int) -> int:
@@ -315,103 +330,6 @@ def _left_octave(solved: Solved, shift: int) -> int:
         )
 
     return min((o for o in (0, -OCTAVE, OCTAVE) if clear(o)), key=outside)
-
-
-def _suspension(
-    song: Song,
-    solved: Solved,
-    near: Neighbours,
-    shift: int,
-    where: ChordId,
-    one: Printed,
-    offer: Offer,
-) -> Suspension:
-    assert one.unknown is not None
-    home = solved.hands[one.unknown]
-    stands = standing(offer, home, solved.hands, near, solved.scene)
-    key = suspended_key(home, offer, solved.scene) + one.shift + shift
-    name = SUS[offer.kind].above(one.chord.root)
-    section = song.sections[where[0]]
-    bar, start = _resolution(section, one, offer.resolve_after)
-    end: End = "colour"
-    if offer.resolve_after is not None:
-        end = "resolves" if stands.prepared else "colour"
-    elif stands.prepared:
-        end = "held over" if stands.held_over else "left"
-    third = one.chord.member_on(3)
-    assert third is not None
-    return Suspension(
-        kind=offer.kind,
-        note=Pitch.at(key, name),
-        prepared=stands.prepared,
-        end=end,
-        resolves_to=Pitch.at(key - offer.step, third.above(one.chord.root))
-        if offer.resolve_after is not None
-        else None,
-        bar=bar,
-        start=start,
-        for_all=offer.for_all,
-        reason=_reason(song, solved, where, one, offer, stands.prepared, stands.held_over, bar, start),
-    )
-
-
-def _resolution(section: Section, one: Printed, after: Fraction | None) -> tuple[int | None, Fraction | None]:
-    if after is None:
-        return None, None
-    row, bar_index, place = one.row, one.bar_index, one.start + after
-    while place >= section.rows[row].bars[bar_index].length:
-        following = next_bar(section, row, bar_index)
-        if following is None:
-            break
-        place -= section.rows[row].bars[bar_index].length
-        row, bar_index = following
-    return section.rows[row].bars[bar_index].number, place
-
-
-def _reason(
-    song: Song,
-    solved: Solved,
-    where: ChordId,
-    one: Printed,
-    offer: Offer,
-    prepared: bool,
-    held_over: bool,
-    bar: int | None,
-    start: Fraction | None,
-) -> str:
-    parts = []
-    note = SUS[offer.kind].above(one.chord.root)
-    if prepared:
-        before = _symbols_before(song, solved, where)
-        parts.append(f"prepared by the {note} of {' and '.join(before)}" if before else f"prepared by {note}")
-    else:
-        parts.append(f"{note} as a colour")
-    if start is not None and bar is not None:
-        section = song.sections[where[0]]
-        meter = next(b.meter for b in section.bars if b.number == bar)
-        place = f" of bar {bar}" if bar != one.bar else ""
-        parts.append(f"resolves at beat {beats_text(start, meter.beat)}{place}")
-    elif held_over:
-        parts.append("stays as a note of the next chord")
-    else:
-        parts.append("moves on with the chord")
-    if offer.singer_rests:
-        parts.append("singer rests")
-    if offer.for_all:
-        parts.append("the guitar takes it too")
-    return "; ".join(parts)
-
-
-def _symbols_before(song: Song, solved: Solved, where: ChordId) -> list[str]:
-    """Return the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
-    found: set[str] = set()
-    for before, after in pairwise(solved.timeline.heard):
-        if after.chord == where and not after.cut:
-            section, index = before.chord
-            written = _written(solved.timeline.printed[section][index], song.sections[section])
-            chord = written.chord if written else None
-            found.add(str(chord))
-    return sorted(found)
 
 
 def _movement(solved: Solved) -> Movement:

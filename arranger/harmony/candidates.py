@@ -282,8 +282,6 @@ def _bass_step(way: int, taste: Taste) -> int:
 
 
 SOFT = ("ppp", "pp", "p", "mp")
-
-
 FIFTH = 7
 
 

@@ -19,10 +19,7 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import LETTERS, NoteName, Pitch
 
 Name = Literal["resolution", "enclosure", "passing", "neighbour", "anticipation", "arpeggio"]
-
-
 STEP = 2  # semitones: a step is a half or a whole tone; an augmented second is none
-
 
 # Points, fewer is better. A resolution is owed; passing notes and enclosures lead most clearly; a neighbour or an
 # anticipation only decorates; a broken chord is the least of a line.
@@ -35,16 +32,9 @@ BASE: dict[Name, int] = {
     "arpeggio": 18,
 }
 
-
 REVERSED = 5  # an enclosure from below: the usual one takes the upper neighbour first
-
-
 CHORD_TONE = -2  # each note that is in the sounding chord: the line stays clean under a pedal
-
-
 OWN_VOICE = -6  # the line starts from, or comes back to, the very note that moves to the target
-
-
 STILL_TARGET = 6  # the target is already held: nothing to lead to
 
 

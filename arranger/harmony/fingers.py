@@ -23,7 +23,6 @@ from arranger.theory.pitch import NoteName, Pitch
 
 Fingers = tuple[int, ...]
 
-
 # (lower finger, higher finger): least and most practical, comfortable, relaxed distance upward, in semitones.
 SPANS = {
     (1, 2): (-5, -3, 1, 5, 8, 10),
@@ -38,23 +37,12 @@ SPANS = {
     (4, 5): (1, 1, 1, 2, 3, 5),
 }
 
-
 # Costs. A finger that has to leave its key weighs more than a span that is not relaxed, but less than one that strains.
 TENSE = 1  # a pair of fingers outside its relaxed range
-
-
 STRAINED = 8  # outside its comfortable range
-
-
 CHANGED = 3  # a key that stays down under another finger
-
-
 NOT_AS_CHARTED = 2  # a triad fingered otherwise than charts do
-
-
 MOST_WAYS = 5  # fingerings tried for one hand; the sixth easiest is never the best of a path
-
-
 IMPOSSIBLE = 1000  # outside the practical range: taken only where nothing else is left
 
 

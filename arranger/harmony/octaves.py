@@ -22,10 +22,7 @@ from arranger.theory.pitch import Pitch
 
 # Words of a cue that give the gap to another player, unless it names the keys.
 _GIVEN_AWAY = re.compile(r"\b(fills?|solo|answers?|lick|riff|runs?|lead line)\b", re.IGNORECASE)
-
-
 _OURS = re.compile(r"\b(keys|keyboard|piano|organ)\b", re.IGNORECASE)
-
 
 # The keys named only to say that they are silent: `no keys`, `without piano`, `keys out`, `keys tacet`.
 _DENIED = re.compile(
@@ -195,16 +192,12 @@ def _chord_over(chords: tuple[ChordPart, ...], row: int, bar_index: int, start: 
 
 
 EIGHTH = Fraction(1, 2)  # in quarters
-
-
 MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth best is no longer a good one
-
 
 # Players who hold no harmony under a fill.
 _NO_HARMONY = re.compile(
     r"\b(drums?|percussion|caj[oó]n|tambourine|shaker|congas?|bongos?|voices?|vocals?|singers?|choir)\b", re.IGNORECASE
 )
-
 
 Known = dict[tuple[ChordChange, tuple[Pitch, ...]], Fill]  # by the change and the left hand's notes under it
 
@@ -398,13 +391,7 @@ def _since(section: Section, one: ChordPart, bar: int | None, start: Fraction) -
 
 
 def _fill_note(section: Section, one: ChordPart, pitch: Pitch, after: Fraction, length: Fraction) -> FillNote:
-    row, bar_index, place = one.row, one.bar_index, one.start + after
-    while place >= section.rows[row].bars[bar_index].length:
-        following = singer.next_bar(section, row, bar_index)
-        if following is None:
-            break
-        place -= section.rows[row].bars[bar_index].length
-        row, bar_index = following
+    row, bar_index, place = singer.place_after(section, one.row, one.bar_index, one.start + after)
     return FillNote(pitch, row, bar_index, section.rows[row].bars[bar_index].number, place, length)
 
 

@@ -132,14 +132,8 @@ def _improved(problem: Problem, start: list[int]) -> tuple[int, ...]:
 
 
 MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: three seconds; songs need 200,000
-
-
 HALVINGS = 4, 2  # of the steps before the prices are left as they are: at first, and where a node is decided
-
-
 STALLED = 3  # searches without a higher bound after which steps are halved
-
-
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
 

@@ -27,34 +27,17 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
 Kind = Literal["sus2", "sus4"]
-
-
 SUS = {"sus2": Interval(2, 2), "sus4": Interval(4, 5)}
-
 
 # Degrees (1 to 7) on which scale notes alone give a suspension (table "sus chords using scale notes only", from the
 # scale; the exceptions are also in print, see tests/reference). In minor: i, iv, v take 4; III, VI, VII take 2.
 MAJOR_DEGREES = {"sus2": (1, 2, 4, 5, 6), "sus4": (1, 2, 3, 5, 6)}
-
-
 MINOR_DEGREES = {"sus2": (3, 6, 7), "sus4": (1, 4, 5)}
-
-
 SCALE_MINOR_DEGREES = {"sus2": (1, 3, 4, 6, 7), "sus4": (1, 3, 4, 5, 7)}  # all that natural minor has
-
-
 _IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
-
-
 MAJOR_THIRD = 4
-
-
 _GUITAR = re.compile(r"\bguitars?\b", re.IGNORECASE)
-
-
 _BASS = re.compile(r"\bbass\b", re.IGNORECASE)  # a bass guitar plays no thirds
-
-
 MANNERS_PLAIN = {"hold", "stop"}
 
 

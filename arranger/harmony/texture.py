@@ -20,8 +20,6 @@ from arranger.theory.pitch import Pitch
 from arranger.theory.roughness import roughness_of
 
 BALLAD = 76  # felt beats a minute up to which held chords carry a song
-
-
 LOUD = ("f", "ff", "fff", "sfz")
 
 
@@ -41,11 +39,7 @@ def manner(song: Song, section: Section) -> str:
 
 
 SEMITONES = (1, 11)
-
-
 CONSONANT = (3, 4, 5, 7, 8, 9)  # semitones between two held notes
-
-
 DEFAULT_TOP = 60  # C4: a low pad is held below it, a high one from it up
 
 
@@ -143,8 +137,6 @@ def _pad_note(section: Section, part: ChordPart, midi: int) -> PadNote:
 
 
 TIME_NEEDED = Fraction(3, 2)  # seconds to let go, press, and be back
-
-
 LOOK_BACK = 4  # chords before the section in which a place is looked for: earlier ones want the old sound
 
 

@@ -403,8 +403,3 @@ def seconds(quarters: Fraction, facts: Facts) -> Fraction:
 def felt_beats_a_minute(facts: Facts, felt_beat: Fraction) -> Fraction:
     """Return the felt beats (each of so many quarters) in a minute."""
     return quarters_a_minute(facts) / felt_beat
-
-
-def beats_text(quarters: Fraction, beat: Fraction) -> str:
-    """Return a place in a bar as musicians count it: beats from 1, in fractions of the meter's unit."""
-    return str(quarters / beat + 1)

@@ -16,20 +16,10 @@ from arranger.theory.chord import Chord
 from arranger.theory.interval import Interval
 
 Voicing = tuple[int, ...]
-
-
 Members = tuple[Interval, ...]
-
-
 PERFECT_FIFTH = Interval(5, 7)
-
-
 MAJOR_SEVENTH = Interval(7, 11)
-
-
 ROOT = Interval(1, 0)
-
-
 OCTAVE = 12
 
 
@@ -241,8 +231,6 @@ def moved(voicing: Voicing, shift: int) -> Voicing:
 # that were compared accept it: m3 from C#3, M3 from B2, P4 from Bb2, P5 from C#2, m6 from C#3, M6 from F2; for
 # seconds the one table that has them (m2 E3, M2 Eb3), for sevenths and the tritone the stricter one.
 LOW_LIMITS = {1: 52, 2: 51, 3: 49, 4: 47, 5: 46, 6: 46, 7: 37, 8: 49, 9: 41, 10: 41, 11: 41}
-
-
 BASS_LEAP = 5  # semitones: a hand may follow a bass that leaps a fourth or more (Open Music Theory, keyboard style)
 
 
