@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from arranger.harmony.optimum import best
 from arranger.harmony.search import problem_over
@@ -87,7 +88,11 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
         assert one.unknown is not None
         targets[one.unknown][goals[heard.chord[0]] - one.shift] += 1
         by_shift[one.unknown][one.shift] += 1
-    changes = timeline.transitions()
+    changes: Counter[HandChange] = Counter()  # a chord that goes on in the same hand too: the same unknown twice
+    for before, after in pairwise(timeline.heard):
+        first, second = timeline.at(before.chord), timeline.at(after.chord)
+        if not after.cut and first.unknown is not None and second.unknown is not None:
+            changes[first.unknown, second.unknown, second.shift - first.shift] += 1
     unheard = {u for u in range(timeline.unknowns) if not targets[u]}
     if unheard:
         _as_if_heard(timeline, goals, unheard, targets, changes)
@@ -209,14 +214,11 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
 
 
 def hands_cost(
-    hands: Sequence[Candidate],
-    scene: Scene,
-    nodes: Iterable[int] | None = None,
-    changes: Iterable[tuple[HandChange, int]] | None = None,
+    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[HandChange, int]]
 ) -> int:
-    """Return the whole sum of a choice of hands, or what some unknowns and changes are of it."""
-    total = sum(node_cost(hands[i], i, scene) for i in (range(len(hands)) if nodes is None else nodes))
-    for (one, two, shift), times in scene.uses.changes if changes is None else changes:
+    """Return what some unknowns and changes are of the sum of a choice of hands."""
+    total = sum(node_cost(hands[i], i, scene) for i in nodes)
+    for (one, two, shift), times in changes:
         way = bass_way(scene.basses[two] + shift - scene.basses[one])
         total += times * change_cost(hands[one].last, moved(hands[two].first, shift), way, scene.taste)
     return total

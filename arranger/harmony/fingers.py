@@ -11,13 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from arranger.harmony.candidates import HandChange, Uses
 from arranger.harmony.model import Inversion
 from arranger.harmony.optimum import best
 from arranger.harmony.search import problem_over
-from arranger.harmony.voicings import Candidate, Voicing, moved
+from arranger.harmony.voicings import OCTAVE, TRIAD_STEPS, Candidate, Voicing, moved
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName, Pitch
 
@@ -129,9 +129,6 @@ def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> t
     return tuple(some[c] for some, c in zip(ways, answer.choice, strict=True))
 
 
-_TRIADS = {(4, 7): "", (3, 7): "m", (3, 6): "dim", (4, 8): "aug"}  # semitones over the root
-
-
 def shape(chord: Chord, right: tuple[Pitch, ...], *, always: bool = False) -> str:
     """Name what the right hand holds on a chord of more than three notes, for a player who knows triads.
 
@@ -150,27 +147,22 @@ def _triad(right: tuple[Pitch, ...]) -> str:
     """Name the triad that a hand holds, in any inversion; empty where it is none."""
     names: dict[int, NoteName] = {p.name.pitch_class: p.name for p in right}
     for root, name in names.items():
-        over = tuple(sorted((pc - root) % 12 for pc in names))[1:]
-        symmetric = over == (4, 8) and name.pitch_class != right[0].name.pitch_class
-        if over in _TRIADS and not symmetric:
-            return f"{name}{_TRIADS[over]}"
+        over = sorted((pc - root) % OCTAVE for pc in names)
+        steps = tuple(b - a for a, b in pairwise(over))
+        symmetric = steps == (4, 4) and name.pitch_class != right[0].name.pitch_class
+        if steps in TRIAD_STEPS and not symmetric:
+            return f"{name}{TRIAD_STEPS[steps]}"
     return ""
+
+
+INVERSIONS: dict[int, Inversion] = {1: "root", 2: "first", 3: "first", 4: "first", 5: "second", 6: "third", 7: "third"}
 
 
 def inversion(chord: Chord, voicing: Voicing) -> Inversion:
     """Name a hand by the chord member that is lowest in it; a second or fourth stands where the third would."""
     if not voicing:
         return "none"
-    lowest = (voicing[0] - chord.root.pitch_class) % 12
+    lowest = (voicing[0] - chord.root.pitch_class) % OCTAVE
     member = next((i for i in chord.members if i.pitch_class == lowest), None)
     degree = member.degree if member else {2: 2, 5: 4}.get(lowest, 0)  # a suggested 2 or 4 is no member
-    by_degree: dict[int, Inversion] = {
-        1: "root",
-        2: "first",
-        3: "first",
-        4: "first",
-        5: "second",
-        6: "third",
-        7: "third",
-    }
-    return by_degree.get(degree, "none")
+    return INVERSIONS.get(degree, "none")

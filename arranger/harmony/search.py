@@ -5,6 +5,9 @@ Nodes are eliminated one by one, in an order that adds few new neighbours (min-f
 the node's neighbours with the best that the node can do. Then the choices are substituted back. This is exact whatever
 the order; the order decides the size of the tables only. Described, for instance, as bucket elimination by Dechter,
 "Bucket elimination: a unifying framework for reasoning", Artificial Intelligence 113 (1999).
+
+Of several choices that cost the least, one is taken by that order alone: from the node that was eliminated last
+to the first, each takes the first of its candidates that costs least with those chosen before it.
 """
 
 from __future__ import annotations
@@ -183,10 +186,7 @@ def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
 
 
 def solve(problem: Problem, planned: Plan | None = None) -> Choice:
-    """Find a choice with the least cost. Of equal ones, the first candidate wins, node by node.
-
-    Every node must have a candidate, and the problem a plan.
-    """
+    """Find a choice with the least cost. Every node must have a candidate, and the problem a plan."""
     planned = planned or plan(problem)
     assert planned is not None
     return Solver(problem, planned).solve(problem.nodes)
@@ -358,21 +358,11 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     starts = [_starts(table, bucket.neighbours, sizes) for table in rows]
     cuts = [{s: table.values[s : s + size] for s in set(begin)} for table, begin in zip(rows, starts, strict=True)]
     own = {s: list(map(add, alone, row)) for s, row in cuts[0].items()}
-    if len(rows) == 1:
-        least = {s: min(row) for s, row in own.items()}
-        return [least[s] for s in starts[0]]
-    if len(rows) == 2:
-        other = cuts[1]
-        return [min(map(add, own[a], other[b])) for a, b in zip(starts[0], starts[1], strict=True)]
-    if len(rows) == 3:
-        two, three = cuts[1], cuts[2]
-        return [min(map(add, map(add, own[a], two[b]), three[c])) for a, b, c in zip(*starts, strict=True)]
-    rest = cuts[1:]
     values = []
     for first, *others in zip(*starts, strict=True):
-        total = own[first]
-        for rows_by_start, place in zip(rest, others, strict=True):
-            total = list(map(add, total, rows_by_start[place]))
+        total: Iterable[int] = own[first]
+        for cut, place in zip(cuts[1:], others, strict=True):
+            total = map(add, total, cut[place])
         values.append(min(total))
     return values
 

@@ -8,7 +8,6 @@ what is smooth is measured (`theory.roughness`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from arranger.harmony.model import ChordPart, Heard, PadNote, SectionPart, SoundChange
@@ -43,22 +42,18 @@ CONSONANT = (3, 4, 5, 7, 8, 9)  # semitones between two held notes
 DEFAULT_TOP = 60  # C4: a low pad is held below it, a high one from it up
 
 
-@dataclass(frozen=True, slots=True)
-class Keys:
-    """Where the pad is: an octave from `low` (MIDI) up."""
-
-    low: int
-
-
-def pad_keys(section: Section, split: int | None) -> Keys | None:
-    """Return the pad's octave next to the split, or None where the pad has no keys of its own."""
+def lowest_pad_key(section: Section, split: int | None) -> int | None:
+    """Return the lowest key (MIDI) of the pad's octave next to the split; None where the pad has no keys of its own."""
     sound = section.facts.sound
     if sound is None or not any("pad" in part.lower() for part in sound.parts):
         return None
     if sound.kind == "split":
         at = sound.split_at.midi if sound.split_at else (split or DEFAULT_TOP)
-        return Keys(at - OCTAVE) if "pad" in sound.parts[0].lower() else Keys(at)
-    return Keys(split - OCTAVE) if split is not None and sound.kind == "layer" else None
+        return at - OCTAVE if "pad" in sound.parts[0].lower() else at
+    return split - OCTAVE if split is not None and sound.kind == "layer" else None
+
+
+_Played = tuple[ChordPart, Chord]  # a chord with its hands, and its name
 
 
 def may_hold(pitch_class: int, chord: Chord) -> bool:
@@ -79,16 +74,16 @@ def may_hold(pitch_class: int, chord: Chord) -> bool:
 
 def pad_notes(section: Section, chords: Sequence[ChordPart], split: int | None) -> tuple[PadNote, ...]:
     """Return the notes to hold, each from its place on; as few changes as can be, and the least rough of equals."""
-    keys = pad_keys(section, split)
-    played = [c for c in chords if c.kind == "chord" and c.chord is not None]
-    if keys is None or not played:
+    low = lowest_pad_key(section, split)
+    played = [(c, c.chord) for c in chords if c.chord is not None]
+    if low is None or not played:
         return ()
     found: list[PadNote] = []
     start = 0
     while start < len(played):
-        end, notes = _longest(played, start, keys)
+        end, notes = _longest(played, start, low)
         if notes:
-            here = played[start]
+            here = played[start][0]
             found += [_pad_note(section, here, n) for n in notes]
             start = end
         else:
@@ -96,9 +91,9 @@ def pad_notes(section: Section, chords: Sequence[ChordPart], split: int | None) 
     return tuple(found)
 
 
-def _longest(played: Sequence[ChordPart], start: int, keys: Keys) -> tuple[int, tuple[int, ...]]:
+def _longest(played: Sequence[_Played], start: int, low: int) -> tuple[int, tuple[int, ...]]:
     """Return how far the best note from a chord on may lie, and it alone or with a second that lies as far."""
-    reach = {n: _reach(played, start, n) for n in range(keys.low, keys.low + OCTAVE)}
+    reach = {n: _reach(played, start, n) for n in range(low, low + OCTAVE)}
     end = max(reach.values())
     if end == start:
         return start, ()
@@ -114,21 +109,16 @@ def _longest(played: Sequence[ChordPart], start: int, keys: Keys) -> tuple[int, 
 PAIR = 0.25
 
 
-def _reach(played: Sequence[ChordPart], start: int, note: int) -> int:
+def _reach(played: Sequence[_Played], start: int, note: int) -> int:
     end = start
-    while end < len(played) and may_hold(note % OCTAVE, _chord_of(played[end])):
+    while end < len(played) and may_hold(note % OCTAVE, played[end][1]):
         end += 1
     return end
 
 
-def _chord_of(part: ChordPart) -> Chord:
-    assert part.chord is not None
-    return part.chord
-
-
-def _rough(stretch: Sequence[ChordPart], notes: tuple[int, ...]) -> float:
+def _rough(stretch: Sequence[_Played], notes: tuple[int, ...]) -> float:
     """Return the roughness of held notes with both hands, summed over a stretch of chords."""
-    hands = [tuple(sorted({*notes, *(p.midi for p in c.plain + c.left)})) for c in stretch]
+    hands = [tuple(sorted({*notes, *(p.midi for p in c.plain + c.left)})) for c, _ in stretch]
     return sum(roughness_of(keys) for keys in hands)
 
 

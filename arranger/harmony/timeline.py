@@ -72,19 +72,6 @@ class Timeline:
         """List the unknowns in the order in which they are heard."""
         return [unknown for heard in self.heard if (unknown := self.at(heard.chord).unknown) is not None]
 
-    def transitions(self) -> Counter[tuple[int, int, int]]:
-        """Count the heard changes (unknown, unknown, shift of the second against the first), cuts excluded.
-
-        A chord that goes on in the same hand is counted too (the same unknown twice, shift 0).
-        """
-        counts: Counter[tuple[int, int, int]] = Counter()
-        for before, after in zip(self.heard, self.heard[1:], strict=False):
-            if not after.cut:
-                one, two = self.at(before.chord), self.at(after.chord)
-                assert one.unknown is not None and two.unknown is not None
-                counts[one.unknown, two.unknown, two.shift - one.shift] += 1
-        return counts
-
 
 def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
     """Return, for each heard chord, how many bars have been played when it comes, in each section's own meter."""
@@ -299,7 +286,6 @@ def _through(repeat: _Repeat, inside: range) -> list[int]:
 class _Clock:
     """Walks through the song's bars and notes what is heard. Mutable, lives in `_hear` only."""
 
-    printed: tuple[tuple[Printed, ...], ...]
     heard: list[Heard] = field(default_factory=list)
     now: Fraction = Fraction(0)
     silence: Fraction | None = None  # how long it has been silent, in bars; None before the first chord
@@ -310,12 +296,13 @@ class _Clock:
         cut = self.silence is None or self.silence >= 1
         if not self.heard:
             push = Fraction(0)  # nothing can come before the start
-        at = self.now + start - push
-        if push and self.heard and self.sounding:
-            last = self.heard[-1]
-            self.heard[-1] = Heard(last.step, last.chord, last.pass_number, last.at, last.length - push, last.cut)
-        self.heard.append(Heard(step, where, number, at, length + push, cut))
+        if push and self.sounding:
+            self.lengthen(-push)
+        self.heard.append(Heard(step, where, number, self.now + start - push, length + push, cut))
         self.silence, self.sounding = Fraction(0), True
+
+    def lengthen(self, length: Fraction) -> None:
+        self.heard[-1] = replace(self.heard[-1], length=self.heard[-1].length + length)
 
     def hush(self, length: Fraction) -> None:
         if self.silence is not None:
@@ -326,12 +313,11 @@ class _Clock:
         if not self.sounding:
             self.hush(length)
         elif self.heard:
-            last = self.heard[-1]
-            self.heard[-1] = Heard(last.step, last.chord, last.pass_number, last.at, last.length + length, last.cut)
+            self.lengthen(length)
 
 
 def _hear(song: Song, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
-    clock = _Clock(printed)
+    clock = _Clock()
     places = [{(p.row, p.bar_index, p.mark): i for i, p in enumerate(part)} for part in printed]
     for number, step in enumerate(song.roadmap):
         _hear_step(song.sections[step.section], step, number, places[step.section], clock)

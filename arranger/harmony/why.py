@@ -12,12 +12,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from arranger.harmony.arrange import WorkedOut
-from arranger.harmony.candidates import HandChange, Scene, node_cost
+from arranger.harmony.candidates import HandChange, Scene, hands_cost
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.harmony.search import Solver, plan
 from arranger.harmony.solve import Solved, build
 from arranger.harmony.timeline import seconds
-from arranger.harmony.voicings import OCTAVE, Candidate, bass_way, change_cost, hand_movement, moved, new_keys
+from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
 
 NEXT_BEST = 2  # other choices told for one chord
@@ -62,30 +62,22 @@ class Reason:
     anew: bool = True
 
 
-def terms(hands: Sequence[Candidate], scene: Scene) -> Terms:
-    """Add up the parts of the objective for a choice of hands."""
-    return _terms(hands, scene, range(len(hands)), scene.uses.changes)
-
-
-def _terms(
-    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[HandChange, int]]
+def terms(
+    hands: Sequence[Candidate], scene: Scene, nodes: Sequence[int], changes: Sequence[tuple[HandChange, int]]
 ) -> Terms:
     """Add up the parts of the objective of some unknowns and changes."""
-    taste, basses = scene.taste, scene.basses
-    movement = new = register = whole = 0
+    taste = scene.taste
+    movement = new = register = 0
     for (one, two, shift), count in changes:
         before, after = hands[one].last, moved(hands[two].first, shift)
         movement += count * hand_movement(before, after)
         new += count * new_keys(before, after)
-        whole += count * change_cost(before, after, bass_way(basses[two] + shift - basses[one]), taste)
     for index in nodes:
         hand, unknown = hands[index], scene.uses.unknowns[index]
         movement += hand.within * unknown.times
-        if hand.first != hand.last:
-            new += unknown.times * new_keys(hand.first, hand.last)
-        for target, count in unknown.targets:
-            register += 4 * count * abs(hand.first[0] + hand.first[-1] - 2 * target)
-        whole += node_cost(hand, index, scene)
+        new += unknown.times * new_keys(hand.first, hand.last)
+        register += sum(4 * count * abs(hand.first[0] + hand.first[-1] - 2 * goal) for goal, count in unknown.targets)
+    whole = hands_cost(hands, scene, nodes, changes)
     small = whole - taste.movement * movement - taste.moved * new - taste.register * register // 8
     return Terms(movement, new, register, small)
 
@@ -134,10 +126,10 @@ class _Others:
         others = [i for i, (a, b) in enumerate(zip(choice, self.chosen, strict=True)) if a != b]
         changes = [self.scene.uses.changes[n] for n in sorted({n for i in others for n in self.touching[i]})]
         hands = list(self.solved.hands)
-        here = _terms(hands, self.scene, others, changes)
+        here = terms(hands, self.scene, others, changes)
         for i in others:
             hands[i] = self.solved.choices[i][choice[i]]
-        return _less(_terms(hands, self.scene, others, changes), here)
+        return _less(terms(hands, self.scene, others, changes), here)
 
 
 def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:

@@ -24,7 +24,7 @@ def test_the_terms_add_up_to_the_objective() -> None:
     worked, _ = work_out(SONG, PLAIN)
     assert worked is not None
     solved = worked.solved
-    one = terms(solved.hands, solved.scene)
+    one = terms(solved.hands, solved.scene, range(len(solved.hands)), solved.scene.uses.changes)
     total = 1000 * one.movement + 500 * one.moved + 250 * one.register // 8 + one.small
     assert total == solved.objective == worked.arrangement.movement.objective
     assert one.movement == worked.arrangement.movement.arranged
