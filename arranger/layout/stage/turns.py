@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from arranger.harmony.clock import seconds
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, Heard
+from arranger.harmony.timeline import seconds
 from arranger.layout.division import FREE
 from arranger.song.model import Bar
 

@@ -1,12 +1,13 @@
-"""The exact search under limits: the least sum of which so many candidates of a kind at most may be part.
+"""The best choice for a search problem, with or without limits, and how sure it is: proven, or with a lower bound.
 
-A limit is taken out of the sum and given a price instead: each use of it costs so much more, each use that is allowed
-is paid back. Whatever the prices, no choice within the limits costs less than the least choice at those prices; the
-prices go up where a limit is overdrawn and down where it is not, by steps that the gap to the best choice known sets
-(Polyak, "Minimization of unsmooth functionals", USSR Computational Mathematics and Mathematical Physics 9, 1969). What
-can be part of nothing better than that choice is dropped; where the bound does not meet it, one node is decided both
-ways (branch and bound). Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method for solving integer
-programming problems", Management Science 27 (1981).
+Without limits the search is exact where its tables are small enough; else a bound comes from the chain of what is
+heard. A limit on how many candidates of a kind may be chosen is taken out of the sum and given a price instead: each
+use of it costs so much more, each use that is allowed is paid back. Whatever the prices, no choice within the limits
+costs less than the least choice at those prices; the prices go up where a limit is overdrawn and down where it is not,
+by steps that the gap to the best choice known sets (Polyak, "Minimization of unsmooth functionals", USSR Computational
+Mathematics and Mathematical Physics 9, 1969). What can be part of nothing better than that choice is dropped; where the
+bound does not meet it, one node is decided both ways (branch and bound). Known as Lagrangian relaxation: Fisher, "The
+Lagrangian relaxation method for solving integer programming problems", Management Science 27 (1981).
 """
 
 from __future__ import annotations
@@ -19,7 +20,116 @@ from dataclasses import dataclass, replace
 from math import gcd
 from operator import add
 
-from arranger.harmony.search import BUCKET, NEVER, Choice, Costs, Problem, Solver, plan
+from arranger.harmony.search import BUCKET, MOST_ENTRIES, NEVER, Choice, Costs, Problem, Solver, plan, solve
+
+MOST_ROUNDS = 50  # of improvement, node by node; songs need under ten
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A choice of one candidate for each node, its cost, and the cost that no choice within limits can go below."""
+
+    choice: Choice
+    cost: int
+    bound: int
+
+    @property
+    def proven(self) -> bool:
+        """Return whether no choice costs less."""
+        return self.cost == self.bound
+
+
+def best(problem: Problem, heard: Sequence[int], most_entries: int = MOST_ENTRIES) -> Answer:
+    """Find the best choice.
+
+    Args:
+        problem: what to solve; every node has a candidate.
+        heard: the nodes in the order in which they are heard, for the bound (every heard one free of the others).
+        most_entries: above so many table entries the exact search is not begun.
+    """
+    planned = plan(problem, most_entries)
+    if planned is not None:
+        choice = solve(problem, planned)
+        cost = problem.cost(choice)
+        return Answer(choice, cost, cost)
+    bound, start = _chain(problem, heard)
+    choice = _improved(problem, start)
+    return Answer(choice, problem.cost(choice), bound)
+
+
+def lower_bound(problem: Problem, heard: Sequence[int]) -> int:
+    """Return a cost that no choice goes below, found without the search (see `best`)."""
+    return _chain(problem, heard)[0]
+
+
+def _chain(problem: Problem, heard: Sequence[int]) -> tuple[int, list[int]]:
+    """Solve the chain of heard chords as if each could be chosen freely.
+
+    Costs of a node or pair are shared out over the times that it is heard, rounded down; so a choice that is the same
+    each time costs no less here than there, and the least of the chain is a lower bound. Gives also the choice that
+    each node takes most often in the chain.
+    """
+    times = Counter(heard)
+    steps = Counter((min(a, b), max(a, b)) for a, b in itertools.pairwise(heard))
+    bound = sum(min(costs) for i, costs in enumerate(problem.nodes) if i not in times)
+    bound += sum(min(map(min, table)) for key, table in problem.pairs.items() if key not in steps)
+    shares = {i: [c // times[i] for c in problem.nodes[i]] for i in times}
+    votes: dict[int, Counter[int]] = {i: Counter() for i in times}
+    cost = shares[heard[0]] if heard else [0]
+    came: list[list[int]] = []
+    for one, two in itertools.pairwise(heard):
+        row = []
+        following = []
+        for b, own in enumerate(shares[two]):
+            reach = [
+                c + _between(problem, one, a, two, b) // steps[min(one, two), max(one, two)] for a, c in enumerate(cost)
+            ]
+            best_from = reach.index(min(reach))
+            row.append(best_from)
+            following.append(reach[best_from] + own)
+        came.append(row)
+        cost = following
+    place = cost.index(min(cost))
+    for node, row in zip(reversed(heard[1:]), reversed(came), strict=True):
+        votes[node][place] += 1
+        place = row[place]
+    if heard:
+        votes[heard[0]][place] += 1
+    start = [
+        min(votes[i], key=lambda c, i=i: (-votes[i][c], c)) if i in votes else costs.index(min(costs))  # type: ignore[misc]
+        for i, costs in enumerate(problem.nodes)
+    ]
+    return bound + min(cost), start
+
+
+def _between(problem: Problem, one: int, a: int, two: int, b: int) -> int:
+    if one == two:
+        return 0
+    table = problem.pairs.get((min(one, two), max(one, two)))
+    if table is None:
+        return 0
+    return table[a][b] if one < two else table[b][a]
+
+
+def _improved(problem: Problem, start: list[int]) -> tuple[int, ...]:
+    """Better a choice node by node until nothing changes."""
+    choice = list(start)
+    near: list[list[int]] = [[] for _ in choice]
+    for i, j in problem.pairs:
+        near[i].append(j)
+        near[j].append(i)
+    for _ in range(MOST_ROUNDS):
+        before = list(choice)
+        for node, costs in enumerate(problem.nodes):
+            totals = [
+                own + sum(_between(problem, node, c, other, choice[other]) for other in near[node])
+                for c, own in enumerate(costs)
+            ]
+            choice[node] = totals.index(min(totals))
+        if choice == before:
+            break
+    return tuple(choice)
+
 
 MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: three seconds; songs need 200,000
 HALVINGS = 4, 2  # of the steps before the prices are left as they are: at first, and where a node is decided
@@ -39,21 +149,7 @@ class Limit:
         return sum(uses[choice[node]] for node, uses in self.uses.items())
 
 
-@dataclass(frozen=True, slots=True)
-class Within:
-    """The best choice found within the limits, its cost, and the cost that no choice within them goes below."""
-
-    choice: Choice
-    cost: int
-    bound: int
-
-    @property
-    def proven(self) -> bool:
-        """Return whether no choice within the limits costs less."""
-        return self.cost == self.bound
-
-
-def best_within(problem: Problem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Within:
+def best_within(problem: Problem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Answer:
     """Find the best choice within some limits.
 
     Args:
@@ -129,11 +225,11 @@ class _Search:
 
     def __init__(self, problem: Problem, limits: Sequence[Limit], most_made: int) -> None:
         self.problem, self.limits, self.left = problem, tuple(limits), most_made
-        self.step = _step(problem)
+        self.step = _cost_step(problem)
         self.choice: Choice = ()
         self.cost = NEVER  # of the best choice known
 
-    def run(self) -> Within:
+    def run(self) -> Answer:
         """Search best first, until nothing that is left could be better."""
         numbers = tuple(tuple(range(len(costs))) for costs in self.problem.nodes)
         whole = _Part(self.problem, self.limits, numbers, (0,) * len(self.limits))
@@ -144,15 +240,15 @@ class _Search:
         while True:
             for part in parts:
                 lifted = self._lifted(part, halvings)
-                if not self._settled(lifted.value):
+                if not self._is_decided(lifted.value):
                     heapq.heappush(waiting, (lifted.value, next(number), lifted))
-            if not waiting or self._settled(waiting[0][0]) or self.left <= 0:
+            if not waiting or self._is_decided(waiting[0][0]) or self.left <= 0:
                 break
             parts, halvings = heapq.heappop(waiting)[2].halves(), HALVINGS[1]
-        left = [value for value, *_ in waiting if not self._settled(value)]
-        return Within(self.choice, self.cost, min(left, default=self.cost))
+        left = [value for value, *_ in waiting if not self._is_decided(value)]
+        return Answer(self.choice, self.cost, min(left, default=self.cost))
 
-    def _settled(self, value: int) -> bool:
+    def _is_decided(self, value: int) -> bool:
         """Return whether a bound shows that nothing better than the best choice is to be found under it."""
         return value > self.cost - self.step
 
@@ -177,7 +273,7 @@ class _Search:
                 for use, limit, price in zip(found.used, part.limits, found.prices, strict=True)
             ]
             length = sum(way * way for way in ways)
-            if not length or halved > halvings or self._settled(best.value) or self.left <= 0:
+            if not length or halved > halvings or self._is_decided(best.value) or self.left <= 0:
                 break
             gap = self.cost - found.value
             prices = [max(0, p + gap * way // (length << halved)) for p, way in zip(found.prices, ways, strict=True)]
@@ -190,7 +286,7 @@ class _Search:
         undecided = min(is_open, key=lambda one: (abs(2 * tally[one] - count), one), default=None)
         value = max(best.value, part.value)
         lifted = replace(part, prices=tuple(best.prices), value=value, undecided=undecided)
-        return lifted if self._settled(value) else self._narrowed(lifted, solver, best.value)
+        return lifted if self._is_decided(value) else self._narrowed(lifted, solver, best.value)
 
     def _narrowed(self, part: _Part, solver: Solver, value: int) -> _Part:
         """Return a part without the candidates that can be part of nothing better than the best choice known.
@@ -267,10 +363,10 @@ def _priced(part: _Part, prices: Sequence[int]) -> list[Costs]:
     return nodes
 
 
-def _step(problem: Problem) -> int:
+def _cost_step(problem: Problem) -> int:
     """Return by how much at least the costs of two choices differ, if they do: the largest that divides all.
 
-    >>> _step(Problem(([3, 8], [0, 15]), {(0, 1): ([0, 5], [10, 30])}))
+    >>> _cost_step(Problem(([3, 8], [0, 15]), {(0, 1): ([0, 5], [10, 30])}))
     5
     """
     apart = {cost - costs[0] for costs in problem.nodes for cost in costs}
