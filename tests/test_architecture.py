@@ -21,6 +21,7 @@ PACKAGE = Path(arranger.__file__).parent
 # The rooms in the order of the data: each may import those before it and nothing after it.
 ROOMS = (
     "late",
+    "settings",
     "text",
     "units",
     "resources",
@@ -29,17 +30,16 @@ ROOMS = (
     "theory",
     "song",
     "harmony",
-    "player",
     "layout",
+    "player",
     "pdf",
     "exchange",
     "convert",
     "pipeline",
     "staging",
     "library",
-    "arguments",
-    "commands",
     "cli",
+    "commands",
     "__main__",
 )
 
