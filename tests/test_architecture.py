@@ -25,7 +25,6 @@ ROOMS = (
     "text",
     "units",
     "resources",
-    "made",
     "files",
     "theory",
     "song",

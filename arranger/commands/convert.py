@@ -10,7 +10,7 @@ from pathlib import Path
 
 from arranger import files
 from arranger.cli import DONE, Refused, parsers, unexpected
-from arranger.commands.songs import each, report, run_part, songs_of, touching
+from arranger.commands.songs import agreed, each, report, run_part, songs_of, touching
 from arranger.commands.wishes import one_of
 from arranger.convert.convert import convert
 from arranger.convert.model import Converted, Options
@@ -31,10 +31,7 @@ def run(options: argparse.Namespace) -> int:
     bars = one_of("--bars", options.bars or BARS[0], BARS)
     as_said = Options("", _key(options.key), _meter(options.meter), BARS.index(bars) + 1)
     sheets = songs_of(options.sheets)
-    targets, problems = files.results(sheets, options.output, files.song_name, "sheet", "song")
-    if problems:
-        raise Refused(*problems)
-    places = dict(zip(sheets, targets, strict=True))
+    places = agreed(files.results(sheets, options.output, files.song_name, "sheet", "song"))
     songs = []
 
     def make(sheet: Path) -> int:

@@ -8,11 +8,11 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
@@ -29,6 +29,7 @@ from arranger.text.source import Source
 from arranger.text.terminal import printable
 from arranger.theory.key import Key, another_key
 
+T = TypeVar("T")
 Finish = Callable[[Arrangement, Wishes], tuple[Any, Diagnostics]]  # a PDF with its pages, or None
 
 
@@ -63,12 +64,11 @@ def _make_each(
         more: what is said of a finished PDF behind the number of its pages.
     """
     songs = songs_of(options.songs)
-    targets, problems = files.pdfs(
-        songs, options.output, lambda song: naming(song, _key_in_name(song, options.key)), force=options.force
-    )
-    if problems:
-        raise Refused(*problems)
-    places = dict(zip(songs, targets, strict=True))
+
+    def name(song: Path) -> str:
+        return naming(song, _key_in_name(song, options.key))
+
+    places = agreed(files.results(songs, options.output, name, "song", "PDF", keep=not options.force))
 
     def make(path: Path) -> int:
         worked, source, status = worked_out(path, wishes, options.key)
@@ -79,7 +79,7 @@ def _make_each(
         if made is not None:
             target = places[path]
             with touching(target, "written", "nothing has changed there"):
-                files.write_pdf(target, made.pdf, force=options.force)
+                files.write(target, made.pdf, lambda present: options.force or files.as_made(present))
             print(printable(f"{target}: {made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"))
         return status
 
@@ -106,10 +106,14 @@ def _key_in_name(path: Path, text: str | None) -> str:
 
 def songs_of(words: list[str]) -> list[Path]:
     """Return the files that were named; refuse where one is none."""
-    songs, problems = files.songs(words)
-    if problems:
-        raise Refused(*problems)
-    return songs
+    return agreed(files.songs(words))
+
+
+def agreed(found: tuple[T, Sequence[tuple[str, str]]]) -> T:
+    """Return what was found; refuse where there are problems with it."""
+    if found[1]:
+        raise Refused(*found[1])
+    return found[0]
 
 
 def each(paths: Iterable[Path], work: Callable[[Path], int]) -> int:

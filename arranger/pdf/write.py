@@ -25,8 +25,8 @@ from reportlab.pdfbase.pdfdoc import (
 )
 from reportlab.pdfbase.ttfonts import TTFontFace
 
+from arranger.files import sealed
 from arranger.layout.model import Bookmark, Document, Face, FileLink, Glyph, Link, Page, Text
-from arranger.made import sealed
 from arranger.pdf.canvas import Codes, content, glyph_resource
 from arranger.pdf.fonts import Others, Subset, finished, glyphs, load, subsets, unicode_map
 from arranger.resources import undisturbed
