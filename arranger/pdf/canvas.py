@@ -114,7 +114,6 @@ def _picture(
 ) -> str:
     """Draw a picture whose top left is the origin."""
     signs = _Drawing(0.0)
-    signs._width = -1.0
     for item in keyboard.signs(Keyboard(0.0, 0.0, low, high, unit, height, marks, resolves)):
         signs.add(item)
     return "\n".join([_bed(low, high, unit, height), "0 g 0 G", *signs.operators])
