@@ -27,6 +27,7 @@ ROOMS = (
     "made",
     "files",
     "theory",
+    "habits",
     "song",
     "harmony",
     "player",

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from arranger.convert.headings import base_of, reference_of
-from arranger.convert.model import Again, DraftSection, Heading, Note
+from arranger.convert.model import DraftSection, Note
 from arranger.convert.syllables import laid_over
+from arranger.habits.headings import Again, Heading, base_of, reference_of
 from arranger.song.roadmap import folded
 
 

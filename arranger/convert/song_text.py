@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from arranger.convert.compare import Ordered
-from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Heading, Note
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Note
+from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.lines import LONGEST_LINE
 from arranger.song.model import Capo

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from arranger.convert.facts import key_change_of
-from arranger.convert.headings import base_of, number_of
-from arranger.convert.model import Again, ChordLine, Heading, Note, SheetLine
+from arranger.convert.model import ChordLine, Note, SheetLine
 from arranger.convert.typed_lines import Told
+from arranger.habits.free_form import key_change_of
+from arranger.habits.headings import Again, Heading, base_of, number_of
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail

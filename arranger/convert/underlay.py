@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 from arranger.convert.barring import Bar, _begun, _closed, _uneven, bars_of, evenly_typed
 from arranger.convert.columns import padded
-from arranger.convert.marks import times_of
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Note, Segment, SheetLine
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, place_of
+from arranger.habits.signs import times_of
 from arranger.song.model import Meter
 
 

@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
+from arranger.habits.free_form import MOST_BEATS
 from arranger.song import explain
 from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
 from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
-from arranger.song.problems import Problems, count, shown
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, count, shown
 from arranger.text.source import Span
 
 METER_UNITS = (2, 4, 8)  # marks fall on eighths at the finest
-MOST_BEATS = 24  # in a bar; longer meters are typing mistakes
 MOST_TIMES = 99  # of a repeat or a roadmap step; `x99` is the limit of the format
 GRID = Fraction(1, 2)  # every mark falls on an eighth
 NO_PUSH = Fraction(0)

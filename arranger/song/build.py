@@ -11,11 +11,11 @@ from arranger.song.facts import Line
 from arranger.song.likeness import copy_rows, find_models
 from arranger.song.lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines
 from arranger.song.model import COMMON, Capo, Facts, Mark, Section, Song, Step, Text
-from arranger.song.problems import Problems, shown
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
 from arranger.song.sections import Draft, read_section
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Source, Span
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName

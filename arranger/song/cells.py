@@ -212,3 +212,16 @@ def _rising(pins: tuple[Pin, ...]) -> bool:
         elif last is not None:
             last += (pin.name.pitch_class - last - 1) % 12 + 1
     return True
+
+
+def is_chord(text: str) -> bool:
+    """Return whether a text is a chord mark."""
+    return isinstance(read_mark(text), ChordWord)
+
+
+_LONGEST = 24  # characters of a mark that is tried as a chord in an unknown line
+
+
+def is_mark(text: str) -> bool:
+    """Return whether a text is a mark of a chord row."""
+    return text.lower() in ("/", "%", "rest", "n.c.", "nc", *MANNERS) or (len(text) <= _LONGEST and is_chord(text))

@@ -1,19 +1,18 @@
 """Why a mark of a chord row is not understood, in a musician's words, and what to write instead.
 
-The rules that know a slip by its look stand in slips.py; here they are asked in order, and what none of them knows is
-told by the place where the chord stops making sense.
+The rules that know a slip by its look stand in the room of habits; what none of them knows is told by the place where
+the chord stops making sense.
 """
 
 from __future__ import annotations
 
 import re
 
-from arranger.song import slips
-from arranger.song.cells import FINGERS, MANNERS, BadMark
-from arranger.song.problems import Problems, shown
-from arranger.song.slips import Reason
+from arranger.habits.slips import Slip, slip_of
+from arranger.song.cells import FINGERS, MANNERS, BadMark, is_chord
 from arranger.song.spelling import suffixes
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
 
 _ROOT = re.compile(r"[A-G](?:##?|bb?)?")
@@ -35,12 +34,12 @@ def report(bad: BadMark, cell: str, where: int, start: int, problems: Problems) 
         problems.error(bad.trouble, fixed[0].format(found=shown(bad.text)), span, *fixed[1])
         return
     before = cell[:where].rstrip()
-    reason = slips.known(bad.text, before, cell[where + len(bad.text) :].strip()) or _unknown(bad, problems)
+    slip = slip_of(bad.text, before, cell[where + len(bad.text) :].strip(), is_chord) or _unknown(bad, problems)
     fix = None
-    if reason.better is not None:
-        fix = Fix(Span(start + len(before), span.end) if reason.joins else span, reason.better)
-    place = Span(span.start + min(bad.at, len(bad.text) - 1), span.end) if reason.code == "bad-chord" else span
-    problems.error(reason.code, reason.message, place, *reason.hints, fix=fix)
+    if slip.better is not None:
+        fix = Fix(Span(start + len(before), span.end) if slip.joins else span, slip.better)
+    place = Span(span.start + min(bad.at, len(bad.text) - 1), span.end) if slip.code == "bad-chord" else span
+    problems.error(slip.code, slip.message, place, *slip.hints, fix=fix)
 
 
 _SUNG_WORD = re.compile(r"[^\W\d_]{3,}[,.;:!?'’…-]*|[^\W\d_A-H][^\W\d_][,.;:!?'’-]*")
@@ -51,7 +50,7 @@ def is_word(bad: BadMark) -> bool:
     return (
         bad.trouble == "bad-chord"
         and _SUNG_WORD.fullmatch(bad.text) is not None
-        and slips.known(bad.text, "", "") is None
+        and slip_of(bad.text, "", "", is_chord) is None
     )
 
 
@@ -83,7 +82,7 @@ _FIXED: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 
-def _unknown(bad: BadMark, problems: Problems) -> Reason:
+def _unknown(bad: BadMark, problems: Problems) -> Slip:
     """Tell a mark that no rule knows."""
     text = bad.text
     root = _ROOT.match(text)
@@ -94,11 +93,11 @@ def _unknown(bad: BadMark, problems: Problems) -> Reason:
             "words that are sung stand in a line that begins with `sing`, anything else in one that begins with `cue`",
             *(f"did you mean `{word}`?" for word in problems.nearest(text, (*MANNERS, "rest", "short"))),
         ]
-        return Reason("words-in-chords", f"expected a chord, found the word {shown(text)}", tuple(hints))
-    return Reason("bad-chord", f"expected a chord, `/`, `rest`, `N.C.` or `%`, found {shown(text)}")
+        return Slip("words-in-chords", f"expected a chord, found the word {shown(text)}", tuple(hints))
+    return Slip("bad-chord", f"expected a chord, `/`, `rest`, `N.C.` or `%`, found {shown(text)}")
 
 
-def _bad_suffix(text: str, root: str, at: int, problems: Problems) -> Reason:
+def _bad_suffix(text: str, root: str, at: int, problems: Problems) -> Slip:
     """Tell a root that is followed by what no chord has."""
     head, _, bass = text.partition("/")
     hints = []
@@ -113,4 +112,4 @@ def _bad_suffix(text: str, root: str, at: int, problems: Problems) -> Reason:
         hints.append(f"`{root}` alone is a chord; what follows it is not known here")
     found = text[at:] or "the end"
     message = f"expected a chord, found {shown(text)}: no chord goes on with {shown(found)}"
-    return Reason("bad-chord", message, tuple(hints))
+    return Slip("bad-chord", message, tuple(hints))

@@ -11,19 +11,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from arranger.song import otherwise
+from arranger.habits.free_form import FASTEST, FREE_FORMS, MOST_FRETS, SLOWEST, Guess, switch
+from arranger.habits.signs import with_own_signs
 from arranger.song.bars import meter_of
-from arranger.song.grammar import Failure, Piece, Start, parse_line, with_own_signs
+from arranger.song.grammar import Failure, Piece, Start, parse_line
 from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
-from arranger.song.otherwise import Guess
-from arranger.song.problems import Problems, shown
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
-
-SLOWEST, FASTEST = 20, 400  # beats a minute; beyond these a digit is wrong
-MOST_FRETS = 11  # of a capo: at 12 the shapes sound in their own key again
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +40,18 @@ _SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|
 
 
 def _parsed(
-    start: Start, line: Line, problems: Problems, expected: str, guess: Guess = otherwise.nothing
+    start: Start, line: Line, problems: Problems, expected: str, guess: Guess | None = None
 ) -> tuple[Piece, ...] | None:
-    """Parse a fact, or tell what would be right. `guess` knows other ways to write it."""
+    """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
     result = parse_line(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
         pieces: tuple[Piece, ...] = result
         return pieces
     at = min(result.at, max(0, len(line.text) - 1))
     found = shown(line.text) if line.text else "nothing"
-    hint, better = guess(line.text, problems)
+    if guess is None:
+        guess = FREE_FORMS[start](line.text, problems) if start in FREE_FORMS else ("", None)
+    hint, better = guess
     second = _SECOND_FACT.search(line.text)
     where = ""
     if second is not None:
@@ -102,7 +101,7 @@ _KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
 
 def read_key(line: Line, problems: Problems) -> Key | None:
     """Read `D`, `Dm`, `Bb minor`."""
-    pieces = _parsed("key", line, problems, _KEY_WANTED, otherwise.key)
+    pieces = _parsed("key", line, problems, _KEY_WANTED)
     return None if pieces is None else _key(pieces, line, problems)
 
 
@@ -126,7 +125,7 @@ def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | Non
 
 def read_meter(line: Line, problems: Problems) -> Meter | None:
     """Read `6/8`."""
-    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`", otherwise.meter)
+    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`")
     if pieces is None:
         return None
     beats, unit = (int(p.text[:4]) for p in pieces)
@@ -139,7 +138,7 @@ _TEMPO_WANTED = "a tempo such as `72`, `dotted 60`, `half 60`, `free` or `rit to
 
 def read_tempo(line: Line, problems: Problems) -> Tempo | None:
     """Read `72`, `dotted 60`, `half 60`, `free`, `rit to 60`."""
-    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED, otherwise.tempo)
+    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED)
     if pieces is None:
         return None
     kinds = {p.kind: p for p in pieces}
@@ -160,14 +159,14 @@ def read_tempo(line: Line, problems: Problems) -> Tempo | None:
 
 def read_feel(line: Line, problems: Problems) -> str | None:
     """Read `straight`, `swing`, `half-time`."""
-    pieces = _parsed("feel", line, problems, "`straight`, `swing` or `half-time`", otherwise.feel)
+    pieces = _parsed("feel", line, problems, "`straight`, `swing` or `half-time`")
     return None if pieces is None else pieces[0].text.lower()
 
 
 def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
     """Read `mf`, `p to f`, `cresc`, `sfz`."""
     wanted = "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`"
-    pieces = _parsed("dynamic", line, problems, wanted, otherwise.dynamic)
+    pieces = _parsed("dynamic", line, problems, wanted)
     if pieces is None:
         return None
     level = pieces[0].text.lower() if pieces[0].kind == "LEVEL" else None
@@ -216,17 +215,14 @@ def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch 
 
 def read_switch(line: Line, problems: Problems) -> bool | None:
     """Read `on` or `off`."""
-
-    def guess(text: str, problems: Problems) -> otherwise.Otherwise:
-        return otherwise.switch(line.word, text)
-
+    guess = switch(line.word, line.text)
     pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", guess)
     return None if pieces is None else pieces[0].text.lower() == "on"
 
 
 def read_capo(line: Line, problems: Problems) -> Capo | None:
     """Read `2 in C`: the fret and the key of the shapes."""
-    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`", otherwise.capo)
+    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`")
     if pieces is None:
         return None
     key = _key(pieces[1:], line, problems)

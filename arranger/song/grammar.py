@@ -26,53 +26,6 @@ Start = Literal[
 
 REMEMBERED = 1024  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
 
-# Characters that look like others in fonts and phone keyboards, and what they stand for. One for one: places stay.
-LOOKALIKES = str.maketrans(
-    {
-        "♯": "#",
-        "♭": "b",
-        "＃": "#",
-        "∆": "Δ",
-        "△": "Δ",
-        "▵": "Δ",
-        "º": "°",
-        "˚": "°",
-        "Ø": "ø",
-        "∅": "ø",
-        "⌀": "ø",
-        "–": "-",
-        "−": "-",
-        "‐": "-",
-        "‑": "-",
-        "—": "-",
-        "｜": "|",
-        "│": "|",
-        "┃": "|",
-        "∣": "|",
-        "¦": "|",
-        "：": ":",
-        "％": "%",
-        "／": "/",
-        "⁄": "/",
-        "∕": "/",
-        "＝": "=",
-        "＜": "<",
-        "（": "(",
-        "）": ")",
-        "\u00a0": " ",
-        "\u3000": " ",
-    }
-)
-
-
-def with_own_signs(text: str) -> str:
-    """Replace the characters that look like others by what they stand for; places stay.
-
-    >>> with_own_signs("｜ F♯–7 ｜")
-    '| F#-7 |'
-    """
-    return text if text.isascii() else text.translate(LOOKALIKES)
-
 
 class Piece(NamedTuple):
     """A token: its kind, its text and where it starts in the line."""

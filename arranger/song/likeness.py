@@ -6,11 +6,11 @@ import re
 from collections.abc import Mapping, Sequence
 
 from arranger.song.model import SungLine, Text
-from arranger.song.problems import Problems, count, shown
 from arranger.song.roadmap import folded
 from arranger.song.sections import Draft, read_sing_line, with_words
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, count, shown
 from arranger.theory.key import Key, Transposition
 
 _IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)

@@ -9,9 +9,9 @@ from fractions import Fraction
 from arranger.song.bars import allowed_counts, felt_beats, shares
 from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Note, NoteLine
-from arranger.song.problems import Problems, count, shown
 from arranger.song.words import split_bars
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, count, shown
 from arranger.text.source import Span
 from arranger.theory.pitch import NoteName, Pitch
 

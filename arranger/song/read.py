@@ -7,8 +7,8 @@ import re
 from arranger.song.build import build
 from arranger.song.lines import split_lines
 from arranger.song.model import Song
-from arranger.song.problems import MOST_ERRORS, EnoughError, Problems
 from arranger.text.diagnostics import Diagnostic, error
+from arranger.text.problems import MOST_ERRORS, EnoughError, Problems
 from arranger.text.source import Source, Span
 
 MOST_BYTES = 1 << 20  # 1 MiB; a long song has some 10 KiB

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from arranger.song.model import Bar
-from arranger.song.problems import Problems
+from arranger.text.problems import Problems
 from arranger.text.source import Span
 
 

@@ -6,13 +6,14 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 
+from arranger.habits.signs import with_own_signs
 from arranger.song.bars import MOST_TIMES
 from arranger.song.facts import Line
-from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
+from arranger.song.grammar import Failure, Piece, parse_line
 from arranger.song.model import Bar, Section, Step
-from arranger.song.problems import Problems, shown
 from arranger.song.repeats import times_played
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName

@@ -5,18 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from arranger.habits.signs import with_own_signs
 from arranger.song import explain
 from arranger.song.bars import SectionReader
 from arranger.song.cells import Places, read_cell
 from arranger.song.facts import READERS, Line
-from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
+from arranger.song.grammar import Failure, Piece, parse_line
 from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, ROW, SHARED_WORDS, SONG_WORDS, SectionLines
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SungLine, Text
 from arranger.song.notes import read_notes
-from arranger.song.problems import Problems, shown
 from arranger.song.repeats import with_endings
 from arranger.song.words import read_sung
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
 
 

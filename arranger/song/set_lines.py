@@ -13,10 +13,10 @@ from typing import Any
 from arranger.song.facts import Line, read_text
 from arranger.song.lines import ROW, SHARED_WORDS, SONG_WORDS, read_line
 from arranger.song.model import Text
-from arranger.song.problems import MOST_ERRORS, EnoughError, Problems, shown
 from arranger.song.read import controls
 from arranger.song.sections import Draft
 from arranger.text.diagnostics import Diagnostic, error
+from arranger.text.problems import MOST_ERRORS, EnoughError, Problems, shown
 from arranger.text.source import Source, Span
 
 SET_WORDS = ("set", "date", "song", "break")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from arranger.song.model import Row, WrittenChord
-from arranger.song.problems import Problems
 from arranger.song.transpose import respelled
+from arranger.text.problems import Problems
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName

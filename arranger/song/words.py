@@ -14,8 +14,8 @@ from arranger.song.cells import Places
 from arranger.song.grammar import REMEMBERED, Piece
 from arranger.song.model import BarWords, SungLine
 from arranger.song.model import Piece as SungPiece
-from arranger.song.problems import Problems, count, shown
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, count, shown
 from arranger.text.source import Span
 
 ESCAPED = "|*-_\\"  # what a backslash makes plain

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21 import harmony
 
+from arranger.habits.signs import LOOKALIKES
 from arranger.song import grammar, spelling
 from arranger.song.cells import BadMark, ChordWord, read_mark
 from arranger.song.grammar import Failure, parse_chord
@@ -171,14 +172,14 @@ def test_what_is_no_chord(text: str) -> None:
      ("C−7", "C-7"), ("D／F＃", "D/F#"), ("（G）", "(G)")],
 )  # fmt: skip
 def test_look_alikes(text: str, like: str) -> None:
-    replaced = text.translate(grammar.LOOKALIKES)
+    replaced = text.translate(LOOKALIKES)
     assert replaced == like
     assert len(replaced) == len(text)  # places stay
     assert isinstance(read_mark(replaced), ChordWord)
 
 
 def test_look_alikes_are_not_marks_of_ours() -> None:
-    assert not any(chr(c).isascii() for c in grammar.LOOKALIKES)
+    assert not any(chr(c).isascii() for c in LOOKALIKES)
 
 
 KINDS = ["", "m", "min", "mi", "-", "maj", "M", "Δ", "mMaj", "mΔ", "dim", "°", "o", "ø", "aug", "+", "augMaj"]
@@ -286,10 +287,10 @@ def test_pins_that_no_hand_plays(text: str, trouble: str) -> None:
 
 @given(st.text(alphabet="ABCDEFGHabdijmnostu#b♯Δ°ø+-/()0123456789=<x ,", max_size=14))
 def test_any_text_is_a_chord_or_not(text: str) -> None:
-    word = read_mark(text.translate(grammar.LOOKALIKES))
+    word = read_mark(text.translate(LOOKALIKES))
     if isinstance(word, ChordWord):
         assert word.written
-        assert word.written in text.translate(grammar.LOOKALIKES)
+        assert word.written in text.translate(LOOKALIKES)
         again = read_mark(str(word.chord))
         assert isinstance(again, ChordWord)
         assert again.chord.pitch_classes == word.chord.pitch_classes

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+import arranger.habits
 import arranger.song
 from arranger.song.read import decode, read
 from arranger.song.set_lines import read_set
@@ -25,7 +26,7 @@ CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
 ELSEWHERE = {"file-too-large", "too-many-errors"}
 
 # What makes diagnostics, with the code first.
-MAKERS = {"error", "warning", "BadMark", "Reason", "Mislaid", "_expected_chord"}
+MAKERS = {"error", "warning", "BadMark", "Slip", "_Look", "_instead"}
 
 
 def said(path: Path) -> tuple[Source, tuple[Diagnostic, ...]]:
@@ -53,7 +54,7 @@ def test_there_is_a_song_to_each_expectation() -> None:
 
 def codes_in_the_room() -> Iterator[str]:
     """Find all codes that the room can give: first words of its errors and warnings."""
-    for path in sorted(Path(arranger.song.__file__).parent.glob("*.py")):
+    for path in sorted(p for room in (arranger.habits, arranger.song) for p in Path(room.__file__).parent.glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")

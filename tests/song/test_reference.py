@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 import pytest
 
+from arranger.habits.signs import with_own_signs
 from arranger.pipeline import Wishes, to_arrangement
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.grammar import with_own_signs
 from arranger.song.lines import SONG_WORDS, WORDS
 from arranger.song.read import read
 from arranger.song.set_lines import read_set
