@@ -14,7 +14,7 @@ from arranger.song.lines import LONGEST_LINE
 from arranger.song.model import Capo
 from arranger.song.sections import WIDE_BAR
 from arranger.song.transpose import respelled
-from arranger.song.words import ESCAPED
+from arranger.song.words_and_notes import ESCAPED
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 

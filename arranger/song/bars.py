@@ -12,8 +12,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from arranger.habits.free_form import MOST_BEATS
-from arranger.song import explain
 from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
+from arranger.song.check import report_mark
 from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
 from arranger.text.diagnostics import Fix
@@ -196,7 +196,7 @@ class SectionReader:
         start = at + piece.start
         span = Span(start + cell.start, start + cell.end)
         for where, bad in cell.bad:
-            explain.report(bad, piece.text, where, start, self._problems)
+            report_mark(bad, piece.text, where, start, self._problems)
         length = self._length(cell, start, span)
         self._number += not (cell.short is not None and self._number == 0 and self._last is None)
         bar = Bar(

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from arranger.song.grammar import REMEMBERED, Failure, parse_chord
+from arranger.song.grammar import REMEMBERED, Failure, parse_chord, quality
 from arranger.song.model import Pin
-from arranger.song.spelling import quality
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName, Pitch
 

@@ -1,7 +1,8 @@
-"""The lines of a file. Takes the source; gives the header's and the sections' lines, each with the word that begins it.
+"""The lines of a song's file. Takes the source; gives the header's and the sections' lines, and reads what each says.
 
-A line that no word begins is told here, with what it most likely is; where that is a section or a row, reading goes on
-as if it had been written so, and one slip is one message.
+A reader takes the text of one line and gives the model's value, or None after it has reported what is wrong. A line
+that no word begins is reported with what it most likely is; where that is a section or a row, reading goes on as if it
+had been written so, and one slip is one message.
 """
 
 from __future__ import annotations
@@ -9,14 +10,297 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
 
+from arranger.habits.free_form import FASTEST, FREE_FORMS, MOST_FRETS, SLOWEST, Guess, switch
 from arranger.habits.signs import with_own_signs
 from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
+from arranger.song.bars import meter_of
 from arranger.song.cells import is_chord, is_mark
-from arranger.song.facts import Line
+from arranger.song.grammar import Failure, Piece, Start, parse_line
+from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Source, Span
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What follows the first word of a line: the word, the text and its place."""
+
+    word: str
+    text: str
+    span: Span
+
+    def within(self, start: int, end: int) -> Span:
+        """Return the place in the file of a stretch of the text."""
+        return Span(self.span.start + start, self.span.start + end)
+
+
+_SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|roadmap)\s+\S", re.IGNORECASE)
+
+
+def _parsed(
+    start: Start, line: Line, problems: Problems, expected: str, guess: Guess | None = None
+) -> tuple[Piece, ...] | None:
+    """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
+    result = parse_line(start, with_own_signs(line.text))
+    if not isinstance(result, Failure):
+        pieces: tuple[Piece, ...] = result
+        return pieces
+    at = min(result.at, max(0, len(line.text) - 1))
+    found = shown(line.text) if line.text else "nothing"
+    if guess is None:
+        guess = FREE_FORMS[start](line.text, problems) if start in FREE_FORMS else ("", None)
+    hint, better = guess
+    second = _SECOND_FACT.search(line.text)
+    where = ""
+    if second is not None:
+        where = f"each fact has a line of its own: put `{second[1]}` on the next"
+    elif " # " in line.text:
+        where = "a remark has a line of its own, and `#` is its first mark"
+    fix = None if better is None else Fix(line.span, better)
+    place = line.within(at, len(line.text))
+    problems.error(f"bad-{start}", f"expected {expected}, found {found}", place, where, hint, fix=fix)
+    return None
+
+
+def read_text(line: Line, problems: Problems) -> Text | None:
+    """Read a fact in plain words."""
+    if line.text:
+        return Text(line.text, line.span)
+    problems.error(
+        "empty-fact", f"expected words after `{line.word}`, found the end of the line", line.span,
+        f"leave the line out if there is no `{line.word}`",
+    )  # fmt: skip
+    return None
+
+
+# A language, then perhaps its script, then perhaps its region (RFC 5646, section 2.1, without the rarer subtags).
+_LANGUAGE = re.compile(
+    r"(?P<language>[a-z]{2,3})(?:-(?P<script>[a-z]{4}))?(?:-(?P<region>[a-z]{2}|\d{3}))?", re.IGNORECASE
+)
+
+
+def read_language(line: Line, problems: Problems) -> Text | None:
+    """Read the tag of the words' language: `fr`, `pt-BR`; its parts are cased as is usual (RFC 5646, section 2.1.1)."""
+    found = _LANGUAGE.fullmatch(line.text)
+    if found is None:
+        told = shown(line.text) if line.text else "nothing"
+        problems.error(
+            "bad-language", f"expected the tag of a language, such as `en`, `fr` or `pt-BR`, found {told}", line.span,
+            "a tag has two or three letters; `pt-BR` names a country too",
+        )  # fmt: skip
+        return None
+    script, region = found["script"], found["region"]
+    parts = (found["language"].lower(), script and script.title(), region and region.upper())
+    return Text("-".join(filter(None, parts)), line.span)
+
+
+_KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
+
+
+def read_key(line: Line, problems: Problems) -> Key | None:
+    """Read `D`, `Dm`, `Bb minor`."""
+    pieces = _parsed("key", line, problems, _KEY_WANTED)
+    return None if pieces is None else _key(pieces, line, problems)
+
+
+def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | None:
+    minor = len(pieces) > 1 and (pieces[1].text == "m" or pieces[1].text.lower().startswith("min"))
+    key = Key(NoteName.parse(pieces[0].text), minor)
+    if key.exists:
+        return key
+    twin = next(
+        (k for k in (Key(NoteName.at_fifths(key.tonic.fifths + s), minor) for s in (-12, 12)) if k.exists), None
+    )
+    signs = "sharps" if key.signature > 0 else "flats"
+    problems.error(
+        "no-such-key",
+        f"expected a key of seven sharps or flats at most: {key.words} would have {abs(key.signature)} {signs}",
+        line.within(pieces[0].start, pieces[-1].end),
+        f"write `{twin}`, which sounds the same" if twin else "",
+    )
+    return None
+
+
+def read_meter(line: Line, problems: Problems) -> Meter | None:
+    """Read `6/8`."""
+    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`")
+    if pieces is None:
+        return None
+    beats, unit = (int(p.text[:4]) for p in pieces)
+    return meter_of(beats, unit, line.span, problems)
+
+
+_UNITS = {"dotted": Fraction(3, 2), "half": Fraction(2)}
+_TEMPO_WANTED = "a tempo such as `72`, `dotted 60`, `half 60`, `free` or `rit to 60`"
+
+
+def read_tempo(line: Line, problems: Problems) -> Tempo | None:
+    """Read `72`, `dotted 60`, `half 60`, `free`, `rit to 60`."""
+    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED)
+    if pieces is None:
+        return None
+    kinds = {p.kind: p for p in pieces}
+    if "FREE" in kinds:
+        return Tempo(line.text, None, span=line.span)
+    number = kinds["INT"]
+    bpm = int(number.text[:6])
+    if not SLOWEST <= bpm <= FASTEST:
+        problems.error(
+            "bad-tempo",
+            f"expected {SLOWEST} to {FASTEST} beats a minute, found {shown(number.text)}",
+            line.within(number.start, number.end),
+        )
+        return None
+    unit_length = _UNITS[kinds["UNIT"].text.lower()] if "UNIT" in kinds else Fraction(1)
+    return Tempo(line.text, bpm, unit_length, "GRADUAL" in kinds, line.span)
+
+
+def read_feel(line: Line, problems: Problems) -> str | None:
+    """Read `straight`, `swing`, `half-time`."""
+    pieces = _parsed("feel", line, problems, "`straight`, `swing` or `half-time`")
+    return None if pieces is None else pieces[0].text.lower()
+
+
+def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
+    """Read `mf`, `p to f`, `cresc`, `sfz`."""
+    wanted = "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`"
+    pieces = _parsed("dynamic", line, problems, wanted)
+    if pieces is None:
+        return None
+    level = pieces[0].text.lower() if pieces[0].kind == "LEVEL" else None
+    return Dynamic(line.text, level, line.span)
+
+
+_SPLIT = re.compile(r"(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*", re.IGNORECASE)
+
+
+def read_sound(line: Line, problems: Problems) -> Sound | None:
+    """Read `piano`, `piano + pad`, `pad / piano split C4`."""
+    text = with_own_signs(line.text)
+    split_at = None
+    split = _SPLIT.fullmatch(text) if "split" in text.lower() else None
+    if split is not None:
+        text = split[1].rstrip()
+        split_at = _split_point(split, line, problems)
+        if "/" not in text:
+            problems.error(
+                "bad-sound", "expected two sounds with `/` before `split`", line.span, "write `pad / piano split C4`"
+            )
+            return None
+    wanted = "a sound such as `piano`, `piano + pad` or `pad / piano split C4`"
+    pieces = _parsed("sound", Line(line.word, text, line.span), problems, wanted)
+    if pieces is None:
+        return None
+    if "/" in text:
+        parts = tuple(part.strip() for part in text.split("/"))
+        return Sound(line.text, "split", parts, split_at, line.span)
+    parts = tuple(p.text.strip() for p in pieces if p.kind == "LAYER")
+    return Sound(line.text, "layer" if len(parts) > 1 else "single", parts, None, line.span)
+
+
+def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch | None:
+    try:
+        return Pitch.parse(split[2])
+    except ValueError:
+        problems.error(
+            "bad-sound",
+            f"expected a note with its octave after `split`, found {shown(split[2]) if split[2] else 'nothing'}",
+            line.within(split.start(2), max(split.end(2), split.start(2))),
+            "write `split C4` to split at middle C",
+        )
+        return None
+
+
+def read_switch(line: Line, problems: Problems) -> bool | None:
+    """Read `on` or `off`."""
+    guess = switch(line.word, line.text)
+    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", guess)
+    return None if pieces is None else pieces[0].text.lower() == "on"
+
+
+def read_capo(line: Line, problems: Problems) -> Capo | None:
+    """Read `2 in C`: the fret and the key of the shapes."""
+    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`")
+    if pieces is None:
+        return None
+    key = _key(pieces[1:], line, problems)
+    fret = int(pieces[0].text[:4])
+    if not 1 <= fret <= MOST_FRETS:
+        problems.error(
+            "bad-capo",
+            f"expected a fret from 1 to {MOST_FRETS}, found {shown(pieces[0].text)}",
+            line.within(pieces[0].start, pieces[0].end),
+            "leave the line out where no capo is used" if fret == 0 else "",
+        )
+        return None
+    return None if key is None else Capo(fret, key, line.span)
+
+
+def read_band(line: Line, problems: Problems) -> tuple[str, ...] | None:
+    """Read the others who play: names with commas."""
+    text = read_text(line, problems)
+    return None if text is None else tuple(p for p in (part.strip() for part in line.text.split(",")) if p)
+
+
+def read_pickup(line: Line, problems: Problems) -> Text | None:
+    """Read the words before the first bar: words alone, without barlines."""
+    if "|" in line.text.replace("\\|", ""):
+        words = line.text.strip("| \t")
+        problems.error(
+            "bars-in-pickup",
+            f"expected words alone after `pickup`, found {shown(line.text)}",
+            line.span,
+            "the words sung before the section's first row need no barlines" + (f": `pickup {words}`" if words else ""),
+            fix=Fix(line.span, words) if words and "|" not in words else None,
+        )
+        return None
+    return read_text(line, problems)
+
+
+def read_mark_only(line: Line, problems: Problems) -> bool:
+    """Read a word that stands alone (`tacet`)."""
+    if line.text:
+        problems.error(
+            "words-after-tacet",
+            f"expected nothing after `{line.word}`, found {shown(line.text)}",
+            line.span,
+            "words for the player stand in a line that begins with `cue`",
+        )
+    return True
+
+
+READERS: dict[str, Callable[[Line, Problems], Any]] = {
+    "song": read_text,
+    "set": read_text,
+    "date": read_text,
+    "words": read_text,
+    "music": read_text,
+    "rights": read_text,
+    "start": read_text,
+    "language": read_language,
+    "copyist": read_text,
+    "play": read_text,
+    "pickup": read_pickup,
+    "like": read_text,
+    "key": read_key,
+    "meter": read_meter,
+    "tempo": read_tempo,
+    "feel": read_feel,
+    "dynamic": read_dynamic,
+    "sound": read_sound,
+    "suspensions": read_switch,
+    "octaves": read_switch,
+    "capo": read_capo,
+    "band": read_band,
+    "tacet": read_mark_only,
+}
+
 
 LONGEST_LINE = 4000  # characters; a longer one is no line of a song
 MOST_SECTIONS = 1000

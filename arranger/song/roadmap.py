@@ -8,10 +8,10 @@ from collections.abc import Mapping, Sequence
 
 from arranger.habits.signs import with_own_signs
 from arranger.song.bars import MOST_TIMES
-from arranger.song.facts import Line
 from arranger.song.grammar import Failure, Piece, parse_line
+from arranger.song.lines import Line
 from arranger.song.model import Bar, Section, Step
-from arranger.song.repeats import times_played
+from arranger.song.sections import times_played
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span

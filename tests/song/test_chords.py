@@ -1,4 +1,4 @@
-"""Spellings of chords: grammar/chord.lark, the table in spelling.py and the table of qualities, held together."""
+"""Spellings of chords: grammar/chord.lark, the table in grammar.py and the table of qualities, held together."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from music21 import harmony
 
 from arranger.habits.signs import LOOKALIKES
-from arranger.song import grammar, spelling
+from arranger.song import grammar
 from arranger.song.cells import BadMark, ChordWord, read_mark
 from arranger.song.grammar import Failure, parse_chord
 from arranger.theory.chord import Chord
@@ -196,14 +196,14 @@ def test_grammar_and_table_agree() -> None:
             assert (kind, number) in {("-", "5"), ("+", "9"), ("+", "11"), ("+", "13")} or number == "alt"
             continue
         reached.add((spelled.kind, spelled.number))
-    assert reached >= spelling._ROWS.keys()
-    assert {k for k, _ in spelling._ROWS} == {k for k, _ in reached}
+    assert reached >= grammar._SPELLINGS.keys()
+    assert {k for k, _ in grammar._SPELLINGS} == {k for k, _ in reached}
 
 
 def test_the_tables_name_rows_that_exist() -> None:
-    for entry in (*spelling._ROWS.values(), *spelling._SUSPENDED.values(), *spelling._FUSED.values()):
+    for entry in (*grammar._SPELLINGS.values(), *grammar._SUSPENDED.values(), *grammar._FUSED.values()):
         assert entry.split(" ")[0] in BY_NAME
-    for name, _ in (*spelling._SUSPENDED, *spelling._FUSED):
+    for name, _ in (*grammar._SUSPENDED, *grammar._FUSED):
         assert name in BY_NAME
 
 
