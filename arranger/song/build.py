@@ -130,12 +130,9 @@ def _agree(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Probl
         return False
     meter, model_meter = draft.facts.get("meter"), model.facts.get("meter")
     if meter is not None and meter != model_meter and any(bar.meter != meter for row in model.rows for bar in row.bars):
-        problems.error(
-            "like-other-meter",
-            f"expected the meter of {shown(model.name)}, found {meter}",
-            meter.span,
-            "the rows are taken with their meters: leave the line out, or write this section's own rows",
-        )
+        message = f"expected the meter of {shown(model.name)}, found {meter}"
+        hint = "the rows are taken with their meters: leave the line out, or write this section's own rows"
+        problems.error("like-other-meter", message, meter.span, hint)
         return False
     return True
 
@@ -247,12 +244,9 @@ def _before_section(line: Line, header: Draft, problems: Problems) -> None:
         return
     header.broken = True  # told once: all lines up to the first section have the same fault
     what = "a row of chords" if line.word == ROW else f"`{line.word}`"
-    problems.error(
-        "before-section",
-        f"expected `section` and a name before {what}",
-        Span(line.span.start, min(line.span.end, line.span.start + 40)),
-        "write `section Verse 1` on a line of its own above",
-    )
+    message = f"expected `section` and a name before {what}"
+    hint = "write `section Verse 1` on a line of its own above"
+    problems.error("before-section", message, Span(line.span.start, min(line.span.end, line.span.start + 40)), hint)
 
 
 def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
@@ -277,13 +271,9 @@ def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
         if draft.name.endswith(":") and not fault:
             bare = draft.name.rstrip(": ")
             end = Span(draft.span.start + len(bare), draft.span.end)
-            problems.warning(
-                "section-colon",
-                f"expected a name without a colon, found {shown(draft.name)}",
-                draft.span,
-                f"write `section {bare}`, as the roadmap names it",
-                fix=Fix(end, "") if bare else None,
-            )
+            message = f"expected a name without a colon, found {shown(draft.name)}"
+            other = f"write `section {bare}`, as the roadmap names it"
+            problems.warning("section-colon", message, draft.span, other, fix=Fix(end, "") if bare else None)
 
 
 def _capo(capo: Capo | None, key: Key, problems: Problems) -> Capo | None:
@@ -362,12 +352,9 @@ def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Sec
         if tempo is None or tempo.bpm is None or tempo.unit != 1 or meter.felt_beat != _DOTTED:
             continue
         to = "rit to " if tempo.gradual else ""
-        problems.warning(
-            "tempo-unit",
-            f"expected a tempo in dotted quarters in {meter}, found quarters in {shown(f'tempo {tempo.text}')}",
-            tempo.span,
-            f"write `tempo {to}dotted {tempo.bpm}` if these are the beats that are felt",
-        )
+        message = f"expected a tempo in dotted quarters in {meter}, found quarters in {shown(f'tempo {tempo.text}')}"
+        hint = f"write `tempo {to}dotted {tempo.bpm}` if these are the beats that are felt"
+        problems.warning("tempo-unit", message, tempo.span, hint)
 
 
 def _check_whole(
@@ -382,29 +369,20 @@ def _check_whole(
     """Check what only the whole song shows: that there is something to play, and that it does not begin with a push."""
     if not sections and not any(line.word in (ROW, BROKEN_ROW) for line in lines.header):
         last = len(source.text.rstrip())
-        problems.error(
-            "no-sections",
-            "expected a section, found none",
-            Span(max(0, last - 1), last),
-            "write `section Verse 1`, and below it a row of chords: `| D | G |`",
-        )
+        message = "expected a section, found none"
+        hint = "write `section Verse 1`, and below it a row of chords: `| D | G |`"
+        problems.error("no-sections", message, Span(max(0, last - 1), last), hint)
     for index, (draft, section) in enumerate(zip(drafts, sections, strict=True)):
         told = draft.broken or (index not in models and "like" in draft.spans)
         if not section.rows and not section.tacet and not told:
-            problems.error(
-                "empty-section",
-                f"expected chords in {shown(draft.name)}, found none",
-                draft.span,
-                "write a row of chords: `| D | G |`, or `like` and the name of a section, or `tacet`",
-            )
+            message = f"expected chords in {shown(draft.name)}, found none"
+            hint = "write a row of chords: `| D | G |`, or `like` and the name of a section, or `tacet`"
+            problems.error("empty-section", message, draft.span, hint)
     first = next((m for step in steps for m in _first_marks(sections[step.section])), None)
     if first is not None and first.chord is not None and first.chord.push:
-        problems.error(
-            "push-at-start",
-            "expected the song's first chord on its beat, found a push",
-            first.span,
-            "leave the `<` out; nothing sounds yet that could be cut short",
-        )
+        message = "expected the song's first chord on its beat, found a push"
+        hint = "leave the `<` out; nothing sounds yet that could be cut short"
+        problems.error("push-at-start", message, first.span, hint)
 
 
 def _first_marks(section: Section) -> Sequence[Mark]:

@@ -140,13 +140,10 @@ def check_spelling(rows: Iterable[Row], key: Key, problems: Problems) -> None:
             if better is None or better == name or name in told:
                 continue
             told.add(name)
-            problems.warning(
-                "against-the-key",
-                f"expected `{better}` in {key.words}, found `{name}`",
-                written.span,
-                f"write `{_better(written, name, better)}`, which sounds the same",
-                "if the music is in another key here, say so with `key` under the section's name",
-            )
+            message = f"expected `{better}` in {key.words}, found `{name}`"
+            other = f"write `{_better(written, name, better)}`, which sounds the same"
+            hint = "if the music is in another key here, say so with `key` under the section's name"
+            problems.warning("against-the-key", message, written.span, other, hint)
 
 
 def _chords(rows: Iterable[Row]) -> Iterator[WrittenChord]:

@@ -118,12 +118,9 @@ def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | Non
         (k for k in (Key(NoteName.at_fifths(key.tonic.fifths + s), minor) for s in (-12, 12)) if k.exists), None
     )
     signs = "sharps" if key.signature > 0 else "flats"
-    problems.error(
-        "no-such-key",
-        f"expected a key of seven sharps or flats at most: {key.words} would have {abs(key.signature)} {signs}",
-        line.within(pieces[0].start, pieces[-1].end),
-        f"write `{twin}`, which sounds the same" if twin else "",
-    )
+    message = f"expected a key of seven sharps or flats at most: {key.words} would have {abs(key.signature)} {signs}"
+    hint = f"write `{twin}`, which sounds the same" if twin else ""
+    problems.error("no-such-key", message, line.within(pieces[0].start, pieces[-1].end), hint)
     return None
 
 
@@ -151,11 +148,8 @@ def read_tempo(line: Line, problems: Problems) -> Tempo | None:
     number = kinds["INT"]
     bpm = int(number.text[:6])
     if not SLOWEST <= bpm <= FASTEST:
-        problems.error(
-            "bad-tempo",
-            f"expected {SLOWEST} to {FASTEST} beats a minute, found {shown(number.text)}",
-            line.within(number.start, number.end),
-        )
+        message = f"expected {SLOWEST} to {FASTEST} beats a minute, found {shown(number.text)}"
+        problems.error("bad-tempo", message, line.within(number.start, number.end))
         return None
     unit_length = _UNITS[kinds["UNIT"].text.lower()] if "UNIT" in kinds else Fraction(1)
     return Tempo(line.text, bpm, unit_length, "GRADUAL" in kinds, line.span)
@@ -208,12 +202,9 @@ def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch 
     try:
         return Pitch.parse(split[2])
     except ValueError:
-        problems.error(
-            "bad-sound",
-            f"expected a note with its octave after `split`, found {shown(split[2]) if split[2] else 'nothing'}",
-            line.within(split.start(2), max(split.end(2), split.start(2))),
-            "write `split C4` to split at middle C",
-        )
+        message = f"expected a note with its octave after `split`, found {shown(split[2]) if split[2] else 'nothing'}"
+        hint = "write `split C4` to split at middle C"
+        problems.error("bad-sound", message, line.within(split.start(2), max(split.end(2), split.start(2))), hint)
         return None
 
 
@@ -232,12 +223,9 @@ def read_capo(line: Line, problems: Problems) -> Capo | None:
     key = _key(pieces[1:], line, problems)
     fret = int(pieces[0].text[:4])
     if not 1 <= fret <= MOST_FRETS:
-        problems.error(
-            "bad-capo",
-            f"expected a fret from 1 to {MOST_FRETS}, found {shown(pieces[0].text)}",
-            line.within(pieces[0].start, pieces[0].end),
-            "leave the line out where no capo is used" if fret == 0 else "",
-        )
+        message = f"expected a fret from 1 to {MOST_FRETS}, found {shown(pieces[0].text)}"
+        hint = "leave the line out where no capo is used" if fret == 0 else ""
+        problems.error("bad-capo", message, line.within(pieces[0].start, pieces[0].end), hint)
         return None
     return None if key is None else Capo(fret, key, line.span)
 
@@ -266,12 +254,9 @@ def read_pickup(line: Line, problems: Problems) -> Text | None:
 def read_mark_only(line: Line, problems: Problems) -> bool:
     """Read a word that stands alone (`tacet`)."""
     if line.text:
-        problems.error(
-            "words-after-tacet",
-            f"expected nothing after `{line.word}`, found {shown(line.text)}",
-            line.span,
-            "words for the player stand in a line that begins with `cue`",
-        )
+        message = f"expected nothing after `{line.word}`, found {shown(line.text)}"
+        hint = "words for the player stand in a line that begins with `cue`"
+        problems.error("words-after-tacet", message, line.span, hint)
     return True
 
 
@@ -353,12 +338,9 @@ def split_lines(source: Source, problems: Problems) -> FileLines:
             continue
         if heading is not None and line.word == ROW:
             name = source[heading].lstrip("# \t").rstrip(": \t")
-            problems.warning(
-                "section-in-remark",
-                f"expected `section` before the name of a section, found the remark {shown(source[heading])}",
-                heading,
-                f"write `section {name}` if a section starts here; a line that begins with `#` is only a remark",
-            )
+            message = f"expected `section` before the name of a section, found the remark {shown(source[heading])}"
+            hint = f"write `section {name}` if a section starts here; a line that begins with `#` is only a remark"
+            problems.warning("section-in-remark", message, heading, hint)
         heading = None
         if line.word != "section":
             (found.sections[-1].lines if found.sections else found.header).append(line)
@@ -401,12 +383,8 @@ def read_line(
         return None
     whole = Span(start, start + len(body))
     if len(text) > LONGEST_LINE:
-        problems.error(
-            "line-too-long",
-            f"expected {LONGEST_LINE} characters at most in a line, found {len(text)}",
-            Span(start, start + 1),
-            "set the rest on a line of its own",
-        )
+        message = f"expected {LONGEST_LINE} characters at most in a line, found {len(text)}"
+        problems.error("line-too-long", message, Span(start, start + 1), "set the rest on a line of its own")
         return None
     if first == "|" or (not first.isalpha() and with_own_signs(body[:2]).startswith(("|", ":|"))):
         return Line(ROW, body, whole)

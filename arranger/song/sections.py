@@ -52,30 +52,21 @@ class _Walk:
 
     def _check_open(self) -> None:
         if self._open is not None:
-            self._problems.error(
-                "repeat-open",
-                "expected `:|` after `|:` in the same section",
-                self._open.span,
-                "write `:|` after the last bar that is repeated; a repeat stays inside its section",
-            )
+            message = "expected `:|` after `|:` in the same section"
+            hint = "write `:|` after the last bar that is repeated; a repeat stays inside its section"
+            self._problems.error("repeat-open", message, self._open.span, hint)
         self._open = None
 
     def _begin_ending(self, index: int, bar: Bar) -> None:
         if self._ending is not None:
-            self._problems.error(
-                "ending-without-repeat",
-                "expected `:|` before the next ending",
-                bar.span,
-                "every ending but the last goes back: `|1. A :|2. D ||`",
-            )
+            message = "expected `:|` before the next ending"
+            hint = "every ending but the last goes back: `|1. A :|2. D ||`"
+            self._problems.error("ending-without-repeat", message, bar.span, hint)
         first = max((n for i in self._group for n in self.bars[i].ending), default=0) + 1
         if list(bar.ending) != list(range(first, first + len(bar.ending))):
-            self._problems.error(
-                "ending-order",
-                f"expected an ending that begins with {first}, found {', '.join(map(str, bar.ending))}",
-                bar.span,
-                "endings are numbered in order, each time through once: `|1.2. A :|3. D ||`",
-            )
+            message = f"expected an ending that begins with {first}, found {', '.join(map(str, bar.ending))}"
+            hint = "endings are numbered in order, each time through once: `|1.2. A :|3. D ||`"
+            self._problems.error("ending-order", message, bar.span, hint)
         self._group.append(index)
         self._ending = index
 
@@ -85,12 +76,8 @@ class _Walk:
             self._open = None
             return
         if bar.repeat_times != 2:
-            self._problems.error(
-                "ending-times",
-                "expected the numbers of the endings to say how often, found `x` in an ending",
-                bar.span,
-                "write `|1.2. A :|3. D ||` for three times",
-            )
+            message = "expected the numbers of the endings to say how often, found `x` in an ending"
+            self._problems.error("ending-times", message, bar.span, "write `|1.2. A :|3. D ||` for three times")
         self.bars[index] = replace(bar, repeat_times=len(self.bars[self._ending].ending))
         self._ending = None
 
@@ -104,20 +91,14 @@ class _Walk:
     def _end_group(self, closed: bool = False) -> None:
         if self._group and not closed:
             last = self.bars[self._group[-1]]
-            self._problems.error(
-                "ending-last",
-                "expected another ending after this one, which goes back",
-                Span(last.span.start, last.span.end),
-                "the last ending is closed by `||`: `|1. A :|2. D ||`",
-            )
+            message = "expected another ending after this one, which goes back"
+            hint = "the last ending is closed by `||`: `|1. A :|2. D ||`"
+            self._problems.error("ending-last", message, Span(last.span.start, last.span.end), hint)
             self._open = None  # told with that
         elif len(self._group) == 1:
-            self._problems.error(
-                "ending-alone",
-                "expected a second ending, found one alone",
-                self.bars[self._group[0]].span,
-                "write `|1. A :|2. D ||`, or leave the number out",
-            )
+            message = "expected a second ending, found one alone"
+            hint = "write `|1. A :|2. D ||`, or leave the number out"
+            self._problems.error("ending-alone", message, self.bars[self._group[0]].span, hint)
         self._group = []
 
 
@@ -183,12 +164,9 @@ class Draft:
     def take_fact(self, line: Line, problems: Problems) -> None:
         """Read one fact; a second of its name is an error."""
         if line.word in self.spans:
-            problems.error(
-                "fact-twice",
-                f"expected one `{line.word}` here, found a second",
-                line.span,
-                "keep one of the two; what changes later stands in a section of its own",
-            )
+            message = f"expected one `{line.word}` here, found a second"
+            hint = "keep one of the two; what changes later stands in a section of its own"
+            problems.error("fact-twice", message, line.span, hint)
             return
         self.spans[line.word] = line.span
         value = READERS[line.word](line, problems)
@@ -226,25 +204,19 @@ class _SectionBuilder:
             begun = begun or line.word in (ROW, BROKEN_ROW)
             if line.word in SONG_WORDS:
                 sung = "; sung words begin with `sing`" if line.word == "words" else ""
-                self._problems.error(
-                    "header-word-late",
-                    f"expected `{line.word}` before the first section, found it in {shown(self.draft.name)}",
-                    line.span,
-                    f"move the line to the top, under `song`{sung}",
-                )
+                message = f"expected `{line.word}` before the first section, found it in {shown(self.draft.name)}"
+                hint = f"move the line to the top, under `song`{sung}"
+                self._problems.error("header-word-late", message, line.span, hint)
             elif line.word in SHARED_WORDS or line.word in ("like", "tacet", "pickup"):
                 if begun and not (line.word == "octaves" and "|" in line.text):  # that is a row with a slip in its word
                     self._late(line)
                 self.draft.take_fact(line, self._problems)
 
     def _late(self, line: Line) -> None:
-        self._problems.error(
-            "fact-after-row",
-            f"expected `{line.word}` before the section's first row of chords",
-            line.span,
-            "a fact holds for its whole section: move it up, or start a new `section` here",
-            "what is to be done at one place can be said with `cue`",
-        )
+        message = f"expected `{line.word}` before the section's first row of chords"
+        hint = "a fact holds for its whole section: move it up, or start a new `section` here"
+        other = "what is to be done at one place can be said with `cue`"
+        self._problems.error("fact-after-row", message, line.span, hint, other)
 
     def rows(self, reader: SectionReader) -> None:
         """Read the rows and what belongs to them."""
@@ -278,12 +250,9 @@ class _SectionBuilder:
         self._broken = False
         if like:
             if not self.draft.broken:
-                self._problems.error(
-                    "row-in-like",
-                    "expected no chords in a section that is `like` another",
-                    line.span,
-                    "its chords are those of its model: leave these out, or leave out the `like` line",
-                )
+                message = "expected no chords in a section that is `like` another"
+                hint = "its chords are those of its model: leave these out, or leave out the `like` line"
+                self._problems.error("row-in-like", message, line.span, hint)
             self._broken = self.draft.broken = True
             return
         parsed = parse_line("chords", with_own_signs(line.text))
@@ -316,12 +285,9 @@ class _SectionBuilder:
             return
         if not self._rows:
             why = "in a section that is `like` another there is none" if like else "found none in this section"
-            self._problems.error(
-                "no-row-above",
-                f"expected a row of chords above `{line.word}`: {why}",
-                line.span,
-                "write the chords first: `| D | G |`, and below them what belongs to them",
-            )
+            message = f"expected a row of chords above `{line.word}`: {why}"
+            hint = "write the chords first: `| D | G |`, and below them what belongs to them"
+            self._problems.error("no-row-above", message, line.span, hint)
             self.draft.broken = True  # words above their chords may all be a row too high
             return
         row = self._rows[-1]

@@ -213,12 +213,9 @@ def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
     words = read_words(cell.text)
     start = at + cell.start
     for escape in words.bad_escapes:
-        problems.error(
-            "bad-escape",
-            "expected `|`, `*`, `-`, `_` or `\\` after a backslash",
-            Span(start + escape, start + min(escape + 2, len(cell.text))),
-            "a plain backslash is `\\\\`",
-        )
+        message = "expected `|`, `*`, `-`, `_` or `\\` after a backslash"
+        hint = "a plain backslash is `\\\\`"
+        problems.error("bad-escape", message, Span(start + escape, start + min(escape + 2, len(cell.text))), hint)
     segments = words.segments
     span = Span(start + words.start, start + words.end)
     if not segments:
@@ -293,12 +290,9 @@ class _RowReader:
         shared = shares(bar.length, beats, len(marks))
         if shared is None:
             allowed = ", ".join(map(str, allowed_counts(bar.length, beats)))
-            self._problems.error(
-                "wrong-count",
-                f"expected {allowed} marks in a bar of {bar.meter}, found {count(len(marks), 'mark')}",
-                Span(marks[0][1], marks[-1][2]),
-                "each `/` goes on for one mark more; notes in parentheses share one mark: `(D4 E4)`",
-            )
+            message = f"expected {allowed} marks in a bar of {bar.meter}, found {count(len(marks), 'mark')}"
+            hint = "each `/` goes on for one mark more; notes in parentheses share one mark: `(D4 E4)`"
+            self._problems.error("wrong-count", message, Span(marks[0][1], marks[-1][2]), hint)
             self._follow(text)
             return
         for (mark, first, last), begins in zip(marks, shared[0], strict=True):
@@ -341,22 +335,14 @@ class _RowReader:
             if notes:
                 notes[-1] = replace(notes[-1], length=notes[-1].length + length)
                 return
-        self._problems.error(
-            "nothing-sounds",
-            "expected a note or `rest` at the start of the row, found `/`",
-            span,
-            "`/` goes on with the note before it",
-        )
+        message = "expected a note or `rest` at the start of the row, found `/`"
+        self._problems.error("nothing-sounds", message, span, "`/` goes on with the note before it")
 
     def _pitch(self, word: str, span: Span) -> Pitch | None:
         match = _NOTE.fullmatch(word)
         if match is None and word in "()":
-            self._problems.error(
-                "open-parenthesis",
-                f"expected parentheses in pairs, found {shown(word)}",
-                span,
-                "a group stands in one bar: `(D4 E4)`",
-            )
+            message = f"expected parentheses in pairs, found {shown(word)}"
+            self._problems.error("open-parenthesis", message, span, "a group stands in one bar: `(D4 E4)`")
             return None
         if match is None:
             better = _better(word)
@@ -365,24 +351,16 @@ class _RowReader:
                 hint = f"the note H is called B here: write `B{word[1:]}`"
             elif not better and "/" in word:
                 hint = "set spaces round `/`; notes that share one mark stand in parentheses: `(D4 E4)`"
-            self._problems.error(
-                "bad-note",
-                f"expected a note, `/` or `rest`, found {shown(word)}",
-                span,
-                hint,
-                fix=Fix(span, better) if better else None,
-            )
+            message = f"expected a note, `/` or `rest`, found {shown(word)}"
+            self._problems.error("bad-note", message, span, hint, fix=Fix(span, better) if better else None)
             return None
         name = NoteName.parse(match[1] + (match[2] or ""))
         if match[3]:
             pitch = Pitch(name, int(match[3]))
         elif self._last is None:
-            self._problems.error(
-                "octave-missing",
-                f"expected an octave with the first note of the row, found {shown(word)}",
-                span,
-                f"write `{name}4` for the one by middle C; the notes after it follow the nearest way",
-            )
+            message = f"expected an octave with the first note of the row, found {shown(word)}"
+            other = f"write `{name}4` for the one by middle C; the notes after it follow the nearest way"
+            self._problems.error("octave-missing", message, span, other)
             pitch = Pitch(name, 4)
         else:
             pitch = nearest_pitch(name, self._last)
@@ -426,11 +404,8 @@ def read_notes(
     """
     cells = split_bars(pieces, at, what, problems)
     if len(cells) > len(bars):
-        problems.error(
-            "too-many-bars",
-            f"expected {count(len(bars), 'bar')} at most as in the chord row above, found {len(cells)}",
-            Span(at + cells[len(bars)].start, at + cells[-1].end),
-        )
+        message = f"expected {count(len(bars), 'bar')} at most as in the chord row above, found {len(cells)}"
+        problems.error("too-many-bars", message, Span(at + cells[len(bars)].start, at + cells[-1].end))
     reader = _RowReader(problems)
     for cell, bar in zip(cells, bars, strict=False):
         reader.bar(cell, at, bar)
