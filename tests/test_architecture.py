@@ -27,6 +27,7 @@ ROOMS = (
     "resources",
     "files",
     "theory",
+    "habits",
     "song",
     "harmony",
     "layout",

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from arranger.convert.headings import base_of, reference_of
-from arranger.convert.model import Again, DraftSection, Heading, Remark
+from arranger.convert.model import DraftSection, Remark
 from arranger.convert.syllables import laid_over
+from arranger.habits.headings import Again, Heading, base_of, reference_of
 from arranger.song.roadmap import folded
 
 MOST_TIMES = 99  # of a step of a roadmap

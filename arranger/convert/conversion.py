@@ -14,7 +14,7 @@ from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.marks import Habits, chord_of
-from arranger.convert.model import Converted, DraftSection, Facts, Heading, Remark, SheetLine
+from arranger.convert.model import Converted, DraftSection, Facts, Remark, SheetLine
 from arranger.convert.recognise import is_song
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
@@ -22,6 +22,7 @@ from arranger.convert.stanzas import RawSection, sections_in
 from arranger.convert.syllables import with_joined_syllables
 from arranger.convert.typed_lines import LineMeaning, meanings_of
 from arranger.convert.underlay import section_of, words_without_chords
+from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import COMMON, Meter
 from arranger.song.read import read

@@ -11,9 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from arranger.song import slips
-from arranger.song.cells import ChordWord, read_mark
-from arranger.song.grammar import with_own_signs
+from arranger.habits.signs import ACCIDENTALS, from_german, with_own_signs
+from arranger.habits.slips import slip_of
+from arranger.song.cells import ChordWord, is_chord, read_mark
 
 LONGEST_CHORD = 24  # characters: `F#m7b5(add11)/E` has 15
 # Chords that are words too: a line of these alone may be sung.
@@ -24,20 +24,11 @@ _TAIL = ("...", "..", "--", ">", "^")
 _SMALL = re.compile(
     r"[a-h](?:is|es|s|#|b)?(?:m|mi|min)?(?:[2-9]|maj7|sus[24]?|dim|7sus4)?(?:/[A-Ha-h](?:#|b|is|es|s)?)?"
 )
-_GERMAN = re.compile(r"([CDFGAHcdfgah])is|([CDGcdg])es|([EAea])s(?!us)|([Hh])")
 _BASS = re.compile(r"/([A-Ha-h])(is|es|s|#|b)?$")
 _SHARED = re.compile(r"(.*?[^/])(/+)")
 _MAJOR = re.compile(r"^([A-G][#b]?)m?j(?=7|9|11|13)")  # Cmj7, Cj7
 _LOOSE_BASS = re.compile(r"/[A-H](?:#|b)?")
 _JOINED = re.compile(r"[-–—>→,;~]+(?=[A-H(])")
-_TIMES = re.compile(r"\(?\[?(?:[x×X*]\s?([0-9]{1,2})|([0-9]{1,2})\s?[x×X])[\])]?\.?")
-_SIMILE = frozenset(("%", "./.", "·/·", ".//.", "𝄎", "•/•", "٪"))
-_SLASHES = frozenset(("/", ".", "-", "–", "—", "·", "•", "_", "~", "'"))
-_NONE = frozenset(("n.c.", "nc", "n.c", "nc.", "n/c", "n-c", "(nc)", "(n.c.)", "tacet"))
-_RESTS = frozenset(("rest", "pause", "𝄽", "𝄻"))
-_GLUE = frozenset(
-    ("->", "→", ">", "=>", "–>", "&", "+", ",", "...", "…", "..", "--", "---", "(", ")", "and", "to", ";")
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +73,7 @@ def chord_of(text: str, habits: Habits = PLAIN) -> str | None:
     mark = _MAJOR.sub(r"\1maj", mark)
     if not mark or "<" in mark or "=" in mark:
         return None
-    if slips.understood(mark):
+    if is_chord(mark):
         return mark
     return _mended(mark, habits)
 
@@ -98,23 +89,15 @@ def _balanced(mark: str) -> str:
 
 def _from_german(mark: str, habits: Habits) -> str:
     """Respell `H7`, `Fis`, `Es`, `B` (where it is our Bb), and basses likewise."""
-
-    def name(match: re.Match[str]) -> str:
-        sharp, flat, short, natural = match.groups()
-        if natural:
-            return "B" if natural == "H" else "b"
-        letter = sharp or flat or short
-        letter = {"H": "B", "h": "b"}.get(letter, letter)
-        return letter + ("#" if sharp else "b")
-
     if habits.flat_b and re.match(r"[Bb](?![b#♭♯es])", mark):
         head = mark[0] + "b" + mark[1:]
     else:
-        head = _GERMAN.sub(name, mark, count=1) if _GERMAN.match(mark) else mark
+        head = from_german(mark)
+        head = {"H": "B", "h": "b"}.get(head[:1], head[:1]) + head[1:]
     bass = _BASS.search(head)
     if bass is None:
         return head
-    letter, sign = bass[1].upper(), {"is": "#", "es": "b", "s": "b"}.get(bass[2] or "", bass[2] or "")
+    letter, sign = bass[1].upper(), ACCIDENTALS.get(bass[2] or "", bass[2] or "")
     if letter == "H":
         letter = "B"
     elif letter == "B" and habits.flat_b and not sign:
@@ -132,10 +115,10 @@ def _mended(mark: str, habits: Habits) -> str | None:
             assert root is not None
             head = f"{root[0]}m{head[root.end() :]}"
         upper = f"{head}{slash}{bass[:1].upper()}{bass[1:]}"
-        return upper if slips.understood(upper) else None
-    reason = slips.known(mark, "", "")
-    better = reason.better if reason is not None else None
-    if better and " " not in better and slips.understood(better) and better not in ("/", "%"):
+        return upper if is_chord(upper) else None
+    slip = slip_of(mark, "", "", is_chord)
+    better = slip.better if slip is not None else None
+    if better and " " not in better and is_chord(better) and better not in ("/", "%"):
         return better
     return None
 
@@ -158,48 +141,6 @@ def marks_in(text: str, habits: Habits = PLAIN) -> tuple[str, ...] | None:
         return None
     chords = [chord_of(p, habits) for p in parts]
     return tuple(c for c in chords if c) if all(chords) else None
-
-
-def bar_sign(text: str) -> str | None:
-    """Return a barline in our spelling, with a number of an ending; None where a text is none.
-
-    >>> bar_sign("||:"), bar_sign("|1."), bar_sign("G")
-    ('|:', '|1.', None)
-    """
-    text = with_own_signs(text).replace("‖", "||").replace("[", "|").replace("]", "|")
-    match = re.fullmatch(r"(:?)(\|+)(:?)(?:([1-9])\.?)?", text)
-    if match is None:
-        return None
-    closes, strokes, opens, ending = match.groups()
-    sign = f"{closes}|{opens}" if closes or opens else "||" if len(strokes) == 2 else "|"
-    return f"{sign}{ending}." if ending else sign
-
-
-def times_of(text: str) -> int:
-    """Return how often something is played: `x2`, `(3x)`; 0 where nothing says so.
-
-    >>> times_of("(2x)"), times_of("x 3"), times_of("G")
-    (2, 3, 0)
-    """
-    match = _TIMES.fullmatch(text.strip())
-    number = int(match[1] or match[2]) if match else 0
-    return number if 1 <= number <= 99 else 0
-
-
-def sign_of(text: str) -> str:
-    """Tell other signs of a chord line: `none`, `rest`, `slash`, `simile`, `glue` (nothing by itself), or empty."""
-    word = text.lower()
-    if word in _SIMILE or text in _SIMILE:
-        return "simile"
-    if text in _SLASHES:
-        return "slash"
-    if word in _NONE:
-        return "none"
-    if word in _RESTS:
-        return "rest"
-    if set(text) == {"/"}:
-        return "slashes"
-    return "glue" if word in _GLUE or (len(text) > 1 and set(text) <= set("-–—_.~=*")) else ""
 
 
 def is_bass(text: str) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from arranger.habits.headings import Heading
 from arranger.song.model import Meter
 from arranger.theory.key import Key
 
@@ -102,22 +103,6 @@ class ChordLine:
     def possible(self) -> bool:
         """Whether it may be of chords: its neighbours decide."""
         return bool(self.loose) and not self.sure and not self.strays
-
-
-@dataclass(frozen=True, slots=True)
-class Heading:
-    """The name of a section as the sheet has it, how often it is played, what is said of it."""
-
-    name: str
-    times: int = 1
-    remark: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Again:
-    """Sections that are played again, by name and how often; an empty name is the section in which it stands."""
-
-    steps: tuple[Heading, ...]
 
 
 @dataclass(frozen=True, slots=True)

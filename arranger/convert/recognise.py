@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterator
 from itertools import pairwise
 
+from arranger.habits.signs import with_own_signs
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.grammar import with_own_signs
 
 MOST_LINES = 200  # looked at; a sheet shows what it is within its first verse
 _OURS = ("section ", "sing ", "sing|", "roadmap ")  # lines that only a song in our notation has

@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
-from arranger.convert.facts import SIGNS, eat
-from arranger.convert.headings import order_of
 from arranger.convert.model import Facts, Remark, SheetLine
-from arranger.song.model import Capo
+from arranger.habits.free_form import SIGNS, facts_in
+from arranger.habits.headings import order_of
+from arranger.song.model import Capo, Meter
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from arranger.theory.keyfinding import key_of_chords
@@ -132,6 +133,19 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...
         if people is not None:
             return people, ()
     return facts, (rest,) if rest else ()
+
+
+def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
+    """Take key, capo, tempo, meter and feel out of a line. Gives the facts and what is left of the text.
+
+    >>> eat("Slow Boats  (Key: G, 3/4, 72 bpm)", Facts(), 1)[1]
+    'Slow Boats'
+    """
+    found, rest = facts_in(text, [n for n in ("key", "capo", "shapes", "tempo", "meter", "feel") if getattr(facts, n)])
+    if "meter" in found:
+        found["meter"] = Meter(*found["meter"])
+    lines: dict[str, Any] = {f"{name}_line": line for name in ("key", "capo") if name in found}
+    return replace(facts, **found, **lines), rest
 
 
 def eat_title(text: str, facts: Facts, line: int) -> Facts:

@@ -9,10 +9,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
-from arranger.convert.facts import key_change_of
-from arranger.convert.headings import base_of, number_of
-from arranger.convert.model import Again, ChordLine, Heading, Remark, SheetLine
+from arranger.convert.model import ChordLine, Remark, SheetLine
 from arranger.convert.typed_lines import LineMeaning
+from arranger.habits.free_form import key_change_of
+from arranger.habits.headings import Again, Heading, base_of, number_of
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail

@@ -11,23 +11,30 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arranger.convert.columns import padded
-from arranger.convert.facts import is_fact
-from arranger.convert.headings import again_of, called_again, heading_of, is_short, number_of, own_name, reference_of
 from arranger.convert.marks import (
     WORDY,
     Habits,
-    bar_sign,
     chord_of,
     habits_of,
     is_bass,
     marks_in,
     over_bass,
-    sign_of,
-    times_of,
 )
-from arranger.convert.model import Again, ChordLine, Heading, LineKind, Mark, MarkKind, SheetLine
+from arranger.convert.model import ChordLine, LineKind, Mark, MarkKind, SheetLine
 from arranger.convert.sheet_head import PAGE, states_order
-from arranger.song.grammar import with_own_signs
+from arranger.habits.free_form import is_fact
+from arranger.habits.headings import (
+    Again,
+    Heading,
+    again_of,
+    called_again,
+    heading_of,
+    is_short,
+    number_of,
+    own_name,
+    reference_of,
+)
+from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
 
 _GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
 _TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")

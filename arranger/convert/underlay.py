@@ -8,10 +8,10 @@ from dataclasses import replace
 
 from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
 from arranger.convert.columns import padded
-from arranger.convert.marks import times_of
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Remark, SheetLine, SungText
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, place_of
+from arranger.habits.signs import times_of
 from arranger.song.model import Meter
 
 _TIMES_AT_END = re.compile(

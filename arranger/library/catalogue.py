@@ -10,11 +10,10 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 
-from arranger.song.facts import READERS, Line
-from arranger.song.lines import FileLines, split_lines
+from arranger.song.lines import READERS, FileLines, Line, split_lines
 from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
-from arranger.song.problems import EnoughError, Problems
-from arranger.song.words import read_words
+from arranger.song.words_and_notes import read_words
+from arranger.text.problems import EnoughError, Problems
 from arranger.text.source import Source
 from arranger.theory.key import Key
 

@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from arranger.song import explain
+from arranger.habits.free_form import MOST_BEATS
 from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
+from arranger.song.check import report_mark
 from arranger.song.grammar import Piece
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
-from arranger.song.problems import Problems, count, shown
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, count, shown
 from arranger.text.source import Span
 
 METER_UNITS = (2, 4, 8)  # marks fall on eighths at the finest
-MOST_BEATS = 24  # in a bar; longer meters are typing mistakes
 MOST_TIMES = 99  # of a repeat or a roadmap step; `x99` is the limit of the format
 GRID = Fraction(1, 2)  # every mark falls on an eighth
 NO_PUSH = Fraction(0)
@@ -94,12 +94,8 @@ def felt_beats(meter: Meter, length: Fraction) -> Fraction:
 def meter_of(beats: int, unit: int, span: Span, problems: Problems) -> Meter | None:
     """Make a meter, or report why it is none."""
     if unit not in METER_UNITS:
-        problems.error(
-            "bad-meter",
-            f"expected 2, 4 or 8 as a meter's lower number, found {shown(f'{beats}/{unit}')}",
-            span,
-            "write it in larger notes: `6/8` for 6/16" if unit == 16 else "",
-        )
+        message = f"expected 2, 4 or 8 as a meter's lower number, found {shown(f'{beats}/{unit}')}"
+        problems.error("bad-meter", message, span, "write it in larger notes: `6/8` for 6/16" if unit == 16 else "")
         return None
     if not 1 <= beats <= MOST_BEATS:
         problems.error("bad-meter", f"expected 1 to {MOST_BEATS} beats in a bar, found {beats}", span)
@@ -134,12 +130,9 @@ class SectionReader:
                 if bars:
                     bars[-1] = _closed(bars[-1], left)
                 elif left.closes:
-                    self._problems.error(
-                        "repeat-at-row-start",
-                        "expected the end of a repeat after a bar of its own row, found it at the start of a row",
-                        Span(at + piece.start, at + piece.end),
-                        "put `:|` at the end of the row above",
-                    )
+                    message = "expected the end of a repeat after a bar of its own row, found it at the start of a row"
+                    hint = "put `:|` at the end of the row above"
+                    self._problems.error("repeat-at-row-start", message, Span(at + piece.start, at + piece.end), hint)
                 continue
             assert left is not None
             right = read_barline(pieces[index + 1].text) if index + 1 < len(pieces) else None
@@ -170,19 +163,12 @@ class SectionReader:
             self._empty(Span(span.start - 1, span.end))
         if line.times >= 0:
             if not line.closes:
-                self._problems.error(
-                    "loose-times",
-                    f"expected a repeat before {shown(f'x{line.times}')}",
-                    span,
-                    f"put `|:` where the repeat starts and `:| x{line.times}` here",
-                )
+                message = f"expected a repeat before {shown(f'x{line.times}')}"
+                hint = f"put `|:` where the repeat starts and `:| x{line.times}` here"
+                self._problems.error("loose-times", message, span, hint)
             elif not 2 <= line.times <= MOST_TIMES:
-                self._problems.error(
-                    "bad-times",
-                    f"expected x2 to x{MOST_TIMES} after `:|`, found {shown(f'x{line.times}')}",
-                    span,
-                    "the number says how often in all the bars are played",
-                )
+                message = f"expected x2 to x{MOST_TIMES} after `:|`, found {shown(f'x{line.times}')}"
+                self._problems.error("bad-times", message, span, "the number says how often in all the bars are played")
         return line
 
     def _empty(self, span: Span) -> None:
@@ -196,7 +182,7 @@ class SectionReader:
         start = at + piece.start
         span = Span(start + cell.start, start + cell.end)
         for where, bad in cell.bad:
-            explain.report(bad, piece.text, where, start, self._problems)
+            report_mark(bad, piece.text, where, start, self._problems)
         length = self._length(cell, start, span)
         self._number += not (cell.short is not None and self._number == 0 and self._last is None)
         bar = Bar(
@@ -229,38 +215,24 @@ class SectionReader:
         beats, unit, *_ = cell.short
         length = Fraction(4 * beats, unit) if unit in METER_UNITS else Fraction(0)
         if self._last is not None or self._number:
-            self._problems.error(
-                "short-not-first",
-                "expected `short` only in a section's first bar",
-                span,
-                f"write the meter of this bar: `| {beats}/{unit} … | {self.meter} … |`",
-            )
+            message = "expected `short` only in a section's first bar"
+            hint = f"write the meter of this bar: `| {beats}/{unit} … | {self.meter} … |`"
+            self._problems.error("short-not-first", message, span, hint)
         elif not 0 < length < self._whole:
-            self._problems.error(
-                "bad-short",
-                f"expected a length under {self.meter} after `short`, found `{beats}/{unit}`",
-                span,
-                "`short 1/4` is a bar of one quarter",
-            )
+            message = f"expected a length under {self.meter} after `short`, found `{beats}/{unit}`"
+            self._problems.error("bad-short", message, span, "`short 1/4` is a bar of one quarter")
         else:
             return length
         return self._whole
 
     def _check_repeat(self, bar: Bar) -> None:
         if self._last is None:
-            self._problems.error(
-                "nothing-to-repeat",
-                "expected a chord in a section's first bar, found `%`",
-                bar.span,
-                "`%` repeats the bar before it; write the chords of this one",
-            )
+            message = "expected a chord in a section's first bar, found `%`"
+            hint = "`%` repeats the bar before it; write the chords of this one"
+            self._problems.error("nothing-to-repeat", message, bar.span, hint)
         elif self._last.length != bar.length:
-            self._problems.error(
-                "repeat-other-length",
-                f"expected the bar before to be as long as this one, found {self._last.meter} and {bar.meter}",
-                bar.span,
-                "write the chords of this bar",
-            )
+            message = f"expected the bar before to be as long as this one, found {self._last.meter} and {bar.meter}"
+            self._problems.error("repeat-other-length", message, bar.span, "write the chords of this bar")
         self._sounding = bar.length
 
     def _marks(self, cell: Cell, length: Fraction, start: int, span: Span) -> tuple[Mark, ...]:
@@ -293,12 +265,9 @@ class SectionReader:
         span = Span(start + mark.start, start + mark.end)
         if mark.kind == "slash":
             if not self._started:
-                self._problems.error(
-                    "nothing-sounds",
-                    "expected a chord at the start of a section, found `/`",
-                    span,
-                    "`/` goes on with what sounds; write the chord, or `rest`",
-                )
+                message = "expected a chord at the start of a section, found `/`"
+                hint = "`/` goes on with what sounds; write the chord, or `rest`"
+                self._problems.error("nothing-sounds", message, span, hint)
             self._sounding += each
             return Mark("slash", begins, each, None, span)
         self._started = True
@@ -310,12 +279,9 @@ class SectionReader:
     def _chord(self, word: ChordWord, manner: tuple[str, ...], each: Fraction, span: Span) -> WrittenChord:
         push = self._push() if word.push else NO_PUSH
         if word.push and 0 < self._sounding <= push:
-            self._problems.error(
-                "push-too-long",
-                "expected more than an eighth before a push: this one takes all of the mark before it",
-                span,
-                "leave the `<` out, or give the mark before it more time with `/`",
-            )
+            message = "expected more than an eighth before a push: this one takes all of the mark before it"
+            hint = "leave the `<` out, or give the mark before it more time with `/`"
+            self._problems.error("push-too-long", message, span, hint)
         self._sounding = each + push if word.push else each
         return WrittenChord(word.chord, word.written, word.optional, word.as_written, word.pins, push, manner, span)
 

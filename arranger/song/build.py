@@ -1,24 +1,167 @@
-"""The song put together. Takes the sorted lines of a file; gives the Song."""
+"""The song put together. Takes the sorted lines of a file; gives the Song.
+
+A section that is `like` another takes its model's rows, in its own key.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from arranger.song import spellcheck
-from arranger.song.facts import Line
-from arranger.song.likeness import copy_rows, find_models
-from arranger.song.lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines
-from arranger.song.model import COMMON, Capo, Facts, Mark, Section, Song, Step, Text
-from arranger.song.problems import Problems, shown
+from arranger.song.check import check_spelling
+from arranger.song.lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, Line
+from arranger.song.model import COMMON, Capo, Facts, Mark, Section, Song, Step, SungLine, Text
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
-from arranger.song.sections import Draft, read_section
+from arranger.song.sections import Draft, read_section, read_sing_line, with_words
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, count, shown
 from arranger.text.source import Source, Span
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
+
+_IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)
+_WITHOUT = " without words"
+_LOOSELY_WITHOUT = re.compile(
+    r"[ ,]*(?<=[ ,])\(? ?(?:(?:without|no|w/o|minus) (?:the |any )?(?:words?|lyrics?|text|singing|vocals?)"
+    r"|wordless|(?P<unsure>instrumental)) ?\)?$",
+    re.IGNORECASE,
+)
+_TAIL = 48  # characters at the end of a `like` line in which these words are looked for
+
+
+def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
+    """Find each copy's model: index of the copy -> index of the model. Report names that lead nowhere."""
+    indexes: dict[str, int] = {}
+    for index, draft in enumerate(drafts):
+        indexes.setdefault(folded(draft.name), index)
+    models: dict[int, int] = {}
+    for index, draft in enumerate(drafts):
+        like = draft.facts.get("like")
+        if like is None:
+            continue
+        name, draft.without_words = _taken_from(like.value, indexes)
+        model = indexes.get(folded(name))
+        if model is None:
+            _unknown(like, name, [d.name for d in drafts if d is not draft], indexes, problems)
+        elif model == index:
+            problems.error(
+                "like-itself", f"expected another section, found {shown(name)} itself", like.span,
+                "name the section whose chords it takes",
+            )  # fmt: skip
+        elif "like" in drafts[model].spans:
+            first = drafts[model].facts.get("like")
+            problems.error(
+                "like-of-like",
+                f"expected a section with chords of its own, found {shown(name)}, which is `like` another itself",
+                like.span,
+                f"write `like {first.value}`"
+                if first is not None and folded(_taken_from(first.value, indexes)[0]) in indexes
+                else "",
+            )
+        else:
+            models[index] = model
+    return models
+
+
+def _taken_from(text: str, indexes: Mapping[str, int]) -> tuple[str, bool]:
+    """Return the name of the model after `like`, and whether its words are left out."""
+    if folded(text) in indexes or not folded(text).endswith(_WITHOUT):
+        return text, False
+    return " ".join(text.split())[: -len(_WITHOUT)], True
+
+
+def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int], problems: Problems) -> None:
+    """Report a name after `like` that no section has."""
+    near = problems.nearest(name, others, 3)
+    hint = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
+    moved = _IN_KEY.fullmatch(like.value)
+    squeezed = " ".join(like.value.split())
+    wordless = _LOOSELY_WITHOUT.search(squeezed[-_TAIL:])
+    bare = squeezed[: -len(wordless[0])] if wordless is not None else ""
+    fix = None
+    if wordless is not None and folded(bare) in indexes:
+        name, better = like.value, bare + _WITHOUT
+        hint = f"write `like {better}`"
+        fix = None if wordless["unsure"] else Fix(like.span, better)
+    elif moved is not None and folded(_taken_from(moved[1], indexes)[0]) in indexes:
+        hint = f"write `like {moved[1]}`, and `key {moved[2]}` on the next line"
+    elif "," in like.value:
+        hint = "name one section, whose chords are taken"
+    problems.error("unknown-section", f"expected the name of a section, found {shown(name)}", like.span, hint, fix=fix)
+
+
+def copy_rows(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> None:
+    """Lay a model's rows into a copy, moved where its key is another, with the copy's own cues.
+
+    Its words are its own; where it has no `sing` rows, its model's with their pickup, unless it is `without words`.
+    """
+    if not _agree(draft, model, key, model_key, problems):
+        draft.broken = True
+        return
+    by = Transposition(model_key, key)
+    rows = list(moved_rows(tuple(model.rows), by, by.semitones))
+    lines, cues = _words(draft, model, problems)
+    if not draft.sung and not draft.without_words:
+        lines = [list(row.words) for row in rows]
+        if "pickup" in model.facts:
+            draft.facts.setdefault("pickup", model.facts["pickup"])
+    draft.rows = [with_words(row, tuple(lines[i]), tuple(cues[i])) for i, row in enumerate(rows)]
+    draft.closing = model.closing + draft.closing
+    if rows and not draft.sung and draft.closing[len(model.closing) :]:
+        # No words of its own: its cues stand before nothing else than its first row.
+        own = draft.closing[len(model.closing) :]
+        draft.rows[0] = with_words(draft.rows[0], draft.rows[0].words, own)
+        draft.closing = model.closing
+    draft.broken = model.broken
+
+
+def _agree(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> bool:
+    span = draft.spans["like"]
+    if key.minor != model_key.minor:
+        problems.error(
+            "like-other-mode",
+            f"expected a {'minor' if model_key.minor else 'major'} key as in {shown(model.name)}, found {key.words}",
+            draft.spans.get("key", span),
+            "chords cannot be moved from major to minor: write this section's own rows",
+        )
+        return False
+    meter, model_meter = draft.facts.get("meter"), model.facts.get("meter")
+    if meter is not None and meter != model_meter and any(bar.meter != meter for row in model.rows for bar in row.bars):
+        message = f"expected the meter of {shown(model.name)}, found {meter}"
+        hint = "the rows are taken with their meters: leave the line out, or write this section's own rows"
+        problems.error("like-other-meter", message, meter.span, hint)
+        return False
+    return True
+
+
+def _words(draft: Draft, model: Draft, problems: Problems) -> tuple[list[list[SungLine]], list[list[Text]]]:
+    """Lay the copy's `sing` rows on those of the model's rows that have words, in order."""
+    lines: list[list[SungLine]] = [[] for _ in model.rows]
+    cues: list[list[Text]] = [[] for _ in model.rows]
+    sung_rows = [i for i, row in enumerate(model.rows) if row.words]
+    verses = [i for i in sung_rows for _ in model.rows[i].words]
+    # As many as the model has in all: each of its verses anew. Fewer: one for each row.
+    targets = verses if len(draft.sung) == len(verses) else sung_rows
+    if len(draft.sung) > len(targets) and not model.broken:
+        line, _ = draft.sung[len(targets)]
+        problems.error(
+            "too-many-sing-rows",
+            f"expected {count(len(targets), '`sing` row')} at most as in {shown(model.name)}, found {len(draft.sung)}",
+            line.span,
+            "a `sing` row here goes with a row of chords that has words in the model"
+            if targets
+            else f"{shown(model.name)} has no words: write this section's own rows of chords",
+        )
+    for (line, before), index in zip(draft.sung, targets, strict=False):
+        cues[index].extend(before)
+        sung = read_sing_line(line, model.places[index], problems)
+        if sung is not None:
+            lines[index].append(sung)
+    return lines, cues
+
 
 _FACTS = ("tempo", "sound", "play", "dynamic", "suspensions", "octaves")  # taken over as they are
 _DOTTED = Fraction(3, 2)  # the beat that is felt in 6/8, 9/8 and 12/8
@@ -101,12 +244,9 @@ def _before_section(line: Line, header: Draft, problems: Problems) -> None:
         return
     header.broken = True  # told once: all lines up to the first section have the same fault
     what = "a row of chords" if line.word == ROW else f"`{line.word}`"
-    problems.error(
-        "before-section",
-        f"expected `section` and a name before {what}",
-        Span(line.span.start, min(line.span.end, line.span.start + 40)),
-        "write `section Verse 1` on a line of its own above",
-    )
+    message = f"expected `section` and a name before {what}"
+    hint = "write `section Verse 1` on a line of its own above"
+    problems.error("before-section", message, Span(line.span.start, min(line.span.end, line.span.start + 40)), hint)
 
 
 def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
@@ -131,13 +271,9 @@ def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
         if draft.name.endswith(":") and not fault:
             bare = draft.name.rstrip(": ")
             end = Span(draft.span.start + len(bare), draft.span.end)
-            problems.warning(
-                "section-colon",
-                f"expected a name without a colon, found {shown(draft.name)}",
-                draft.span,
-                f"write `section {bare}`, as the roadmap names it",
-                fix=Fix(end, "") if bare else None,
-            )
+            message = f"expected a name without a colon, found {shown(draft.name)}"
+            other = f"write `section {bare}`, as the roadmap names it"
+            problems.warning("section-colon", message, draft.span, other, fix=Fix(end, "") if bare else None)
 
 
 def _capo(capo: Capo | None, key: Key, problems: Problems) -> Capo | None:
@@ -175,7 +311,7 @@ def _section_key(index: int, drafts: Sequence[Draft], models: Mapping[int, int],
 def _settle(draft: Draft, key: Key, song_key: Key, capo: Capo | None, problems: Problems) -> None:
     """Check the spelling of a section's own rows in the key they are written in, and make them sound."""
     written = Transposition(song_key, capo.shapes).key(key) if capo and song_key.minor == capo.shapes.minor else key
-    spellcheck.check(draft.rows, written, problems)
+    check_spelling(draft.rows, written, problems)
     if capo is not None:
         draft.rows = list(moved_rows(tuple(draft.rows), Transposition(written, key), capo.fret))
 
@@ -216,12 +352,9 @@ def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Sec
         if tempo is None or tempo.bpm is None or tempo.unit != 1 or meter.felt_beat != _DOTTED:
             continue
         to = "rit to " if tempo.gradual else ""
-        problems.warning(
-            "tempo-unit",
-            f"expected a tempo in dotted quarters in {meter}, found quarters in {shown(f'tempo {tempo.text}')}",
-            tempo.span,
-            f"write `tempo {to}dotted {tempo.bpm}` if these are the beats that are felt",
-        )
+        message = f"expected a tempo in dotted quarters in {meter}, found quarters in {shown(f'tempo {tempo.text}')}"
+        hint = f"write `tempo {to}dotted {tempo.bpm}` if these are the beats that are felt"
+        problems.warning("tempo-unit", message, tempo.span, hint)
 
 
 def _check_whole(
@@ -236,29 +369,20 @@ def _check_whole(
     """Check what only the whole song shows: that there is something to play, and that it does not begin with a push."""
     if not sections and not any(line.word in (ROW, BROKEN_ROW) for line in lines.header):
         last = len(source.text.rstrip())
-        problems.error(
-            "no-sections",
-            "expected a section, found none",
-            Span(max(0, last - 1), last),
-            "write `section Verse 1`, and below it a row of chords: `| D | G |`",
-        )
+        message = "expected a section, found none"
+        hint = "write `section Verse 1`, and below it a row of chords: `| D | G |`"
+        problems.error("no-sections", message, Span(max(0, last - 1), last), hint)
     for index, (draft, section) in enumerate(zip(drafts, sections, strict=True)):
         told = draft.broken or (index not in models and "like" in draft.spans)
         if not section.rows and not section.tacet and not told:
-            problems.error(
-                "empty-section",
-                f"expected chords in {shown(draft.name)}, found none",
-                draft.span,
-                "write a row of chords: `| D | G |`, or `like` and the name of a section, or `tacet`",
-            )
+            message = f"expected chords in {shown(draft.name)}, found none"
+            hint = "write a row of chords: `| D | G |`, or `like` and the name of a section, or `tacet`"
+            problems.error("empty-section", message, draft.span, hint)
     first = next((m for step in steps for m in _first_marks(sections[step.section])), None)
     if first is not None and first.chord is not None and first.chord.push:
-        problems.error(
-            "push-at-start",
-            "expected the song's first chord on its beat, found a push",
-            first.span,
-            "leave the `<` out; nothing sounds yet that could be cut short",
-        )
+        message = "expected the song's first chord on its beat, found a push"
+        hint = "leave the `<` out; nothing sounds yet that could be cut short"
+        problems.error("push-at-start", message, first.span, hint)
 
 
 def _first_marks(section: Section) -> Sequence[Mark]:

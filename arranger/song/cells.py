@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from arranger.song.grammar import REMEMBERED, Failure, parse_chord
+from arranger.song.grammar import REMEMBERED, Failure, parse_chord, quality
 from arranger.song.model import Pin
-from arranger.song.spelling import quality
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName, Pitch
 
@@ -212,3 +211,16 @@ def _rising(pins: tuple[Pin, ...]) -> bool:
         elif last is not None:
             last += (pin.name.pitch_class - last - 1) % 12 + 1
     return True
+
+
+def is_chord(text: str) -> bool:
+    """Return whether a text is a chord mark."""
+    return isinstance(read_mark(text), ChordWord)
+
+
+_LONGEST = 24  # characters of a mark that is tried as a chord in an unknown line
+
+
+def is_mark(text: str) -> bool:
+    """Return whether a text is a mark of a chord row."""
+    return text.lower() in ("/", "%", "rest", "n.c.", "nc", *MANNERS) or (len(text) <= _LONGEST and is_chord(text))

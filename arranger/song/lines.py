@@ -1,7 +1,8 @@
-"""The lines of a file. Takes the source; gives the header's and the sections' lines, each with the word that begins it.
+"""The lines of a song's file. Takes the source; gives the header's and the sections' lines, and reads what each says.
 
-A line that no word begins is told here, with what it most likely is; where that is a section or a row, reading goes on
-as if it had been written so, and one slip is one message.
+A reader takes the text of one line and gives the model's value, or None after it has reported what is wrong. A line
+that no word begins is reported with what it most likely is; where that is a section or a row, reading goes on as if it
+had been written so, and one slip is one message.
 """
 
 from __future__ import annotations
@@ -9,14 +10,282 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
 
-from arranger.song.cells import MANNERS, ChordWord, read_mark
-from arranger.song.facts import Line
-from arranger.song.grammar import with_own_signs
-from arranger.song.mislaid import told
-from arranger.song.problems import Problems, shown
+from arranger.habits.free_form import FASTEST, FREE_FORMS, MOST_FRETS, SLOWEST, Guess, switch
+from arranger.habits.signs import with_own_signs
+from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
+from arranger.song.bars import meter_of
+from arranger.song.cells import is_chord, is_mark
+from arranger.song.grammar import Failure, Piece, Start, parse_line
+from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Source, Span
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What follows the first word of a line: the word, the text and its place."""
+
+    word: str
+    text: str
+    span: Span
+
+    def within(self, start: int, end: int) -> Span:
+        """Return the place in the file of a stretch of the text."""
+        return Span(self.span.start + start, self.span.start + end)
+
+
+_SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|roadmap)\s+\S", re.IGNORECASE)
+
+
+def _parsed(
+    start: Start, line: Line, problems: Problems, expected: str, guess: Guess | None = None
+) -> tuple[Piece, ...] | None:
+    """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
+    result = parse_line(start, with_own_signs(line.text))
+    if not isinstance(result, Failure):
+        pieces: tuple[Piece, ...] = result
+        return pieces
+    at = min(result.at, max(0, len(line.text) - 1))
+    found = shown(line.text) if line.text else "nothing"
+    if guess is None:
+        guess = FREE_FORMS[start](line.text, problems) if start in FREE_FORMS else ("", None)
+    hint, better = guess
+    second = _SECOND_FACT.search(line.text)
+    where = ""
+    if second is not None:
+        where = f"each fact has a line of its own: put `{second[1]}` on the next"
+    elif " # " in line.text:
+        where = "a remark has a line of its own, and `#` is its first mark"
+    fix = None if better is None else Fix(line.span, better)
+    place = line.within(at, len(line.text))
+    problems.error(f"bad-{start}", f"expected {expected}, found {found}", place, where, hint, fix=fix)
+    return None
+
+
+def read_text(line: Line, problems: Problems) -> Text | None:
+    """Read a fact in plain words."""
+    if line.text:
+        return Text(line.text, line.span)
+    problems.error(
+        "empty-fact", f"expected words after `{line.word}`, found the end of the line", line.span,
+        f"leave the line out if there is no `{line.word}`",
+    )  # fmt: skip
+    return None
+
+
+# A language, then perhaps its script, then perhaps its region (RFC 5646, section 2.1, without the rarer subtags).
+_LANGUAGE = re.compile(
+    r"(?P<language>[a-z]{2,3})(?:-(?P<script>[a-z]{4}))?(?:-(?P<region>[a-z]{2}|\d{3}))?", re.IGNORECASE
+)
+
+
+def read_language(line: Line, problems: Problems) -> Text | None:
+    """Read the tag of the words' language: `fr`, `pt-BR`; its parts are cased as is usual (RFC 5646, section 2.1.1)."""
+    found = _LANGUAGE.fullmatch(line.text)
+    if found is None:
+        told = shown(line.text) if line.text else "nothing"
+        problems.error(
+            "bad-language", f"expected the tag of a language, such as `en`, `fr` or `pt-BR`, found {told}", line.span,
+            "a tag has two or three letters; `pt-BR` names a country too",
+        )  # fmt: skip
+        return None
+    script, region = found["script"], found["region"]
+    parts = (found["language"].lower(), script and script.title(), region and region.upper())
+    return Text("-".join(filter(None, parts)), line.span)
+
+
+_KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
+
+
+def read_key(line: Line, problems: Problems) -> Key | None:
+    """Read `D`, `Dm`, `Bb minor`."""
+    pieces = _parsed("key", line, problems, _KEY_WANTED)
+    return None if pieces is None else _key(pieces, line, problems)
+
+
+def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | None:
+    minor = len(pieces) > 1 and (pieces[1].text == "m" or pieces[1].text.lower().startswith("min"))
+    key = Key(NoteName.parse(pieces[0].text), minor)
+    if key.exists:
+        return key
+    twin = next(
+        (k for k in (Key(NoteName.at_fifths(key.tonic.fifths + s), minor) for s in (-12, 12)) if k.exists), None
+    )
+    signs = "sharps" if key.signature > 0 else "flats"
+    message = f"expected a key of seven sharps or flats at most: {key.words} would have {abs(key.signature)} {signs}"
+    hint = f"write `{twin}`, which sounds the same" if twin else ""
+    problems.error("no-such-key", message, line.within(pieces[0].start, pieces[-1].end), hint)
+    return None
+
+
+def read_meter(line: Line, problems: Problems) -> Meter | None:
+    """Read `6/8`."""
+    pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`")
+    if pieces is None:
+        return None
+    beats, unit = (int(p.text[:4]) for p in pieces)
+    return meter_of(beats, unit, line.span, problems)
+
+
+_UNITS = {"dotted": Fraction(3, 2), "half": Fraction(2)}
+_TEMPO_WANTED = "a tempo such as `72`, `dotted 60`, `half 60`, `free` or `rit to 60`"
+
+
+def read_tempo(line: Line, problems: Problems) -> Tempo | None:
+    """Read `72`, `dotted 60`, `half 60`, `free`, `rit to 60`."""
+    pieces = _parsed("tempo", line, problems, _TEMPO_WANTED)
+    if pieces is None:
+        return None
+    kinds = {p.kind: p for p in pieces}
+    if "FREE" in kinds:
+        return Tempo(line.text, None, span=line.span)
+    number = kinds["INT"]
+    bpm = int(number.text[:6])
+    if not SLOWEST <= bpm <= FASTEST:
+        message = f"expected {SLOWEST} to {FASTEST} beats a minute, found {shown(number.text)}"
+        problems.error("bad-tempo", message, line.within(number.start, number.end))
+        return None
+    unit_length = _UNITS[kinds["UNIT"].text.lower()] if "UNIT" in kinds else Fraction(1)
+    return Tempo(line.text, bpm, unit_length, "GRADUAL" in kinds, line.span)
+
+
+def read_feel(line: Line, problems: Problems) -> str | None:
+    """Read `straight`, `swing`, `half-time`."""
+    pieces = _parsed("feel", line, problems, "`straight`, `swing` or `half-time`")
+    return None if pieces is None else pieces[0].text.lower()
+
+
+def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
+    """Read `mf`, `p to f`, `cresc`, `sfz`."""
+    wanted = "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`"
+    pieces = _parsed("dynamic", line, problems, wanted)
+    if pieces is None:
+        return None
+    level = pieces[0].text.lower() if pieces[0].kind == "LEVEL" else None
+    return Dynamic(line.text, level, line.span)
+
+
+_SPLIT = re.compile(r"(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*", re.IGNORECASE)
+
+
+def read_sound(line: Line, problems: Problems) -> Sound | None:
+    """Read `piano`, `piano + pad`, `pad / piano split C4`."""
+    text = with_own_signs(line.text)
+    split_at = None
+    split = _SPLIT.fullmatch(text) if "split" in text.lower() else None
+    if split is not None:
+        text = split[1].rstrip()
+        split_at = _split_point(split, line, problems)
+        if "/" not in text:
+            problems.error(
+                "bad-sound", "expected two sounds with `/` before `split`", line.span, "write `pad / piano split C4`"
+            )
+            return None
+    wanted = "a sound such as `piano`, `piano + pad` or `pad / piano split C4`"
+    pieces = _parsed("sound", Line(line.word, text, line.span), problems, wanted)
+    if pieces is None:
+        return None
+    if "/" in text:
+        parts = tuple(part.strip() for part in text.split("/"))
+        return Sound(line.text, "split", parts, split_at, line.span)
+    parts = tuple(p.text.strip() for p in pieces if p.kind == "LAYER")
+    return Sound(line.text, "layer" if len(parts) > 1 else "single", parts, None, line.span)
+
+
+def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch | None:
+    try:
+        return Pitch.parse(split[2])
+    except ValueError:
+        message = f"expected a note with its octave after `split`, found {shown(split[2]) if split[2] else 'nothing'}"
+        hint = "write `split C4` to split at middle C"
+        problems.error("bad-sound", message, line.within(split.start(2), max(split.end(2), split.start(2))), hint)
+        return None
+
+
+def read_switch(line: Line, problems: Problems) -> bool | None:
+    """Read `on` or `off`."""
+    guess = switch(line.word, line.text)
+    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", guess)
+    return None if pieces is None else pieces[0].text.lower() == "on"
+
+
+def read_capo(line: Line, problems: Problems) -> Capo | None:
+    """Read `2 in C`: the fret and the key of the shapes."""
+    pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`")
+    if pieces is None:
+        return None
+    key = _key(pieces[1:], line, problems)
+    fret = int(pieces[0].text[:4])
+    if not 1 <= fret <= MOST_FRETS:
+        message = f"expected a fret from 1 to {MOST_FRETS}, found {shown(pieces[0].text)}"
+        hint = "leave the line out where no capo is used" if fret == 0 else ""
+        problems.error("bad-capo", message, line.within(pieces[0].start, pieces[0].end), hint)
+        return None
+    return None if key is None else Capo(fret, key, line.span)
+
+
+def read_band(line: Line, problems: Problems) -> tuple[str, ...] | None:
+    """Read the others who play: names with commas."""
+    text = read_text(line, problems)
+    return None if text is None else tuple(p for p in (part.strip() for part in line.text.split(",")) if p)
+
+
+def read_pickup(line: Line, problems: Problems) -> Text | None:
+    """Read the words before the first bar: words alone, without barlines."""
+    if "|" in line.text.replace("\\|", ""):
+        words = line.text.strip("| \t")
+        problems.error(
+            "bars-in-pickup",
+            f"expected words alone after `pickup`, found {shown(line.text)}",
+            line.span,
+            "the words sung before the section's first row need no barlines" + (f": `pickup {words}`" if words else ""),
+            fix=Fix(line.span, words) if words and "|" not in words else None,
+        )
+        return None
+    return read_text(line, problems)
+
+
+def read_mark_only(line: Line, problems: Problems) -> bool:
+    """Read a word that stands alone (`tacet`)."""
+    if line.text:
+        message = f"expected nothing after `{line.word}`, found {shown(line.text)}"
+        hint = "words for the player stand in a line that begins with `cue`"
+        problems.error("words-after-tacet", message, line.span, hint)
+    return True
+
+
+READERS: dict[str, Callable[[Line, Problems], Any]] = {
+    "song": read_text,
+    "set": read_text,
+    "date": read_text,
+    "words": read_text,
+    "music": read_text,
+    "rights": read_text,
+    "start": read_text,
+    "language": read_language,
+    "copyist": read_text,
+    "play": read_text,
+    "pickup": read_pickup,
+    "like": read_text,
+    "key": read_key,
+    "meter": read_meter,
+    "tempo": read_tempo,
+    "feel": read_feel,
+    "dynamic": read_dynamic,
+    "sound": read_sound,
+    "suspensions": read_switch,
+    "octaves": read_switch,
+    "capo": read_capo,
+    "band": read_band,
+    "tacet": read_mark_only,
+}
+
 
 LONGEST_LINE = 4000  # characters; a longer one is no line of a song
 MOST_SECTIONS = 1000
@@ -29,34 +298,8 @@ SHARED_WORDS = ("key", "meter", "tempo", "sound", "play", "dynamic", "suspension
 SECTION_WORDS = ("like", "tacet", "pickup", "cue", "sing", *NOTE_ROWS)
 WORDS = frozenset(("section", *SONG_WORDS, *SHARED_WORDS, *SECTION_WORDS))
 
-# What sections are mostly called: a line of one of these alone lacks its `section`.
-_SECTION_NAMES = frozenset(
-    (
-        "intro", "introduction", "verse", "verses", "chorus", "refrain", "bridge", "prechorus", "pre-chorus",
-        "interlude", "instrumental", "solo", "outro", "ending", "tag", "coda", "vamp", "turnaround", "link", "break",
-        "middle",
-    )
-)  # fmt: skip
-# Words that people type for ours.
-_OTHER_WORDS = {
-    "title": "song", "name": "song", "composer": "music", "author": "words", "lyrics": "sing", "lyric": "sing",
-    "text": "sing", "copyright": "rights", "time": "meter", "signature": "meter", "bpm": "tempo", "speed": "tempo",
-    "order": "roadmap", "structure": "roadmap", "form": "roadmap", "instrument": "sound", "sounds": "sound",
-    "volume": "dynamic", "dynamics": "dynamic", "part": "section", "sections": "section", "note": "cue",
-    "melody": "tune", "players": "band", "metre": "meter", "lang": "language",
-}  # fmt: skip
-
-# Of these, words that can mean nothing else in a song's file.
-_SURELY = frozenset(("title", "composer", "copyright", "metre", "structure", "dynamics"))
-
-_METER = re.compile(r"[0-9]{1,2}/[0-9]{1,2}")
-
 _FIRST_WORD = re.compile(r"([^\W\d_]+)(?=[\s|:=]|$)")
-_LETTERS = re.compile(r"[^\W\d_]+")
-_TOKEN = re.compile(r"[^\s|]+")
-_BAR_LETTERS = frozenset("Il!1")
 _INDENTED = 20  # characters in which a remark's sign is looked for
-_LOOKED_AT = 32  # marks of a line that are tried as chords before it is taken for a row
 
 
 @dataclass(slots=True)
@@ -95,12 +338,9 @@ def split_lines(source: Source, problems: Problems) -> FileLines:
             continue
         if heading is not None and line.word == ROW:
             name = source[heading].lstrip("# \t").rstrip(": \t")
-            problems.warning(
-                "section-in-remark",
-                f"expected `section` before the name of a section, found the remark {shown(source[heading])}",
-                heading,
-                f"write `section {name}` if a section starts here; a line that begins with `#` is only a remark",
-            )
+            message = f"expected `section` before the name of a section, found the remark {shown(source[heading])}"
+            hint = f"write `section {name}` if a section starts here; a line that begins with `#` is only a remark"
+            problems.warning("section-in-remark", message, heading, hint)
         heading = None
         if line.word != "section":
             (found.sections[-1].lines if found.sections else found.header).append(line)
@@ -118,7 +358,7 @@ _HEADING = re.compile(r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s
 def _heading(text: str, start: int) -> Span | None:
     """Return whether a remark is no more than what sections are called."""
     match = _HEADING.fullmatch(text) if "#" in text[:_INDENTED] else None
-    if match is None or match[2].casefold() not in _SECTION_NAMES:
+    if match is None or match[2].casefold() not in SECTION_NAMES:
         return None
     return Span(start + match.start(1), start + match.end(1))
 
@@ -143,12 +383,8 @@ def read_line(
         return None
     whole = Span(start, start + len(body))
     if len(text) > LONGEST_LINE:
-        problems.error(
-            "line-too-long",
-            f"expected {LONGEST_LINE} characters at most in a line, found {len(text)}",
-            Span(start, start + 1),
-            "set the rest on a line of its own",
-        )
+        message = f"expected {LONGEST_LINE} characters at most in a line, found {len(text)}"
+        problems.error("line-too-long", message, Span(start, start + 1), "set the rest on a line of its own")
         return None
     if first == "|" or (not first.isalpha() and with_own_signs(body[:2]).startswith(("|", ":|"))):
         return Line(ROW, body, whole)
@@ -171,97 +407,12 @@ def read_line(
 
 
 def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Line | None:
-    """Tell a line that no known word begins; give what it is taken for."""
-    name = body.strip("[](){}<>*#:= \t")
-    first = _LETTERS.match(name)
-    word = first[0].casefold() if first else ""
-    hyphened = name.casefold().split(" ")[0]
-    if "|" not in body and len(name) <= 40 and (word in _SECTION_NAMES or hyphened in _SECTION_NAMES):
-        at = span.start + body.index(name)
-        problems.error(
-            "section-missing",
-            f"expected `section` before the name of a section, found {shown(body)}",
-            span,
-            f"write `section {name}`",
-            fix=Fix(span, f"section {name}"),
-        )
-        return Line("section", name, Span(at, at + len(name)))
-    row = _as_row(body, span, problems)
-    if row is not None:
-        return row
-    near = word if word in _OTHER_WORDS else next(iter(problems.nearest(word, sorted({*WORDS, *_OTHER_WORDS}))), "")
-    near = _OTHER_WORDS.get(near, near)
-    slip = told(body, bool(found.sections or found.header or near))
-    if slip is not None:
-        slip.tell(body, span, problems)
-        found.titled = found.titled or slip.code == "title-line"
-        if slip.code == "like-line" and found.sections:
-            return Line("like", slip.name, Span(span.end - len(slip.name), span.end))
-        return Line(BROKEN_ROW, body, span) if slip.code == "chords-in-words" and found.sections else None
-    found.titled = found.titled or near == "song"
-    hints = [f"did you mean `{near}`?"] if near else []
-    if found.sections:
-        if "|" in body:
-            hints.append("a row of words begins with `sing`: `sing | …`")
-        lines = found.sections[-1].lines
-        if lines and lines[-1].word in (ROW, BROKEN_ROW) and "|" not in body and not near:
-            few = " ".join(body.split()[:3])
-            hints.append(f"if this is sung to the chords above, write `sing | {few} …`, with `|` where a bar begins")
-        hints.append("words that are sung begin with `sing`, chords with `|`, words for the player with `cue`")
-    else:
-        hints.append("the lines at the top begin with `song`, `key`, `tempo` and their like; a remark begins with `#`")
-    shown_word = body.split()[0]
-    rest = body[len(word) :].strip(": \t")
-    certain = word == shown_word.casefold().rstrip(":") and (
-        word in _SURELY or (word == "time" and _METER.fullmatch(rest) is not None)
-    )
-    problems.error(
-        "unknown-word",
-        f"expected a word that says what the line is, found {shown(shown_word)}",
-        Span(span.start, span.start + len(shown_word)),
-        *hints,
-        fix=Fix(Span(span.start, span.start + len(word)), near) if certain else None,
-    )
-    return Line("section", body[len(word) :].strip(), span) if near == "section" else None
-
-
-def _as_row(body: str, span: Span, problems: Problems) -> Line | None:
-    """Tell a row of chords that does not begin with its barline."""
-    tokens = _TOKEN.findall(with_own_signs(body))[:_LOOKED_AT]
-    if not tokens:
+    """Report a line that no known word begins; return what it is taken for."""
+    lines = found.sections[-1].lines if found.sections else found.header
+    above = lines[-1].word if lines else ""
+    notation = Notation(is_chord, is_mark, WORDS)
+    taken = unknown_line(body, span, bool(found.sections), ROW if above == BROKEN_ROW else above, notation, problems)
+    if taken is None or taken.word == "song":
+        found.titled = found.titled or taken is not None
         return None
-    letters = [t for t in tokens if t in _BAR_LETTERS]
-    others = [t for t in tokens if t not in _BAR_LETTERS]
-    marks = sum(map(_is_mark, others))
-    # One slip among many chords does not make a row anything else; a name such as "A B" must not become one.
-    if not others or (marks < len(others) and (marks < 2 or 3 * marks < 2 * len(others))):
-        return None
-    if tokens[0] in _BAR_LETTERS and letters:
-        problems.error(
-            "bar-letter",
-            f"expected `|` at the start of a row of chords, found {shown(tokens[0])}",
-            Span(span.start, span.start + 1),
-            "type the barline `|`: on many keyboards it is with the backslash, on phones under the symbols",
-            fix=Fix(span, _with_bars(body)),
-        )
-    else:
-        problems.error(
-            "row-start",
-            f"expected `|` at the start of a row of chords, found {shown(tokens[0])}",
-            Span(span.start, span.start + len(tokens[0])),
-            f"begin with the barline and set one between the bars: `| {' | '.join(others[:4])} |`",
-            fix=Fix(Span(span.start, span.start), "| ") if "|" in body else None,
-        )
-    return Line(BROKEN_ROW, body, span)
-
-
-def _with_bars(body: str) -> str:
-    """Put barlines in the place of the letters that were typed for them."""
-    return _TOKEN.sub(lambda m: "|" if m[0] in _BAR_LETTERS else m[0], body)
-
-
-def _is_mark(token: str) -> bool:
-    word = token.lower()
-    if word in ("/", "%", "rest", "n.c.", "nc", *MANNERS):
-        return True
-    return len(token) <= 24 and isinstance(read_mark(token), ChordWord)
+    return Line(BROKEN_ROW if taken.word == ROW else taken.word, taken.text, taken.span)

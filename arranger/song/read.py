@@ -1,14 +1,18 @@
-"""Text to Song. Takes a file's bytes or a Source; gives the Song, or everything that is wrong with it at once."""
+"""Text to Song. Takes a file's bytes or a Source; gives the Song, or everything that is wrong with it at once.
+
+Where nothing else can have been meant, `mended` puts the text right.
+"""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from arranger.song.build import build
 from arranger.song.lines import split_lines
 from arranger.song.model import Song
-from arranger.song.problems import MOST_ERRORS, EnoughError, Problems
-from arranger.text.diagnostics import Diagnostic, error
+from arranger.text.diagnostics import Diagnostic, Fix, error
+from arranger.text.problems import MOST_ERRORS, EnoughError, Problems
 from arranger.text.source import Source, Span
 
 MOST_BYTES = 1 << 20  # 1 MiB; a long song has some 10 KiB
@@ -120,3 +124,67 @@ def read(source: Source) -> tuple[Song | None, tuple[Diagnostic, ...]]:
         message = f"expected a song, found {MOST_ERRORS} errors; the rest of the file was not read"
         return None, (*problems.all(), error("too-many-errors", message, None, "mend the first ones and try again"))
     return (None if problems.errors else song), problems.all()
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A fix that was made: its line (from 1; fixes never part or join lines), its code, and what became what.
+
+    `before` is empty where something was put in, `after` where something was taken out.
+    """
+
+    line: int
+    code: str
+    before: str
+    after: str
+
+
+ROUNDS = 8  # one fix can bring the next to light (a title's word, then its colon); more than a few never do
+
+
+def mended(source: Source) -> tuple[Source, tuple[Mend, ...]]:
+    """Make the certain fixes of a song; all that they do not touch stays to the letter.
+
+    Gives the source with them made (the same one where there are none), and each of them. Fixes are made in
+    rounds until none is left; a round that would leave the song with more errors than before is not made.
+    """
+    done: list[Mend] = []
+    found = read(source)[1]
+    for _ in range(ROUNDS):
+        chosen = _apart(found)
+        if not chosen:
+            break
+        after = Source(source.name, _changed(source.text, [fix for fix, _ in chosen]))
+        left = read(after)[1]
+        if _errors(left) > _errors(found):
+            break
+        done += [
+            Mend(source.line_column(fix.span.start)[0], one.code, source[fix.span], fix.text) for fix, one in chosen
+        ]
+        source, found = after, left
+    return source, tuple(done)
+
+
+def _errors(found: tuple[Diagnostic, ...]) -> int:
+    return sum(one.severity == "error" for one in found)
+
+
+def _apart(found: tuple[Diagnostic, ...]) -> list[tuple[Fix, Diagnostic]]:
+    """Choose fixes that do not touch each other, in the order of their places; the others come in the next round."""
+    chosen: list[tuple[Fix, Diagnostic]] = []
+    end = -1
+    with_fix = [(one.fix, one) for one in found if one.fix is not None]
+    for fix, one in sorted(with_fix, key=lambda pair: (pair[0].span.start, pair[0].span.end)):
+        if fix.span.start > end:
+            chosen.append((fix, one))
+            end = fix.span.end
+    return chosen
+
+
+def _changed(text: str, fixes: list[Fix]) -> str:
+    pieces = []
+    at = 0
+    for fix in fixes:
+        pieces += [text[at : fix.span.start], fix.text]
+        at = fix.span.end
+    return "".join([*pieces, text[at:]])

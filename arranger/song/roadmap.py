@@ -6,13 +6,14 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 
+from arranger.habits.signs import with_own_signs
 from arranger.song.bars import MOST_TIMES
-from arranger.song.facts import Line
-from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
+from arranger.song.grammar import Failure, Piece, parse_line
+from arranger.song.lines import Line
 from arranger.song.model import Bar, Section, Step
-from arranger.song.problems import Problems, shown
-from arranger.song.repeats import times_played
+from arranger.song.sections import times_played
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
@@ -164,13 +165,10 @@ def _doubt(step: Step, section: Section, problems: Problems) -> None:
         total = _often(step.times * through)
         written = shown(f"{section.name} x{step.times}")
         again = ", ".join([section.name] * step.times) if step.times < 4 else ""
-        problems.warning(
-            "repeat-in-step",
-            f"in all {written} is played {total}: its repeat {_often(through)} each time",
-            step.span,
-            f"write `{section.name}` if it is played {_often(through)} in all",
-            f"{f'write `{again}`' if again else 'name it once for each time'} if {total} is meant",
-        )
+        message = f"in all {written} is played {total}: its repeat {_often(through)} each time"
+        other = f"write `{section.name}` if it is played {_often(through)} in all"
+        hint = f"{f'write `{again}`' if again else 'name it once for each time'} if {total} is meant"
+        problems.warning("repeat-in-step", message, step.span, other, hint)
     key = section.facts.key
     moved = _key_meant(step.remark, key) if step.remark is not None and "key" not in section.own else None
     if moved is not None and moved != key:
@@ -305,12 +303,9 @@ def check_order(steps: Sequence[Step], sections: Sequence[Section], written: boo
         played = {step.section for step in steps}
         for index, section in enumerate(sections):
             if index not in played:
-                problems.warning(
-                    "section-not-played",
-                    f"the roadmap leaves out {shown(section.name)}",
-                    section.span,
-                    f"add `{section.name}` where it is played",
-                )
+                message = f"the roadmap leaves out {shown(section.name)}"
+                hint = f"add `{section.name}` where it is played"
+                problems.warning("section-not-played", message, section.span, hint)
     counts = [_heard(section) for section in sections]
     total = 0
     for step in steps:

@@ -1,23 +1,139 @@
-"""Sections as they are read: their facts, rows, words and cues, before models and the header fill them up."""
+"""Sections as they are read: repeats, facts, rows, words and cues, before models and the header fill them up."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from arranger.song import explain
+from arranger.habits.signs import with_own_signs
 from arranger.song.bars import SectionReader
 from arranger.song.cells import Places, read_cell
-from arranger.song.facts import READERS, Line
-from arranger.song.grammar import Failure, Piece, parse_line, with_own_signs
-from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, ROW, SHARED_WORDS, SONG_WORDS, SectionLines
+from arranger.song.check import is_word
+from arranger.song.grammar import Failure, Piece, parse_line
+from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, READERS, ROW, SHARED_WORDS, SONG_WORDS, Line, SectionLines
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SungLine, Text
-from arranger.song.notes import read_notes
-from arranger.song.problems import Problems, shown
-from arranger.song.repeats import with_endings
-from arranger.song.words import read_sung
+from arranger.song.words_and_notes import read_notes, read_sung
 from arranger.text.diagnostics import Fix
+from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
+
+
+class _Walk:
+    """Goes through a section's bars once. Mutable; lives in `with_endings` only."""
+
+    def __init__(self, bars: list[Bar], problems: Problems) -> None:
+        self.bars = bars
+        self._problems = problems
+        self._open: Bar | None = None  # where an explicit repeat starts
+        self._ending: int | None = None  # the first bar of the ending we are in
+        self._group: list[int] = []  # first bars of the endings of this repeat
+
+    def run(self) -> None:
+        for index, bar in enumerate(self.bars):
+            if bar.repeat_start:
+                self._start(index, bar)
+            if bar.ending:
+                self._begin_ending(index, bar)
+            if bar.repeat_times:
+                self._repeat(index, bar)
+            elif bar.double and self._ending is not None:
+                self._close(index)
+        if self._ending is not None:
+            self._close(len(self.bars) - 1)
+        self._end_group()
+        self._check_open()
+
+    def _start(self, index: int, bar: Bar) -> None:
+        if self._ending is not None:
+            self._close(index - 1)
+        self._end_group()
+        self._check_open()
+        self._open = bar
+
+    def _check_open(self) -> None:
+        if self._open is not None:
+            message = "expected `:|` after `|:` in the same section"
+            hint = "write `:|` after the last bar that is repeated; a repeat stays inside its section"
+            self._problems.error("repeat-open", message, self._open.span, hint)
+        self._open = None
+
+    def _begin_ending(self, index: int, bar: Bar) -> None:
+        if self._ending is not None:
+            message = "expected `:|` before the next ending"
+            hint = "every ending but the last goes back: `|1. A :|2. D ||`"
+            self._problems.error("ending-without-repeat", message, bar.span, hint)
+        first = max((n for i in self._group for n in self.bars[i].ending), default=0) + 1
+        if list(bar.ending) != list(range(first, first + len(bar.ending))):
+            message = f"expected an ending that begins with {first}, found {', '.join(map(str, bar.ending))}"
+            hint = "endings are numbered in order, each time through once: `|1.2. A :|3. D ||`"
+            self._problems.error("ending-order", message, bar.span, hint)
+        self._group.append(index)
+        self._ending = index
+
+    def _repeat(self, index: int, bar: Bar) -> None:
+        if self._ending is None:
+            self._end_group()
+            self._open = None
+            return
+        if bar.repeat_times != 2:
+            message = "expected the numbers of the endings to say how often, found `x` in an ending"
+            self._problems.error("ending-times", message, bar.span, "write `|1.2. A :|3. D ||` for three times")
+        self.bars[index] = replace(bar, repeat_times=len(self.bars[self._ending].ending))
+        self._ending = None
+
+    def _close(self, index: int) -> None:
+        """Let the ending we are in, the last of its group, stop after a bar."""
+        self.bars[index] = replace(self.bars[index], ending_close=True)
+        self._ending = None
+        self._end_group(closed=True)
+        self._open = None
+
+    def _end_group(self, closed: bool = False) -> None:
+        if self._group and not closed:
+            last = self.bars[self._group[-1]]
+            message = "expected another ending after this one, which goes back"
+            hint = "the last ending is closed by `||`: `|1. A :|2. D ||`"
+            self._problems.error("ending-last", message, Span(last.span.start, last.span.end), hint)
+            self._open = None  # told with that
+        elif len(self._group) == 1:
+            message = "expected a second ending, found one alone"
+            hint = "write `|1. A :|2. D ||`, or leave the number out"
+            self._problems.error("ending-alone", message, self.bars[self._group[0]].span, hint)
+        self._group = []
+
+
+def with_endings(bars: list[Bar], problems: Problems) -> list[Bar]:
+    """Return a section's bars with `ending_close` set and the times of endings; report what does not fit."""
+    if any(b.repeat_start or b.repeat_times or b.ending for b in bars):
+        walk = _Walk(list(bars), problems)
+        walk.run()
+        return walk.bars
+    return bars
+
+
+def times_played(bars: tuple[Bar, ...]) -> list[int]:
+    """Count how often each bar is played when its section is played once through."""
+    played = [1] * len(bars)
+    start = 0
+    body_end: int | None = None
+    total = 0
+    for index, bar in enumerate(bars):
+        if bar.repeat_start:
+            start = index
+        if bar.ending:
+            body_end = index if body_end is None else body_end
+            total += len(bar.ending)
+            number = len(bar.ending)
+        if body_end is not None:
+            played[index] = number
+        last = index + 1 == len(bars) or bar.ending_close
+        if body_end is None and bar.repeat_times:
+            played[start : index + 1] = [bar.repeat_times] * (index + 1 - start)
+            start = index + 1
+        elif body_end is not None and last:
+            played[start:body_end] = [total] * (body_end - start)
+            start, body_end, total = index + 1, None, 0
+    return played
 
 
 @dataclass(slots=True)
@@ -48,12 +164,9 @@ class Draft:
     def take_fact(self, line: Line, problems: Problems) -> None:
         """Read one fact; a second of its name is an error."""
         if line.word in self.spans:
-            problems.error(
-                "fact-twice",
-                f"expected one `{line.word}` here, found a second",
-                line.span,
-                "keep one of the two; what changes later stands in a section of its own",
-            )
+            message = f"expected one `{line.word}` here, found a second"
+            hint = "keep one of the two; what changes later stands in a section of its own"
+            problems.error("fact-twice", message, line.span, hint)
             return
         self.spans[line.word] = line.span
         value = READERS[line.word](line, problems)
@@ -91,25 +204,19 @@ class _SectionBuilder:
             begun = begun or line.word in (ROW, BROKEN_ROW)
             if line.word in SONG_WORDS:
                 sung = "; sung words begin with `sing`" if line.word == "words" else ""
-                self._problems.error(
-                    "header-word-late",
-                    f"expected `{line.word}` before the first section, found it in {shown(self.draft.name)}",
-                    line.span,
-                    f"move the line to the top, under `song`{sung}",
-                )
+                message = f"expected `{line.word}` before the first section, found it in {shown(self.draft.name)}"
+                hint = f"move the line to the top, under `song`{sung}"
+                self._problems.error("header-word-late", message, line.span, hint)
             elif line.word in SHARED_WORDS or line.word in ("like", "tacet", "pickup"):
                 if begun and not (line.word == "octaves" and "|" in line.text):  # that is a row with a slip in its word
                     self._late(line)
                 self.draft.take_fact(line, self._problems)
 
     def _late(self, line: Line) -> None:
-        self._problems.error(
-            "fact-after-row",
-            f"expected `{line.word}` before the section's first row of chords",
-            line.span,
-            "a fact holds for its whole section: move it up, or start a new `section` here",
-            "what is to be done at one place can be said with `cue`",
-        )
+        message = f"expected `{line.word}` before the section's first row of chords"
+        hint = "a fact holds for its whole section: move it up, or start a new `section` here"
+        other = "what is to be done at one place can be said with `cue`"
+        self._problems.error("fact-after-row", message, line.span, hint, other)
 
     def rows(self, reader: SectionReader) -> None:
         """Read the rows and what belongs to them."""
@@ -143,12 +250,9 @@ class _SectionBuilder:
         self._broken = False
         if like:
             if not self.draft.broken:
-                self._problems.error(
-                    "row-in-like",
-                    "expected no chords in a section that is `like` another",
-                    line.span,
-                    "its chords are those of its model: leave these out, or leave out the `like` line",
-                )
+                message = "expected no chords in a section that is `like` another"
+                hint = "its chords are those of its model: leave these out, or leave out the `like` line"
+                self._problems.error("row-in-like", message, line.span, hint)
             self._broken = self.draft.broken = True
             return
         parsed = parse_line("chords", with_own_signs(line.text))
@@ -181,12 +285,9 @@ class _SectionBuilder:
             return
         if not self._rows:
             why = "in a section that is `like` another there is none" if like else "found none in this section"
-            self._problems.error(
-                "no-row-above",
-                f"expected a row of chords above `{line.word}`: {why}",
-                line.span,
-                "write the chords first: `| D | G |`, and below them what belongs to them",
-            )
+            message = f"expected a row of chords above `{line.word}`: {why}"
+            hint = "write the chords first: `| D | G |`, and below them what belongs to them"
+            self._problems.error("no-row-above", message, line.span, hint)
             self.draft.broken = True  # words above their chords may all be a row too high
             return
         row = self._rows[-1]
@@ -210,7 +311,7 @@ class _SectionBuilder:
 def _is_sung(pieces: tuple[Piece, ...]) -> bool:
     """Return whether a row holds words, and hardly a chord."""
     cells = [read_cell(piece.text) for piece in pieces if piece.kind == "CELL"]
-    words = sum(explain.is_word(bad) for cell in cells for _, bad in cell.bad)
+    words = sum(is_word(bad) for cell in cells for _, bad in cell.bad)
     return words > 1 and words > sum(mark.kind == "chord" for cell in cells for mark in cell.marks)
 
 

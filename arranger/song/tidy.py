@@ -11,14 +11,14 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from arranger.habits.signs import with_own_signs
 from arranger.song.cells import MARK
-from arranger.song.facts import Line
-from arranger.song.grammar import Piece, parse_line, with_own_signs
-from arranger.song.lines import NOTE_ROWS, ROW, split_lines
-from arranger.song.problems import Problems
+from arranger.song.grammar import Piece, parse_line
+from arranger.song.lines import NOTE_ROWS, ROW, Line, split_lines
 from arranger.song.sections import WIDE_BAR
-from arranger.song.words import BLANKS
+from arranger.song.words_and_notes import BLANKS
 from arranger.text.diagnostics import columns
+from arranger.text.problems import Problems
 from arranger.text.source import Source
 
 FACTS_AT = 10  # the column of facts: after the longest word that is common, `section` or `roadmap`, and some air

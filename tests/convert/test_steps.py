@@ -3,12 +3,13 @@
 import pytest
 
 from arranger.convert.columns import lines_of
-from arranger.convert.facts import eat, is_fact
-from arranger.convert.headings import again_of, base_of, heading_of, number_of, order_of, reference_of
-from arranger.convert.marks import PLAIN, Habits, bar_sign, chord_of, habits_of, marks_in, times_of
-from arranger.convert.model import Again, Facts, Heading, SheetLine
-from arranger.convert.sheet_head import head_of
+from arranger.convert.marks import PLAIN, Habits, chord_of, habits_of, marks_in
+from arranger.convert.model import Facts, SheetLine
+from arranger.convert.sheet_head import eat, head_of
 from arranger.convert.typed_lines import is_tablature, meanings_of, read_chords
+from arranger.habits.free_form import is_fact
+from arranger.habits.headings import Again, Heading, again_of, base_of, heading_of, number_of, order_of, reference_of
+from arranger.habits.signs import bar_sign, times_of
 from arranger.text.source import Source
 
 GERMAN = Habits(german=True, flat_b=True)

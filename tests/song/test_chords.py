@@ -1,4 +1,4 @@
-"""Spellings of chords: grammar/chord.lark, the table in spelling.py and the table of qualities, held together."""
+"""Spellings of chords: grammar/chord.lark, the table in grammar.py and the table of qualities, held together."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21 import harmony
 
-from arranger.song import grammar, spelling
+from arranger.habits.signs import LOOKALIKES
+from arranger.song import grammar
 from arranger.song.cells import BadMark, ChordWord, read_mark
 from arranger.song.grammar import Failure, parse_chord
 from arranger.theory.chord import Chord
@@ -171,14 +172,14 @@ def test_what_is_no_chord(text: str) -> None:
      ("C−7", "C-7"), ("D／F＃", "D/F#"), ("（G）", "(G)")],
 )  # fmt: skip
 def test_look_alikes(text: str, like: str) -> None:
-    replaced = text.translate(grammar.LOOKALIKES)
+    replaced = text.translate(LOOKALIKES)
     assert replaced == like
     assert len(replaced) == len(text)  # places stay
     assert isinstance(read_mark(replaced), ChordWord)
 
 
 def test_look_alikes_are_not_marks_of_ours() -> None:
-    assert not any(chr(c).isascii() for c in grammar.LOOKALIKES)
+    assert not any(chr(c).isascii() for c in LOOKALIKES)
 
 
 KINDS = ["", "m", "min", "mi", "-", "maj", "M", "Δ", "mMaj", "mΔ", "dim", "°", "o", "ø", "aug", "+", "augMaj"]
@@ -195,14 +196,14 @@ def test_grammar_and_table_agree() -> None:
             assert (kind, number) in {("-", "5"), ("+", "9"), ("+", "11"), ("+", "13")} or number == "alt"
             continue
         reached.add((spelled.kind, spelled.number))
-    assert reached >= spelling._ROWS.keys()
-    assert {k for k, _ in spelling._ROWS} == {k for k, _ in reached}
+    assert reached >= grammar._SPELLINGS.keys()
+    assert {k for k, _ in grammar._SPELLINGS} == {k for k, _ in reached}
 
 
 def test_the_tables_name_rows_that_exist() -> None:
-    for entry in (*spelling._ROWS.values(), *spelling._SUSPENDED.values(), *spelling._FUSED.values()):
+    for entry in (*grammar._SPELLINGS.values(), *grammar._SUSPENDED.values(), *grammar._FUSED.values()):
         assert entry.split(" ")[0] in BY_NAME
-    for name, _ in (*spelling._SUSPENDED, *spelling._FUSED):
+    for name, _ in (*grammar._SUSPENDED, *grammar._FUSED):
         assert name in BY_NAME
 
 
@@ -286,10 +287,10 @@ def test_pins_that_no_hand_plays(text: str, trouble: str) -> None:
 
 @given(st.text(alphabet="ABCDEFGHabdijmnostu#b♯Δ°ø+-/()0123456789=<x ,", max_size=14))
 def test_any_text_is_a_chord_or_not(text: str) -> None:
-    word = read_mark(text.translate(grammar.LOOKALIKES))
+    word = read_mark(text.translate(LOOKALIKES))
     if isinstance(word, ChordWord):
         assert word.written
-        assert word.written in text.translate(grammar.LOOKALIKES)
+        assert word.written in text.translate(LOOKALIKES)
         again = read_mark(str(word.chord))
         assert isinstance(again, ChordWord)
         assert again.chord.pitch_classes == word.chord.pitch_classes

@@ -9,35 +9,34 @@ from pathlib import Path
 
 import pytest
 
+import arranger.habits
 import arranger.song
 from arranger.song.read import decode, read
-from arranger.song.set_lines import read_set
 from arranger.text.diagnostics import Diagnostic, render
 from arranger.text.source import Source
 from tests.conftest import Golden
 
 FOLDER = Path(__file__).parent.parent / "diagnostics"
 SONGS = sorted(FOLDER.glob("*.song.txt"))
-SETS = sorted(FOLDER.glob("*.set.txt"))
 CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
 
 # Their texts would be too large to keep; tests/song/test_read.py has them.
 ELSEWHERE = {"file-too-large", "too-many-errors"}
 
 # What makes diagnostics, with the code first.
-MAKERS = {"error", "warning", "BadMark", "Reason", "Mislaid", "_expected_chord"}
+MAKERS = {"error", "warning", "BadMark", "Slip", "_Look", "_instead"}
 
 
 def said(path: Path) -> tuple[Source, tuple[Diagnostic, ...]]:
     source, problems = decode(path.name, path.read_bytes())
-    return source, problems or (read_set if path in SETS else read)(source)[1]
+    return source, problems or read(source)[1]
 
 
 def name(path: Path) -> str:
-    return re.sub(r"\.(song|set)\.txt$", "", path.name)
+    return path.name.removesuffix(".song.txt")
 
 
-@pytest.mark.parametrize("path", [*SONGS, *SETS], ids=name)
+@pytest.mark.parametrize("path", SONGS, ids=name)
 def test_what_is_said(path: Path, golden: Golden) -> None:
     source, problems = said(path)
     assert problems
@@ -48,12 +47,12 @@ def test_what_is_said(path: Path, golden: Golden) -> None:
 
 
 def test_there_is_a_song_to_each_expectation() -> None:
-    assert {p.name.removesuffix(".expected") for p in FOLDER.glob("*.expected")} == {name(p) for p in (*SONGS, *SETS)}
+    assert {p.name.removesuffix(".expected") for p in FOLDER.glob("*.expected")} == {name(p) for p in SONGS}
 
 
 def codes_in_the_room() -> Iterator[str]:
     """Find all codes that the room can give: first words of its errors and warnings."""
-    for path in sorted(Path(arranger.song.__file__).parent.glob("*.py")):
+    for path in sorted(p for room in (arranger.habits, arranger.song) for p in Path(room.__file__).parent.glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
@@ -67,14 +66,14 @@ def codes_in_the_room() -> Iterator[str]:
                 if (
                     isinstance(value, ast.Constant)
                     and isinstance(value.value, str)
-                    and path.name in ("explain.py", "cells.py")
+                    and path.name in ("check.py", "cells.py")
                 ):
                     yield value.value
 
 
 def test_every_code_occurs() -> None:
     known = {code for code in codes_in_the_room() if CODE.fullmatch(code)}
-    seen = {p.code for path in (*SONGS, *SETS) for p in said(path)[1]}
+    seen = {p.code for path in SONGS for p in said(path)[1]}
     assert len(known) > 70
     assert known - seen == ELSEWHERE
     assert seen - known == set()
@@ -82,7 +81,7 @@ def test_every_code_occurs() -> None:
 
 def test_style_of_messages() -> None:
     """Lower case, no full stop, hints apart; what was found and what is right stand in back-quotes."""
-    for path in (*SONGS, *SETS):
+    for path in SONGS:
         for one in said(path)[1]:
             assert CODE.fullmatch(one.code)
             assert one.message[0].islower() and one.message[-1] not in ".!", one.message

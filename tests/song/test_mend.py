@@ -6,8 +6,7 @@ import random
 
 import pytest
 
-from arranger.song.mend import mended
-from arranger.song.read import decode, read
+from arranger.song.read import decode, mended, read
 from arranger.text.source import Source
 from tests import fuzz
 from tests.song.test_diagnostics import SONGS

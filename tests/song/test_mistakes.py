@@ -7,9 +7,8 @@ import re
 import pytest
 
 from arranger.pipeline import Wishes, to_arrangement, to_pages
-from arranger.song.mistakes import explanation, known_codes
+from arranger.song.check import explanation, known_codes
 from arranger.song.read import read
-from arranger.song.set_lines import read_set
 from arranger.text.diagnostics import Diagnostic
 from arranger.text.source import Source
 from tests.song.pages import GRAMMAR, blocks, whole
@@ -36,9 +35,7 @@ STAGE = {"busy-turn", "too-small-to-read"}
 
 
 def said(text: str) -> list[Diagnostic]:
-    """Say all that the stages say of a song; of a running order, what its reader says."""
-    if text.startswith("set ") or ".song.txt" in text:
-        return list(read_set(Source.of("a.set.txt", text))[1])
+    """Say all that the stages say of a song."""
     song, found = read(Source.of("a.song.txt", text))
     if song is None:
         return list(found)

@@ -7,12 +7,11 @@ from collections.abc import Iterator
 
 import pytest
 
+from arranger.habits.signs import with_own_signs
 from arranger.pipeline import Wishes, to_arrangement
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.grammar import with_own_signs
 from arranger.song.lines import SONG_WORDS, WORDS
 from arranger.song.read import read
-from arranger.song.set_lines import read_set
 from arranger.text.source import Source
 from tests.song.pages import GRAMMAR, blocks
 
@@ -48,11 +47,9 @@ CHORDS = [span for heading, cells in tables() if heading == "kind" for span in s
 WRITTEN = [span for heading, cells in tables() if heading == "you write" for span in spans(cells[0])]
 
 
-@pytest.mark.parametrize(("language", "text"), blocks(PAGE))
+# Running orders have no reader yet.
+@pytest.mark.parametrize(("language", "text"), [one for one in blocks(PAGE) if one[0] != "set"])
 def test_blocks(language: str, text: str) -> None:
-    if language == "set":
-        assert read_set(Source.of("a.set.txt", text))[1] == ()
-        return
     assert language == "song"
     song, problems = read(Source.of("a.song.txt", text))
     assert song is not None and problems == ()

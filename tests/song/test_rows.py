@@ -8,7 +8,7 @@ import pytest
 
 from arranger.song.bars import allowed_counts, felt_beats
 from arranger.song.model import Meter
-from arranger.song.repeats import times_played
+from arranger.song.sections import times_played
 from tests.song.texts import bars, codes, names, row, section
 
 F = Fraction

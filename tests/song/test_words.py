@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from arranger.song.model import Piece
-from arranger.song.notes import nearest_pitch
 from arranger.song.read import read
+from arranger.song.words_and_notes import nearest_pitch
 from arranger.text.source import Source
 from arranger.theory.pitch import LETTERS, NoteName, Pitch
 from tests.song.texts import HEAD, codes, problems, row, section

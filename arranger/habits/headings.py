@@ -7,19 +7,37 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from arranger.convert.marks import times_of
-from arranger.convert.model import Again, Heading
+from arranger.habits.signs import times_of
+from arranger.habits.unknown_lines import SECTION_NAMES
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The name of a section as the sheet has it, how often it is played, what is said of it."""
+
+    name: str
+    times: int = 1
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """Sections that are played again, by name and how often; an empty name is the section in which it stands."""
+
+    steps: tuple[Heading, ...]
+
 
 # What sections are called; the short forms stand for the first word after them. In other languages: as they are.
 _NAMES = (
-    "introduction|intro|verses|verse|prechorus|pre[- ]?chorus|post[- ]?chorus|chorus|refrain|bridge|interlude|"
-    "instrumental(?: break| section)?|solo|outro|ending|end|tag|coda|vamp|turn[- ]?around|link|break(?:down)?|"
-    "middle(?: ?8| eight)?|hook|head|build(?:[- ]?up)?|opening|finale|part|section|theme|strain|riff|drop|channel|lift|"
-    "strophe|vers|vorspiel|zwischenspiel|nachspiel|kehrvers|schluss|couplet|pont|estrofa|estribillo|coro|puente|strofa|"
-    "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|couplets?|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel"
-)
+    "instrumental(?: break| section)?|pre[- ]?chorus|post[- ]?chorus|turn[- ]?around|"
+    "break(?:down)?|middle(?: ?8| eight)?|"
+    "end|hook|head|build(?:[- ]?up)?|opening|finale|part|section|theme|strain|riff|drop|channel|lift|"
+    "strophe|vers|vorspiel|zwischenspiel|nachspiel|kehrvers|schluss|couplets?|"
+    "pont|estrofa|estribillo|coro|puente|strofa|"
+    "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel|"
+) + "|".join(sorted(SECTION_NAMES))
 _SHORT = {
     "v": "Verse", "vs": "Verse", "vrs": "Verse", "ch": "Chorus", "cho": "Chorus", "chor": "Chorus", "br": "Bridge",
     "pc": "Prechorus", "pre": "Prechorus", "int": "Intro", "inst": "Instrumental", "instr": "Instrumental",

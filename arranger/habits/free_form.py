@@ -1,0 +1,337 @@
+"""Key, capo, tempo, meter, feel and dynamics in people's own words: German keys, tempos with their unit, hairpins.
+
+`FREE_FORMS` takes what stands after a word of the notation and does not parse; it gives a hint (which may be empty)
+and, where that is certain, what the text means. `facts_in` finds facts in a line of a sheet: `Key of G`, `Capo 2nd
+fret`, `♩ = 72`, `E-Dur`. Patterns are texts, compiled when first used: see slips.py.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection
+from typing import Any
+
+from arranger.habits.signs import ACCIDENTALS, with_own_signs
+from arranger.text.problems import Problems
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName
+
+SLOWEST, FASTEST = 20, 400  # beats a minute; beyond these a digit is wrong
+MOST_FRETS = 11  # of a capo: at 12 the shapes sound in their own key again
+MOST_BEATS = 24  # in a bar; longer meters are typing mistakes
+SIGNS = " \t,;|•·-–—/()[].:"  # what parts facts on one line
+
+Guess = tuple[str, str | None]  # a hint, and what the text means for certain
+
+# Keys.
+
+_NOTE = r"(?P<note>[A-Ha-h])(?P<sign>#|b|is|es|s(?=[ \-]|$|dur|moll)|[ -](?:sharp|flat))?"
+_MODE = r"(?P<mode>[ \-]?(?:maj(?:or)?|min(?:or)?|moll|dur)\b|m\b)?"
+_KEY = (
+    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tonart|tonality|ton(?:alité)?)\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
+    rf"{_NOTE}{_MODE}(?![\w#])"
+)
+_CHANGE = (
+    rf"(?i)\b(?:key change|change (?:of )?key|new key|modulates?|modulation|key)\s*(?:(?:up|down)\s+)?"
+    rf"(?:to|of|[:=\-–>→]+)?\s*(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
+)
+_IN_KEY = rf"(?i)(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})"
+_BESIDE = rf"[(\[]{_NOTE}{_MODE}[)\]]\s*$"  # behind a title: Tin Roof [Bb]
+_NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
+_ALONE = rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
+# What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
+_SHAPES = (
+    r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?)(?:\s+shapes?)?\s*(?:in|of|[:=])\s*(?:the key of\s+)?"
+    rf"{_NOTE}{_MODE}(?![\w#'])",
+    rf"(?i)(?<![\w#]){_NOTE}{_MODE}\s+shapes?\b",
+)
+_GERMAN_KEY = r"(?i)[Hh](?:[ -]?(?:dur|(moll))|(m)?)\b"
+_LOWER_KEY = r"[a-g][#b]?(?: ?maj(?:or)?)?"
+_MODES = r"(?i)([A-G][#b]?) (dorian|phrygian|lydian|mixolydian|aeolian|locrian|ionian)"
+_SHARPS = r"(?i)[0-9] (?:sharps?|flats?|#|b)"
+
+
+def _parts(match: re.Match[str]) -> tuple[str, str, bool]:
+    """Return the letter of a note, its sign, and whether its mode is minor."""
+    sign, mode = (match["sign"] or "").strip(" -").lower(), (match["mode"] or "").strip(" -").lower()
+    letter = match["note"].upper()
+    return "B" if letter == "H" else letter, ACCIDENTALS.get(sign, sign), mode[:1] == "m" and mode[:3] != "maj"
+
+
+def _key_of(match: re.Match[str]) -> Key | None:
+    """Return the key that was found; None where there is no such key."""
+    letter, sign, minor = _parts(match)
+    # A small letter is a minor key where no mode is named.
+    key = Key(NoteName.parse(letter + sign), minor or (match["note"].islower() and not match["mode"]))
+    return key if key.exists else key.enharmonic()
+
+
+def key(text: str, problems: Problems) -> Guess:
+    """Return what a key is in words, in German, with small letters; and what is no key.
+
+    >>> key("B flat", Problems())
+    ('write `key Bb`', 'Bb')
+    """
+    german = re.match(_GERMAN_KEY, text)
+    if german:
+        return f"the note H is called B here: write `key B{'m' if german[1] or german[2] else ''}`", None
+    better = _key_meant(text)
+    if better:
+        return f"write `key {better}`", better
+    if re.fullmatch(_LOWER_KEY, text):
+        return f"begin with a capital letter: `{text[0].upper()}{text[1:]}`", None
+    if re.fullmatch(_MODES, text):
+        return "write the major or minor key that has the same sharps or flats: `key C` for D dorian", None
+    if re.fullmatch(_SHARPS, text):
+        return "write the name of the key: two sharps are `key D` or `key Bm`", None
+    if "," in text or " to " in text or "/" in text:
+        return "a key that changes stands in the section where it changes", None
+    return "", None
+
+
+def _key_meant(text: str) -> str:
+    """Return the key that a text names in words, in German, or with a small letter and its mode."""
+    match = re.fullmatch(_NOTE + _MODE, text, re.IGNORECASE)
+    if match is None:
+        return ""
+    letter, sign, minor = _parts(match)
+    german = (match["mode"] or "").strip(" -").lower() in ("dur", "moll")
+    if german and letter + sign == "B":  # the German B is B flat, or was typed by who calls it so
+        return ""
+    spelled = (match["sign"] or "") not in ("", "#", "b") or german or (match["note"].islower() and minor)
+    return f"{letter}{sign}{'m' if minor else ''}" if spelled else ""
+
+
+def key_change_of(text: str) -> Key | None:
+    """Return the key that music goes to: `Key change: A`, `modulate to Bb`, `Key: E`; None where a line says none.
+
+    >>> str(key_change_of("(key change to A)")), key_change_of("key of the house")
+    ('A', None)
+    """
+    match = re.search(_CHANGE, with_own_signs(text))
+    return _key_of(match) if match is not None else None
+
+
+# Meters.
+
+_METER_WORDS = {
+    "common time": "4/4", "cut time": "2/2", "cut common": "2/2", "alla breve": "2/2", "waltz": "3/4",
+    "waltz time": "3/4", "walzer": "3/4", "walzer takt": "3/4",
+}  # fmt: skip
+_SHORT_METERS = {"c": "4/4", "common": "4/4", "cut": "2/2", "¢": "2/2"}  # meters only after the word `meter`
+_LOOSE_METER = r"([0-9]{1,2})\s*(?:/|[:\-. ])\s*(2|4|8)(?:\s+time)?"
+_METER = (
+    r"(?i)(?:\b(?:time(?: signature)?|meter|metre|signature|sig\.?|takt|beat)\s*[:=\-]?\s*(?:is\s+|in\s+)?)?"
+    r"\b(?P<beats>[0-9]{1,2})\s?/\s?(?P<unit>[248])\b(?:[- ]?(?:time|takt|beat))?"
+)
+_BEFORE_METER = r"(?i)(?:time\s*[:=]\s*)?(?:in )?"
+
+
+def _meter_named(text: str) -> str | None:
+    return _METER_WORDS.get(" ".join(text.lower().replace("-", " ").split()))
+
+
+def meter(text: str, problems: Problems) -> Guess:
+    """Return what a meter is in words, or with another sign than the slash.
+
+    >>> meter("6:8", Problems())
+    ('write `meter 6/8`', '6/8')
+    """
+    loose = re.fullmatch(_LOOSE_METER, text)
+    better = f"{loose[1]}/{loose[2]}" if loose else _SHORT_METERS.get(text.lower()) or _meter_named(text)
+    if better is None and text in ("2", "3", "4", "5"):
+        return f"write `meter {text}/4` for {text} quarters in a bar", None
+    return (f"write `meter {better}`" if better else "", better)
+
+
+# Tempos.
+
+_UNIT = r"(?P<unit>(?:\bdotted )?(?:♩|\bquarter(?: note)?|\bcrotchet|\bq)\s?\.?|\bhalf(?: note)?|\bminim)"
+_ABOUT = r"(?:about|around|c(?:a|irca)?\.?|~)?\s*"
+_BPM = r"(?:bpm|b\.p\.m\.|beats(?: (?:a|per) minute)?)"
+_TEMPO = (
+    rf"(?i)(?:\b(?:tempo|speed|bpm)\s*[:=]?\s*)?{_UNIT}\s*=\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})(?:\s*{_BPM})?",
+    rf"(?i)\b(?:tempo|speed|bpm)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
+    rf"(?i)(?:\b(?:about|around|ca?\.?)\s*|~\s*)?\b(?P<bpm>[0-9]{{2,3}})\s*{_BPM}",
+)
+_TEMPO_ALONE = rf"(?i)(?:{_UNIT}\s*=\s*)?{_ABOUT}[0-9]{{2,3}}\s*{_BPM}?"
+
+
+def _unit(match: re.Match[str]) -> str:
+    """Return the unit that a tempo counts, where it is not a plain quarter."""
+    unit = (match.groupdict().get("unit") or "").lower()
+    return "dotted " if "." in unit or "dotted" in unit else "half " if unit.startswith(("half", "minim")) else ""
+
+
+def tempo(text: str, problems: Problems) -> Guess:
+    """Return what a tempo with its unit is.
+
+    >>> tempo("♩. = 60", Problems())
+    ('write `tempo dotted 60`: the number counts beats a minute', 'dotted 60')
+    """
+    numbers = re.findall("[0-9]+", text)
+    if len(numbers) > 1:
+        return f"one number: `tempo {numbers[0]}`", None
+    if not numbers:
+        if text.lower().startswith(("rit", "rall", "accel", "slower", "slowing", "slow down", "faster")):
+            return "say to what tempo it comes: `rit to 60`", None
+        why = "write a number of beats a minute, such as `tempo 60`, or `tempo free`; words of manner stand in `cue`"
+        return (why if text else ""), None
+    known = re.fullmatch(_TEMPO_ALONE, text)
+    unit = _unit(known) if known else next((f"{u} " for u in ("dotted", "half") if u in text.lower()), "")
+    better = f"{unit}{numbers[0]}"
+    return f"write `tempo {better}`: the number counts beats a minute", better if known else None
+
+
+# Feels, dynamics, switches, capos.
+
+_FEELS = {"swung": "swing", "shuffle": "swing", "half time": "half-time", "halftime": "half-time", "even": "straight"}
+
+
+_FEEL = r"(?i)\b(?:feel|style|groove)\s*[:=]\s*(swing|swung|shuffle|straight|half[- ]time)\b|^(swing|swung)(?: feel)?$"
+
+
+def feel(text: str, problems: Problems) -> Guess:
+    """Return which of the three feels other words mean."""
+    word = text.lower()
+    guess = _FEELS.get(word) or next(iter(problems.nearest(text, ("straight", "swing", "half-time"))), "")
+    certain = word in ("swung", "half time", "halftime")
+    return (f"write `feel {guess}`" if guess else "", guess if certain else None)
+
+
+_LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+_DYNAMICS = {
+    "soft": "p", "quiet": "p", "softly": "p", "piano": "p", "medium": "mf", "mezzo forte": "mf", "mezzo piano": "mp",
+    "loud": "f", "forte": "f", "crescendo": "cresc", "cresc.": "cresc", "diminuendo": "dim", "dim.": "dim",
+    "decresc": "dim", "decrescendo": "dim", "sf": "sfz", "fz": "sfz", "sforzando": "sfz", "m": "mf",
+}  # fmt: skip
+# Of these, words and signs that have but one printed form.
+_CERTAIN = frozenset(("mezzo forte", "mezzo piano", "forte", "crescendo", "cresc.", "diminuendo", "dim.", "sforzando"))
+_HAIRPIN = r"(?i)[mpf]{1,3}\s*(?:[<>]|->|→)\s*[mpf]{1,3}"
+
+
+def dynamic(text: str, problems: Problems) -> Guess:
+    """Return what Italian and English words mean, and hairpins between two levels.
+
+    >>> dynamic("p < f", Problems())
+    ('write `dynamic p to f`', 'p to f')
+    """
+    written = text.lower().strip()
+    word = _DYNAMICS.get(written, "")
+    ends = [w for w in re.split(r"[\s<>\-–→]+|to", written) if w in _LEVELS]
+    if not word and len(ends) == 2:
+        word = " to ".join(ends)
+    if not word:
+        word = next(iter(problems.nearest(text, ("cresc", "dim", "sfz", *_LEVELS))), "")
+    certain = bool(word) and (written in _CERTAIN or (re.fullmatch(_HAIRPIN, written) is not None and len(ends) == 2))
+    return (f"write `dynamic {word}`" if word else "", word if certain else None)
+
+
+def switch(word: str, text: str) -> Guess:
+    """Return whether other words mean on or off; `word` is the fact's."""
+    if "|" in text:
+        return "a row of notes begins with `octave`: `octave | A3 F# |`", None
+    better = {"yes": "on", "no": "off", "none": "off", "true": "on", "false": "off"}.get(text.lower())
+    return (f"write `{word} {better}`" if better else "", better)
+
+
+_CAPO = (
+    r"(?i)\bcapo(?:dastro|\.)?\s*(?:is\s+)?(?:at|on|in|[:=\-–])?\s*(?:the\s+)?(?:fret\s*)?(?P<fret>[0-9]{1,2}|"
+    r"[ivx]{1,4}\b|first|second|third|fourth|fifth|sixth|seventh)(?:st|nd|rd|th)?\.?(?:\s*(?:fret|bund))?"
+)
+_NO_CAPO = r"(?i)\b(?:no capo|capo\s*[:=]?\s*(?:none|no|0|off))\b"
+_FRETS = {
+    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "i": 1, "ii": 2, "iii": 3,
+    "iv": 4, "v": 5, "vi": 6, "vii": 7, "viii": 8, "ix": 9, "x": 10,
+}  # fmt: skip
+_LOOSE_CAPO = r"(?i)([0-9]{1,2})(?:st|nd|rd|th)?(?: fret)?,? +(?:in +)?(?:key of +)?([A-Ga-g])([#b]?m?)"
+
+
+def capo(text: str, problems: Problems) -> Guess:
+    """Return what a fret and a key with other words between them are."""
+    loose = re.fullmatch(_LOOSE_CAPO, text)
+    if loose is not None:
+        better = f"{loose[1]} in {loose[2].upper()}{loose[3].lower()}"
+        return f"write `capo {better}`", better
+    numbers = re.findall("[0-9]+", text)
+    if numbers:
+        return f"write `capo {numbers[0]} in C`, with the key of the chords as they are written", None
+    return "", None
+
+
+FREE_FORMS: dict[str, Callable[[str, Problems], Guess]] = {
+    "key": key, "meter": meter, "tempo": tempo, "feel": feel, "dynamic": dynamic, "capo": capo,
+}  # fmt: skip
+
+
+# Facts in the lines of a sheet.
+
+
+def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], str]:
+    """Take key, capo, tempo, meter and feel out of a line; return them by name, and what is left of the text.
+
+    A meter is its two numbers; `shapes` is the key that is played under a capo.
+
+    Args:
+        text: the line.
+        known: names of facts that are not sought, for they were found before.
+
+    >>> facts_in("Slow Boats  (Capo 2, 3/4, 72 bpm)")
+    ({'capo': 2, 'tempo': '72', 'meter': (3, 4)}, 'Slow Boats')
+    """
+    rest = with_own_signs(text)
+    found: dict[str, Any] = {}
+    match = re.search(_CAPO, rest)
+    if match is not None and (fret := _fret(match["fret"])) and "capo" not in known:
+        found["capo"], rest = fret, _without(rest, match)
+    match = re.search(_NO_CAPO, rest)
+    if match is not None:
+        rest = _without(rest, match)
+    for pattern in _TEMPO:
+        match = re.search(pattern, rest)
+        if match is not None and not {"tempo"} & {*known, *found} and SLOWEST <= int(match["bpm"]) <= FASTEST:
+            found["tempo"], rest = _unit(match) + str(int(match["bpm"])), _without(rest, match)
+    if "meter" not in known:
+        rest = _take_meter(rest, found)
+    for shapes in _SHAPES if {"capo"} & {*known, *found} else ():
+        match = re.search(shapes, rest)
+        if match is not None and not {"shapes"} & {*known, *found}:
+            found["shapes"], rest = _key_of(match), _without(rest, match)
+    for named in (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())) if "key" not in known else ():
+        match = re.search(named, rest)
+        if match is not None and (sounding := _key_of(match)) is not None:
+            found["key"], rest = sounding, _without(rest, match)
+            break
+    match = re.search(_FEEL, rest.strip(SIGNS))
+    if match is not None and "feel" not in known:
+        word = (match[1] or match[2]).lower()
+        found["feel"], rest = _FEELS.get(word, word), _without(rest.strip(SIGNS), match)
+    return (found, " ".join(rest.strip(SIGNS).split())) if rest != with_own_signs(text) else (found, text)
+
+
+def _take_meter(rest: str, found: dict[str, Any]) -> str:
+    match = re.search(_METER, rest)
+    if match is not None and 1 <= int(match["beats"]) <= MOST_BEATS:
+        found["meter"] = (int(match["beats"]), int(match["unit"]))
+        return _without(rest, match)
+    named = _meter_named(re.sub(_BEFORE_METER, "", rest.strip(SIGNS), count=1))  # alone: a title may have a waltz in it
+    if named is None:
+        return rest
+    found["meter"] = tuple(map(int, named.split("/")))
+    return ""
+
+
+def _fret(text: str) -> int:
+    number = int(text) if text.isdigit() else _FRETS.get(text.lower(), 0)
+    return number if 1 <= number <= MOST_FRETS else 0
+
+
+def _without(text: str, match: re.Match[str]) -> str:
+    before, after = text[: match.start()], text[match.end() :]
+    return f"{before.rstrip(SIGNS)}  {after.lstrip(SIGNS)}".strip()
+
+
+def is_fact(text: str) -> bool:
+    """Return whether a line says nothing but facts: `Key: G  Capo 2`."""
+    found, rest = facts_in(text)
+    return bool(found) and not rest.strip(SIGNS)
