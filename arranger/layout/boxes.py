@@ -8,9 +8,9 @@ from arranger.layout import style
 from arranger.layout.content import BarContent, Column, Picture
 from arranger.layout.hands import hand_extent
 from arranger.layout.metrics import Metrics
-from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import BarBoxes, Box, Step
 from arranger.layout.staff_signs import meter_size, signs_of
+from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.symbols import PUSH_WIDTH
 from arranger.layout.text import width_of
 

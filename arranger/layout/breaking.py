@@ -15,8 +15,8 @@ from arranger.layout.boxes import bar_boxes
 from arranger.layout.content import BarContent, Column, Picture, Words
 from arranger.layout.keyboard import white_count
 from arranger.layout.metrics import Metrics
-from arranger.layout.options import Look
 from arranger.layout.spacing import BarBoxes, space
+from arranger.layout.style import Look
 from arranger.layout.symbols import narrowed
 from arranger.layout.text import runs, width_of, wrap
 

@@ -26,8 +26,7 @@ from arranger.layout.content import (
 from arranger.layout.facts import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.metrics import Metrics
 from arranger.layout.notes import fill_marks, hook_marks
-from arranger.layout.options import DEFAULT_LOOK, Look, Sizes
-from arranger.layout.style import CHORD
+from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
 from arranger.layout.symbols import FERMATA, chord_runs, rest_runs, symbol
 from arranger.layout.text import Run, runs
 from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song

@@ -10,8 +10,7 @@ from itertools import pairwise
 
 from arranger.harmony.model import Arrangement, PadNote, SectionPart
 from arranger.layout.content import MarginEntry
-from arranger.layout.options import Look
-from arranger.layout.style import MIDDLE_C
+from arranger.layout.style import MIDDLE_C, Look
 from arranger.layout.text import printed_name
 from arranger.song.model import Dynamic, Row, Section, Song, Sound, Step, Tempo
 from arranger.text.source import Span

@@ -8,8 +8,8 @@ from __future__ import annotations
 from arranger.layout.content import Picture
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item, Keyboard
-from arranger.layout.options import Look
 from arranger.layout.staff import cluster, set_notes, signature_width
+from arranger.layout.style import Look
 from arranger.layout.text import place, width_of
 from arranger.theory.key import Key
 

@@ -18,8 +18,8 @@ from arranger.layout.hands import head_width
 from arranger.layout.keyboard import shown_range, white_count
 from arranger.layout.margin import divided
 from arranger.layout.metrics import Metrics
-from arranger.layout.options import DEFAULT_LOOK, Look
 from arranger.layout.spacing import Spaced, fit, space
+from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.theory.key import Key
 
 Rows = list[tuple[Widths, Groups]]

@@ -8,7 +8,7 @@ from fractions import Fraction
 from arranger.harmony.model import Arrangement, OctaveLine
 from arranger.layout.content import FillMark, HookMark
 from arranger.layout.metrics import Metrics
-from arranger.layout.options import PART_SIZES, Sizes
+from arranger.layout.style import PART_SIZES, Sizes
 from arranger.layout.text import Run, printed_name, runs
 from arranger.song.model import Section
 from arranger.theory.pitch import Pitch

@@ -18,9 +18,10 @@ from arranger.layout.lines import PlannedLine, Room, plan
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.onward import following
-from arranger.layout.options import Look, PartOptions
+from arranger.layout.options import PartOptions
 from arranger.layout.pages import Settled, paginate, spread
 from arranger.layout.setting import set_line
+from arranger.layout.style import Look
 from arranger.layout.text import place, runs, wrap
 from arranger.song.model import Tempo
 from arranger.text.diagnostics import Diagnostic

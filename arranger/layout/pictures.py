@@ -9,8 +9,8 @@ from arranger.layout.content import Picture
 from arranger.layout.keyboard import marks
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import KeyMark
-from arranger.layout.options import Look, Sizes
 from arranger.layout.staff import StaffNote, printable, sign_of, step_of
+from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Run, printed_name, printed_shape, runs
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch

@@ -9,8 +9,8 @@ from arranger.layout import style
 from arranger.layout.content import BarContent
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line, Shape, Text
-from arranger.layout.options import Look
 from arranger.layout.staff import SIZE, SPACE
+from arranger.layout.style import Look
 from arranger.layout.symbols import rest_runs
 from arranger.layout.text import place, runs, width_of
 from arranger.song.model import Meter

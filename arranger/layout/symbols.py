@@ -12,8 +12,7 @@ from fractions import Fraction
 from arranger.harmony.model import ChordPart
 from arranger.layout.content import Symbol
 from arranger.layout.metrics import Metrics
-from arranger.layout.options import PART_SIZES, Sizes
-from arranger.layout.style import CHORD, SMALL
+from arranger.layout.style import CHORD, PART_SIZES, SMALL, Sizes
 from arranger.layout.text import SIGNS, Run, printed_name, runs, width_of
 from arranger.theory.chord import Chord
 

@@ -15,9 +15,9 @@ from arranger.layout.stage.angle import MINIMUM, capital, legible_to, minutes
 from arranger.layout.stage.enlarge import enlarged, enlarged_rect, inked
 from arranger.layout.stage.fit import Draft, Fitting, margins_of
 from arranger.layout.stage.gather import gather
-from arranger.layout.stage.head import set_foot
-from arranger.layout.stage.look import HEAD_BOTTOM, LOOK, NIGHT_INKS, SPREAD
+from arranger.layout.stage.head import set_stage_foot
 from arranger.layout.stage.turns import SILENT, Passage, passages
+from arranger.layout.style import HEAD_BOTTOM, NIGHT_INKS, STAGE_LOOK, STAGE_SPREAD
 from arranger.layout.symbols import symbol
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.units import SHEETS, Point, Rect
@@ -165,7 +165,7 @@ class _Pages:
         legible = f"legible to {legible_to(draft.size, self._metrics):g} m"
         about = (legible, date) if number < len(draft.head) else (title, legible, date)
         count = len(draft.plans)
-        foot = set_foot(
+        foot = set_stage_foot(
             self._following(number),
             [text for text in about if text],
             f"{number + 1} of {count}" if count > 1 else "",
@@ -181,7 +181,7 @@ class _Pages:
         y = draft.head[number].bottom + HEAD_BOTTOM if number < len(draft.head) else 0.0
         found = []
         for index, gap in zip(
-            range(plan.first, plan.end), spread(draft.blocks, plan, draft.room(number), SPREAD), strict=True
+            range(plan.first, plan.end), spread(draft.blocks, plan, draft.room(number), STAGE_SPREAD), strict=True
         ):
             y += gap
             found.append((index, y))
@@ -243,7 +243,7 @@ def _opening(arrangement: Arrangement, where: ChordId, metrics: Metrics) -> str:
     """Return the symbol of a chord in plain text; that nothing is played in a silent section."""
     if where[1] == SILENT:
         return "tacet"
-    return "".join(run.text for run in symbol(arrangement.chord(where), metrics, LOOK.sizes))
+    return "".join(run.text for run in symbol(arrangement.chord(where), metrics, STAGE_LOOK.sizes))
 
 
 def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Diagnostic:

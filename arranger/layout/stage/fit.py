@@ -18,10 +18,10 @@ from arranger.layout.metrics import Metrics
 from arranger.layout.options import StageOptions
 from arranger.layout.stage.angle import AIM, sizes
 from arranger.layout.stage.content import StageSection
-from arranger.layout.stage.head import foot_height, set_head
+from arranger.layout.stage.head import set_stage_head, stage_foot_height
 from arranger.layout.stage.lines import StageLine, Typesetter
-from arranger.layout.stage.look import HEAD_BOTTOM, LINE_GAP, LOOK, UNIT
 from arranger.layout.stage.turns import SILENT, Passage
+from arranger.layout.style import HEAD_BOTTOM, LINE_GAP, STAGE_LOOK, UNIT
 from arranger.units import mm
 
 BUSY_TURN = 1000.0  # what a turn costs where no hand is free: more than anything but a heading without its music
@@ -172,7 +172,7 @@ class Fitting:
 
     def _draft(self, size: float) -> Draft:
         frame = self.frame(size)
-        head = set_head(self._arrangement, self._metrics, frame.width, frame.height)
+        head = set_stage_head(self._arrangement, self._metrics, frame.width, frame.height)
         first_room = frame.height - head[-1].bottom - HEAD_BOTTOM
         lines = self._typesetter.lines(frame.width, frame.height)
         places = self.places(lines)
@@ -203,7 +203,7 @@ class Fitting:
         factor = size / UNIT
         sheet, metrics = self._options.sheet, self._metrics
         width = (sheet.page_width - side - inside) / factor
-        return Frame(factor, width, (sheet.height - 2 * end) / factor - foot_height(width, metrics))
+        return Frame(factor, width, (sheet.height - 2 * end) / factor - stage_foot_height(width, metrics))
 
     def turned(self, draft: Draft) -> list[tuple[Passage, int, int]]:
         """Return what is played over a turn, with the pages from which and to which it leads."""
@@ -248,7 +248,7 @@ def _blocks(lines: Sequence[StageLine], busy: Sequence[int]) -> tuple[Block, ...
         Block(
             height=line.height,
             at_top=line.at_top,
-            gap=LOOK.section_gap if line.first else 0.0,
+            gap=STAGE_LOOK.section_gap if line.first else 0.0,
             hangs=LINE_GAP,
             first=line.first,
             leads_on=line.leads_on or _goes_on(lines, index),

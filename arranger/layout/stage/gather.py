@@ -14,8 +14,8 @@ from arranger.layout.model import KeyMark
 from arranger.layout.options import Prompts
 from arranger.layout.pictures import in_octaves
 from arranger.layout.stage.content import Prompt, StageRow, StageSection
-from arranger.layout.stage.look import LEFT_GAP, LOOK, PROMPT_LETTERS, PROMPT_WORDS, UNIT
 from arranger.layout.stage.told import KNOWN, entries_of, is_cut, onward_of
+from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
 from arranger.layout.text import ELLIPSIS, Run, runs
 from arranger.song.model import Row, Section
 
@@ -34,7 +34,9 @@ def gather(
         patches: the numbers of sounds by their names in small letters.
         metrics: of the fonts.
     """
-    made = [_section(arrangement, content, words, patches, metrics) for content in collect(arrangement, metrics, LOOK)]
+    made = [
+        _section(arrangement, content, words, patches, metrics) for content in collect(arrangement, metrics, STAGE_LOOK)
+    ]
     groups: dict[object, list[StageSection]] = {}
     for section in made:
         groups.setdefault(_without_words(section), []).append(section)

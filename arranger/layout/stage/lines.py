@@ -23,10 +23,23 @@ from arranger.layout.setting import set_column, set_tacet, set_words
 from arranger.layout.spacing import BarBoxes, fit
 from arranger.layout.stage.content import StageRow, StageSection
 from arranger.layout.stage.enlarge import moved
-from arranger.layout.stage.look import BARS, BARS_AT_MOST, GUTTER, HEAD_GAP, LINE_GAP, LOOK, PROMPT_GAP, UNIT
 from arranger.layout.stage.rows import bottom_of, rows_of
 from arranger.layout.stage.titles import TextLine, cue_lines, going_on, heading, prompt_lines
-from arranger.layout.style import BAR_PAD, QUIET_GREY, REPEAT_PAD, SPARE, WORD_GAP
+from arranger.layout.style import (
+    BAR_PAD,
+    BARS,
+    BARS_AT_MOST,
+    HEAD_GAP,
+    LINE_GAP,
+    PROMPT_GAP,
+    QUIET_GREY,
+    REPEAT_PAD,
+    SPARE,
+    STAGE_GUTTER,
+    STAGE_LOOK,
+    UNIT,
+    WORD_GAP,
+)
 from arranger.layout.text import place, runs, width_of
 
 NO_KEYS = (60, 72)  # a measure asks for the keys of pictures; a copy has none
@@ -103,7 +116,7 @@ class Typesetter:
     def __init__(self, sections: Sequence[StageSection], metrics: Metrics) -> None:
         self._sections = sections
         self._metrics = metrics
-        self._widths = Widths(Measure(NO_KEYS, 0.0, 0.0, 0.0, LOOK, metrics))
+        self._widths = Widths(Measure(NO_KEYS, 0.0, 0.0, 0.0, STAGE_LOOK, metrics))
         # By the identity of the first bar, which `_widths` keeps, and the number of bars and the verses.
         self._rows: dict[tuple[int, int, range], tuple[Music, Rows]] = {}
         self._ways: dict[int, list[Way]] = {}
@@ -165,7 +178,7 @@ class Typesetter:
         """Break a row: hands stand side by side unless that takes more lines than one under the other."""
         if not row.bars:
             return []
-        gutter = GUTTER if section.numbered or row.verses > 1 else 0.0
+        gutter = STAGE_GUTTER if section.numbered or row.verses > 1 else 0.0
         groups = self._groups(row.bars, width - gutter)
         if len(groups) > 1:
             groups = min(groups, self._groups(row.stacked, width - gutter), key=len)
@@ -282,7 +295,7 @@ class Typesetter:
             len(music.verses),
             NO_KEYS,
             0.0,
-            look=LOOK,
+            look=STAGE_LOOK,
         )
         items: list[Item] = [*self._gutter(music, self._sections[number].numbered, y), *set_barlines(line, rows, x, y)]
         for bar in line.bars:
@@ -302,12 +315,12 @@ class Typesetter:
         first = music.bars[0]
         if numbered and first.whole_start and first.number:
             number = runs(str(first.number), "regular", UNIT, self._metrics)
-            x = GUTTER - WORD_GAP - width_of(number)
+            x = STAGE_GUTTER - WORD_GAP - width_of(number)
             items += place(number, x, y + music.rows.chord, "bar number", first.span, QUIET_GREY)
         if music.verses.stop > 1:
             for verse, baseline in music.rows.words:
                 number = runs(f"{verse + 1}.", "regular", UNIT, self._metrics)
-                items += place(number, GUTTER - WORD_GAP - width_of(number), y + baseline, "verse")
+                items += place(number, STAGE_GUTTER - WORD_GAP - width_of(number), y + baseline, "verse")
         return items
 
     def _bars(self, bars: Group, cells: int, width: float) -> tuple[PlacedBar, ...]:

@@ -8,7 +8,7 @@ from arranger.layout import style
 from arranger.layout.content import BarContent, Column, Picture
 from arranger.layout.metrics import Metrics
 from arranger.layout.rows import LEAD_ROW, ORDINARY, TICK, Rows, note_rise, verse_runs
-from arranger.layout.stage.look import CHORD, UNIT
+from arranger.layout.style import STAGE_CHORD, UNIT
 
 HAND = "dl♯"  # what a hand is as high as
 
@@ -43,8 +43,8 @@ def rows_of(
     top = y
     symbols = [column.symbol for column in columns if column.symbol is not None]
     rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
-    chord = y + max((metrics.rise("H", "bold", CHORD), *rises)) + 1.0
-    y = chord + metrics.descent("bold", CHORD)
+    chord = y + max((metrics.rise("H", "bold", STAGE_CHORD), *rises)) + 1.0
+    y = chord + metrics.descent("bold", STAGE_CHORD)
     hand = note = y
     if any(picture.letters for picture in hands):
         hand = y + metrics.rise(HAND, "regular", UNIT)

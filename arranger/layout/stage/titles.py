@@ -12,7 +12,7 @@ from arranger.layout.content import MarginEntry
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line
 from arranger.layout.stage.content import Prompt, StageSection
-from arranger.layout.stage.look import BOX_PAD_X, BOX_PAD_Y, NAME, PIECE_GAP, QUIET, UNIT
+from arranger.layout.style import BOX_PAD_X, BOX_PAD_Y, NAME, PIECE_GAP, QUIET_GREY, UNIT
 from arranger.layout.text import Run, elided, place, runs, width_of, wrap
 from arranger.text.source import NOWHERE, Span
 
@@ -75,7 +75,7 @@ class _Flow:
                 items += _frame(x, above - rise - BOX_PAD_Y, box_width, rise + BOX_PAD_Y + foot, span)
                 items += place(set_text, x + BOX_PAD_X, above, role, span)
             else:
-                items += place(set_text, x, above, role, span, QUIET if role == "pickup" else 0.0)
+                items += place(set_text, x, above, role, span, QUIET_GREY if role == "pickup" else 0.0)
         self.lines.append(TextLine(tuple(items), above + below + LINE_SPACE))
         self.pieces, self.x = [], 0.0
 
