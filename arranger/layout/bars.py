@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from arranger.layout import style
-from arranger.layout.lines import PlacedBar, PlannedLine
+from arranger.layout.content import PlacedBar, PlannedLine, Rows
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Disc, Item, Line, Text
-from arranger.layout.rows import Rows
 from arranger.layout.staff import SPACE
 from arranger.layout.staff_signs import set_time
 from arranger.layout.text import place, runs, width_of

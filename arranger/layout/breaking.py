@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from arranger.layout import style
 from arranger.layout.boxes import bar_boxes
-from arranger.layout.content import BarContent, Column, Picture, Words
+from arranger.layout.content import BarContent, Column, KeyRange, Picture, Words
 from arranger.layout.keyboard import white_count
 from arranger.layout.metrics import Metrics
 from arranger.layout.spacing import BarBoxes, space
@@ -20,7 +20,6 @@ from arranger.layout.style import Look
 from arranger.layout.symbols import narrowed
 from arranger.layout.text import runs, width_of, wrap
 
-KeyRange = tuple[int, int]
 Groups = list[tuple[BarContent, ...]]  # the lines that a row is broken into
 
 

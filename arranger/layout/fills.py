@@ -7,11 +7,10 @@ from fractions import Fraction
 from itertools import pairwise
 
 from arranger.layout import style
-from arranger.layout.content import FillMark
+from arranger.layout.content import FillMark, PlacedBar, PlannedLine, Rows
 from arranger.layout.keyboard import key_centre
-from arranger.layout.lines import PlacedBar, PlannedLine
 from arranger.layout.model import Item, Line, Shape
-from arranger.layout.rows import LEAD_ROW, TICK, Rows
+from arranger.layout.rows import LEAD_ROW, TICK
 from arranger.layout.text import place, width_of
 from arranger.units import Point
 

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from arranger.layout import style
-from arranger.layout.content import Picture
+from arranger.layout.content import Picture, PlannedLine
 from arranger.layout.fills import BEAT, HELD, RULE
 from arranger.layout.keyboard import HELD_RADIUS, MOVED_RADIUS, RING, TIE_RISE, stroke
-from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Face, Item, Line, Tie
 from arranger.layout.notes import IN_OCTAVES, SINGLE

@@ -12,77 +12,31 @@ from itertools import pairwise
 
 from arranger.layout import style
 from arranger.layout.boxes import METER_GAP, meter_width
-from arranger.layout.breaking import Groups, KeyRange, Measure, Widths, broken_row, fitting, pictures_of
-from arranger.layout.content import BarContent, Column, MarginEntry, Picture, RowContent, SectionContent
+from arranger.layout.breaking import Groups, Measure, Widths, broken_row, fitting, pictures_of
+from arranger.layout.content import (
+    BarContent,
+    Column,
+    KeyRange,
+    MarginEntry,
+    Picture,
+    PlacedBar,
+    PlacedColumn,
+    PlannedLine,
+    RowContent,
+    SectionContent,
+)
 from arranger.layout.hands import head_width
 from arranger.layout.keyboard import shown_range, white_count
 from arranger.layout.margin import divided
 from arranger.layout.metrics import Metrics
 from arranger.layout.spacing import Spaced, fit, space
 from arranger.layout.style import DEFAULT_LOOK, Look
-from arranger.theory.key import Key
 
 Rows = list[tuple[Widths, Groups]]
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
 BESIDE_VERSES = {"keyboard": 160.0, "staff": 270.0, "letters": 120.0}
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedColumn:
-    """A column at x, from the start of the line. `picture` is what is drawn: None where the hand was just shown."""
-
-    x: float
-    column: Column
-    picture: Picture | None
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedBar:
-    """A bar between its barlines, from the start of the line.
-
-    `meter` is the x of a printed meter; `opens` that of a repeat sign that begins the bar.
-    """
-
-    left: float
-    right: float
-    meter: float
-    content: BarContent
-    columns: tuple[PlacedColumn, ...]
-    opens: float
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedLine:
-    """A line of music with everything but its place on a page.
-
-    Attributes:
-        section: the index of its section; `first`: the section begins here.
-        margin: what stands beside it.
-        verses: how many the row has; `verse_range`: from which up to which are here, where they are divided.
-        keys, key_width: of its pictures.
-        tacet_bars: how many bars of silence it stands for, instead of music.
-        closing: what stands beside its end, where the section ends.
-        across: a line of text across the page instead of music; `leads_on`: it belongs to the line after it.
-        look: how it looks.
-        key: in force, for the staves.
-    """
-
-    section: int
-    first: bool
-    margin: tuple[MarginEntry, ...]
-    bars: tuple[PlacedBar, ...]
-    verses: int
-    keys: KeyRange
-    key_width: float
-    tacet_bars: int | None = None
-    closing: tuple[MarginEntry, ...] = ()
-    verse_range: tuple[int, int] | None = None
-    across: MarginEntry | None = None
-    leads_on: bool = False
-    look: Look = DEFAULT_LOOK
-    key: Key | None = None
 
 
 @dataclass(frozen=True, slots=True)

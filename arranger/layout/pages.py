@@ -9,9 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arranger.layout import division, style
-from arranger.layout.content import MarginEntry, Symbol
+from arranger.layout.content import MarginEntry, PlannedLine, Symbol
 from arranger.layout.division import FREE, Block, PagePlan
-from arranger.layout.lines import PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.setting import SetLine, prepare
 from arranger.layout.text import elided

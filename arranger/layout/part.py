@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.collect import collect
-from arranger.layout.content import SectionContent
+from arranger.layout.content import PlannedLine, SectionContent
 from arranger.layout.division import PagePlan
 from arranger.layout.facts import played_key
 from arranger.layout.finalize import foot_height, missing_glyphs, set_foot
 from arranger.layout.heading import Heading, set_heading
 from arranger.layout.legend import entries, leading, rows_of_legend, set_legend
-from arranger.layout.lines import PlannedLine, Room, plan
+from arranger.layout.lines import Room, plan
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.onward import following

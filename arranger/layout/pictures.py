@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
-from arranger.layout.content import Picture
+from arranger.layout.content import Picture, StaffNote
 from arranger.layout.keyboard import marks
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import KeyMark
-from arranger.layout.staff import StaffNote, printable, sign_of, step_of
+from arranger.layout.staff import printable, sign_of, step_of
 from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Run, printed_name, printed_shape, runs
 from arranger.theory.key import Key

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from arranger.layout import style
-from arranger.layout.content import Words
-from arranger.layout.lines import PlannedLine
+from arranger.layout.content import PlannedLine, Rows, Words
 from arranger.layout.metrics import Metrics
 from arranger.layout.staff import SPACE, extent
 from arranger.layout.text import Run
@@ -18,44 +16,6 @@ LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
 TIE_ROW = 5.0
 MIDDLE_C_ROW = 4.0
 TACET_ROW = 30.0
-
-
-@dataclass(frozen=True, slots=True)
-class Rows:
-    """Where the rows lie, in points from the top of the line.
-
-    Attributes:
-        endings: the baseline of the labels of endings; the bracket lies `style.ENDING` above.
-        octave: the baseline of the note names; `rule` the line with the ticks of the beats.
-        fingers: the baseline of finger numbers.
-        keyboard: the top of the pictures.
-        note: the baseline of what stands under the pictures.
-        chord: the baseline of the symbols.
-        words: the baseline of each verse that has words here, with its number from 0.
-        top, bottom: between which the barlines stand.
-        hook, hook_rule: as `octave` and `rule`, for notes that are played as written.
-        treble, bass: the lowest lines of the staves; 0 without staves.
-    """
-
-    endings: float
-    octave: float
-    rule: float
-    fingers: float
-    keyboard: float
-    note: float
-    chord: float
-    words: tuple[tuple[int, float], ...]
-    top: float
-    bottom: float
-    hook: float = 0.0
-    hook_rule: float = 0.0
-    treble: float = 0.0
-    bass: float = 0.0
-
-    @property
-    def hands(self) -> tuple[float, float]:
-        """What `set_hand` takes: the places of the staves, or that of pictures or letters twice."""
-        return (self.treble, self.bass) if self.treble else (self.keyboard, self.keyboard)
 
 
 def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:

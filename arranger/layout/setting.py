@@ -12,15 +12,14 @@ from itertools import accumulate, pairwise
 from arranger.layout import style
 from arranger.layout.bars import set_barlines, set_endings, set_meter
 from arranger.layout.boxes import HYPHEN_GAP, ROW_OF_FINGERS
-from arranger.layout.content import Picture, Symbol
+from arranger.layout.content import Picture, PlacedBar, PlacedColumn, PlannedLine, Rows, Symbol
 from arranger.layout.fills import set_beats, set_fills, set_hooks
 from arranger.layout.hands import set_hand
 from arranger.layout.keyboard import key_centre
-from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.margin import MarginLine, margin_height, margin_lines, set_margin
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Item, Line, Shape, Text
-from arranger.layout.rows import Rows, rows_of
+from arranger.layout.rows import rows_of
 from arranger.layout.staff import set_staves
 from arranger.layout.staff_signs import ON_STAVES, StaffSign, set_brace, set_sign, signs_of
 from arranger.layout.symbols import PUSH_WIDTH

@@ -11,16 +11,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 
+from arranger.layout.content import Staff, StaffNote
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Disc, Item, Line, Text, Tie
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
-
-Staff = Literal["treble", "bass"]
-Kind = Literal["fresh", "moved", "held", "again", "resolution"]  # again: held with the whole hand, no tie
 
 SPACE = 5.0  # between staff lines: staves of 7 mm, the size of parts; heads of 1.8 mm
 SIZE = 4 * SPACE
@@ -56,16 +53,6 @@ TIE_GAP = 0.5  # before the head or sign at which a tie ends
 TIE_REACH = (0.2, 1.4)  # steps from its note between which a tie lies
 # Steps that a sign reaches above and below its note, where a tie would run into it.
 _SIGN_REACH = {"𝄫": (3.4, 1.3), "♭": (3.4, 1.3), "♮": (2.9, 2.9), "♯": (2.9, 2.9), "𝄪": (1.3, 1.3)}
-
-
-@dataclass(frozen=True, slots=True)
-class StaffNote:
-    """A note on a staff with the sign before it (empty where it has none) and what it does to the hand."""
-
-    step: int
-    staff: Staff
-    sign: str
-    kind: Kind
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,9 @@ from arranger.harmony.taste import DEFAULT
 from arranger.layout import breaking, style
 from arranger.layout.boxes import bar_boxes
 from arranger.layout.collect import collect
-from arranger.layout.content import BarContent, SectionContent
+from arranger.layout.content import BarContent, PlannedLine, SectionContent
 from arranger.layout.keyboard import white_count
-from arranger.layout.lines import PlannedLine, plan
+from arranger.layout.lines import plan
 from arranger.layout.model import Line
 from arranger.layout.part import lay_out
 from arranger.layout.spacing import BarBoxes, space

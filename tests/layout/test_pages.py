@@ -8,10 +8,9 @@ from dataclasses import replace
 import pytest
 
 from arranger.layout import style
+from arranger.layout.content import PlannedLine, Rows
 from arranger.layout.division import PagePlan
-from arranger.layout.lines import PlannedLine
 from arranger.layout.pages import Settled, paginate, spread
-from arranger.layout.rows import Rows
 from arranger.layout.setting import SetLine
 
 HEIGHT = 100.0

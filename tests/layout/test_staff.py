@@ -7,10 +7,11 @@ from itertools import pairwise
 import pytest
 
 from arranger.layout import staff
+from arranger.layout.content import StaffNote
 from arranger.layout.model import Box, Disc, Line, Shape, Text, Tie
 from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.part import lay_out
-from arranger.layout.staff import SIGNS, StaffNote, cluster, printable, set_notes, sign_of, signature, step_of
+from arranger.layout.staff import SIGNS, cluster, printable, set_notes, sign_of, signature, step_of
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Meter
 from arranger.theory.key import Key

@@ -12,12 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement, ChordId
+from arranger.layout.content import StageSection
 from arranger.layout.division import Block, PagePlan, divide
 from arranger.layout.heading import Heading
 from arranger.layout.metrics import Metrics
 from arranger.layout.options import StageOptions
 from arranger.layout.stage.angle import AIM, sizes
-from arranger.layout.stage.content import StageSection
 from arranger.layout.stage.head import set_stage_head, stage_foot_height
 from arranger.layout.stage.lines import StageLine, Typesetter
 from arranger.layout.stage.turns import SILENT, Passage

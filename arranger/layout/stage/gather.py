@@ -8,12 +8,21 @@ from itertools import accumulate
 
 from arranger.harmony.model import Arrangement, ChordPart
 from arranger.layout.collect import collect
-from arranger.layout.content import BarContent, Column, MarginEntry, Picture, RowContent, SectionContent
+from arranger.layout.content import (
+    BarContent,
+    Column,
+    MarginEntry,
+    Picture,
+    Prompt,
+    RowContent,
+    SectionContent,
+    StageRow,
+    StageSection,
+)
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Prompts
 from arranger.layout.pictures import in_octaves
-from arranger.layout.stage.content import Prompt, StageRow, StageSection
 from arranger.layout.stage.told import KNOWN, entries_of, is_cut, onward_of
 from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
 from arranger.layout.text import ELLIPSIS, Run, runs

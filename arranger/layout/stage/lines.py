@@ -13,15 +13,22 @@ from itertools import pairwise
 from arranger.harmony.model import ChordId
 from arranger.layout.bars import set_barlines, set_endings, set_meter
 from arranger.layout.breaking import Measure, Widths, broken_row, fitting, pictures_of
-from arranger.layout.content import BarContent, Picture
+from arranger.layout.content import (
+    BarContent,
+    Picture,
+    PlacedBar,
+    PlacedColumn,
+    PlannedLine,
+    Rows,
+    StageRow,
+    StageSection,
+)
 from arranger.layout.fills import set_beats, set_fills, set_hooks
-from arranger.layout.lines import PlacedBar, PlacedColumn, PlannedLine
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Item
-from arranger.layout.rows import TACET_ROW, Rows
+from arranger.layout.rows import TACET_ROW
 from arranger.layout.setting import set_column, set_tacet, set_words
 from arranger.layout.spacing import BarBoxes, fit
-from arranger.layout.stage.content import StageRow, StageSection
 from arranger.layout.stage.enlarge import moved
 from arranger.layout.stage.rows import bottom_of, rows_of
 from arranger.layout.stage.titles import TextLine, cue_lines, going_on, heading, prompt_lines

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from arranger.layout import style
-from arranger.layout.content import BarContent, Column, Picture
+from arranger.layout.content import BarContent, Column, Picture, Rows
 from arranger.layout.metrics import Metrics
-from arranger.layout.rows import LEAD_ROW, ORDINARY, TICK, Rows, note_rise, verse_runs
+from arranger.layout.rows import LEAD_ROW, ORDINARY, TICK, note_rise, verse_runs
 from arranger.layout.style import STAGE_CHORD, UNIT
 
 HAND = "dl♯"  # what a hand is as high as

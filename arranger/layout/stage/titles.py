@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from arranger.layout.content import MarginEntry
+from arranger.layout.content import MarginEntry, Prompt, StageSection
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item, Line
-from arranger.layout.stage.content import Prompt, StageSection
 from arranger.layout.style import BOX_PAD_X, BOX_PAD_Y, NAME, PIECE_GAP, QUIET_GREY, UNIT
 from arranger.layout.text import Run, elided, place, runs, width_of, wrap
 from arranger.text.source import NOWHERE, Span
