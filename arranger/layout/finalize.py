@@ -12,7 +12,7 @@ from arranger.layout.text import elided, place, runs, width_of
 from arranger.text.diagnostics import Diagnostic, error
 
 SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report tells all
-FOOT_GAP = 12.0
+FOOT_APART = 12.0
 NEXT_SHARE = 0.4  # of the width that the words about the next page may take at most
 FACTS_SHARE = 0.35  # and the key with the date
 
@@ -42,9 +42,9 @@ def set_foot(
     number_x = width - style.SIDE - width_of(number)
     next_text = elided(following, "bold", style.FOOTER, room * NEXT_SHARE, metrics)
     next_runs = runs(next_text, "bold", style.FOOTER, metrics)
-    next_x = number_x - (width_of(next_runs) + FOOT_GAP if next_text else 0.0)
+    next_x = number_x - (width_of(next_runs) + FOOT_APART if next_text else 0.0)
     after = elided(f" · {facts}", "regular", style.FOOTER, room * FACTS_SHARE, metrics)
-    title_room = next_x - FOOT_GAP - style.SIDE - width_of(runs(after, "regular", style.FOOTER, metrics))
+    title_room = next_x - FOOT_APART - style.SIDE - width_of(runs(after, "regular", style.FOOTER, metrics))
     # The two are set apart: a title that runs to the left would turn what follows it.
     sheet = runs(elided(title, "regular", style.FOOTER, title_room, metrics), "regular", style.FOOTER, metrics)
     beside = runs(after, "regular", style.FOOTER, metrics)
