@@ -19,8 +19,8 @@ from io import BytesIO
 
 from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Glyph
+from arranger.layout.text import Metrics
 from arranger.pdf.shaping import GlyphSubset, glyph_subset, shape
 from arranger.resources import font_bytes, font_path
 
@@ -171,7 +171,7 @@ def _check_characters(data: bytes) -> None:
 
 
 class FontMetrics:
-    """The metrics of the real faces (the protocol `layout.metrics.Metrics`).
+    """The metrics of the real faces (the protocol `layout.text.Metrics`).
 
     `others` are the paths of fonts for what the program's own lack, three at most.
     """
