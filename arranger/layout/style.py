@@ -109,13 +109,17 @@ PART_SIZES = Sizes()
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes."""
+    """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes.
+
+    `chords_first`: chords stand over the hands, not under them.
+    """
 
     hands: Hands = "keyboard"
     words: float = WORDS
     keyboard: float = KEY_HEIGHT
     section_gap: float = SECTION_GAP
     sizes: Sizes = PART_SIZES
+    chords_first: bool = False
 
     @classmethod
     def close(cls, hands: Hands) -> Look:
@@ -145,7 +149,7 @@ STAGE_SIZES = Sizes(
     ending=UNIT,
     meter=UNIT,
 )
-STAGE_LOOK = Look(hands="letters", section_gap=6.0, sizes=STAGE_SIZES)
+STAGE_LOOK = Look(hands="letters", section_gap=6.0, sizes=STAGE_SIZES, chords_first=True)
 
 STAGE_GUTTER = 21.0  # before the first barline where verses or bars are numbered: two figures and a point
 LINE_GAP = 5.0  # under each line of music: half a line of words, so that a chord belongs to what is under it

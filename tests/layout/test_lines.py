@@ -15,8 +15,8 @@ from arranger.layout.content.model import BarContent, PlannedLine, SectionConten
 from arranger.layout.content.pictures import white_count
 from arranger.layout.model import Line
 from arranger.layout.pages.players_part import lay_out
+from arranger.layout.setting import breaking
 from arranger.layout.setting.line_plan import plan
-from arranger.layout.setting.music import breaking
 from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section, Step

@@ -257,6 +257,7 @@ class Rows:
         top, bottom: between which the barlines stand.
         hook, hook_rule: as `octave` and `rule`, for notes that are played as written.
         treble, bass: the lowest lines of the staves; 0 without staves.
+        height: where the lowest row ends.
     """
 
     endings: float
@@ -273,6 +274,7 @@ class Rows:
     hook_rule: float = 0.0
     treble: float = 0.0
     bass: float = 0.0
+    height: float = 0.0
 
     @property
     def hands(self) -> tuple[float, float]:

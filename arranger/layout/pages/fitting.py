@@ -321,6 +321,6 @@ def _goes_on(lines: Sequence[StageLine], index: int) -> bool:
     music = lines[index + 1].music if index + 1 < len(lines) else None
     if music is None:
         return False
-    first = music.bars[0]
+    first = music.bars[0].content
     symbol = first.columns[0].symbol
     return not first.whole_start or (symbol is not None and symbol.role in ("repeat", "slash"))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, KeyRange, Picture, Words
@@ -18,7 +19,7 @@ from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics, runs, width_of, wrap
 
-Groups = list[tuple[BarContent, ...]]  # the lines that a row is broken into
+FIRST_MEASURED = 16  # columns: of a long bar no more are measured than are needed to see what fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,38 +42,52 @@ class Measure:
         return white_count(*self.keys) * self.key_width
 
 
-class Widths:
-    """How wide bars are by one measure: the boxes of each bar, made once for the pictures that it shows."""
+class ShownBar(NamedTuple):
+    """The pictures that a bar shows, one place a column, with its boxes and its least width."""
 
-    def __init__(self, measure: Measure) -> None:
-        self.measure = measure
-        # By identity, for bars are large; each is kept beside its boxes, so that no other bar takes its place.
-        self._boxes: dict[tuple[int, tuple[bool, ...]], tuple[BarContent, BarBoxes]] = {}
-        self._natural: dict[int, float] = {}
-
-    def boxes(self, bar: BarContent, pictures: Sequence[Picture | None]) -> BarBoxes:
-        """Return the boxes of a bar that shows these pictures, one place a column."""
-        key = (id(bar), tuple([picture is not None for picture in pictures]))
-        known = self._boxes.get(key)
-        if known is None:
-            measure = self.measure
-            known = (bar, bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look))
-            self._boxes[key] = known
-        return known[1]
-
-    def natural(self, bar: BarContent, pictures: Sequence[Picture | None]) -> float:
-        """Return the least width of a bar that shows these pictures."""
-        boxes = self.boxes(bar, pictures)
-        width = self._natural.get(id(boxes))
-        if width is None:
-            width = self._natural[id(boxes)] = space([boxes], 0.0).end
-        return width
+    pictures: tuple[Picture | None, ...]
+    boxes: BarBoxes
+    width: float
 
 
-def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredBar:
+    """A bar as it is shown first in a line, and later in one. Compared by identity, for bars are large."""
+
+    content: BarContent
+    first: ShownBar
+    later: ShownBar
+
+
+Group = tuple[MeasuredBar, ...]  # the bars of a line
+
+
+def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
+    """Return a bar with its widths.
+
+    It shows every hand that is not the one before it; the first of a line also that with which the line begins.
+    """
+
+    def shown(pictures: tuple[Picture | None, ...]) -> ShownBar:
+        boxes = bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look)
+        return ShownBar(pictures, boxes, space([boxes], 0.0).end)
+
+    first = tuple(column.picture for column in bar.columns)
+    begun = next((place for place, picture in enumerate(first) if picture is not None), 0)
+    later = tuple(None if picture is not None and picture.restated else picture for picture in first)
+    alone = shown((*first[: begun + 1], *later[begun + 1 :]))
+    return MeasuredBar(bar, alone, alone if alone.pictures == later else shown(later))
+
+
+def shown_in(group: Group) -> list[ShownBar]:
+    """Return the bars of a line as they are shown there."""
+    return [bar.later if number else bar.first for number, bar in enumerate(group)]
+
+
+def broken_row(bars: Sequence[MeasuredBar], width: float) -> list[Group]:
     """Break a row into as few lines as can be, with bars as evenly spread as fits, then with widths as even.
 
-    The best division of the first bars is settled for 1, 2, 3... bars in turn.
+    The best division of the first bars is found for 1, 2, 3... bars in turn.
     """
     count = len(bars)
     # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
@@ -81,15 +96,14 @@ def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
         (lines, squares, uneven), _ = best[start]
         natural = 0.0
         for end in range(start + 1, count + 1):
-            pictures = _shown(bars[end - 1], first=not natural)
-            natural += widths.natural(bars[end - 1], pictures)
-            if natural > widths.measure.width and end > start + 1:
+            natural += (bars[end - 1].later if natural else bars[end - 1].first).width
+            if natural > width and end > start + 1:
                 break
             cost = (lines + 1, squares + (end - start) ** 2, round(uneven + natural**2, 3))
             best[end] = min(best[end], (cost, start))
         if best[count][0][0] == 1:
             break
-    groups: Groups = []
+    groups: list[Group] = []
     end = count
     while end:
         start = best[end][1]
@@ -98,36 +112,30 @@ def broken_row(bars: Sequence[BarContent], widths: Widths) -> Groups:
     return groups or [()]
 
 
-def _alone(bar: BarContent, widths: Widths) -> float:
-    """Return the least width of a bar on a line of its own."""
-    return widths.natural(bar, _shown(bar, first=True))
-
-
-def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
+def fitting(bar: BarContent, measure: Measure) -> list[MeasuredBar]:
     """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
-    measure = widths.measure
-    some = FIRST_MEASURED  # columns: of a long bar no more are measured than are needed to see what fits
+    some = FIRST_MEASURED
     while True:
-        start = bar if some >= len(bar.columns) else replace(bar, columns=bar.columns[:some])
-        if _alone(start, widths) > measure.width:
+        start = measured(bar if some >= len(bar.columns) else replace(bar, columns=bar.columns[:some]), measure)
+        if start.first.width > measure.width:
             break
-        if start is bar:
-            return [bar]
+        if start.content is bar:
+            return [start]
         some *= 2
-    boxes = widths.boxes(start, _shown(start, first=True))
+    boxes = start.first.boxes
 
     def width(count: int) -> float:
         """Return the least width of the first columns alone; more columns are never narrower."""
-        return space([replace(boxes, steps=boxes.steps[:count])], 0.0).end
+        return space([boxes._replace(steps=boxes.steps[:count])], 0.0).end
 
-    count = max(1, bisect_right(range(1, len(start.columns) + 1), measure.width, key=width))
+    count = max(1, bisect_right(range(1, len(boxes.steps) + 1), measure.width, key=width))
     head, columns = bar.columns[count - 1], bar.columns[count:]
     if count == 1 and width(1) > measure.width:
         head, rests = _split_column(head, measure)
         columns = (*rests, *columns)
     kept = (*bar.columns[: count - 1], head)
     if not columns:
-        return [replace(bar, columns=kept)]
+        return [measured(replace(bar, columns=kept), measure)]
     time = columns[0].time
     kept, columns = _hyphened(kept, columns, measure)
     first = replace(
@@ -136,10 +144,7 @@ def fitting(bar: BarContent, widths: Widths) -> list[BarContent]:
     second = replace(
         bar, columns=columns, start=time, whole_start=False, repeat_start=False, ending="", meter_shown=False
     )
-    return [first, *fitting(second, widths)]
-
-
-FIRST_MEASURED = 16
+    return [measured(first, measure), *fitting(second, measure)]
 
 
 def _hyphened(
@@ -190,23 +195,3 @@ def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Colum
     if any(left):
         rests.append(Column(column.time, words=tuple(left)))
     return replace(column, symbol=symbol, words=tuple(heads)), tuple(rests)
-
-
-def pictures_of(bars: Sequence[BarContent]) -> list[list[Picture | None]]:
-    """Return which pictures a line shows, for each of its bars and columns."""
-    return [_shown(bar, first=number == 0) for number, bar in enumerate(bars)]
-
-
-def _shown(bar: BarContent, first: bool) -> list[Picture | None]:
-    """Return which pictures a bar shows: every hand that is not the one before it, and that with which a line begins.
-
-    Args:
-        bar: a bar of the line.
-        first: the bar is the first of its line.
-    """
-    chosen: list[Picture | None] = []
-    for column in bar.columns:
-        picture = column.picture
-        chosen.append(None if picture is not None and picture.restated and not first else picture)
-        first = first and picture is None
-    return chosen

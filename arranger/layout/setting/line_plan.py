@@ -26,14 +26,24 @@ from arranger.layout.content.model import (
     Words,
 )
 from arranger.layout.content.pictures import shown_range, white_count
-from arranger.layout.setting.breaking import Groups, Measure, Widths, broken_row, fitting, pictures_of
+from arranger.layout.model import Face
+from arranger.layout.setting.breaking import Group, Measure, broken_row, fitting, shown_in
 from arranger.layout.setting.margin import divided
 from arranger.layout.setting.spacing import METER_GAP, Spaced, fit, head_width, meter_width, space
 from arranger.layout.setting.staves import SPACE, extent
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, Run
 
-Broken = list[tuple[Widths, Groups]]
+BrokenRow = tuple[Measure, list[Group]]  # the measure of a row, and its lines
+
+HAND = "dl♯"  # what letters of a hand are as high as
+ORDINARY = "dl"  # letters as tall as words without capitals' accents have
+TICK = 3.5  # the beats' ticks under an octave row
+LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
+LEAD_END = 6.5  # where that arrow ends
+TIE_ROW = 5.0
+MIDDLE_C_ROW = 4.0
+TACET_ROW = 30.0
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
@@ -68,7 +78,7 @@ def plan(
     room = room if isinstance(room, Room) else Room.of_music(room)
     keys = _row_keys(section)
 
-    def broken(content: SectionContent, key_width: float) -> Broken:
+    def broken(content: SectionContent, key_width: float) -> list[BrokenRow]:
         return _broken_rows(content, keys, key_width, room.music, look, metrics)
 
     chosen = broken(section, style.KEY_WIDTHS[0])
@@ -80,15 +90,15 @@ def plan(
             choices = ((content, width) for content in (section, bare) for width in sizes)
             chosen = next(rows for rows in (broken(*choice) for choice in choices) if _count(rows) == fewest)
     lines: list[PlannedLine] = []
-    for row, (widths, groups) in zip(section.rows, chosen, strict=True):
+    for row, (measure, groups) in zip(section.rows, chosen, strict=True):
         column, across = divided(row.margin, metrics, room.across)
-        lines += _across(section, across, widths.measure, leads_on=True)
+        lines += _across(section, across, measure, leads_on=True)
         for number, group in enumerate(groups):
-            line = _line(section, row, column if number == 0 else (), group, widths, full=len(groups) > 1)
+            line = _line(section, row, column if number == 0 else (), group, measure, full=len(groups) > 1)
             lines += _divided_verses(line, room.height)
     closing, after = divided(section.closing, metrics, room.across)
     lines[-1] = replace(lines[-1], closing=closing)
-    lines += _across(section, after, chosen[-1][0].measure, leads_on=False)
+    lines += _across(section, after, chosen[-1][0], leads_on=False)
     lines[0] = replace(lines[0], first=True)
     return tuple(lines)
 
@@ -144,7 +154,7 @@ def _without_spelled_shapes(section: SectionContent) -> SectionContent:
     return replace(section, rows=rows)
 
 
-def _count(rows: Broken) -> int:
+def _count(rows: Sequence[BrokenRow]) -> int:
     return sum(len(groups) for _, groups in rows)
 
 
@@ -163,12 +173,13 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
 
 def _broken_rows(
     section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, look: Look, metrics: Metrics
-) -> Broken:
-    rows: Broken = []
+) -> list[BrokenRow]:
+    rows: list[BrokenRow] = []
     head = head_width(look, section.key)
     for row, shown in zip(section.rows, keys, strict=True):
-        widths = Widths(Measure(shown, key_width, width - head, head, look, metrics))
-        rows.append((widths, broken_row([part for bar in row.bars for part in fitting(bar, widths)], widths)))
+        measure = Measure(shown, key_width, width - head, head, look, metrics)
+        bars = [part for bar in row.bars for part in fitting(bar, measure)]
+        rows.append((measure, broken_row(bars, measure.width)))
     return rows
 
 
@@ -176,16 +187,14 @@ def _line(
     section: SectionContent,
     row: RowContent,
     margin: tuple[MarginEntry, ...],
-    bars: tuple[BarContent, ...],
-    widths: Widths,
+    bars: Group,
+    measure: Measure,
     full: bool,
 ) -> PlannedLine:
     """Place the bars of one line. A line that is not full is as long as its share of a line of four bars asks."""
-    measure = widths.measure
-    pictures = pictures_of(bars)
-    boxes = [widths.boxes(bar, shown) for bar, shown in zip(bars, pictures, strict=True)]
+    boxes = [shown.boxes for shown in shown_in(bars)]
     if boxes:
-        boxes[0] = replace(boxes[0], before=boxes[0].before + measure.head)
+        boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
     natural = space(boxes, 0.0).end
     share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
     width = measure.width + measure.head
@@ -194,7 +203,7 @@ def _line(
         section=section.index,
         first=False,
         margin=margin,
-        bars=_placed(bars, pictures, fit(boxes, length), measure),
+        bars=placed_bars(bars, fit(boxes, length), measure),
         verses=row.verses,
         keys=measure.keys,
         key_width=measure.key_width,
@@ -204,98 +213,132 @@ def _line(
     )
 
 
-def _placed(
-    bars: Sequence[BarContent], pictures: Sequence[Sequence[Picture | None]], spaced: Spaced, measure: Measure
-) -> tuple[PlacedBar, ...]:
+def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBar, ...]:
+    """Return the bars of a line where the spacing has them."""
     rights = (*spaced.barlines[1:], spaced.end)
     placed = []
-    for number, bar in enumerate(bars):
-        columns = tuple(
-            PlacedColumn(x, column, picture)
-            for x, column, picture in zip(spaced.columns[number], bar.columns, pictures[number], strict=True)
-        )
-        left = spaced.barlines[number]
-        opens = left
-        meter = left + style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
+    for number, (bar, shown) in enumerate(zip(bars, shown_in(bars), strict=True)):
+        content = bar.content
+        columns = tuple(map(PlacedColumn, spaced.columns[number], content.columns, shown.pictures))
+        opens = left = spaced.barlines[number]
+        meter = left + style.BAR_PAD + (style.REPEAT_PAD if content.repeat_start else 0.0)
         if measure.head and number == 0:  # clef, signature, meter, then the repeat sign, as in print
             opens = meter = left + measure.head
-            if bar.meter_shown:
-                opens += meter_width(bar, measure.look, measure.metrics) + METER_GAP
-        placed.append(PlacedBar(left, rights[number], meter, bar, columns, opens))
+            if content.meter_shown:
+                opens += meter_width(content, measure.look, measure.metrics) + METER_GAP
+        placed.append(PlacedBar(left, rights[number], meter, content, columns, opens))
     return tuple(placed)
 
 
-ORDINARY = "dl"  # letters as tall as words without capitals' accents have
-TICK = 3.5  # the beats' ticks under an octave row
-LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
-TIE_ROW = 5.0
-MIDDLE_C_ROW = 4.0
-TACET_ROW = 30.0
+def rows_of(
+    bars: Sequence[BarContent],
+    pictures: Sequence[Sequence[Picture | None]],
+    verses: Iterable[int],
+    look: Look,
+    metrics: Metrics,
+) -> Rows:
+    """Stack the rows that a line needs.
 
-
-def rows_of(line: PlannedLine, metrics: Metrics) -> Rows:
-    """Stack the rows that a line needs."""
-    columns = [placed for bar in line.bars for placed in bar.columns]
-    pictures = [placed.picture for placed in columns if placed.picture is not None]
-    look = line.look
-    y = endings = hook = hook_rule = octave = rule = fingers = treble = bass = 0.0
-    if any(bar.content.in_ending or bar.content.repeat_times > 2 for bar in line.bars):
-        endings = y + metrics.rise(ORDINARY, "bold", style.ENDING) + 1.5
+    Args:
+        bars: of the line.
+        pictures: the hands that it shows, for each bar and column.
+        verses: which of the verses stand under it.
+        look: of the pages: where chords come first, hands stand under them, and barlines end over the words.
+        metrics: of the fonts.
+    """
+    sizes = look.sizes
+    columns = [column for bar in bars for column in bar.columns]
+    hands = [picture for shown in pictures for picture in shown if picture is not None]
+    y = endings = hook = hook_rule = octave = rule = fingers = treble = bass = chord = 0.0
+    if any(bar.in_ending or bar.repeat_times > 2 for bar in bars):
+        endings = y + metrics.rise(ORDINARY, "bold", sizes.ending) + 1.5
         y = endings + style.ROW_GAP
-    hooked = [run for placed in columns if placed.column.hook for run in placed.column.hook.runs]
-    filled = [run for placed in columns if placed.column.fill for run in placed.column.fill.runs]
+    hooked = [run for column in columns if column.hook for run in column.hook.runs]
+    filled = [run for column in columns if column.fill for run in column.fill.runs]
     if hooked:
-        hook = y + note_rise(hooked, metrics)
-        hook_rule = hook + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
+        hook = y + note_rise(hooked, metrics, sizes.octave)
+        hook_rule = hook + metrics.descent("bold", sizes.octave) + TICK - 0.5
         y = hook_rule + style.ROW_GAP + 1.5
     if filled:
-        octave = y + note_rise(filled, metrics)
-        rule = octave + metrics.descent("bold", style.OCTAVE) + TICK - 0.5
-        y = rule + LEAD_ROW
-    if any(picture.fingers for picture in pictures):
-        fingers = y + metrics.cap_height("regular", style.SMALL)
+        octave = y + note_rise(filled, metrics, sizes.octave)
+        rule = octave + metrics.descent("bold", sizes.octave) + TICK - 0.5
+        y = rule + (LEAD_END if look.chords_first else LEAD_ROW)
+    if any(picture.fingers for picture in hands):
+        fingers = y + metrics.cap_height("regular", sizes.small)
         y = fingers + 1.5
-    top = keyboard = note = y
-    if look.hands == "staff" and line.bars:
-        above, between, below = extent([note for picture in pictures for note in picture.notes])
+    top = y
+    if look.chords_first:
+        chord = y + _chord_rise(columns, "H", sizes.chord, metrics) + 1.0
+        y = chord + metrics.descent("bold", sizes.chord)
+    keyboard = note = y
+    if look.hands == "staff" and bars:
+        above, between, below = extent([note for picture in hands for note in picture.notes])
         top = y + above
         treble = top + 4 * SPACE
         bass = treble + between + 4 * SPACE
         y = bass + below
-    elif look.hands == "letters" and any(picture.letters for picture in pictures):
-        keyboard = y + metrics.rise("dl♯", "bold", style.LETTERS)
-        y = keyboard + metrics.descent("bold", style.LETTERS)
-    elif any(picture.marks for picture in pictures):
+    elif look.hands == "letters" and any(picture.letters for picture in hands):
+        face: Face = "regular" if look.chords_first else "bold"
+        keyboard = y + metrics.rise(HAND, face, sizes.letters)
+        y = keyboard + metrics.descent(face, sizes.letters)
+    elif any(picture.marks for picture in hands):
         top = keyboard = y + TIE_ROW
         y = keyboard + look.keyboard + MIDDLE_C_ROW
-    if any(picture.left or picture.shape for picture in pictures):
-        note = y + metrics.rise("dl♯", "regular", style.SMALL)
-        y = note + metrics.descent("regular", style.SMALL)
-    if line.across is not None:
-        return Rows(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (), 0.0, 0.0)
-    symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
-    rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
-    chord = y + max((metrics.rise(ORDINARY, "bold", style.CHORD), *rises)) + style.ROW_GAP
-    y = chord + metrics.descent("bold", style.CHORD)
-    words: list[tuple[int, float]] = []
-    for verse in range(*(line.verse_range or (0, line.verses))):
-        texts = [run for placed in columns for run in verse_runs(placed.column.words, verse)]
-        if not texts:
-            continue
-        rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
-        below = metrics.descent("regular", look.words)
-        first = metrics.rise(ORDINARY, "regular", look.words) + 1.0
-        baseline = y + max(rise, style.WORDS_LEADING * look.words - below if words else first)
-        words.append((verse, baseline))
-        y = baseline + below
-    if line.tacet_bars is not None:
-        y = max(y, TACET_ROW)
+    if any(picture.left or picture.shape for picture in hands):
+        note = y + metrics.rise(HAND, "regular", sizes.small)
+        y = note + metrics.descent("regular", sizes.small)
+    if not look.chords_first:
+        chord = y + _chord_rise(columns, ORDINARY, sizes.chord, metrics) + style.ROW_GAP
+        y = chord + metrics.descent("bold", sizes.chord)
+    words, height = _verse_rows(columns, verses, y, look, metrics)
     return Rows(
-        endings, octave, rule, fingers, keyboard, note, chord, tuple(words), top, y, hook, hook_rule, treble, bass
+        endings=endings,
+        octave=octave,
+        rule=rule,
+        fingers=fingers,
+        keyboard=keyboard,
+        note=note,
+        chord=chord,
+        words=words,
+        top=top,
+        bottom=y if look.chords_first else height,
+        hook=hook,
+        hook_rule=hook_rule,
+        treble=treble,
+        bass=bass,
+        height=height,
     )
 
 
-def note_rise(notes: Iterable[Run], metrics: Metrics, size: float = style.OCTAVE) -> float:
+def _chord_rise(columns: Sequence[Column], least: str, size: float, metrics: Metrics) -> float:
+    """Return how high the symbols rise over their baseline, at least as high as some letters."""
+    symbols = [column.symbol for column in columns if column.symbol is not None]
+    rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
+    return max((metrics.rise(least, "bold", size), *rises))
+
+
+def _verse_rows(
+    columns: Sequence[Column], verses: Iterable[int], y: float, look: Look, metrics: Metrics
+) -> tuple[tuple[tuple[int, float], ...], float]:
+    """Return the baselines of the verses that have words here, under each other from y on, and where they end."""
+    words: list[tuple[int, float]] = []
+    for verse in verses:
+        texts = [run for column in columns for run in verse_runs(column.words, verse)]
+        if texts:
+            rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
+            below = metrics.descent("regular", look.words)
+            least = metrics.rise(ORDINARY, "regular", look.words) + 1.0
+            if look.chords_first:
+                rise += 1.0
+            elif words:
+                least = style.WORDS_LEADING * look.words - below
+            baseline = y + max(rise, least)
+            words.append((verse, baseline))
+            y = baseline + below
+    return tuple(words), y
+
+
+def note_rise(notes: Iterable[Run], metrics: Metrics, size: float) -> float:
     """Return how high the names of notes rise: as letters with a flat, or higher (double flats of the music face)."""
     return max(metrics.rise("d♭", "bold", size), *(metrics.rise(n.text, n.face, n.size) for n in notes))
 

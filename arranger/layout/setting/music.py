@@ -15,7 +15,7 @@ from arranger.layout.content.pictures import key_centre
 from arranger.layout.content.symbols import PUSH_WIDTH
 from arranger.layout.model import Box, Item, Line, Shape, Text
 from arranger.layout.setting.barlines import set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
-from arranger.layout.setting.line_plan import rows_of
+from arranger.layout.setting.line_plan import TACET_ROW, rows_of
 from arranger.layout.setting.margin import MarginLine, margin_height, margin_lines, set_margin
 from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS, set_hand
 from arranger.layout.setting.staves import ON_STAVES, StaffSign, set_brace, set_sign, set_staves, signs_of
@@ -41,7 +41,7 @@ class SetLine:
 
 def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> SetLine:
     """Settle the rows (unless they are known), the margin and the height of a line."""
-    rows = rows or rows_of(line, metrics)
+    rows = rows or _rows(line, metrics)
     if line.across is not None:
         text = margin_lines((line.across,), metrics, float("inf"))
         return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)
@@ -53,6 +53,13 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
         pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
     return SetLine(line, rows, margin, pickup, height)
+
+
+def _rows(line: PlannedLine, metrics: Metrics) -> Rows:
+    pictures = [[placed.picture for placed in bar.columns] for bar in line.bars]
+    verses = range(*(line.verse_range or (0, line.verses)))
+    rows = rows_of([bar.content for bar in line.bars], pictures, verses, line.look, metrics)
+    return replace(rows, bottom=max(rows.bottom, TACET_ROW)) if line.tacet_bars is not None else rows
 
 
 def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
@@ -79,30 +86,39 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
     items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
     if line.across is not None:
         return items
-    items += _gutter(line, rows, ready.pickup, x, y, metrics)
+    right = music - style.WORD_GAP
+    pickup = x + ready.pickup.x - style.WORD_GAP if ready.pickup is not None else right
+    items += set_gutter(line, rows, right, y, metrics, pickup=pickup)
     if ready.pickup is not None:
         items.append(replace(ready.pickup, x=x + ready.pickup.x, y=y + ready.pickup.y))
-    if line.look.hands == "staff" and line.bars:
-        ends = music + line.bars[0].left, music + line.bars[-1].right
-        items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, line.bars[0].content.span)
-        items += set_brace(ends[0], y + rows.treble, y + rows.bass, line.bars[0].content.span)
-    items += set_barlines(line, rows, music, y)
     if line.tacet_bars is not None:
         items += set_tacet(line.tacet_bars, music, y, metrics)
+    return items + set_bars(line, rows, music, y, metrics)
+
+
+def set_bars(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place the music of a line: its first barline at x, its top at y."""
+    items: list[Item] = []
+    sizes = line.look.sizes
+    if line.look.hands == "staff" and line.bars:
+        ends, span = (x + line.bars[0].left, x + line.bars[-1].right), line.bars[0].content.span
+        items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
+        items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
+    items += set_barlines(line, rows, x, y)
     for bar in line.bars:
-        items += set_endings(bar, rows, music, y, metrics)
-        items += set_hooks(rows, bar, music, y)
-        items += set_fills(line, rows, bar, music, y)
-        items += set_meter(bar, rows, music, y, metrics)
-        items += set_beats(rows, bar, music, y)
+        items += set_endings(bar, rows, x, y, metrics, sizes.ending)
+        items += set_hooks(rows, bar, x, y)
+        items += set_fills(line, rows, bar, x, y)
+        items += set_meter(bar, rows, x, y, metrics, sizes.meter)
+        items += set_beats(rows, bar, x, y)
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
-                items += _sign(sign, bar, placed, rows, music, y, metrics)
+                items += _sign(sign, bar, placed, rows, x, y, metrics)
                 if sign.role in ON_STAVES:  # it stands there instead of in the chord row
                     placed = replace(placed, column=replace(placed.column, symbol=None))
-            items += set_column(line, rows, placed, music, y, metrics)
-    return items + set_words(line, rows, music, y, metrics)
+            items += _column(line, rows, placed, x, y, metrics)
+    return items + _words(line, rows, x, y, metrics)
 
 
 def _sign(
@@ -113,23 +129,38 @@ def _sign(
     return set_sign(sign, x + at, y + rows.treble, y + rows.bass, metrics)
 
 
-def _gutter(line: PlannedLine, rows: Rows, pickup: Text | None, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place the number of the line's first bar and the numbers of the verses, right before the first barline.
+def set_gutter(
+    line: PlannedLine,
+    rows: Rows,
+    right: float,
+    y: float,
+    metrics: Metrics,
+    *,
+    numbered: bool = True,
+    pickup: float | None = None,
+) -> list[Item]:
+    """Place the number of the line's first bar and those of the verses, right before the first barline.
 
-    Where words are sung before the bar, the number of their verse stands before them. The margin column begins at x.
+    Args:
+        line: the line.
+        rows: of the line.
+        right: where the numbers end.
+        y: the top of the line.
+        metrics: of the fonts.
+        numbered: bars have numbers.
+        pickup: where the number of the first verse ends, if its words begin before the bar.
     """
     items: list[Item] = []
-    right = x + style.COLUMN + style.GUTTER - style.WORD_GAP
+    sizes = line.look.sizes
     # A short bar before the first has no number, as in print.
-    if line.bars and line.bars[0].content.whole_start and line.bars[0].content.number:
+    if numbered and line.bars and line.bars[0].content.whole_start and line.bars[0].content.number:
         content = line.bars[0].content
-        number = runs(str(content.number), "regular", style.SMALL, metrics)
-        place_x = right - width_of(number)
-        items += place(number, place_x, y + rows.chord, "bar number", content.span, style.QUIET_GREY)
+        number = runs(str(content.number), "regular", sizes.small, metrics)
+        items += place(number, right - width_of(number), y + rows.chord, "bar number", content.span, style.QUIET_GREY)
     if line.verses > 1:
         for verse, baseline in rows.words:
-            number = runs(f"{verse + 1}.", "regular", style.MARGIN, metrics)
-            end = x + pickup.x - style.WORD_GAP if pickup is not None and verse == rows.words[0][0] else right
+            number = runs(f"{verse + 1}.", "regular", sizes.manner, metrics)
+            end = pickup if pickup is not None and verse == rows.words[0][0] else right
             items += place(number, end - width_of(number), y + baseline, "verse")
     return items
 
@@ -148,18 +179,19 @@ def set_tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
     return items
 
 
-def set_column(line: PlannedLine, rows: Rows, placed: PlacedColumn, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place what begins at one time but the words: the picture with its notes, the symbol."""
-    items: list[Item] = []
+def _column(line: PlannedLine, rows: Rows, placed: PlacedColumn, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place what begins at one time but the words, from the top: the picture with its notes, the symbol."""
+    picture: list[Item] = []
+    symbol: list[Item] = []
     at = x + placed.x
     if placed.picture is not None:
-        items += _picture(line, rows, placed.picture, at, y, metrics)
+        picture = _picture(line, rows, placed.picture, at, y, metrics)
     if placed.column.symbol is not None:
-        items += _symbol(placed.column.symbol, at, y + rows.chord, line.look.sizes.chord, metrics)
-    return items
+        symbol = _symbol(placed.column.symbol, at, y + rows.chord, line.look.sizes.chord, metrics)
+    return symbol + picture if line.look.chords_first else picture + symbol
 
 
-def set_words(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+def _words(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
     """Place the words of a line, verse by verse, so that they are read and found as they are sung."""
     items: list[Item] = []
     for verse, baseline in rows.words:

@@ -9,7 +9,7 @@ that equal bars are equally wide wherever their content allows.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, Picture
@@ -21,8 +21,7 @@ from arranger.layout.text import Metrics, place, width_of
 from arranger.theory.key import Key
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """A thing in a row: how far it reaches to the left and to the right of its column, and the gap that follows it."""
 
     row: int
@@ -31,16 +30,14 @@ class Box:
     gap: float
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """A column: the time since the column before it (quarters) and its boxes, at most one a row."""
 
     quarters: float
     boxes: tuple[Box, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BarBoxes:
+class BarBoxes(NamedTuple):
     """A bar: room after its barline and before the next one, its columns, the time after the last column (quarters)."""
 
     before: float
@@ -49,8 +46,7 @@ class BarBoxes:
     tail: float
 
 
-@dataclass(frozen=True, slots=True)
-class Spaced:
+class Spaced(NamedTuple):
     """Where things fall: the left barline of each bar, the x of each bar's columns, and the end of the line."""
 
     barlines: tuple[float, ...]
