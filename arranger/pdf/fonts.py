@@ -21,8 +21,8 @@ from typing import Any, NamedTuple
 from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 
 from arranger import late
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Glyph
+from arranger.layout.text import Metrics
 from arranger.resources import font_bytes, font_path
 
 FILES: dict[Face, str] = {
@@ -172,7 +172,7 @@ def _check_characters(data: bytes) -> None:
 
 
 class FontMetrics:
-    """The metrics of the real faces (the protocol `layout.metrics.Metrics`).
+    """The metrics of the real faces (the protocol `layout.text.Metrics`).
 
     `others` are the paths of fonts for what the program's own lack, three at most.
     """

@@ -27,7 +27,7 @@ from arranger.harmony.search import plan, solve  # noqa: E402
 from arranger.harmony.solve import build  # noqa: E402
 from arranger.harmony.taste import DEFAULT  # noqa: E402
 from arranger.harmony.timeline import unroll  # noqa: E402
-from arranger.layout.part import lay_out  # noqa: E402
+from arranger.layout.pages.players_part import lay_out  # noqa: E402
 from arranger.pdf.fonts import metrics  # noqa: E402
 from arranger.pdf.write import to_bytes  # noqa: E402
 from arranger.song.model import Song, Step  # noqa: E402

@@ -12,7 +12,7 @@ import pytest
 
 from arranger.layout.model import Document, Text
 from arranger.layout.options import PartOptions
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf import fonts
 from arranger.pdf.fonts import metrics, path_of, problem_with
 from arranger.pdf.write import to_bytes
