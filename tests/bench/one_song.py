@@ -26,7 +26,7 @@ from typing import NamedTuple
 
 from arranger.harmony import candidates
 from arranger.harmony import solve as solving
-from arranger.layout import part as parts
+from arranger.layout.pages import players_part as parts
 from arranger.layout.model import Document, Text
 from arranger.pdf.fonts import FILES, finished, subsets
 from arranger.pdf.write import to_bytes
