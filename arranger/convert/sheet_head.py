@@ -1,4 +1,4 @@
-"""The lines above the first section. Takes them; gives title, people, rights, order, facts, and notes of the rest."""
+"""Read the lines above the first section: title, people, rights, order, facts; and find the song's key."""
 
 from __future__ import annotations
 
@@ -43,7 +43,6 @@ _ORDER = re.compile(
     re.I,
 )
 _GAP = re.compile(r"\s{2,}|\s*[|;•·]\s*|\s*,\s*(?=\w+\s*(?:by|:))")
-_SIGNS = " \t,;|•·-–—/()[].:"
 
 
 def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Remark, ...]]:
@@ -194,24 +193,20 @@ def _name_like(text: str) -> bool:
     )
 
 
+_FOUND = "found from the chords (Krumhansl and Schmuckler's method), a guess"
 _LAST_RESORT = Key(NoteName("C"))  # of a sheet whose chords name no key (none but N.C.)
 
 
 def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Remark, ...]]:
-    """Settle the key that sounds, and the capo with the key of its shapes."""
+    """Return the key that sounds, the capo with the key of its shapes, and what is to be said of them."""
     guess = key_of_chords(chords) or _LAST_RESORT
     stated = _in_mode(facts.key, guess) if facts.key is not None else None
     if not facts.capo:
         if stated is not None:
             return stated, None, ()
-        note = Remark(
-            "assumed",
-            0,
-            f"the key is {guess.words}: found from the chords (Krumhansl and Schmuckler's method), a guess",
-        )
-        return guess, None, (note,)
+        return guess, None, (Remark("assumed", 0, f"the key is {guess.words}: {_FOUND}"),)
     shapes = guess
-    notes: list[Remark] = []
+    notes: tuple[Remark, ...] = ()
     if facts.shapes is not None:
         shapes = _in_mode(facts.shapes, guess)
     elif stated is not None:
@@ -220,12 +215,10 @@ def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key
         sounding_meant = down.tonic.pitch_class == guess.tonic.pitch_class and down.minor == guess.minor
         shapes = down if sounding_meant else stated
         which = "the key that sounds" if sounding_meant else "the key of the guitarist's shapes"
-        notes.append(Remark("check", facts.key_line, f"`{stated}` is taken for {which}"))
+        notes = (Remark("check", facts.key_line, f"`{stated}` is taken for {which}"),)
     else:
-        said = f"the shapes are in {guess.words}: found from the chords (Krumhansl and Schmuckler's method), a guess"
-        notes.append(Remark("assumed", 0, said))
-    key = _moved(shapes, facts.capo)
-    return key, Capo(facts.capo, shapes), tuple(notes)
+        notes = (Remark("assumed", 0, f"the shapes are in {guess.words}: {_FOUND}"),)
+    return _moved(shapes, facts.capo), Capo(facts.capo, shapes), notes
 
 
 def _in_mode(stated: Key, guess: Key) -> Key:
