@@ -233,22 +233,18 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
 
 def _halved(words: SheetLine, places: list[int]) -> list[int]:
     """Share the words of a bar evenly with the bars behind it that have no chord of their own."""
-    index = 0
-    while index < len(places):
-        if places[index] >= 0:
-            index += 1
+    cells = words.cells
+    for index, place in enumerate(places):
+        if place >= 0:
             continue
-        run = index
-        while run < len(places) and places[run] < 0:
-            run += 1
+        run = next((i for i in range(index, len(places)) if places[i] >= 0), len(places))
         start = places[index - 1] if index else 0
-        end = places[run] if run < len(places) else len(words.cells)
+        end = places[run] if run < len(places) else len(cells)
+        starts = [i for i in range(start + 1, end) if cells[i] != " " and cells[i - 1] == " "]
         for step in range(index, run):
             wanted = start + (end - start) * (step - index + 1) // (run - index + 1)
-            starts = [i for i in range(start + 1, end) if words.cells[i] != " " and words.cells[i - 1] == " "]
             near = min(starts, key=lambda i: (abs(i - wanted), i), default=end)
             places[step] = max(near, places[step - 1] if step else 0)
-        index = run
     return places
 
 
