@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
-from itertools import accumulate, pairwise
+from itertools import accumulate, pairwise, takewhile
 
 from arranger.convert.model import DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText
 
@@ -124,11 +124,7 @@ def plausible(word: Sequence[str], place: int) -> bool:
         # ev-er or e-ver, morn-ing: where one consonant is between two vowels, spellings differ.
         single = len(left) > 1 and _is_vowel(left[-2])
         return single or "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
-    onset = ""
-    for cell in right:
-        if _is_vowel(cell):
-            break
-        onset += _base(cell)
+    onset = "".join(map(_base, takewhile(lambda cell: not _is_vowel(cell), right)))
     return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
 
 
@@ -137,18 +133,17 @@ MOST_APART = 4  # places in a sheet from which on dashes part syllables, and not
 
 
 def with_joined_syllables(lines: Sequence[SheetLine]) -> dict[int, SheetLine]:
-    """Join syllables that a sheet sets apart with dashes; give the changed lines by their place. Columns stay."""
+    """Join syllables that a sheet sets apart with dashes; return the changed lines by their place. Columns stay."""
     texts = ["".join(cell[:1] or FILLER for cell in line.cells) for line in lines]
     found = {i: [m for m in _APART.finditer(text) if _parts_word(text, m)] for i, text in enumerate(texts)}
     if sum(map(len, found.values())) < MOST_APART or sum(bool(f) for f in found.values()) < 2:
         return {}
     joined = {}
-    for place, matches in found.items():
+    for place, matches in ((place, matches) for place, matches in found.items() if matches):
         cells = list(lines[place].cells)
         for match in matches:
             cells[match.start(1) : match.end(1)] = [FILLER] * len(match[1])
-        if matches:
-            joined[place] = SheetLine(lines[place].number, tuple(cells))
+        joined[place] = SheetLine(lines[place].number, tuple(cells))
     return joined
 
 

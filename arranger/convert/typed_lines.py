@@ -127,9 +127,7 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
         if times_of(inner):
             times = times_of(inner)
         elif not inner or all(marks_in(p, habits) or sign_of(p) or "|" in p for p in inner.split()):
-            opening = match[0][0] if " " not in inner else " "
-            closing = match[0][-1] if " " not in inner else " "
-            return f"{opening}{match[1]}{closing}" if opening == "(" else f" {match[1]} "
+            return match[0] if match[0][0] == "(" and " " not in inner else f" {match[1]} "
         else:
             cues.append(" ".join(inner.split()))
         return " " * len(match[0])
@@ -143,7 +141,7 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
 
 
 def chord_candidates(lines: tuple[SheetLine, ...]) -> list[str]:
-    """Return the marks of all lines that look like chords in some habit: what a sheet's habits are lines from."""
+    """Return the marks of all lines that look like chords in some habit: what shows how a sheet writes them."""
     wide = Habits(german=True, bar_letters=True)
     marks: list[str] = []
     for line in lines:
