@@ -34,6 +34,10 @@ from arranger.theory.key import Key
 
 _ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
 _FALLBACK = "Part"
+_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
+_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
+LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
 _TOO_LARGE = frozenset(("song-too-long", "too-many-sections"))
 
 
@@ -145,15 +149,7 @@ def _assumed(facts: Facts, raws: Sequence[RawSection], bars: int, habits: Habits
         yield Remark("assumed", 0, "chords in small letters are minor")
 
 
-Diagnostics = tuple[Diagnostic, ...]
-
-_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
-_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
-_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
-LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
-
-
-def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> Diagnostics:
+def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> tuple[Diagnostic, ...]:
     """Return why a text is no sheet of one song; empty where it is one."""
     if not any(line.cells for line in lines):
         return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)

@@ -46,10 +46,10 @@ class RawSection:
     key: Key | None = None  # another than the song's, stated in the sheet
 
 
-Body = tuple[RawSection | tuple[int, Again], ...]  # sections, and lines that call some again
+RawBody = tuple[RawSection | tuple[int, Again], ...]  # sections, and lines that call some again
 
 
-def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], Body]:
+def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], RawBody]:
     """Return the lines of the head, and the sections in the order of the sheet."""
     first = next((i for i, line in enumerate(lines) if line.kind in _OPENS), len(lines))
     head = tuple(meaning.line for meaning in lines[:first] if meaning.kind != "blank")
@@ -230,7 +230,7 @@ def _verse(number: int) -> Heading:
     return Heading(f"Verse {number}" if number else "")
 
 
-def _with_stacked_verses(body: Body) -> Iterator[RawSection | tuple[int, Again]]:
+def _with_stacked_verses(body: RawBody) -> Iterator[RawSection | tuple[int, Again]]:
     """Make a section of each verse where several stand under the same chords."""
     for item in body:
         most = 0
