@@ -18,7 +18,6 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
 ROADMAP_WIDTH = 100  # characters of one `roadmap` line
-_LEADS = {"assumed": "assumed", "check": "check", "left": "sheet"}
 
 
 def text_of(facts: Facts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
@@ -42,7 +41,7 @@ def text_of(facts: Facts, key: Key, capo: Capo | None, ordered: SongOrder, notes
 def _remark(note: Remark) -> str:
     """Return a note as a remark of the song."""
     where = f", line {note.line}" if note.line else ""
-    return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
+    return f"# {'sheet' if note.kind == 'left' else note.kind}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
 
 
 def _fact(word: str, text: str) -> Iterator[str]:

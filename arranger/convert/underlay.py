@@ -191,22 +191,15 @@ def _inside(words: SheetLine, place: int) -> bool:
 def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine, list[int | None]]:
     """Take barlines out of the words; where they have as many bars as the chords, words stay in their bars."""
     text = padded(words)
-    columns: list[int | None] = [column if column >= 0 else None for bar in bars for column in bar.columns]
-    if "|" not in text:
-        return words, columns
     at = [i for i, c in enumerate(text) if c == "|"]
     blank = SheetLine(words.number, tuple(" " if i in at else cell for i, cell in enumerate(words.cells)))
-    if text[: at[0]].strip():
+    if at and text[: at[0]].strip():
         at.insert(0, -1)
-    if not text[at[-1] + 1 :].strip():
+    if at and not text[at[-1] + 1 :].strip():
         at.pop()
-    if len(at) != len(bars):
-        return blank, columns
-    index = 0
-    for start, bar in zip(at, bars, strict=True):
-        columns[index] = start + 1
-        index += len(bar.columns)
-    return blank, columns
+    starts = [start + 1 for start in at] if len(at) == len(bars) else [bar.columns[0] for bar in bars]
+    typed = [column for start, bar in zip(starts, bars, strict=True) for column in (start, *bar.columns[1:])]
+    return blank, [column if column >= 0 else None for column in typed]
 
 
 def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
