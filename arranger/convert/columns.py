@@ -1,4 +1,4 @@
-"""The sheet's text in columns. Takes a source; gives its lines, in one column, as a font of one width shows them.
+"""Lay a sheet's text out in columns, as a font of one width shows it, its lines one below the other.
 
 Tabs, blanks of other widths, marks of quotation in mails, blank lines between all lines and two columns beside each
 other are undone here, so that no later step knows of them.
@@ -6,11 +6,12 @@ other are undone here, so that no later step knows of them.
 
 from __future__ import annotations
 
-import itertools
 import re
 import unicodedata
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import suppress
+from itertools import dropwhile, pairwise
 
 from arranger.convert.model import SheetLine
 from arranger.song.read import MOST_BYTES, other_file
@@ -21,7 +22,7 @@ from arranger.text.source import Source
 def decode_sheet(name: str, data: bytes) -> tuple[Source | None, tuple[Diagnostic, ...], str]:
     """Make a source of a sheet's bytes: UTF-8, UTF-16 with its mark, or the old encoding of western Windows.
 
-    Gives the source or what was found instead, and the name of the encoding where it is another than UTF-8.
+    Return the source or what was found instead, and the name of the encoding where it is another than UTF-8.
     """
     other = other_file(data)
     if other is not None:
@@ -31,20 +32,14 @@ def decode_sheet(name: str, data: bytes) -> tuple[Source | None, tuple[Diagnosti
         message = f"expected the sheet of one song, found {len(data):,} bytes"
         return None, (error("sheet-of-many", message, None, "give each song a file of its own"),), ""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        try:
+        with suppress(UnicodeDecodeError):
             return Source.of(name, data.decode("utf-16")), (), "UTF-16"
-        except UnicodeDecodeError:
-            pass
     if b"\x00" in data:
         return None, (error("sheet-not-text", "expected plain text, found bytes that are no text", None),), ""
-    try:
-        return Source.of(name, data.decode("utf-8")), (), ""
-    except UnicodeDecodeError:
-        pass
-    try:
-        return Source.of(name, data.decode("cp1252")), (), "Windows-1252"
-    except UnicodeDecodeError:
-        return Source.of(name, data.decode("latin-1")), (), "ISO 8859-1"
+    for encoding, encoding_name in (("utf-8", ""), ("cp1252", "Windows-1252")):
+        with suppress(UnicodeDecodeError):
+            return Source.of(name, data.decode(encoding)), (), encoding_name
+    return Source.of(name, data.decode("latin-1")), (), "ISO 8859-1"
 
 
 TAB_STOPS = 8  # columns; what terminals, mails and plain-text editors show
@@ -98,17 +93,11 @@ def _cells(text: str) -> tuple[str, ...]:
 def _single_spaced(lines: Sequence[SheetLine]) -> list[SheetLine]:
     """Take single blank lines away where one stands between all lines; of more, one stays."""
     filled = [i for i, line in enumerate(lines) if line.cells]
-    pairs = list(itertools.pairwise(filled))
+    pairs = list(pairwise(filled))
     if not pairs or any(b - a == 1 for a, b in pairs) or not any(b - a == 2 for a, b in pairs):
         return list(lines)
-    found: list[SheetLine] = []
-    for index, line in enumerate(lines):
-        blank_between = (
-            not line.cells and 0 < index < len(lines) - 1 and lines[index - 1].cells and lines[index + 1].cells
-        )
-        if not blank_between:
-            found.append(line)
-    return found
+    between = {a + 1 for a, b in pairs if b - a == 2}
+    return [line for i, line in enumerate(lines) if i not in between]
 
 
 def _one_column(lines: Sequence[SheetLine]) -> list[SheetLine]:
@@ -129,10 +118,7 @@ def _one_column(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
 
 def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:
-    end = len(cells)
-    while end and cells[end - 1] == " ":
-        end -= 1
-    return cells[:end]
+    return cells[: max((i for i, cell in enumerate(cells, start=1) if cell != " "), default=0)]
 
 
 def _second_column(lines: Sequence[SheetLine]) -> int | None:
@@ -149,21 +135,11 @@ def _second_column(lines: Sequence[SheetLine]) -> int | None:
     if not starts:
         return None
     column, support = starts.most_common(1)[0]
-    long = [line for line in lines if len(line.cells) > column]
-    clear = [line for line in long if line.cells[column - 1] == " " and line.cells[column - 2] == " "]
-    wordy = [line for line in lines if _wordy(line.text)]
-    crossing = len(long) - len(clear)
-    return column if support >= SUPPORT and 3 * support >= len(wordy) and not _crossed(long, column, crossing) else None
-
-
-def _crossed(long: Sequence[SheetLine], column: int, crossing: int) -> bool:
-    """Return whether lines run across the gutter; those at the top (title, people) may."""
-    top = 0
-    for line in long:
-        if line.cells[column - 1] == " " and line.cells[column - 2] == " ":
-            break
-        top += 1
-    return crossing > top
+    wordy = sum(_wordy(line.text) for line in lines)
+    # Lines may run across the gutter at the top (title, people).
+    across = [line.part(column - 2, column) != "  " for line in lines if len(line.cells) > column]
+    crossed = any(dropwhile(bool, across))
+    return column if support >= SUPPORT and 3 * support >= wordy and not crossed else None
 
 
 def _wordy(text: str) -> bool:

@@ -26,22 +26,20 @@ def with_names(items: Body) -> Body:
     sections with headings they are only parts: what has no name there may be anything.
     """
     sections = [item for item in items if isinstance(item, DraftSection)]
-    unnamed = [section for section in sections if not section.name]
-    named = []
+    unnamed = sum(not section.name for section in sections)
+    names = [section.name for section in sections]
     for place, section in enumerate(sections):
-        name = section.name
-        if not name and len(unnamed) == len(sections):
-            name = _guessed_name(section, place, sections)
-        elif not name:
-            name = "Part" if len(unnamed) == 1 else f"Part {place + 1}"
-        named.append(replace(section, name=name))
-    return _with_sections(items, named)
+        if not section.name and unnamed == len(sections):
+            names[place] = _guessed_name(section, place, sections)
+        elif not section.name:
+            names[place] = "Part" if unnamed == 1 else f"Part {place + 1}"
+    return _named(items, names)
 
 
-def _with_sections(items: Body, sections: Sequence[DraftSection]) -> Body:
-    """Return a body with other sections in the places of its own."""
-    others = iter(sections)
-    return [next(others) if isinstance(item, DraftSection) else item for item in items]
+def _named(items: Body, names: Sequence[str]) -> Body:
+    """Return a body whose sections have other names."""
+    left = iter(names)
+    return [replace(item, name=next(left)) if isinstance(item, DraftSection) else item for item in items]
 
 
 def _guessed_name(section: DraftSection, place: int, sections: Sequence[DraftSection]) -> str:
@@ -62,19 +60,18 @@ def _numbered(items: Body) -> Body:
             if not any(_same(section, other) for other in known):
                 known.append(section)
     taken = {name for name, known in different.items() if len(known) == 1}
-    names: dict[str, list[str]] = {}
+    free: dict[str, list[str]] = {}
     for folded_name, known in different.items():
-        names[folded_name] = []
-        for number, section in enumerate(known, start=1):
-            name = section.name if len(known) == 1 else _free_name(section.name, number, taken)
-            names[folded_name].append(name)
-            taken.add(folded(name))
-    found = []
+        free[folded_name] = [known[0].name] if len(known) == 1 else []
+        for number, section in enumerate(known if len(known) > 1 else (), start=1):
+            free[folded_name].append(_free_name(section.name, number, taken))
+            taken.add(folded(free[folded_name][-1]))
+    names = []
     for section in sections:
         typed = folded(section.name)
         place = next((i for i, other in enumerate(different.get(typed, ())) if _same(section, other)), 0)
-        found.append(replace(section, name=names[typed][place]) if typed in names else section)
-    return _with_sections(items, found)
+        names.append(free[typed][place] if typed in free else section.name)
+    return _named(items, names)
 
 
 def _free_name(name: str, number: int, taken: set[str]) -> str:

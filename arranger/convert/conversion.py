@@ -35,6 +35,10 @@ from arranger.theory.key import Key
 
 _ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
 _FALLBACK = "Part"
+_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
+_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
+LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
 _TOO_LARGE = frozenset(("song-too-long", "too-many-sections"))
 
 
@@ -122,17 +126,12 @@ def _plain(name: str) -> str:
 def _chords(ordered: SongOrder) -> Iterator[tuple[Chord, Fraction]]:
     """Return the chords in the order in which they are played, each with its share of a bar; none in another key."""
     sections = {s.name: s for s in ordered.sections}
-    for step in ordered.order:
-        section = sections[step.name]
-        if section.key is not None:
-            continue
-        rows = sections[section.like].rows if section.like else section.rows
-        for row in rows:
-            for bar in row.bars:
-                for mark in bar.marks:
-                    word = read_mark(mark)
-                    if isinstance(word, ChordWord):
-                        yield word.chord, Fraction(1, len(bar.marks))
+    played = [sections[step.name] for step in ordered.order]
+    rows = [sections[section.like or section.name].rows for section in played if section.key is None]
+    for bar in (bar for each in rows for row in each for bar in row.bars):
+        for word in map(read_mark, bar.marks):
+            if isinstance(word, ChordWord):
+                yield word.chord, Fraction(1, len(bar.marks))
 
 
 def _assumed(facts: Facts, raws: Sequence[RawSection], bars: int, habits: Habits) -> Iterator[Remark]:
@@ -151,15 +150,7 @@ def _assumed(facts: Facts, raws: Sequence[RawSection], bars: int, habits: Habits
         yield Remark("assumed", 0, "chords in small letters are minor")
 
 
-Diagnostics = tuple[Diagnostic, ...]
-
-_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
-_TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
-_KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
-LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
-
-
-def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> Diagnostics:
+def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> tuple[Diagnostic, ...]:
     """Return why a text is no sheet of one song; empty where it is one."""
     if not any(line.cells for line in lines):
         return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
@@ -195,28 +186,24 @@ def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineM
     return (error("sheet-without-chords", "expected chords above the words, found no line of chords", None, _ABOVE),)
 
 
-def _beginnings(told: Sequence[LineMeaning]) -> list[int]:
+def _beginnings(meanings: Sequence[LineMeaning]) -> list[int]:
     """Find lines that look like titles, each over a section or a key that the song before it had already."""
     found: list[int] = []
     seen: set[str] = set()
     title = 0
-    for index, item in enumerate(told):
-        if item.kind == "words" and (not index or told[index - 1].kind in ("blank", "fact")) and not title:
+    for index, item in enumerate(meanings):
+        if item.kind == "words" and (not index or meanings[index - 1].kind in ("blank", "fact")) and not title:
             title = item.line.number
-        elif item.kind in ("chords", "tablature") or (
-            item.kind == "words" and index and told[index - 1].kind == "chords"
-        ):
+        elif item.kind in ("chords", "tablature") or (item.kind == "words" and meanings[index - 1].kind == "chords"):
             title = 0
-        elif item.kind in ("heading", "fact") and title:
-            what = _first_name(item)
-            follows = next((t.kind for t in told[index + 1 :] if t.kind != "blank"), "")
-            if what and (what in seen or not found) and (item.kind == "fact" or follows == "chords"):
-                found.append(title)
-                seen = {what}
-                title = 0
         what = _first_name(item)
-        if what:
-            seen.add(what)
+        if not what:
+            continue
+        follows = next((meaning.kind for meaning in meanings[index + 1 :] if meaning.kind != "blank"), "")
+        if title and (what in seen or not found) and (item.kind == "fact" or follows == "chords"):
+            found.append(title)
+            seen, title = set(), 0
+        seen.add(what)
     return found
 
 

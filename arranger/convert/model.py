@@ -35,11 +35,9 @@ class SheetLine:
         """Return the text from a column up to another."""
         return "".join(self.cells[start:end])
 
-    def cut(self, start: int, end: int | None = None) -> SheetLine:
-        """Blank out what is outside of some columns; columns stay."""
-        end = len(self.cells) if end is None else end
-        kept = tuple(c if start <= i < end else " " for i, c in enumerate(self.cells))
-        return SheetLine(self.number, kept)
+    def cut(self, start: int) -> SheetLine:
+        """Blank out what is before a column; columns stay."""
+        return SheetLine(self.number, tuple(c if start <= i else " " for i, c in enumerate(self.cells)))
 
 
 @dataclass(frozen=True, slots=True)

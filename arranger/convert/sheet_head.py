@@ -1,4 +1,4 @@
-"""The lines above the first section. Takes them; gives title, people, rights, order, facts, and notes of the rest."""
+"""Read the lines above the first section: title, people, rights, order, facts; and find the song's key."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from arranger.theory.keyfinding import key_of_chords
 from arranger.theory.pitch import NoteName
 
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
+_SMALL_IN_NAMES = ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
 _TEXT = r"(?:words|lyrics|text|worte?|paroles|letra)"
 _TUNE = r"(?:music|melody|tune|melodie|weise|musik|musique|música)"
 _AND = r"\s*(?:and|&|\+|/|,|und|et|y)\s*"
@@ -44,7 +45,6 @@ _ORDER = re.compile(
     re.I,
 )
 _GAP = re.compile(r"\s{2,}|\s*[|;•·]\s*|\s*,\s*(?=\w+\s*(?:by|:))")
-_SIGNS = " \t,;|•·-–—/()[].:"
 
 
 def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Remark, ...]]:
@@ -60,40 +60,24 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Remark, ...]]:
         if page is not None:
             notes.append(Remark("left", line.number, page[0].strip()))
             text = text[: page.start()].strip()
-        if not text:
-            continue
         if _MAIL.match(text):
             notes.append(Remark("left", line.number, text))
-            continue
-        facts, rests = _labelled(text, facts, line.number)
-        plain += [(line.number, rest) for rest in rests]
-    return _with_plain_lines(plain, facts, notes)
-
-
-def _with_plain_lines(
-    plain: Sequence[tuple[int, str]], facts: Facts, notes: Sequence[Remark]
-) -> tuple[Facts, tuple[Remark, ...]]:
-    """Return what lines without labels say: the title, and right behind it who made the song. The rest are notes."""
-    found = list(notes)
+        elif text:
+            facts, rests = _labelled(text, facts, line.number)
+            plain += [(line.number, rest) for rest in rests]
     title = -1
-    if not facts.title and plain:
-        title = next((i for i, (_, text) in enumerate(plain) if _title_like(text)), 0)
+    if not facts.title and plain:  # the first of these lines that is no greeting and no sentence
+        short = (i for i, (_, text) in enumerate(plain) if len(text.split()) <= LONGEST_TITLE)
+        title = next((i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))), 0)
         facts = _titled(plain[title][1], facts)
     for index, (number, text) in enumerate(plain):
-        who = _uncapped(_unwrapped(text))
-        if index == title:
-            continue
-        if index == title + 1 and not facts.words and not facts.music and _name_like(text):
+        if index == title + 1 and not facts.words and not facts.music and _name_like(text):  # who made the song
+            who = _uncapped(_unwrapped(text))
             facts = replace(facts, words=who, music=who)
-            found.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
-        else:
-            found.append(Remark("left", number, text))
-    return facts, tuple(sorted(found, key=lambda note: note.line))
-
-
-def _title_like(text: str) -> bool:
-    """Return whether a text may be a title: no greeting, no sentence."""
-    return len(text.split()) <= LONGEST_TITLE and not text.endswith((",", ".", ":", ";"))
+            notes.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
+        elif index != title:
+            notes.append(Remark("left", number, text))
+    return facts, tuple(sorted(notes, key=lambda note: note.line))
 
 
 def states_order(text: str) -> bool:
@@ -103,12 +87,13 @@ def states_order(text: str) -> bool:
 
 
 def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...]]:
-    """Read one line of the head; gives the facts and what is left of it."""
+    """Read one line of the head; return the facts and what is left of it."""
     text = re.sub(r"([:=])\s+", r"\1 ", text)
     text = text.strip("*_= \t") if not text.startswith("#") else text.lstrip("# \t")
     title = _TITLE.fullmatch(text)
     if title is not None and not facts.title:
-        return eat_title(title["title"], facts, line), ()
+        facts, rest = eat(title["title"], facts, line)  # facts may stand behind it
+        return (_titled(rest, facts) if rest else replace(facts, title=title["title"])), ()
     order = _ORDER.fullmatch(text) or _LETTERS.fullmatch(text)
     if order is not None:
         steps = order_of(order["order"])
@@ -117,9 +102,6 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...
         return replace(facts, order=steps, order_line=line, order_text=order["order"]), ()
     if _RIGHTS.fullmatch(text) and not facts.rights:
         return replace(facts, rights=text), ()
-    people = _people(text, facts) if len(_GAP.split(text)) == 1 else None
-    if people is not None:
-        return people, ()
     parts = [part.strip(SIGNS) for part in _GAP.split(text)]
     if len(parts) > 1:  # several things on one line: each is read by itself
         rests: list[str] = []
@@ -127,12 +109,12 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...
             facts, found = _labelled(part, facts, line)
             rests += found
         return facts, tuple(rests)
+    people = _people(text, facts)
+    if people is not None:
+        return people, ()
     facts, rest = eat(text, facts, line)
-    if rest and rest != text:
-        people = _people(rest, facts)
-        if people is not None:
-            return people, ()
-    return facts, (rest,) if rest else ()
+    people = _people(rest, facts) if rest != text else None
+    return (people, ()) if people is not None else (facts, (rest,) if rest else ())
 
 
 def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
@@ -146,12 +128,6 @@ def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
         found["meter"] = Meter(*found["meter"])
     lines: dict[str, Any] = {f"{name}_line": line for name in ("key", "capo") if name in found}
     return replace(facts, **found, **lines), rest
-
-
-def eat_title(text: str, facts: Facts, line: int) -> Facts:
-    """Take a title, and facts that stand behind it."""
-    facts, rest = eat(text, facts, line)
-    return _titled(rest, facts) if rest else replace(facts, title=text)
 
 
 def _titled(text: str, facts: Facts) -> Facts:
@@ -193,8 +169,7 @@ def _uncapped(text: str) -> str:
     """
     if not text.isupper() or " " not in text:
         return text
-    words = [w if w.lower() in _SMALL_WORDS and i else w.capitalize() for i, w in enumerate(text.lower().split())]
-    return " ".join(words)
+    return " ".join(w if w in _SMALL_WORDS and i else w.capitalize() for i, w in enumerate(text.lower().split()))
 
 
 def _name_like(text: str) -> bool:
@@ -202,30 +177,23 @@ def _name_like(text: str) -> bool:
     words = [w for w in re.split(r"[\s,&/+]+|\band\b", text.strip("()")) if w]
     if not 1 < len(words) <= 8 or any(c.isdigit() or c == ":" for c in text) or text.endswith((".", "!", "?", ":")):
         return False
-    return all(
-        w[:1].isupper() or w.lower() in ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
-        for w in words
-    )
+    return all(w[:1].isupper() or w.lower() in _SMALL_IN_NAMES for w in words)
 
 
+_FOUND = "found from the chords (Krumhansl and Schmuckler's method), a guess"
 _LAST_RESORT = Key(NoteName("C"))  # of a sheet whose chords name no key (none but N.C.)
 
 
 def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Remark, ...]]:
-    """Settle the key that sounds, and the capo with the key of its shapes."""
+    """Return the key that sounds, the capo with the key of its shapes, and what is to be said of them."""
     guess = key_of_chords(chords) or _LAST_RESORT
     stated = _in_mode(facts.key, guess) if facts.key is not None else None
     if not facts.capo:
         if stated is not None:
             return stated, None, ()
-        note = Remark(
-            "assumed",
-            0,
-            f"the key is {guess.words}: found from the chords (Krumhansl and Schmuckler's method), a guess",
-        )
-        return guess, None, (note,)
+        return guess, None, (Remark("assumed", 0, f"the key is {guess.words}: {_FOUND}"),)
     shapes = guess
-    notes: list[Remark] = []
+    notes: tuple[Remark, ...] = ()
     if facts.shapes is not None:
         shapes = _in_mode(facts.shapes, guess)
     elif stated is not None:
@@ -234,12 +202,10 @@ def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key
         sounding_meant = down.tonic.pitch_class == guess.tonic.pitch_class and down.minor == guess.minor
         shapes = down if sounding_meant else stated
         which = "the key that sounds" if sounding_meant else "the key of the guitarist's shapes"
-        notes.append(Remark("check", facts.key_line, f"`{stated}` is taken for {which}"))
+        notes = (Remark("check", facts.key_line, f"`{stated}` is taken for {which}"),)
     else:
-        said = f"the shapes are in {guess.words}: found from the chords (Krumhansl and Schmuckler's method), a guess"
-        notes.append(Remark("assumed", 0, said))
-    key = _moved(shapes, facts.capo)
-    return key, Capo(facts.capo, shapes), tuple(notes)
+        notes = (Remark("assumed", 0, f"the shapes are in {guess.words}: {_FOUND}"),)
+    return _moved(shapes, facts.capo), Capo(facts.capo, shapes), notes
 
 
 def _in_mode(stated: Key, guess: Key) -> Key:

@@ -1,4 +1,4 @@
-"""The song's text. Takes the head's facts and the sections; gives lines, with remarks where something was assumed."""
+"""Write the song: its chords spelled in their key, its lines, and remarks where something was assumed."""
 
 from __future__ import annotations
 
@@ -19,32 +19,30 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
 ROADMAP_WIDTH = 100  # characters of one `roadmap` line
-_LEADS = {"assumed": "assumed", "check": "check", "left": "sheet"}
 
 
 def text_of(facts: Facts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
     """Write a song with its facts, its key that sounds, its sections, and the remarks that belong to its head."""
     lines = list(_fact("song", facts.title)) or ["song Untitled"]
-    for word, value in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
-        lines += _fact(word, value)
+    for word, text in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
+        lines += _fact(word, text)
     lines.append(f"key {key}")
     if capo is not None:
         lines.append(f"capo {capo.fret} in {capo.shapes}")
-    lines += [
-        f"{w} {value}" for w, value in (("tempo", facts.tempo), ("meter", facts.meter), ("feel", facts.feel)) if value
-    ]
+    for word, text in (("tempo", facts.tempo), ("meter", str(facts.meter or "")), ("feel", facts.feel)):
+        lines += _fact(word, text)
     if not ordered.plain:
         lines += _roadmap(ordered.order)
-    lines += map(remark, notes)
+    lines += map(_remark, notes)
     for section in ordered.sections:
         lines += ["", *_section(section)]
     return "\n".join(lines) + "\n"
 
 
-def remark(note: Remark) -> str:
+def _remark(note: Remark) -> str:
     """Return a note as a remark of the song."""
     where = f", line {note.line}" if note.line else ""
-    return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
+    return f"# {'sheet' if note.kind == 'left' else note.kind}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
 
 
 def _fact(word: str, text: str) -> Iterator[str]:
@@ -79,19 +77,21 @@ def _section(section: DraftSection) -> Iterator[str]:
     if section.key is not None:
         yield f"key {section.key}"
     yield from _fact("pickup", section.pickup.replace("|", ""))
-    yield from map(remark, section.notes)
-    for cue in section.cues:
-        yield from _fact("cue", cue)
+    yield from map(_remark, section.notes)
+    yield from _cues(section.cues)
     for row in section.rows:
-        for cue in row.cues:
-            yield from _fact("cue", cue)
-        yield from map(remark, row.notes)
+        yield from _cues(row.cues)
+        yield from map(_remark, row.notes)
         if not section.like:
             yield chord_row(row)
         if row.sung or section.like:
-            yield sung_row(row)
-    yield from map(remark, section.closing)
-    for cue in section.closing_cues:
+            yield _sung_row(row)
+    yield from map(_remark, section.closing)
+    yield from _cues(section.closing_cues)
+
+
+def _cues(cues: Sequence[str]) -> Iterator[str]:
+    for cue in cues:
         yield from _fact("cue", cue)
 
 
@@ -100,7 +100,7 @@ def chord_row(row: DraftRow) -> str:
     return " ".join(f"{bar.sign} {' '.join(bar.marks)}" for bar in row.bars) + f" {row.end}"
 
 
-def sung_row(row: DraftRow) -> str:
+def _sung_row(row: DraftRow) -> str:
     """Write a row of words."""
     return "sing " + " ".join(f"| {_cell(bar)}".rstrip() for bar in row.bars) + " |"
 
@@ -113,14 +113,14 @@ def _cell(bar: DraftBar) -> str:
     text = ""
     for index, segment in enumerate(segments):
         words = _plain(segment.text)
-        if index == 0:
+        if not index:
             text = words
-        elif segment.glued and text and not text.endswith(("*", " ")):
-            text = f"{text}*{words}"
-        elif text.endswith("*") or not words:
-            text = f"{text}*{words}" if not text or text.endswith("*") else f"{text} *{words}"
+        elif not text:
+            text = f"* {words}".rstrip()
+        elif segment.glued or text.endswith("*"):
+            text += f"*{words}"
         else:
-            text = f"{text} * {words}" if text else f"* {words}"
+            text += f" * {words}".rstrip()
     if bar.joins:
         return text if text.endswith("-") else f"{text}-"
     if text.endswith("-") and len(text) > 1 and text[-2] == "-":
@@ -145,38 +145,28 @@ def spelled_sections(sections: Sequence[DraftSection], key: Key, capo: Capo | No
     found = []
     keys = {section.name: section.key or key for section in sections}
     for section in sections:
-        own = section.key
+        own, said = section.key, ""
         if own is not None and capo is not None:
-            note = Remark("check", section.line, f"the key changes to {own.words} here; the capo's shapes are kept")
-            section = replace(section, key=None, notes=(*section.notes, note))
+            said = f"the key changes to {own.words} here; the capo's shapes are kept"
         elif own is not None and section.like and keys[section.like].minor is not own.minor:
-            note = Remark(
-                "check", section.line, f"the key is {own.words} here, but the chords are those of {section.like}"
-            )
-            section = replace(section, key=None, notes=(*section.notes, note))
+            said = f"the key is {own.words} here, but the chords are those of {section.like}"
         elif own == key:
             section = replace(section, key=None if not section.like or keys[section.like] == key else own)
+        if said:
+            section = replace(section, key=None, notes=(*section.notes, Remark("check", section.line, said)))
         written = section.key or (capo.shapes if capo is not None else key)
-        found.append(respelled_section(section, written))
+        found.append(replace(section, rows=tuple(_respelled_row(row, written) for row in section.rows)))
     return tuple(found)
 
 
-def respelled_section(section: DraftSection, key: Key) -> DraftSection:
-    """Spell the chords of a section as its key has them: A# in F is Bb."""
-    return replace(section, rows=tuple(_respelled_row(row, key) for row in section.rows))
-
-
 def _respelled_row(row: DraftRow, key: Key) -> DraftRow:
+    """Spell the chords of a row as a key has them: A# in F is Bb."""
     bars = tuple(replace(bar, marks=tuple(_respelled(mark, key) for mark in bar.marks)) for bar in row.bars)
-    changed = [
-        f"{old} is {new}"
-        for bar, other in zip(row.bars, bars, strict=True)
-        for old, new in zip(bar.marks, other.marks, strict=True)
-        if old != new
-    ]
+    pairs = [pair for old, new in zip(row.bars, bars, strict=True) for pair in zip(old.marks, new.marks, strict=True)]
+    changed = dict.fromkeys(f"{old} is {new}" for old, new in pairs if old != new)
     if not changed:
         return row
-    note = Remark("check", row.line, f"spelled as {key.words} has it: {', '.join(dict.fromkeys(changed))}")
+    note = Remark("check", row.line, f"spelled as {key.words} has it: {', '.join(changed)}")
     return replace(row, bars=bars, notes=(*row.notes, note))
 
 

@@ -46,10 +46,10 @@ class RawSection:
     key: Key | None = None  # another than the song's, stated in the sheet
 
 
-Body = tuple[RawSection | tuple[int, Again], ...]  # sections, and lines that call some again
+RawBody = tuple[RawSection | tuple[int, Again], ...]  # sections, and lines that call some again
 
 
-def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], Body]:
+def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], RawBody]:
     """Return the lines of the head, and the sections in the order of the sheet."""
     first = next((i for i, line in enumerate(lines) if line.kind in _OPENS), len(lines))
     head = tuple(meaning.line for meaning in lines[:first] if meaning.kind != "blank")
@@ -60,7 +60,7 @@ def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], Bo
         reader.take(meaning)
     reader.close()
     reader.part_farewell()
-    return (*head, *reader.facts), tuple(_with_stacked_verses(reader.body))
+    return (*head, *reader.facts), tuple(_with_stacked_verses(tuple(reader.body)))
 
 
 def _in_pairs(lines: Sequence[LineMeaning]) -> bool:
@@ -133,7 +133,7 @@ class _SectionReader:
         self.body.append(self._section)
         return self._section
 
-    def _open(self, line: int, number: int = 0) -> RawSection:
+    def _open(self, line: int, number: int) -> RawSection:
         """Return the section that a line of chords or words belongs to."""
         section = self._section
         apart = self._blanks >= (2 if self._paired else 1)
@@ -151,7 +151,7 @@ class _SectionReader:
 
     def _chords(self, item: LineMeaning) -> None:
         assert item.chords is not None
-        self._add(self._open(item.line.number), RawRow(item.chords, cues=list(item.chords.cues)))
+        self._add(item.line.number, 0, RawRow(item.chords, cues=list(item.chords.cues)))
 
     def _words(self, item: LineMeaning) -> None:
         found = number_of(item.line.text.lstrip())
@@ -160,7 +160,7 @@ class _SectionReader:
             number, line = found[0], line.cut(len(line.text) - len(line.text.lstrip()) + found[1])
         section = self._section
         if section is None or not section.rows or section.rows[-1].chords is None:
-            self._add(self._open(line.number, number), RawRow(None, [line]))
+            self._add(line.number, number, RawRow(None, [line]))
             return
         last = section.rows[-1]
         if self._last == "chords" and self._blanks <= 1:
@@ -176,7 +176,7 @@ class _SectionReader:
         elif last.words and self._last == "words" and not self._blanks and number == len(last.words) + 1:
             last.words.append(line)  # the verses are stacked
         else:
-            self._add(self._open(line.number, number), RawRow(None, [line]))
+            self._add(line.number, number, RawRow(None, [line]))
 
     def _begins_after_solo(self, section: RawSection) -> bool:
         """Return whether words begin, behind a blank line, in a section that is played and not sung."""
@@ -184,7 +184,8 @@ class _SectionReader:
         played = section.named and base_of(section.heading.name) in _PLAYED
         return played and bool(earlier) and section.rows[-1].apart and not any(row.words for row in earlier)
 
-    def _add(self, section: RawSection, row: RawRow) -> None:
+    def _add(self, line: int, number: int, row: RawRow) -> None:
+        section = self._open(line, number)
         row.apart = self._blanks > 0
         row.cues = self._cues + row.cues
         row.notes = self._notes + row.notes
@@ -194,8 +195,8 @@ class _SectionReader:
     def _again(self, item: LineMeaning) -> None:
         assert item.again is not None
         self.body.append((item.line.number, item.again))
-        if not self._named:
-            self._section = None if self._section is None or item.again.steps[0].name else self._section
+        if not self._named and item.again.steps[0].name:
+            self._section = None
 
     def _cue(self, item: LineMeaning) -> None:
         self._cues.append(item.aside)
@@ -229,34 +230,27 @@ def _verse(number: int) -> Heading:
     return Heading(f"Verse {number}" if number else "")
 
 
-def _with_stacked_verses(
-    body: Sequence[RawSection | tuple[int, Again]],
-) -> Iterator[RawSection | tuple[int, Again]]:
+def _with_stacked_verses(body: RawBody) -> Iterator[RawSection | tuple[int, Again]]:
     """Make a section of each verse where several stand under the same chords."""
     for item in body:
-        if not isinstance(item, RawSection):
+        most = 0
+        if isinstance(item, RawSection):
+            _stack_without_numbers(item)
+            most = max((len(row.words) for row in item.rows), default=0)
+        if not isinstance(item, RawSection) or most <= 1:
             yield item
             continue
-        item = _stacked_without_numbers(item)
-        most = max((len(row.words) for row in item.rows), default=0)
-        if most <= 1:
-            yield item
-            continue
+        name = item.heading.name if item.named else "Verse"
+        digits = name[len(name.rstrip("0123456789")) :]
+        base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
         for verse in range(most):
-            name = item.heading.name if item.named else "Verse"
-            rows = [
-                RawRow(r.chords, r.words[verse : verse + 1], r.cues, r.notes if verse == 0 else []) for r in item.rows
-            ]
-            rows = [r for r in rows if r.chords is not None or r.words]
-            digits = name[len(name.rstrip("0123456789")) :]
-            base = name.removesuffix(digits).rstrip() if digits.isascii() else name
-            first = int(digits or 1) if digits.isascii() else 1
             heading = replace(item.heading, name=f"{base} {first + verse}".strip())
-            notes = item.notes if verse == 0 else []
-            yield RawSection(heading, item.line, True, rows, item.cues, notes, key=item.key)
+            rows = [RawRow(r.chords, r.words[verse : verse + 1], r.cues, [] if verse else r.notes) for r in item.rows]
+            rows = [row for row in rows if row.chords is not None or row.words]
+            yield RawSection(heading, item.line, True, rows, item.cues, [] if verse else item.notes, key=item.key)
 
 
-def _stacked_without_numbers(section: RawSection) -> RawSection:
+def _stack_without_numbers(section: RawSection) -> None:
     """Take lines of words that follow each line of chords in the same number for verses, if there are rows of them."""
     groups: list[list[RawRow]] = []
     for row in section.rows:
@@ -265,12 +259,10 @@ def _stacked_without_numbers(section: RawSection) -> RawSection:
         elif groups:
             groups[-1].append(row)
         else:
-            return section
+            return
     sizes = {len(group) for group in groups}
-    if len(groups) < 2 or len(sizes) != 1 or sizes == {1} or not all(g[0].words for g in groups):
-        return section
-    for group in groups:
-        for extra in group[1:]:
-            group[0].words += extra.words
+    if len(groups) < 2 or len(sizes) != 1 or sizes == {1} or not all(group[0].words for group in groups):
+        return
+    for first, *others in groups:
+        first.words += [line for row in others for line in row.words]
     section.rows = [group[0] for group in groups]
-    return section

@@ -1,4 +1,4 @@
-"""Where in a line of words a chord falls. Takes words in columns and a chord's column; gives a syllable's column.
+"""Find the syllable under a chord, and lay words over bars by their syllables.
 
 Typed sheets stand a column or two beside what is meant. A chord at the first letter of a word or a syllable stays
 there; one that is a column off goes to the nearest such place; one in the middle of a word stays where it is.
@@ -6,12 +6,12 @@ there; one that is a column off goes to the nearest such place; one in the middl
 
 from __future__ import annotations
 
-import itertools
 import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
+from itertools import accumulate, pairwise, takewhile
 
 from arranger.convert.model import DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText
 
@@ -67,7 +67,7 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
     for index in range(1, len(word)):
         if word[index - 1] in ("-", FILLER) and _is_letter(word[index]):
             starts.append(index)
-    for here, there in itertools.pairwise(vowels):
+    for here, there in pairwise(vowels):
         between = word[here + 1 : there]
         if not between:
             if not _one_sound(word, here, there) and (here - 1) not in vowels:
@@ -124,11 +124,7 @@ def plausible(word: Sequence[str], place: int) -> bool:
         # ev-er or e-ver, morn-ing: where one consonant is between two vowels, spellings differ.
         single = len(left) > 1 and _is_vowel(left[-2])
         return single or "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
-    onset = ""
-    for cell in right:
-        if _is_vowel(cell):
-            break
-        onset += _base(cell)
+    onset = "".join(map(_base, takewhile(lambda cell: not _is_vowel(cell), right)))
     return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
 
 
@@ -137,18 +133,17 @@ MOST_APART = 4  # places in a sheet from which on dashes part syllables, and not
 
 
 def with_joined_syllables(lines: Sequence[SheetLine]) -> dict[int, SheetLine]:
-    """Join syllables that a sheet sets apart with dashes; give the changed lines by their place. Columns stay."""
+    """Join syllables that a sheet sets apart with dashes; return the changed lines by their place. Columns stay."""
     texts = ["".join(cell[:1] or FILLER for cell in line.cells) for line in lines]
     found = {i: [m for m in _APART.finditer(text) if _parts_word(text, m)] for i, text in enumerate(texts)}
     if sum(map(len, found.values())) < MOST_APART or sum(bool(f) for f in found.values()) < 2:
         return {}
     joined = {}
-    for place, matches in found.items():
+    for place, matches in ((place, matches) for place, matches in found.items() if matches):
         cells = list(lines[place].cells)
         for match in matches:
             cells[match.start(1) : match.end(1)] = [FILLER] * len(match[1])
-        if matches:
-            joined[place] = SheetLine(lines[place].number, tuple(cells))
+        joined[place] = SheetLine(lines[place].number, tuple(cells))
     return joined
 
 
@@ -162,38 +157,22 @@ def place_of(line: SheetLine, column: int) -> int:
     """Return the column of the syllable under a chord at a column; at or past the end where none is there."""
     cells = line.cells
     if column >= len(cells):
-        # One column behind the last letter is not beyond the words: but nothing begins there.
-        return len(cells) if not cells or column > 0 else 0
-    if _filled(cells, column) and not _worded(cells, column):  # a dash between syllables: the next one is meant
+        return len(cells)
+    start, end = _word_at(cells, column)
+    if cells[column] == " " or not any(cell[:1].isalnum() for cell in cells[start:end]):
+        # A blank or a dash: the next syllable is meant.
         return min(next_word(cells, column), len(cells))
-    if not _filled(cells, column):
-        start = column
-        while start < len(cells) and not _filled(cells, start):
-            start += 1
-        end = column
-        while end and not _filled(cells, end - 1):
-            end -= 1
-        return start if start < len(cells) else len(cells)
-    start, end = column, column
-    while start and _filled(cells, start - 1):
-        start -= 1
-    while end < len(cells) and _filled(cells, end):
-        end += 1
     return _in_word(cells, column, start, end)
 
 
-def _worded(cells: Sequence[str], column: int) -> bool:
-    """Return whether the run of characters at a column has a letter or a figure."""
-    start, end = column, column
+def _word_at(cells: Sequence[str], column: int) -> tuple[int, int]:
+    """Return where the run of characters around a column starts and ends."""
+    start = end = column
     while start and cells[start - 1] != " ":
         start -= 1
     while end < len(cells) and cells[end] != " ":
         end += 1
-    return any(cell[:1].isalnum() for cell in cells[start:end])
-
-
-def _filled(cells: Sequence[str], column: int) -> bool:
-    return cells[column] != " "
+    return start, end
 
 
 def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
@@ -221,8 +200,7 @@ def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
 
 def next_word(cells: Sequence[str], column: int) -> int:
     """Return the column of the first word that starts behind a column; far behind the end where there is none."""
-    while column < len(cells) and cells[column] != " ":
-        column += 1
+    column = _word_at(cells, column)[1]
     while column < len(cells) and cells[column] == " ":
         column += 1
     return column if column < len(cells) else len(cells) + BEYOND
@@ -230,11 +208,7 @@ def next_word(cells: Sequence[str], column: int) -> int:
 
 def next_start(cells: Sequence[str], column: int) -> int:
     """Return the next syllable behind a column, in its word or after it; the end of the words where there is none."""
-    start, end = column, column
-    while start and cells[start - 1] != " ":
-        start -= 1
-    while end < len(cells) and cells[end] != " ":
-        end += 1
+    start, end = _word_at(cells, column)
     inside = [start + s for s in starts_in(tuple(cells[start:end])) if start + s > column]
     return inside[0] if inside else min(next_word(cells, column), len(cells))
 
@@ -258,35 +232,32 @@ def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None
 
 
 def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, str]:
-    """Lay one line of words over a row."""
-    beats = _beats(line)
+    """Lay one line of words over a row; return the words before its first chord too."""
+    cells = line.cells
+    words, beats = _words_and_syllables(line)
     counts = [_syllables(s.text) for bar in row.bars for s in bar.segments]
     lead = _syllables(pickup.rstrip("-"))
-    total, have = lead + sum(counts), len(beats)
-    exact = total == have
-    cells = line.cells
+    total = lead + sum(counts)
     cuts: list[int] = []
-    sofar = lead
-    for count in counts:
-        cuts.append(_cut(line, beats, sofar if exact else round(sofar * have / max(total, 1)), exact=exact))
-        sofar += count
-    cuts = [max(cuts[: i + 1]) for i in range(len(cuts))]
-    if not lead and cuts:
+    for number in accumulate(counts[:-1], initial=lead):  # of the syllable at which each chord stands
+        if total != len(beats):  # counts differ: the nearest word
+            number = round(number * len(beats) / max(total, 1))
+        if number >= len(beats):
+            place = len(cells)
+        else:
+            place = beats[number]
+            place = place if total == len(beats) else min(words, key=lambda w: (abs(w - place), w))
+        cuts.append(max(place, *cuts[-1:], 0))
+    if not lead:
         cuts[0] = 0
-    ends = [*cuts[1:], len(cells)]
-    segments = [
-        SungText(" ".join(line.part(a, b).replace(FILLER, "").split()), _glued(cells, a))
-        for a, b in zip(cuts, ends, strict=True)
-    ]
+    texts = [" ".join(line.part(a, b).replace(FILLER, "").split()) for a, b in pairwise([0, *cuts, len(cells)])]
+    segments = [SungText(text, _glued(cells, place)) for text, place in zip(texts[1:], cuts, strict=True)]
     bars: list[DraftBar] = []
     for bar in row.bars:
-        size = len(bar.segments)
-        mine, segments = segments[:size], segments[size:]
+        mine, segments = segments[: len(bar.segments)], segments[len(bar.segments) :]
         joins = bool(mine) and bool(mine[-1].text) and bool(segments) and segments[0].glued
         bars.append(replace(bar, segments=tuple(mine), joins=joins))
-    before = " ".join(line.part(0, cuts[0]).replace(FILLER, "").split()) if cuts else ""
-    if before and _glued(cells, cuts[0]):
-        before += "-"
+    before = texts[0] + ("-" if texts[0] and _glued(cells, cuts[0]) else "")
     return replace(row, line=line.number, bars=tuple(bars), notes=(), cues=()), before
 
 
@@ -294,33 +265,14 @@ def _glued(cells: Sequence[str], place: int) -> bool:
     return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] != " "
 
 
-def _words(line: SheetLine) -> list[tuple[int, tuple[str, ...]]]:
-    found: list[tuple[int, tuple[str, ...]]] = []
-    start: int | None = None
-    for i, cell in enumerate((*line.cells, " ")):
-        if cell == " ":
-            if start is not None:
-                found.append((start, line.cells[start:i]))
-            start = None
-        elif start is None:
-            start = i
-    return found
-
-
-def _beats(line: SheetLine) -> list[int]:
-    """Return the columns at which the syllables of a line start."""
-    return [at + s for at, word in _words(line) if any(c[:1].isalnum() for c in word) for s in starts_in(word)]
+def _words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
+    """Return the columns at which the words of a line start, and those at which its syllables do."""
+    cells = line.cells
+    words = [i for i, cell in enumerate(cells) if cell != " " and (not i or cells[i - 1] == " ")]
+    typed = [(start, cells[start : _word_at(cells, start)[1]]) for start in words]
+    sung = [(start, word) for start, word in typed if any(c[:1].isalnum() for c in word)]
+    return words, [start + s for start, word in sung for s in starts_in(word)]
 
 
 def _syllables(text: str) -> int:
-    return len(_beats(SheetLine(0, tuple(text.replace("_", " ")))))
-
-
-def _cut(line: SheetLine, beats: Sequence[int], number: int, *, exact: bool) -> int:
-    """Return the column of a syllable by its number; where counts differ, that of the nearest word."""
-    if number >= len(beats):
-        return len(line.cells)
-    if exact:
-        return beats[number]
-    starts = [at for at, _ in _words(line)]
-    return min(starts, key=lambda s: (abs(s - beats[number]), s))
+    return len(_words_and_syllables(SheetLine(0, tuple(text.replace("_", " "))))[1])

@@ -1,4 +1,4 @@
-"""What each line of a sheet is. Takes all lines; gives each with its kind and what it means.
+"""Find what each line of a sheet is, and take lines of chords apart.
 
 A line of chords is one whose marks parse as chords. Where these are words as well (`A`, `Am`), the lines around decide:
 chords stand over words, and words under chords.
@@ -134,9 +134,7 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
         if times_of(inner):
             times = times_of(inner)
         elif not inner or all(marks_in(p, habits) or sign_of(p) or "|" in p for p in inner.split()):
-            opening = match[0][0] if " " not in inner else " "
-            closing = match[0][-1] if " " not in inner else " "
-            return f"{opening}{match[1]}{closing}" if opening == "(" else f" {match[1]} "
+            return match[0] if match[0][0] == "(" and " " not in inner else f" {match[1]} "
         else:
             cues.append(" ".join(inner.split()))
         return " " * len(match[0])
@@ -150,7 +148,7 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
 
 
 def chord_candidates(lines: tuple[SheetLine, ...]) -> list[str]:
-    """Return the marks of all lines that look like chords in some habit: what a sheet's habits are told from."""
+    """Return the marks of all lines that look like chords in some habit: what shows how a sheet writes them."""
     wide = Habits(german=True, bar_letters=True)
     marks: list[str] = []
     for line in lines:
@@ -198,91 +196,98 @@ class LineMeaning:
 
 
 def meanings_of(lines: tuple[SheetLine, ...]) -> tuple[tuple[LineMeaning, ...], Habits]:
-    """Return what each line is. A heading with chords behind it becomes two lines of one number."""
+    """Return what each line is, and how the sheet writes chords. A heading with chords behind it becomes two lines."""
     habits = habits_of(chord_candidates(lines))
     lettered_parts = any(line.text.strip().startswith(("A:", "[A]:", "A)")) for line in lines)
-    told: list[LineMeaning] = []
-    open_ones: list[tuple[int, ChordLine]] = []
+    found: list[LineMeaning] = []
+    names: set[str] = set()
+    open_places: list[int] = []
     for index, line in enumerate(lines):
-        under_chords = bool(told) and told[-1].kind == "chords"
-        names = {t.heading.name for t in told if t.heading is not None}
+        under_chords = bool(found) and found[-1].kind == "chords"
         again = called_again(line.text, sorted(names)) if names and not under_chords else None
         if again is not None:
-            told.append(LineMeaning(line, "heading", heading=again))
+            found.append(_heading(line, again))
             continue
-        found = _meanings(line, lines[index + 1 :], told, habits, lettered_parts=lettered_parts)
-        if found is None:
-            open_ones.append((len(told), read_chords(line, habits)))
-            found = (LineMeaning(line, "words"),)
-        told += found
-    for place, reading in open_ones:
-        if _among_chords(told, place):
-            told[place] = LineMeaning(told[place].line, "chords", reading)
-    return tuple(told), habits
+        new = _meanings(line, lines[index + 1 :], found, habits, lettered_parts=lettered_parts)
+        if new is None:  # its neighbours must decide
+            open_places.append(len(found))
+        found += new or (LineMeaning(line, "words"),)
+        names.update(meaning.heading.name for meaning in new or () if meaning.heading is not None)
+    for place in open_places:
+        if _among_chords(found, place):
+            found[place] = _chords(found[place].line, read_chords(found[place].line, habits))
+    return tuple(found), habits
+
+
+def _heading(line: SheetLine, heading: Heading) -> LineMeaning:
+    return LineMeaning(line, "heading", heading=heading)
+
+
+def _chords(line: SheetLine, chords: ChordLine) -> LineMeaning:
+    return LineMeaning(line, "chords", chords)
 
 
 def _meanings(
     line: SheetLine, after: Sequence[SheetLine], before: Sequence[LineMeaning], habits: Habits, *, lettered_parts: bool
 ) -> tuple[LineMeaning, ...] | None:
-    """Tell one line; None where its neighbours must decide."""
-    under_chords = bool(before) and before[-1].kind == "chords"
-    first = all(told.kind == "blank" for told in before)
+    """Return what one line is, or the two things on it; None where its neighbours must decide."""
     text = line.text.strip()
     if not text:
         return (LineMeaning(line, "blank"),)
+    under_chords = before[-1].kind == "chords" if before else False
     reading = read_chords(line, habits)
     letter = _LETTER.fullmatch(text)
-    if letter is not None and after and after[0].cells and read_chords(after[0], habits).certain:
-        return (LineMeaning(line, "heading", heading=Heading(f"Part {letter[1]}")),)
-    if PAGE.search(text) and not under_chords and not first:
+    if letter is not None and _begins_with_chords(after, habits):
+        return (_heading(line, Heading(f"Part {letter[1]}")),)
+    if PAGE.search(text) and not under_chords and any(meaning.kind != "blank" for meaning in before):
         return (LineMeaning(line, "remark"),)
     if states_order(text):
         return (LineMeaning(line, "fact"),)
     if is_tablature(text):
         return (LineMeaning(line, "tablature"),)
     if reading.certain and not reading.strays and not (text.endswith(":") and len(text) <= 3):
-        return (LineMeaning(line, "chords", reading),)
+        return (_chords(line, reading),)
     named = _named(line, after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
     if named is not None:
         return named
     if reading.certain:
-        return (LineMeaning(line, "chords", reading),)
+        return (_chords(line, reading),)
     if reading.possible:
         return None
     again = again_of(text)
     if again is not None:
         return (LineMeaning(line, "again", again=again),)
+    if under_chords:
+        return (LineMeaning(line, "words"),)
     own = own_name(text)
-    if (
-        own is None
-        and not under_chords
-        and _COLONED.fullmatch(text)
-        and after
-        and read_chords(after[0], habits).certain
-    ):
-        return (LineMeaning(line, "heading", heading=Heading(own_name(f"[{text.rstrip(': ')}]") or text)),)
-    if own is not None and not under_chords:
-        follows = next((other for other in after if other.cells), None)
-        if after and after[0].cells and follows is not None and not own_name(follows.text):
-            return (LineMeaning(line, "heading", heading=Heading(own)),)
-    if not under_chords:
-        if is_fact(text):
-            return (LineMeaning(line, "fact"),)
-        if _REMARK.fullmatch(text) or _JUMP.fullmatch(text):
-            return (LineMeaning(line, "remark"),)
-        if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
-            return (LineMeaning(line, "cue", aside=text.strip("*-= ")),)
-        aside = _ASIDE.fullmatch(text)
-        if aside is not None:
-            said = next(g for g in aside.groups() if g is not None).strip()
-            return (LineMeaning(line, "cue", aside=said),) if said else (LineMeaning(line, "blank"),)
-        if not any(c.isalnum() for c in text):
-            return (LineMeaning(line, "blank"),)
-    return (LineMeaning(line, "words"),)
+    if own is None and _COLONED.fullmatch(text) and _begins_with_chords(after, habits):
+        return (_heading(line, Heading(own_name(f"[{text.rstrip(': ')}]") or text)),)
+    if own is not None and after and after[0].cells and not own_name(after[0].text):
+        return (_heading(line, Heading(own)),)
+    return (_plain_meaning(line, text),)
+
+
+def _begins_with_chords(lines: Sequence[SheetLine], habits: Habits) -> bool:
+    return bool(lines) and read_chords(lines[0], habits).certain
+
+
+def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
+    """Return what a line is that has neither chords nor a name, and stands under no chords."""
+    if is_fact(text):
+        return LineMeaning(line, "fact")
+    if _REMARK.fullmatch(text) or _JUMP.fullmatch(text):
+        return LineMeaning(line, "remark")
+    if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
+        return LineMeaning(line, "cue", aside=text.strip("*-= "))
+    aside = _ASIDE.fullmatch(text)
+    if aside is not None:
+        said = next(g for g in aside.groups() if g is not None).strip()
+        return LineMeaning(line, "cue", aside=said) if said else LineMeaning(line, "blank")
+    return LineMeaning(line, "words" if any(c.isalnum() for c in text) else "blank")
 
 
 def is_tablature(text: str) -> bool:
-    """Tell a line of a guitar's tablature: dashes for a string, figures for frets.
+    """Return whether a line is of a guitar's tablature: dashes for a string, figures for frets.
 
     >>> is_tablature("e|---0---2--3-|"), is_tablature("--- Verse ---"), is_tablature("G - - - D")
     (True, False, False)
@@ -298,7 +303,7 @@ def is_tablature(text: str) -> bool:
 def _named(
     line: SheetLine, after: Sequence[SheetLine], habits: Habits, *, under_chords: bool, lettered_parts: bool
 ) -> tuple[LineMeaning, ...] | None:
-    """Tell a heading, with what stands behind it on its line."""
+    """Return a heading, with what stands behind it on its line."""
     text = line.text.strip()
     found = _heading_in(text, lettered_parts)
     if found is None:
@@ -306,19 +311,19 @@ def _named(
     heading, rest = found
     if not rest:
         sung = under_chords and not _signed(text) and (text.islower() or is_short(text))
-        return None if sung else (LineMeaning(line, "heading", heading=heading),)
+        return None if sung else (_heading(line, heading),)
     behind = line.cut(_column_of(line, rest))
     reading = read_chords(behind, habits)
-    head = LineMeaning(line, "heading", heading=heading)
+    head = _heading(line, heading)
     if reading.certain or reading.possible:
-        return head, LineMeaning(behind, "chords", reading)
+        return head, _chords(behind, reading)
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
     if rest[0] in ",;-–" and len(rest.split()) <= MOST_WORDS and ended and not under_chords:  # Chorus, then fade
-        return (LineMeaning(line, "heading", heading=replace(heading, remark=rest.strip(",;-– "))),)
+        return (_heading(line, replace(heading, remark=rest.strip(",;-– "))),)
     if reference_of(rest) or (again_of(rest) is not None and ":" in text):
-        return (LineMeaning(line, "heading", heading=replace(heading, remark=rest)),)
+        return (_heading(line, replace(heading, remark=rest)),)
     if any(sign in text[: text.rfind(rest)] for sign in ":])}"):
         return head, LineMeaning(behind, "words")
     return None
@@ -347,21 +352,16 @@ def _column_of(line: SheetLine, rest: str) -> int:
     return next((c for c in columns if line.cells[c] != " " and line.part(c).startswith(rest)), 0)
 
 
-def _starts(line: SheetLine) -> list[int]:
-    """Return the columns in which words start."""
-    text = f" {padded(line)}"
-    return [i for i in range(len(text) - 1) if text[i] == " " and text[i + 1] != " "]
-
-
-def _among_chords(told: Sequence[LineMeaning], place: int) -> bool:
+def _among_chords(lines: Sequence[LineMeaning], place: int) -> bool:
     """Decide by its neighbours whether a line that may be both is of chords."""
-    above = told[place - 1] if place else None
-    below = told[place + 1].kind if place + 1 < len(told) else "blank"
+    above = lines[place - 1] if place else None
+    below = lines[place + 1].kind if place + 1 < len(lines) else "blank"
     if above is not None and above.chords is not None and below != "words":
-        columns = {mark.column for mark in above.chords.chords}
-        if all(start in columns for start in _starts(told[place].line)):
+        text = f" {padded(lines[place].line)}"
+        starts = {i for i in range(len(text) - 1) if text[i] == " " and text[i + 1] != " "}
+        if starts <= {mark.column for mark in above.chords.chords}:
             return False  # each word stands right under a chord
-    if "   " in told[place].line.text.strip():
+    if "   " in lines[place].line.text.strip():
         return True  # nobody types words so far apart
     if below == "words":
         # Chords stand over words; but one chord above may be sung to this one word.

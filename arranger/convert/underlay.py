@@ -191,22 +191,15 @@ def _inside(words: SheetLine, place: int) -> bool:
 def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine, list[int | None]]:
     """Take barlines out of the words; where they have as many bars as the chords, words stay in their bars."""
     text = padded(words)
-    columns: list[int | None] = [column if column >= 0 else None for bar in bars for column in bar.columns]
-    if "|" not in text:
-        return words, columns
     at = [i for i, c in enumerate(text) if c == "|"]
     blank = SheetLine(words.number, tuple(" " if i in at else cell for i, cell in enumerate(words.cells)))
-    if text[: at[0]].strip():
+    if at and text[: at[0]].strip():
         at.insert(0, -1)
-    if not text[at[-1] + 1 :].strip():
+    if at and not text[at[-1] + 1 :].strip():
         at.pop()
-    if len(at) != len(bars):
-        return blank, columns
-    index = 0
-    for start, bar in zip(at, bars, strict=True):
-        columns[index] = start + 1
-        index += len(bar.columns)
-    return blank, columns
+    starts = [start + 1 for start in at] if len(at) == len(bars) else [bar.columns[0] for bar in bars]
+    typed = [column for start, bar in zip(starts, bars, strict=True) for column in (start, *bar.columns[1:])]
+    return blank, [column if column >= 0 else None for column in typed]
 
 
 def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
@@ -233,22 +226,18 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
 
 def _halved(words: SheetLine, places: list[int]) -> list[int]:
     """Share the words of a bar evenly with the bars behind it that have no chord of their own."""
-    index = 0
-    while index < len(places):
-        if places[index] >= 0:
-            index += 1
+    cells = words.cells
+    for index, place in enumerate(places):
+        if place >= 0:
             continue
-        run = index
-        while run < len(places) and places[run] < 0:
-            run += 1
+        run = next((i for i in range(index, len(places)) if places[i] >= 0), len(places))
         start = places[index - 1] if index else 0
-        end = places[run] if run < len(places) else len(words.cells)
+        end = places[run] if run < len(places) else len(cells)
+        starts = [i for i in range(start + 1, end) if cells[i] != " " and cells[i - 1] == " "]
         for step in range(index, run):
             wanted = start + (end - start) * (step - index + 1) // (run - index + 1)
-            starts = [i for i in range(start + 1, end) if words.cells[i] != " " and words.cells[i - 1] == " "]
             near = min(starts, key=lambda i: (abs(i - wanted), i), default=end)
             places[step] = max(near, places[step - 1] if step else 0)
-        index = run
     return places
 
 

@@ -28,18 +28,18 @@ from tests.attack.run import CPU, MEMORY, ROOT
 
 # Each kind with its share of a hundred inputs: in proportion to how much there is to be got wrong, and to its time.
 KINDS: dict[str, tuple[Callable[[random.Random], Case], int]] = {
-    "part": (kinds.part, 16),
-    "stage": (kinds.stage, 9),
-    "tidy": (kinds.tidy, 10),
-    "fix": (kinds.fix, 10),
-    "show": (kinds.show, 9),
-    "sheet": (kinds.sheet, 14),
-    "settings": (kinds.settings, 10),
-    "font": (surroundings.font, 6),
+    "part": (kinds.part, 11),
+    "stage": (kinds.stage, 6),
+    "tidy": (kinds.tidy, 9),
+    "fix": (kinds.fix, 8),
+    "show": (kinds.show, 7),
+    "sheet": (kinds.sheet, 11),
+    "settings": (kinds.settings, 18),
+    "font": (surroundings.font, 7),
     "log": (surroundings.log, 4),
     "database": (surroundings.database, 2),
-    "environment": (surroundings.environment, 4),
-    "command line": (surroundings.command_line, 5),
+    "environment": (surroundings.environment, 5),
+    "command line": (surroundings.command_line, 11),
     "process": (surroundings.process, 1),
 }
 ORDER = [kind for kind, (_, share) in KINDS.items() for _ in range(share)]

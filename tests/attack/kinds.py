@@ -28,7 +28,7 @@ KEPT: dict[str, Entry] = {
     "mine/notes.txt": b"Call Nell.\n",
     "mine/folder": None,
 }
-LARGE = 0.002  # of songs are large
+LARGE = 0.0005  # of songs are large
 FILE_NAMES = [
     "low tide", "a.b", ".hidden", "-x", "--key", "50 %", "{}", "%s", "quo'te", 'quo"te', "a\nb", "tab\there", "é",
     "песня",

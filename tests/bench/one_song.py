@@ -26,8 +26,8 @@ from typing import NamedTuple
 
 from arranger.harmony import candidates
 from arranger.harmony import solve as solving
-from arranger.layout.pages import players_part as parts
 from arranger.layout.model import Document, Text
+from arranger.layout.pages import players_part as parts
 from arranger.pdf.fonts import FILES, finished, subsets
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Wishes, to_arrangement, to_pages, to_song
