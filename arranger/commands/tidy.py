@@ -9,8 +9,8 @@ from arranger import files
 from arranger.arguments import Refused
 from arranger.commands.saying import tell
 from arranger.commands.songs import each, read_song, songs_of
+from arranger.song.house_style import tidied
 from arranger.song.read import encode, read
-from arranger.song.tidy import tidied
 from arranger.text.source import Source
 from arranger.text.terminal import printable
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from arranger.convert.model import BarSign, ChordLine, DraftBar, DraftRow, DraftSection, Mark, Note
-from arranger.song.bars import allowed_counts, felt_beats
+from arranger.song.chord_rows import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
 NARROWEST_BAR = 2  # columns from one barline to the next, if an empty bar is between them

@@ -24,10 +24,10 @@ from arranger.convert.typed_lines import Told, tell
 from arranger.convert.underlay import section_of, words_without_chords
 from arranger.habits.headings import Again, Heading
 from arranger.song.cells import ChordWord, read_mark
+from arranger.song.house_style import tidied
 from arranger.song.model import COMMON, Meter
 from arranger.song.read import read
 from arranger.song.roadmap import folded, name_fault
-from arranger.song.tidy import tidied
 from arranger.text.diagnostics import Diagnostic, error, has_errors
 from arranger.text.source import Source, Span
 from arranger.theory.chord import Chord

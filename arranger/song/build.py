@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from arranger.song.check import check_spelling
-from arranger.song.lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, Line
-from arranger.song.model import COMMON, Capo, Facts, Mark, Section, Song, Step, SungLine, Text
+from arranger.song.mistakes import check_spelling
+from arranger.song.model import COMMON, Capo, Facts, Section, Song, Step, SungLine, Text
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
-from arranger.song.sections import Draft, read_section, read_sing_line, with_words
+from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_words
+from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, SongLine
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -32,7 +32,7 @@ _LOOSELY_WITHOUT = re.compile(
 _TAIL = 48  # characters at the end of a `like` line in which these words are looked for
 
 
-def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
+def find_models(drafts: Sequence[SectionDraft], problems: Problems) -> dict[int, int]:
     """Find each copy's model: index of the copy -> index of the model. Report names that lead nowhere."""
     indexes: dict[str, int] = {}
     for index, draft in enumerate(drafts):
@@ -93,7 +93,7 @@ def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int
     problems.error("unknown-section", f"expected the name of a section, found {shown(name)}", like.span, hint, fix=fix)
 
 
-def copy_rows(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> None:
+def copy_rows(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, problems: Problems) -> None:
     """Lay a model's rows into a copy, moved where its key is another, with the copy's own cues.
 
     Its words are its own; where it has no `sing` rows, its model's with their pickup, unless it is `without words`.
@@ -118,7 +118,7 @@ def copy_rows(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Pr
     draft.broken = model.broken
 
 
-def _agree(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> bool:
+def _agree(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, problems: Problems) -> bool:
     span = draft.spans["like"]
     if key.minor != model_key.minor:
         problems.error(
@@ -137,7 +137,9 @@ def _agree(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Probl
     return True
 
 
-def _words(draft: Draft, model: Draft, problems: Problems) -> tuple[list[list[SungLine]], list[list[Text]]]:
+def _words(
+    draft: SectionDraft, model: SectionDraft, problems: Problems
+) -> tuple[list[list[SungLine]], list[list[Text]]]:
     """Lay the copy's `sing` rows on those of the model's rows that have words, in order."""
     lines: list[list[SungLine]] = [[] for _ in model.rows]
     cues: list[list[Text]] = [[] for _ in model.rows]
@@ -183,7 +185,7 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     keys = [_section_key(i, drafts, models, key) for i in range(len(drafts))]
     for index, draft in enumerate(drafts):
         if index not in models:
-            _settle(draft, keys[index], key, capo, problems)
+            _make_sound(draft, keys[index], key, capo, problems)
     for index, model in models.items():
         copy_rows(drafts[index], drafts[model], keys[index], keys[model], problems)
     sections = tuple(_section(i, drafts, models, keys[i], facts) for i in range(len(drafts)))
@@ -217,9 +219,9 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     )
 
 
-def _header(lines: FileLines, problems: Problems) -> Draft:
+def _header(lines: FileLines, problems: Problems) -> SectionDraft:
     """Read the facts before the first section."""
-    header = Draft("", Span(0, 0))
+    header = SectionDraft("", Span(0, 0))
     for line in lines.header:
         if line.word == "roadmap":
             continue
@@ -239,7 +241,7 @@ def _header(lines: FileLines, problems: Problems) -> Draft:
     return header
 
 
-def _before_section(line: Line, header: Draft, problems: Problems) -> None:
+def _before_section(line: SongLine, header: SectionDraft, problems: Problems) -> None:
     if header.broken or line.word == BROKEN_ROW:
         return
     header.broken = True  # told once: all lines up to the first section have the same fault
@@ -249,8 +251,8 @@ def _before_section(line: Line, header: Draft, problems: Problems) -> None:
     problems.error("before-section", message, Span(line.span.start, min(line.span.end, line.span.start + 40)), hint)
 
 
-def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
-    seen: dict[str, Draft] = {}
+def _check_names(drafts: Sequence[SectionDraft], problems: Problems) -> None:
+    seen: dict[str, SectionDraft] = {}
     for draft in drafts:
         fault = name_fault(draft.name)
         if fault:
@@ -301,14 +303,14 @@ def _capo(capo: Capo | None, key: Key, problems: Problems) -> Capo | None:
     return None
 
 
-def _section_key(index: int, drafts: Sequence[Draft], models: Mapping[int, int], key: Key) -> Key:
+def _section_key(index: int, drafts: Sequence[SectionDraft], models: Mapping[int, int], key: Key) -> Key:
     own: Key | None = drafts[index].facts.get("key")
     if own is None and index in models:
         own = drafts[models[index]].facts.get("key")
     return own or key
 
 
-def _settle(draft: Draft, key: Key, song_key: Key, capo: Capo | None, problems: Problems) -> None:
+def _make_sound(draft: SectionDraft, key: Key, song_key: Key, capo: Capo | None, problems: Problems) -> None:
     """Check the spelling of a section's own rows in the key they are written in, and make them sound."""
     written = Transposition(song_key, capo.shapes).key(key) if capo and song_key.minor == capo.shapes.minor else key
     check_spelling(draft.rows, written, problems)
@@ -317,7 +319,7 @@ def _settle(draft: Draft, key: Key, song_key: Key, capo: Capo | None, problems: 
 
 
 def _section(
-    index: int, drafts: Sequence[Draft], models: Mapping[int, int], key: Key, header: Mapping[str, Any]
+    index: int, drafts: Sequence[SectionDraft], models: Mapping[int, int], key: Key, header: Mapping[str, Any]
 ) -> Section:
     draft = drafts[index]
     model = drafts[models[index]] if index in models else None
@@ -344,7 +346,9 @@ def _section(
     )
 
 
-def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Section], problems: Problems) -> None:
+def _check_tempos(
+    header: SectionDraft, drafts: Sequence[SectionDraft], sections: Sequence[Section], problems: Problems
+) -> None:
     """Warn of a tempo in quarters that stands beside a meter whose felt beats are dotted ones."""
     stated = [(header.facts.get("tempo"), header.facts.get("meter", COMMON))]
     stated += [(draft.facts.get("tempo"), one.facts.meter) for draft, one in zip(drafts, sections, strict=True)]
@@ -360,7 +364,7 @@ def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Sec
 def _check_whole(
     source: Source,
     lines: FileLines,
-    drafts: Sequence[Draft],
+    drafts: Sequence[SectionDraft],
     models: Mapping[int, int],
     sections: Sequence[Section],
     steps: Sequence[Step],
@@ -378,16 +382,9 @@ def _check_whole(
             message = f"expected chords in {shown(draft.name)}, found none"
             hint = "write a row of chords: `| D | G |`, or `like` and the name of a section, or `tacet`"
             problems.error("empty-section", message, draft.span, hint)
-    first = next((m for step in steps for m in _first_marks(sections[step.section])), None)
-    if first is not None and first.chord is not None and first.chord.push:
+    played = (bar for step in steps if not sections[step.section].tacet for bar in sections[step.section].bars)
+    first = next((mark.chord for bar in played for mark in bar.marks if mark.chord is not None), None)
+    if first is not None and first.push:
         message = "expected the song's first chord on its beat, found a push"
         hint = "leave the `<` out; nothing sounds yet that could be cut short"
         problems.error("push-at-start", message, first.span, hint)
-
-
-def _first_marks(section: Section) -> Sequence[Mark]:
-    """Return a section's first chord, if it has one that is played."""
-    if section.tacet:
-        return ()
-    found = next((m for row in section.rows for bar in row.bars for m in bar.marks if m.chord), None)
-    return (found,) if found else ()

@@ -7,11 +7,11 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 
 from arranger.habits.signs import with_own_signs
-from arranger.song.bars import MOST_TIMES
-from arranger.song.grammar import Failure, Piece, parse_line
-from arranger.song.lines import Line
+from arranger.song.chord_rows import MOST_TIMES
+from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.model import Bar, Section, Step
 from arranger.song.sections import times_played
+from arranger.song.song_lines import SongLine
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
@@ -75,7 +75,7 @@ def name_fault(name: str) -> str:
     return ""
 
 
-def read_roadmap(lines: Sequence[Line], sections: Sequence[Section], problems: Problems) -> tuple[Step, ...]:
+def read_roadmap(lines: Sequence[SongLine], sections: Sequence[Section], problems: Problems) -> tuple[Step, ...]:
     """Read the playing order; several lines are joined."""
     indexes: dict[str, int] = {}
     for index, section in enumerate(sections):
@@ -93,7 +93,7 @@ def read_roadmap(lines: Sequence[Line], sections: Sequence[Section], problems: P
     return tuple(steps)
 
 
-def _bad_roadmap(failure: Failure, line: Line, problems: Problems) -> None:
+def _bad_roadmap(failure: Failure, line: SongLine, problems: Problems) -> None:
     at = min(failure.at, max(len(line.text) - 1, 0))
     hint = "names of sections in the order they are played, with commas: `Intro, Verse 1, Chorus x2 (build)`"
     if failure.found[:1] in ("(", ")"):
@@ -108,8 +108,8 @@ def _bad_roadmap(failure: Failure, line: Line, problems: Problems) -> None:
 
 
 def _step(
-    pieces: tuple[Piece, ...],
-    line: Line,
+    pieces: tuple[Lexeme, ...],
+    line: SongLine,
     indexes: Mapping[str, int],
     sections: Sequence[Section],
     problems: Problems,
@@ -154,11 +154,11 @@ def _step(
         return None
     found = Step(index, times, until, first, last, remark, span)
     if loose is None:
-        _doubt(found, sections[index], problems)
+        _warn_of_step(found, sections[index], problems)
     return found
 
 
-def _doubt(step: Step, section: Section, problems: Problems) -> None:
+def _warn_of_step(step: Step, section: Section, problems: Problems) -> None:
     """Warn of a step that is likely played otherwise than it was meant."""
     through = _repeated_whole(section.bars) if step.times > 1 and step.from_bar is None else 1
     if through > 1:
@@ -228,7 +228,7 @@ def _last(pattern: re.Pattern[str], text: str) -> re.Match[str] | None:
 def _unknown_section(
     name: str, span: Span, indexes: Mapping[str, int], sections: Sequence[Section], problems: Problems
 ) -> None:
-    hints, better = _step_otherwise(name, indexes)
+    hints, better = _free_step(name, indexes)
     near = problems.nearest(name, [s.name for s in sections], 3)
     starts = [s.name for s in sections if _shortened(name, s.name)][:3]
     offered = list(dict.fromkeys(near + starts))[:3]
@@ -256,8 +256,8 @@ def _shortened(short: str, name: str) -> bool:
     return word.startswith(match[1]) and (not match[2] or number == match[2])
 
 
-def _step_otherwise(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | None]:
-    """Tell a step that is written otherwise, and what it means for certain."""
+def _free_step(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | None]:
+    """Return hints to a step in a free form, and what it means for certain."""
     tail = name[-_TAILS:]
     for pattern in (_BACKWARD_TIMES, _LEADING_TIMES, _LOOSE_TIMES):
         match = pattern.search(tail) if pattern is not _LEADING_TIMES else pattern.match(name)

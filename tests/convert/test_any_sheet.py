@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from arranger.convert.conversion import convert
 from arranger.convert.model import Options
+from arranger.song.house_style import tidied
 from arranger.song.model import Meter
 from arranger.song.read import read
-from arranger.song.tidy import tidied
 from arranger.text.diagnostics import has_errors
 from arranger.text.source import Source
 

@@ -7,14 +7,15 @@ from the rows above it; `SectionReader` carries them.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from arranger.habits.free_form import MOST_BEATS
 from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
-from arranger.song.check import report_mark
-from arranger.song.grammar import Piece
+from arranger.song.grammar import Lexeme
+from arranger.song.mistakes import report_mark
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -33,8 +34,7 @@ _BARLINE = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Barline:
+class Barline(NamedTuple):
     """A barline with its signs. `times` is -1 where no number is written; `plain` is a single line without signs."""
 
     closes: bool
@@ -119,7 +119,7 @@ class SectionReader:
         self._sounding = Fraction(0)  # how long the last mark has lasted, its push included; 0 at the start
         self._started = False
 
-    def row(self, pieces: tuple[Piece, ...], at: int) -> tuple[Bar, ...]:
+    def row(self, pieces: tuple[Lexeme, ...], at: int) -> tuple[Bar, ...]:
         """Read one row. `at` is where the row's text starts in the file."""
         bars: list[Bar] = []
         places: list[Places] = []
@@ -146,7 +146,7 @@ class SectionReader:
         self.places.append(places)
         return tuple(bars)
 
-    def _barline(self, piece: Piece, at: int, before: Barline | None) -> Barline:
+    def _barline(self, piece: Lexeme, at: int, before: Barline | None) -> Barline:
         line = read_barline(piece.text)
         if line.plain and before is None:
             return line
@@ -177,7 +177,7 @@ class SectionReader:
             "`/` goes on with the chord that sounds, `rest` is a silence, `N.C.` no chord",
         )  # fmt: skip
 
-    def _bar(self, piece: Piece, left: Barline, at: int) -> tuple[Bar, Places]:
+    def _bar(self, piece: Lexeme, left: Barline, at: int) -> tuple[Bar, Places]:
         cell = read_cell(piece.text)
         start = at + piece.start
         span = Span(start + cell.start, start + cell.end)
@@ -205,7 +205,7 @@ class SectionReader:
         return bar, cell.places
 
     def _length(self, cell: Cell, start: int, span: Span) -> Fraction:
-        """Take a meter or a short bar into account; give the bar's length in quarters."""
+        """Return a bar's length in quarters, with a meter or a short bar that stands in it."""
         if cell.meter is not None:
             numerator, unit, first, last = cell.meter
             self.meter = meter_of(numerator, unit, Span(start + first, start + last), self._problems) or self.meter
@@ -254,7 +254,7 @@ class SectionReader:
         return tuple(marks)
 
     def _shares(self, number: int, length: Fraction) -> Shares | None:
-        """Give `shares` of a bar; those of whole bars in the meter in force are kept."""
+        """Return `shares` of a bar; those of whole bars in the meter in force are kept."""
         if length is not self._whole:
             return shares(length, felt_beats(self.meter, length), number)
         if number not in self._known:
