@@ -22,12 +22,11 @@ from arranger.text.source import Source, Span
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
 
-_IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)
+_IN_KEY = r"(?i)(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)"
 _WITHOUT = " without words"
-_LOOSELY_WITHOUT = re.compile(
-    r"[ ,]*(?<=[ ,])\(? ?(?:(?:without|no|w/o|minus) (?:the |any )?(?:words?|lyrics?|text|singing|vocals?)"
-    r"|wordless|(?P<unsure>instrumental)) ?\)?$",
-    re.IGNORECASE,
+_LOOSELY_WITHOUT = (
+    r"(?i)[ ,]*(?<=[ ,])\(? ?(?:(?:without|no|w/o|minus) (?:the |any )?(?:words?|lyrics?|text|singing|vocals?)"
+    r"|wordless|(?P<unsure>instrumental)) ?\)?$"
 )
 _TAIL = 48  # characters at the end of a `like` line in which these words are looked for
 
@@ -47,20 +46,13 @@ def find_models(drafts: Sequence[SectionDraft], problems: Problems) -> dict[int,
         if model is None:
             _unknown(like, name, [d.name for d in drafts if d is not draft], indexes, problems)
         elif model == index:
-            problems.error(
-                "like-itself", f"expected another section, found {shown(name)} itself", like.span,
-                "name the section whose chords it takes",
-            )  # fmt: skip
+            message = f"expected another section, found {shown(name)} itself"
+            problems.error("like-itself", message, like.span, "name the section whose chords it takes")
         elif "like" in drafts[model].spans:
             first = drafts[model].facts.get("like")
-            problems.error(
-                "like-of-like",
-                f"expected a section with chords of its own, found {shown(name)}, which is `like` another itself",
-                like.span,
-                f"write `like {first.value}`"
-                if first is not None and folded(_taken_from(first.value, indexes)[0]) in indexes
-                else "",
-            )
+            known = first if first and folded(_taken_from(first.value, indexes)[0]) in indexes else None
+            message = f"expected a section with chords of its own, found {shown(name)}, which is `like` another itself"
+            problems.error("like-of-like", message, like.span, f"write `like {known.value}`" if known else "")
         else:
             models[index] = model
     return models
@@ -77,9 +69,9 @@ def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int
     """Report a name after `like` that no section has."""
     near = problems.nearest(name, others, 3)
     hint = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
-    moved = _IN_KEY.fullmatch(like.value)
+    moved = re.fullmatch(_IN_KEY, like.value)
     squeezed = " ".join(like.value.split())
-    wordless = _LOOSELY_WITHOUT.search(squeezed[-_TAIL:])
+    wordless = re.search(_LOOSELY_WITHOUT, squeezed[-_TAIL:])
     bare = squeezed[: -len(wordless[0])] if wordless is not None else ""
     fix = None
     if wordless is not None and folded(bare) in indexes:
@@ -119,14 +111,11 @@ def copy_rows(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key
 
 
 def _agree(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, problems: Problems) -> bool:
-    span = draft.spans["like"]
     if key.minor != model_key.minor:
-        problems.error(
-            "like-other-mode",
-            f"expected a {'minor' if model_key.minor else 'major'} key as in {shown(model.name)}, found {key.words}",
-            draft.spans.get("key", span),
-            "chords cannot be moved from major to minor: write this section's own rows",
-        )
+        mode = "minor" if model_key.minor else "major"
+        message = f"expected a {mode} key as in {shown(model.name)}, found {key.words}"
+        hint = "chords cannot be moved from major to minor: write this section's own rows"
+        problems.error("like-other-mode", message, draft.spans.get("key", draft.spans["like"]), hint)
         return False
     meter, model_meter = draft.facts.get("meter"), model.facts.get("meter")
     if meter is not None and meter != model_meter and any(bar.meter != meter for row in model.rows for bar in row.bars):
@@ -149,14 +138,12 @@ def _words(
     targets = verses if len(draft.sung) == len(verses) else sung_rows
     if len(draft.sung) > len(targets) and not model.broken:
         line, _ = draft.sung[len(targets)]
-        problems.error(
-            "too-many-sing-rows",
-            f"expected {count(len(targets), '`sing` row')} at most as in {shown(model.name)}, found {len(draft.sung)}",
-            line.span,
-            "a `sing` row here goes with a row of chords that has words in the model"
-            if targets
-            else f"{shown(model.name)} has no words: write this section's own rows of chords",
-        )
+        most = count(len(targets), "`sing` row")
+        message = f"expected {most} at most as in {shown(model.name)}, found {len(draft.sung)}"
+        hint = f"{shown(model.name)} has no words: write this section's own rows of chords"
+        if targets:
+            hint = "a `sing` row here goes with a row of chords that has words in the model"
+        problems.error("too-many-sing-rows", message, line.span, hint)
     for (line, before), index in zip(draft.sung, targets, strict=False):
         cues[index].extend(before)
         sung = read_sing_line(line, model.places[index], problems)
@@ -231,13 +218,11 @@ def _header(lines: FileLines, problems: Problems) -> SectionDraft:
             header.take_fact(line, problems)
     end = lines.header[0].span if lines.header else Span(0, 0)
     if "song" not in header.spans and not lines.titled:
-        problems.error(
-            "missing-song", "expected the song's title, found none", end, "begin the file with `song` and the title"
-        )
+        hint = "begin the file with `song` and the title"
+        problems.error("missing-song", "expected the song's title, found none", end, hint)
     if "key" not in header.spans:
-        problems.error(
-            "missing-key", "expected the song's key, found none", end, "write `key D` (or `key Bm`) under the title"
-        )
+        hint = "write `key D` (or `key Bm`) under the title"
+        problems.error("missing-key", "expected the song's key, found none", end, hint)
     return header
 
 
@@ -256,18 +241,14 @@ def _check_names(drafts: Sequence[SectionDraft], problems: Problems) -> None:
     for draft in drafts:
         fault = name_fault(draft.name)
         if fault:
-            hint = "write a name such as `section Verse 1`"
-            if "|" in draft.name:
-                hint = "set the row of chords on the next line"
+            in_row = "|" in draft.name
+            hint = "set the row of chords on the next line" if in_row else "write a name such as `section Verse 1`"
             problems.error("section-name", fault, draft.span, hint)
         elif folded(draft.name) in seen:
-            problems.error(
-                "section-twice",
-                f"expected a name of its own for each section, found {shown(draft.name)} again",
-                draft.span,
-                "to play a section again, name it again in the `roadmap`",
-                f"if its words differ, give it another name and write `like {draft.name}` under it",
-            )
+            message = f"expected a name of its own for each section, found {shown(draft.name)} again"
+            again = "to play a section again, name it again in the `roadmap`"
+            other = f"if its words differ, give it another name and write `like {draft.name}` under it"
+            problems.error("section-twice", message, draft.span, again, other)
         else:
             seen[folded(draft.name)] = draft
         if draft.name.endswith(":") and not fault:
@@ -294,12 +275,8 @@ def _capo(capo: Capo | None, key: Key, problems: Problems) -> Capo | None:
         hints.append(f"write `capo {fret} in {capo.shapes}` if the shapes are in {capo.shapes}")
     if shapes.exists:
         hints.append(f"write `capo {capo.fret} in {shapes}` if the capo is at {capo.fret}")
-    problems.error(
-        "capo-disagrees",
-        f"shapes in {capo.shapes.words} with a capo at {capo.fret} sound in {sounds.words}, but the key is {key.words}",
-        capo.span,
-        *hints,
-    )
+    played = f"shapes in {capo.shapes.words} with a capo at {capo.fret} sound in {sounds.words}"
+    problems.error("capo-disagrees", f"{played}, but the key is {key.words}", capo.span, *hints)
     return None
 
 

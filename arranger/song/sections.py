@@ -269,22 +269,18 @@ class _SectionBuilder:
             raise AssertionError(line.text)
         if _is_sung(parsed):
             self._broken = self.draft.broken = True
-            self._problems.error(
-                "words-in-chords",
-                f"expected chords, found a row of words {shown(line.text)}",
-                line.span,
-                "a row of words begins with `sing`: `sing | …`",
-                fix=Fix(Span(line.span.start, line.span.start), "sing ") if line.text[1:2] not in "|:" else None,
-            )
+            message = f"expected chords, found a row of words {shown(line.text)}"
+            fix = Fix(Span(line.span.start, line.span.start), "sing ") if line.text[1:2] not in "|:" else None
+            hint = "a row of words begins with `sing`: `sing | …`"
+            self._problems.error("words-in-chords", message, line.span, hint, fix=fix)
             return
         bars = reader.row(parsed, line.span.start)
         if not bars:
             self._broken = self.draft.broken = True
             reader.places.pop()
             if len(parsed) < 3:
-                self._problems.error(
-                    "empty-row", "expected chords after the barline, found none", line.span, "`| D | G |`"
-                )
+                message = "expected chords after the barline, found none"
+                self._problems.error("empty-row", message, line.span, "`| D | G |`")
             return
         self._rows.append(_RowDraft(bars, self._taken_cues(), line.span))
 
@@ -306,15 +302,12 @@ class _SectionBuilder:
                 row.words.append(sung)
             return
         if line.word in row.notes:
-            self._problems.error(
-                "fact-twice", f"expected one `{line.word}` under a row of chords, found a second", line.span
-            )
+            message = f"expected one `{line.word}` under a row of chords, found a second"
+            self._problems.error("fact-twice", message, line.span)
             return
         pieces = _bar_pieces("notes", line, self._problems)
         if pieces is not None:
-            row.notes[line.word] = read_notes(
-                line.word, pieces, line.span.start, line.span.end, row.bars, self._problems
-            )
+            row.notes[line.word] = read_notes(line.word, pieces, line.span, row.bars, self._problems)
 
 
 def _is_sung(pieces: tuple[Lexeme, ...]) -> bool:
@@ -346,7 +339,7 @@ def read_sing_line(line: SongLine, places: list[Places], problems: Problems) -> 
     pieces = _bar_pieces("sing", line, problems)
     if pieces is None:
         return None
-    return read_sung(pieces, line.span.start, line.span.end, places, problems)
+    return read_sung(pieces, line.span, places, problems)
 
 
 def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Problems) -> SectionDraft:

@@ -131,16 +131,16 @@ def _unescaped(text: str, start: int, bad: list[int], underscores: list[int]) ->
     return "".join(out)
 
 
-def read_sung(pieces: tuple[Lexeme, ...], at: int, end: int, places: list[Places], problems: Problems) -> SungLine:
+def read_sung(pieces: tuple[Lexeme, ...], span: Span, places: list[Places], problems: Problems) -> SungLine:
     """Read a `sing` row.
 
     Args:
         pieces: its bar signs and texts.
-        at: where the row's text starts in the file.
-        end: where it ends.
+        span: the place of the row's text.
         places: for each bar of the chord row, where words can stand.
         problems: takes what is wrong.
     """
+    at = span.start
     cells = split_bars(pieces, at, "sing", problems)
     if len(cells) > len(places):
         first = cells[len(places)]
@@ -150,8 +150,8 @@ def read_sung(pieces: tuple[Lexeme, ...], at: int, end: int, places: list[Places
             hint = "a remark has a line of its own, and `#` is its first mark"
         problems.error("too-many-bars", message, Span(at + first.start, at + cells[-1].end), hint)
     bars = [_bar(cell, at, room, problems) for cell, room in zip(cells, places, strict=False)]
-    bars += [BarWords((), False, Span(end, end))] * (len(places) - len(bars))
-    return SungLine(tuple(bars), Span(at, end))
+    bars += [BarWords((), False, Span(span.end, span.end))] * (len(places) - len(bars))
+    return SungLine(tuple(bars), span)
 
 
 def split_bars(pieces: tuple[Lexeme, ...], at: int, what: str, problems: Problems) -> list[Lexeme]:
@@ -172,13 +172,10 @@ def split_bars(pieces: tuple[Lexeme, ...], at: int, what: str, problems: Problem
         if piece.kind != "BAR":
             continue
         if len(piece.text) > 1 or _repeat_sign(pieces, index):
-            problems.error(
-                "plain-bars-only",
-                f"expected a plain `|` in a `{what}` row",
-                Span(at + piece.start, at + piece.end),
-                "signs of repeats and double bars stand in the chord row; an empty bar is `| |`",
-                fix=_without_colon(pieces, index, at) if len(piece.text) == 1 else None,
-            )
+            message = f"expected a plain `|` in a `{what}` row"
+            hint = "signs of repeats and double bars stand in the chord row; an empty bar is `| |`"
+            fix = _without_colon(pieces, index, at) if len(piece.text) == 1 else None
+            problems.error("plain-bars-only", message, Span(at + piece.start, at + piece.end), hint, fix=fix)
         if index + 1 < len(pieces):
             cells.append(pieces[index + 1])
     return cells
@@ -210,11 +207,6 @@ def _bar(cell: Lexeme, at: int, room: Places, problems: Problems) -> BarWords:
     return BarWords(pieces, words.joins, Span(start + words.start, start + words.end))
 
 
-def _at_most(left: int) -> str:
-    """Return how many marks a bar has room for."""
-    return f"{count(left, '`*`')} at most" if left > 0 else "no `*`"
-
-
 def _pieces(segments: tuple[WordSegment, ...], start: int, room: Places, problems: Problems) -> tuple[Piece, ...]:
     """Lay a bar's segments against its chords. `start` is where the bar's text starts in the file."""
     first = 0 if room.begins else 1  # where no chord begins the bar, the first mark is its first chord
@@ -222,22 +214,20 @@ def _pieces(segments: tuple[WordSegment, ...], start: int, room: Places, problem
     left = room.chords - (1 - first)
     if marks > max(left, 0):
         extra = segments[max(left, 0) + 1]
-        problems.error(
-            "too-many-marks",
-            f"expected {_at_most(left)} in this bar, found {marks}",
-            Span(start + extra.start - 1, start + max(extra.end, extra.start)),
-            f"the bar has {count(room.chords, 'chord')}"
-            + (", and the first stands at the first word by itself, without a mark" if room.begins else ""),
-            "a plain star is `\\*`",
-        )
+        most = f"{count(left, '`*`')} at most" if left > 0 else "no `*`"
+        place = Span(start + extra.start - 1, start + max(extra.end, extra.start))
+        first_word = ", and the first stands at the first word by itself, without a mark" if room.begins else ""
+        hint = f"the bar has {count(room.chords, 'chord')}{first_word}"
+        message = f"expected {most} in this bar, found {marks}"
+        problems.error("too-many-marks", message, place, hint, "a plain star is `\\*`")
     pieces: list[Piece] = []
     for index, segment in enumerate(segments):
         chord = index - first
-        place = chord if 0 <= chord < room.chords else None
-        if index == 0 and place is None and not segment.text:
+        among = chord if 0 <= chord < room.chords else None
+        if index == 0 and among is None and not segment.text:
             continue
         span = Span(start + segment.start, start + segment.end)
-        pieces.append(Piece(segment.text, place, segment.glued and bool(pieces), segment.plain, span))
+        pieces.append(Piece(segment.text, among, segment.glued and bool(pieces), segment.plain, span))
     return tuple(pieces)
 
 
@@ -369,18 +359,18 @@ def nearest_pitch(name: NoteName, last: Pitch) -> Pitch:
 
 
 def read_notes(
-    what: str, pieces: tuple[Lexeme, ...], at: int, end: int, bars: tuple[Bar, ...], problems: Problems
+    what: str, pieces: tuple[Lexeme, ...], span: Span, bars: tuple[Bar, ...], problems: Problems
 ) -> NoteLine:
     """Read a row of notes.
 
     Args:
         what: the word that begins the row.
         pieces: its bar signs and texts.
-        at: where the row's text starts in the file.
-        end: where it ends.
+        span: the place of the row's text.
         bars: those of the chord row above.
         problems: takes what is wrong.
     """
+    at = span.start
     cells = split_bars(pieces, at, what, problems)
     if len(cells) > len(bars):
         message = f"expected {count(len(bars), 'bar')} at most as in the chord row above, found {len(cells)}"
@@ -388,4 +378,4 @@ def read_notes(
     reader = _NoteReader(problems)
     for cell, bar in zip(cells, bars, strict=False):
         reader.bar(cell, at, bar)
-    return NoteLine(tuple(map(tuple, reader.bars)), Span(at, end))
+    return NoteLine(tuple(map(tuple, reader.bars)), span)
