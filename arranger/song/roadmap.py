@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 
-from arranger.habits.signs import with_own_signs
+from arranger.habits.signs import JUMP, TIMES_IN_WORDS, with_own_signs
 from arranger.song.chord_rows import MOST_TIMES
 from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.model import Bar, Section, Step
@@ -27,9 +27,8 @@ _UNTIL = re.compile(r"\suntil\s", re.IGNORECASE)
 _BACKWARD_TIMES = r"([0-9]{1,2})\s*[xX×]$"
 _LEADING_TIMES = r"([0-9]{1,2})\s*[xX×]\s+|[xX×]\s*([0-9]{1,2})\s+"
 _LOOSE_TIMES = r"(?i)(?:\*\s*([0-9]{1,2})|\s(twice|[0-9]{1,2} times|three times|four times))$"
-_IN_WORDS = {"twice": "2", "three times": "3", "four times": "4"}
 _BARS_IN_WORDS = r"(?i)\s(?:bars?|measures?|m\.|mm\.)\s*([0-9]{1,5})\s*(?:to|and|-|–)\s*([0-9]{1,5})$"
-_JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine|repeat|segno)\b.*"
+_JUMP = rf"{JUMP}|(?:to\s+)?repeat\b.*"
 _SEPARATORS = r"\s[-–—>+/&|]\s|\s*(?:->|→|;|>)\s*|\sand\s|\sthen\s"
 _REMARK_TIMES = r"\(\s*(?:[xX×]\s*([0-9]{1,2})|([0-9]{1,2})\s*[xX×])\s*\)"
 _LEAD = r"(?i)(?:the\s+)?(?:last|final|first|second|third|next)\s+(?=\S)"
@@ -264,7 +263,7 @@ def _free_step(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | 
             continue
         bare = (name[: len(name) - len(match[0])] if pattern is not _LEADING_TIMES else name[match.end() :]).strip()
         number = next(group for group in match.groups() if group).lower()
-        times = _IN_WORDS.get(number, number.removesuffix(" times"))
+        times = TIMES_IN_WORDS.get(number, number.removesuffix(" times"))
         plain = bare if folded(bare) in indexes else re.sub(_LEAD, "", bare, count=1)
         if folded(plain) in indexes:
             better = f"{plain} x{times}"

@@ -13,6 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
+from arranger.habits.signs import REST_WORDS
 from arranger.song.cells import Places
 from arranger.song.chord_rows import allowed_counts, felt_beats, shares
 from arranger.song.grammar import REMEMBERED, Lexeme
@@ -268,7 +269,7 @@ class _NoteReader:
             self._mark(mark, Span(first, last), begins, shared[1])
 
     def _follow(self, text: str) -> None:
-        """Take the last octave of a bar that was told, so that the notes after it are not told for lacking theirs."""
+        """Take over the last octave of a bar that was reported: the notes after it do not lack theirs."""
         for word in re.findall(r"[^\s()]+", text):
             match = _NOTE.fullmatch(word)
             if match is not None and match[3]:
@@ -340,7 +341,7 @@ class _NoteReader:
 
 def _better(word: str) -> str:
     """Return the note, or the rest, that a word means for certain; an empty text where there is none."""
-    if word.lower() in ("r", "rests", "pause") and word != "R":
+    if word.lower() in REST_WORDS and word != "R":
         return "rest"
     bare = word.rstrip(",;.-:")
     turned = _OCTAVE_FIRST.fullmatch(bare)
