@@ -1,4 +1,4 @@
-"""The commands: reads songs, writes PDFs, says what happened.
+"""The command line: its parsers, its messages, and the command that it runs.
 
 Takes the words of a command line; gives an exit status: 0 done (there may be warnings), 1 a song has an error, 2 the
 command cannot be done as given, 70 a fault of the program itself; of several songs the worst. Messages go to the error
@@ -8,41 +8,189 @@ load no stage.
 
 from __future__ import annotations
 
+import argparse
 import gc
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from arranger.arguments import Refused, parsers
+import arranger
 from arranger.late import load
+from arranger.settings import COMMANDS, FURTHER, OPTIONS
 
 TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
     from types import ModuleType
-    from typing import IO
+    from typing import IO, Any, NoReturn
 
-DONE, USAGE_ERROR = 0, 2  # 1: a song has an error
+HELP_WIDTH = 88  # columns; asking the terminal would cost an import slower than the rest of `--help`
+
+DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
+BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
 STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 128 + SIGINT, 128 + SIGPIPE
+
+TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
+
+# Commands that have no file of their own in `commands/`, with `run`: the file and the function.
+PLACES = {
+    "part": ("songs", "run_part"),
+    "stage": ("songs", "run_stage"),
+    "tidy": ("check", "run_tidy"),
+    "player": ("wishes", "run_player"),
+}
+
+
+# What is said.
+
+
+class Refused(Exception):  # noqa: N818 (it is a sentence: "refused: there is no file x")
+    """The command cannot be done as given. Carries messages, each with a hint or an empty text."""
+
+    def __init__(self, *messages: tuple[str, str]) -> None:
+        super().__init__(*messages)
+        self.messages = messages
+
+
+def unexpected(wanted: str, option: str, found: str, hint: str = "") -> Refused:
+    """Return the refusal of what was typed after an option."""
+    return Refused((f"expected {wanted} after {option}, found `{found}`", hint))
+
+
+def complain(message: str, hint: str = "") -> None:
+    """Say something about the command itself, not about a song."""
+    from arranger.text.terminal import printable
+
+    print(f"arranger: {printable(message)}", file=sys.stderr)
+    if hint:
+        print(f"  hint: {printable(hint)}", file=sys.stderr)
+
+
+def tell(refused: Refused) -> int:
+    """Say why a command cannot be done as given; return the status that it leads to."""
+    for message, hint in refused.messages:
+        complain(message, hint)
+    return USAGE_ERROR
+
+
+def own_up(fault: Exception, song: str = "") -> int:
+    """Say that something went wrong that nobody foresaw, and with which song; return the status that it leads to."""
+    if TRACEBACK in os.environ:
+        raise fault
+    where = f"{song}: " if song else ""
+    stays = "; what was there of it stays" if song else ""
+    if isinstance(fault, MemoryError):
+        complain(f"{where}the memory of this machine does not suffice{stays}")
+        return BROKEN
+    kind = ": ".join(filter(None, (type(fault).__name__, str(fault))))
+    complain(
+        f"{where}this is a fault of the program, not of your song: {kind}{stays}",
+        f"please report it with the song; {TRACEBACK}=1 in the environment shows where it happened",
+    )
+    return BROKEN
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return a hint with the known word nearest to one."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(word.partition("=")[0], list(known), n=1)
+    return f"is `{near[0]}` meant?" if near else "`arranger --help` lists what there is"
+
+
+def print_json(text: str) -> None:
+    """Print JSON in UTF-8, whatever the terminal's encoding; what could steer a terminal is escaped as JSON does."""
+    from arranger.text.terminal import steers
+
+    safe = "".join(f"\\u{ord(c):04x}" if steers(c) and c != "\n" else c for c in text)
+    sys.stdout.flush()
+    sys.stdout.buffer.write(safe.encode())
+
+
+# What is typed.
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that refuses in the program's way and knows its options."""
+
+    def __init__(self, **texts: Any) -> None:
+        super().__init__(formatter_class=_Help, allow_abbrev=False, add_help=False, **texts)
+        self.known: list[str] = []
+        self.option("-h,--help", action="help", help="show this help")
+
+    def option(self, words: str, **how: Any) -> None:
+        """Add an option; one without help is none that is known."""
+        self.add_argument(*words.split(","), **how)
+        if how["help"] is not argparse.SUPPRESS:
+            self.known += words.split(",")
+
+    @property
+    def long_options(self) -> list[str]:
+        """The options that are known, without those of one letter."""
+        return [word for word in self.known if word.startswith("--")]
+
+    def error(self, message: str) -> NoReturn:
+        raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
+
+
+class _Help(argparse.RawDescriptionHelpFormatter):
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=24, width=HELP_WIDTH)
+
+
+def parsers() -> tuple[_Parser, dict[str, _Parser]]:
+    """Make the parser of the whole line and, by name, those of the commands."""
+    parser = _Parser(
+        prog="arranger",
+        usage="arranger COMMAND ...",
+        description="Make a keyboard player's part from the words and chords of a song.",
+        epilog="`arranger COMMAND --help` tells more about a command.",
+    )
+    parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    return parser, {name: _command(commands, name, **about) for name, about in COMMANDS.items()}
+
+
+def _command(commands: Any, name: str, usage: str, reads: Any = None, options: str = "", **texts: str) -> _Parser:
+    """Make the parser of a command from its row in the table."""
+    parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=f"arranger {name} {usage}", **texts)
+    if reads:
+        dest, metavar, told, count = reads
+        group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
+        group.add_argument(dest, metavar=metavar, help=told, **({} if count is None else {"nargs": count}))
+    for words in options.split():
+        value, help_ = OPTIONS.get(f"{name} {words}") or OPTIONS[words]
+        how: dict[str, Any] = {"action": "store_true"}
+        if value.startswith("["):
+            how = {"metavar": value.strip("[]"), "nargs": "?", "const": ""}
+        elif value.endswith("..."):
+            how = {"metavar": value.rstrip("."), "action": "append", "default": []}
+        elif value:
+            how = {"metavar": value, **FURTHER.get(words, {})}
+        parser.option(words, **how, help=help_ or argparse.SUPPRESS)
+    return parser
+
+
+# What is run.
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run one command line (that of the process by default) and give its exit status."""
+    """Run one command line (that of the process by default) and return its exit status."""
     if sys.stderr is None:  # closed: what `print` is to say there would go to the output
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123, SIM115 (to the end of the process)
     if sys.stdout is None:
-        return int(_saying().tell(Refused(("the output cannot be written: it is closed", ""))))
+        return tell(Refused(("the output cannot be written: it is closed", "")))
     for stream in (sys.stdout, sys.stderr):
         _take_any_character(stream)
     try:
         return _guarded(sys.argv[1:] if words is None else words, alone=words is None)
     except KeyboardInterrupt:
-        _saying().complain("stopped")
+        complain("stopped")
         return STOPPED
     except BrokenPipeError:  # the reader has gone (`| head`): nothing to say, and nobody to say it to
         _drop_output()
         return PIPE_CLOSED
     except OSError:  # the messages cannot be written either: the status has to do
-        if _saying().TRACEBACK in os.environ:
+        if TRACEBACK in os.environ:
             raise
         return USAGE_ERROR
 
@@ -54,16 +202,16 @@ def _guarded(words: Sequence[str], *, alone: bool) -> int:
         sys.stdout.flush()
         return status
     except Refused as refused:
-        return int(_saying().tell(refused))
+        return tell(refused)
     except BrokenPipeError:
         raise
     except OSError as fault:
         if fault.errno is None or fault.filename is not None:
-            return int(_saying().own_up(fault))
+            return own_up(fault)
         _drop_output()  # a full disk under `> FILE`
-        return int(_saying().tell(Refused((f"the output cannot be written: {fault.strerror}", ""))))
+        return tell(Refused((f"the output cannot be written: {fault.strerror}", "")))
     except Exception as fault:
-        return int(_saying().own_up(fault))
+        return own_up(fault)
 
 
 def _run(words: Sequence[str], alone: bool) -> int:
@@ -76,17 +224,8 @@ def _run(words: Sequence[str], alone: bool) -> int:
         parser.print_help()
         return USAGE_ERROR
     first = words[0]
-    if first not in {*commands, *parser.short_options, *parser.long_options}:
-        if first.startswith("-"):
-            hint = (
-                _saying().nearest(first, parser.long_options) if len(words) == 1 else "options stand after the command"
-            )
-            raise Refused((f"there is no option `{first}` here", hint))
-        song = first.lower().endswith(".song.txt")
-        from arranger.text.terminal import quoted
-
-        hint = f"`arranger part {quoted(first)}` makes its part" if song else _saying().nearest(first, commands)
-        raise Refused((f"there is no command `{first}`", hint))
+    if first not in {*commands, *parser.known}:
+        raise _unknown_first(first, parser, commands, alone=len(words) == 1)
     for word in words[1 : words.index("--") if "--" in words else None]:
         if word.startswith("-") and word.endswith(("=--", "-o--")):  # argparse would take the value for no value
             raise Refused((f"expected a value after `{word[:-2].rstrip('=')}`, found `--`", ""))
@@ -96,30 +235,36 @@ def _run(words: Sequence[str], alone: bool) -> int:
         return int(done.code or DONE)
     if unknown:
         known = commands[options.command].long_options
-        raise Refused((f"there is no option `{unknown[0]}` here", _saying().nearest(unknown[0], known)))
-    return int(_loaded(options.command, alone).run(options))
+        raise Refused((f"there is no option `{unknown[0]}` here", nearest(unknown[0], known)))
+    file, function = PLACES.get(options.command, (options.command, "run"))
+    return int(getattr(_loaded(f"arranger.commands.{file}", alone), function)(options))
 
 
-def _loaded(command: str, alone: bool) -> ModuleType:
+def _unknown_first(first: str, parser: _Parser, commands: Iterable[str], *, alone: bool) -> Refused:
+    """Return the refusal of a line that begins with neither a command nor an option of the whole."""
+    if first.startswith("-"):
+        hint = nearest(first, parser.long_options) if alone else "options stand after the command"
+        return Refused((f"there is no option `{first}` here", hint))
+    if not first.lower().endswith(".song.txt"):
+        return Refused((f"there is no command `{first}`", nearest(first, commands)))
+    from arranger.text.terminal import quoted
+
+    return Refused((f"there is no command `{first}`", f"`arranger part {quoted(first)}` makes its part"))
+
+
+def _loaded(file: str, alone: bool) -> ModuleType:
     """Load a command's file with all that it needs.
 
     What is loaded stays to the end of the process: where that is ours `alone`, nothing of it is looked through for
     garbage, while it is loaded or later (an eighth of the time of one part).
     """
     if not alone:
-        return load(f"arranger.commands.{command}")
+        return load(file)
     gc.disable()
-    module = load(f"arranger.commands.{command}")
+    module = load(file)
     gc.freeze()
     gc.enable()
     return module
-
-
-def _saying() -> ModuleType:
-    """Load what says things: most command lines have nothing to hear."""
-    from arranger.commands import saying
-
-    return saying
 
 
 def _take_any_character(stream: IO[str]) -> None:

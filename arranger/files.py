@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import errno
 import glob
+import hashlib
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -16,7 +18,6 @@ from difflib import get_close_matches
 from itertools import count
 from pathlib import Path
 
-from arranger.made import as_made
 from arranger.resources import ordinary_bytes
 from arranger.text.terminal import quoted
 
@@ -27,12 +28,14 @@ READ_AT_MOST = 2 * 1024 * 1024  # bytes; twice what a song may have, so that too
 MADE_AT_MOST = 1 << 27  # bytes; a PDF of ours has some 100 KiB
 NAMED_AT_MOST = 3  # files that one message names
 
+_DIGITS = 32  # hexadecimal ones of each part of an identifier: 128 bits, as the standard suggests
+_IDENTIFIERS = re.compile(rb"/ID\s*\[<([0-9a-f]{%d})><([0-9a-f]{%d})>\]" % (_DIGITS, _DIGITS))
+
 
 def songs(words: Sequence[str]) -> tuple[list[Path], list[Problem]]:
     """Find the songs named by the words of a command line; with problems, what is found counts for nothing."""
     paths = [path for word in words for path in _expanded(word)]
-    problems = [problem for path in paths if (problem := _unreadable(path))]
-    return paths, problems
+    return paths, [problem for path in paths if (problem := _unreadable(path))]
 
 
 def _expanded(word: str) -> list[Path]:
@@ -72,11 +75,7 @@ def _near_file(path: Path) -> str:
 
 
 def read(path: Path) -> bytes:
-    """Return a song's bytes, at most `READ_AT_MOST` of them.
-
-    Raises:
-        OSError: it cannot be read.
-    """
+    """Return a song's bytes, at most `READ_AT_MOST` of them; OSError says why it cannot be read."""
     return ordinary_bytes(path, READ_AT_MOST)
 
 
@@ -88,11 +87,7 @@ def settings_path() -> Path | None:
 
 
 def cache_folder() -> Path:
-    """Return where what can be made anew from other files may be kept on this platform.
-
-    Raises:
-        OSError: nowhere, since there is no home folder.
-    """
+    """Return where what can be made anew from other files may be kept; OSError where there is no home folder."""
     folder = _programs_folder(("LOCALAPPDATA", "AppData/Local"), "Library/Caches", ("XDG_CACHE_HOME", ".cache"))
     if folder is None:
         raise FileNotFoundError(errno.ENOENT, "there is no home folder")
@@ -112,7 +107,7 @@ def _programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]
         home = Path.home()
     except RuntimeError:  # neither a variable nor the system's list of users has one
         return None
-    if not home.is_absolute():
+    if not home.is_absolute() or home == home.parent:  # an empty HOME reads as the root of the disk: nobody's home
         return None
     return home / (mac if sys.platform == "darwin" else usual) / "keys-arranger"
 
@@ -127,15 +122,19 @@ def reason(fault: Exception) -> str:
     return text[:1].lower() + text[1:]
 
 
+def _stem(path: Path) -> str:
+    """Return the name of a song or sheet without its ending."""
+    stem = path.name[: -len(SONG_ENDING)] if path.name.lower().endswith(SONG_ENDING) else path.stem
+    return stem or path.name
+
+
 def pdf_name(song: Path, key: str = "") -> str:
     """Return the name of a song's PDF, with the key where it is not the song's own.
 
     >>> pdf_name(Path("songs/slow boats.song.txt")), pdf_name(Path("tune.txt")), pdf_name(Path("tune"), "F#m")
     ('slow boats.pdf', 'tune.pdf', 'tune in F#m.pdf')
     """
-    name = song.name
-    stem = name[: -len(SONG_ENDING)] if name.lower().endswith(SONG_ENDING) else song.stem
-    return f"{stem or name}{f' in {key}' if key else ''}.pdf"
+    return f"{_stem(song)}{f' in {key}' if key else ''}.pdf"
 
 
 def stage_name(song: Path, key: str = "") -> str:
@@ -144,7 +143,7 @@ def stage_name(song: Path, key: str = "") -> str:
     >>> stage_name(Path("songs/slow boats.song.txt")), stage_name(Path("tune.txt"), "Bb")
     ('slow boats.stage.pdf', 'tune in Bb.stage.pdf')
     """
-    return str(Path(pdf_name(song, key)).with_suffix(".stage.pdf"))
+    return pdf_name(song, key).removesuffix(".pdf") + ".stage.pdf"
 
 
 def song_name(sheet: Path) -> str:
@@ -153,19 +152,52 @@ def song_name(sheet: Path) -> str:
     >>> song_name(Path("sheets/slow boats.txt")), song_name(Path("slow boats")), song_name(Path("a.b.text"))
     ('slow boats.song.txt', 'slow boats.song.txt', 'a.b.song.txt')
     """
-    name = sheet.name
-    stem = name[: -len(SONG_ENDING)] if name.lower().endswith(SONG_ENDING) else sheet.stem
-    return f"{stem or name}{SONG_ENDING}"
+    return _stem(sheet) + SONG_ENDING
 
 
-def pdfs(
-    songs: Sequence[Path], output: str | None, naming: Callable[[Path], str] = pdf_name, *, force: bool = False
-) -> tuple[list[Path], list[Problem]]:
-    """Settle where the PDF of each song goes; see `results`. What is there is kept unless it is ours, or by `force`."""
-    targets, problems = results(songs, output, naming, "song", "PDF")
-    if not problems and not force:
+def results(
+    songs: Sequence[Path],
+    output: str | None,
+    naming: Callable[[Path], str],
+    made_of: str,
+    made: str,
+    keep: bool = False,
+) -> tuple[dict[Path, Path], list[Problem]]:
+    """Settle where what is made of each file goes.
+
+    Args:
+        songs: at least one.
+        output: a file, for one song; a folder (one that exists, or a name that ends as folders do: it is made when
+            the first result is written); None: beside each song.
+        naming: names the result of a file.
+        made_of: what the files are, in a word: `song`.
+        made: what is made of them: `PDF`.
+        keep: PDFs that are there are in the way, but for those that are as they were made.
+
+    Returns:
+        A path for each song, and problems: with any, nothing must be written.
+    """
+    if output is not None and not output.strip():
+        return {}, [("expected a file or a folder after -o, found nothing", "")]
+    makes_folder = output is not None and output.endswith(("/", os.sep))
+    if output is None:
+        targets = [song.with_name(naming(song)) for song in songs]
+    elif makes_folder or Path(output).is_dir():
+        targets = [Path(output) / naming(song) for song in songs]
+    elif len(songs) > 1:
+        hint = f"-o {quoted(f'{output}/')} puts them into a folder of that name"
+        return {}, [(f"{len(songs)} {made_of}s cannot all become the one file {output}", hint)]
+    else:
+        targets = [Path(output)]
+    try:
+        problems = _clashes(songs, targets, made_of, made)
+        problems += [problem for target in targets if (problem := _unwritable(target, makes_folder))]
+        problems = problems or [problem for target in targets if (problem := _misnamed(target, made))]
+    except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a circle of links
+        problems = [(f"{output or targets[0]} cannot be written: {reason(fault)}", "")]
+    if keep and not problems:
         problems = _somebody_elses(targets)
-    return targets, problems
+    return dict(zip(songs, targets, strict=True)), list(dict.fromkeys(problems))
 
 
 def _misnamed(target: Path, made: str) -> Problem | None:
@@ -192,43 +224,6 @@ def _somebody_elses(targets: Sequence[Path]) -> list[Problem]:
     more = f" and {len(kept) - NAMED_AT_MOST} more" if kept[NAMED_AT_MOST:] else ""
     told = f"{names}{more}: there already, made by another version of the program or changed since"
     return [(told, f"--force writes over {'it' if len(kept) == 1 else 'them'}; -o puts what is new elsewhere")]
-
-
-def results(
-    songs: Sequence[Path], output: str | None, naming: Callable[[Path], str], made_of: str, made: str
-) -> tuple[list[Path], list[Problem]]:
-    """Settle where what is made of each file goes.
-
-    Args:
-        songs: at least one.
-        output: a file, for one song; a folder (one that exists, or a name that ends as folders do: it is made when
-            the first result is written); None: beside each song.
-        naming: names the result of a file.
-        made_of: what the files are, in a word: `song`.
-        made: what is made of them: `PDF`.
-
-    Returns:
-        A path for each song, and problems: with any, nothing must be written.
-    """
-    if output is not None and not output.strip():
-        return [], [("expected a file or a folder after -o, found nothing", "")]
-    if output is None:
-        targets = [song.with_name(naming(song)) for song in songs]
-    elif output.endswith(("/", os.sep)) or Path(output).is_dir():
-        targets = [Path(output) / naming(song) for song in songs]
-    elif len(songs) > 1:
-        hint = f"-o {quoted(f'{output}/')} puts them into a folder of that name"
-        return [], [(f"{len(songs)} {made_of}s cannot all become the one file {output}", hint)]
-    else:
-        targets = [Path(output)]
-    makes_folder = output is not None and output.endswith(("/", os.sep))
-    try:
-        problems = _clashes(songs, targets, made_of, made)
-        problems += [problem for target in targets if (problem := _unwritable(target, makes_folder))]
-        problems = problems or [problem for target in targets if (problem := _misnamed(target, made))]
-    except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a circle of links
-        problems = [(f"{output or targets[0]} cannot be written: {reason(fault)}", "")]
-    return targets, list(dict.fromkeys(problems))
 
 
 def _clashes(songs: Sequence[Path], targets: Sequence[Path], made_of: str, made: str) -> list[Problem]:
@@ -284,15 +279,6 @@ def _may_be_replaced(path: Path) -> bool:
     return os.access(path, os.W_OK) and bool(path.stat().st_mode & 0o222)
 
 
-def write_pdf(target: Path, pdf: bytes, *, force: bool) -> None:
-    """Write a PDF whole or not at all, over one that is as it was made, or by `force`.
-
-    Raises:
-        OSError: it cannot be written; nothing has changed.
-    """
-    write(target, pdf, lambda present: force or as_made(present))
-
-
 def write(target: Path, data: bytes, over: Callable[[bytes], bool]) -> None:
     """Write a file whole or not at all: what was there stays until all of the new is on the disk.
 
@@ -309,15 +295,19 @@ def write(target: Path, data: bytes, over: Callable[[bytes], bool]) -> None:
     """
     target = target.resolve()
     target.parent.mkdir(parents=True, exist_ok=True)
-    with _unfinished(target.parent, data) as unfinished:
+    with unfinished(_new_name(target.parent, f".arranger-{os.getpid()}", ".tmp"), data) as new:
         if target.exists():
-            if not _may_be_replaced(target):
-                raise PermissionError(errno.EACCES, "it may not be written over", str(target))
-            unfinished.chmod(target.stat().st_mode & 0o777)
+            _refuse_read_only(target)
+            new.chmod(target.stat().st_mode & 0o777)
             if not over(ordinary_bytes(target, MADE_AT_MOST)):
                 raise FileExistsError(errno.EEXIST, "somebody has changed what is there", str(target))
-        unfinished.replace(target)
-    _settle(target.parent)
+        new.replace(target)
+    with suppress(OSError):  # have the disk keep the folder's new names, as far as the system can (Windows opens none)
+        opened = os.open(target.parent, os.O_RDONLY)
+        try:
+            os.fsync(opened)
+        finally:
+            os.close(opened)
 
 
 def rewrite(path: Path, before: bytes, after: bytes, *, keep: bool) -> Path | None:
@@ -329,9 +319,12 @@ def rewrite(path: Path, before: bytes, after: bytes, *, keep: bool) -> Path | No
         OSError: it cannot be written; nothing has changed.
     """
     path = path.resolve()
-    if not _may_be_replaced(path):
-        raise PermissionError(errno.EACCES, "it may not be written over", str(path))
-    kept = _kept(path, before) if keep else None
+    _refuse_read_only(path)
+    kept = None
+    if keep:
+        with unfinished(_new_name(path.parent, f".arranger-{os.getpid()}", ".tmp"), before) as copy:
+            copy.chmod(path.stat().st_mode & 0o777)
+            kept = copy.replace(_new_name(path.parent, f"{path.name}.before"))
     try:
         write(path, after, before.__eq__)
     except BaseException:
@@ -341,20 +334,20 @@ def rewrite(path: Path, before: bytes, after: bytes, *, keep: bool) -> Path | No
     return kept
 
 
-def _kept(path: Path, data: bytes) -> Path:
-    names = (path.with_name(f"{path.name}.{'before' if not n else f'before-{n + 1}'}") for n in count())
-    with _unfinished(path.parent, data) as unfinished:
-        unfinished.chmod(path.stat().st_mode & 0o777)
-        copy = next(name for name in names if not os.path.lexists(name))
-        unfinished.replace(copy)
-    return copy
+def _refuse_read_only(path: Path) -> None:
+    if not _may_be_replaced(path):
+        raise PermissionError(errno.EACCES, "it may not be written over", str(path))
+
+
+def _new_name(folder: Path, name: str, ending: str = "") -> Path:
+    """Return a name that no file of a folder has: with a number from 2 on where there is one without."""
+    paths = (folder / f"{name}{f'-{n}' if n > 1 else ''}{ending}" for n in count(1))
+    return next(path for path in paths if not os.path.lexists(path))
 
 
 @contextmanager
-def _unfinished(folder: Path, data: bytes) -> Iterator[Path]:
+def unfinished(path: Path, data: bytes) -> Iterator[Path]:
     """Write bytes to the disk under a name that no other run uses; what is not put in its place is gone at the end."""
-    names = (folder / f".arranger-{os.getpid()}-{number}.tmp" for number in count())
-    path = next(name for name in names if not os.path.lexists(name))
     try:
         with path.open("xb") as file:
             file.write(data)
@@ -366,11 +359,42 @@ def _unfinished(folder: Path, data: bytes) -> Iterator[Path]:
             path.unlink()
 
 
-def _settle(folder: Path) -> None:
-    """Have the disk keep a folder's new names, as far as the system can (Windows opens no folders)."""
-    with suppress(OSError):
-        opened = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(opened)
-        finally:
-            os.close(opened)
+# A PDF has its digest in its trailer's /ID, both parts alike (ISO 32000-1, 14.4, leaves open how identifiers are made).
+# A viewer that saves what was written into the file changes its bytes, and then the digest does not fit any more.
+
+
+def sealed(pdf: bytes) -> bytes:
+    """Return a PDF with the digest of its other bytes as the identifiers of its trailer.
+
+    Its one trailer has an `/ID` of two parts with 32 small hexadecimal digits each, or a ValueError is raised.
+    """
+    found = _identifiers(pdf)
+    if found is None:
+        raise ValueError("expected a PDF whose trailer has two identifiers of 32 digits")
+    return _with_identifiers(pdf, found, _digest(pdf, found))
+
+
+def as_made(data: bytes) -> bool:
+    r"""Return whether a file is a PDF that `sealed` gave, to the byte.
+
+    >>> pdf = sealed(b"%PDF-1.4\ntrailer\n<< /ID [<" + b"0" * 32 + b"><" + b"0" * 32 + b">] >>\n%%EOF\n")
+    >>> as_made(pdf), as_made(pdf + b"% a note"), as_made(b"another file")
+    (True, False, False)
+    """
+    found = _identifiers(data)
+    return found is not None and found[1] == found[2] == _digest(data, found)
+
+
+def _identifiers(pdf: bytes) -> re.Match[bytes] | None:
+    place = pdf.rfind(b"\ntrailer")
+    return _IDENTIFIERS.search(pdf, place) if place >= 0 else None
+
+
+def _digest(pdf: bytes, found: re.Match[bytes]) -> bytes:
+    blank = _with_identifiers(pdf, found, b"0" * _DIGITS)
+    return hashlib.sha256(blank).hexdigest()[:_DIGITS].encode("ascii")
+
+
+def _with_identifiers(pdf: bytes, found: re.Match[bytes], digits: bytes) -> bytes:
+    (first, end), (second, last) = found.span(1), found.span(2)
+    return b"".join((pdf[:first], digits, pdf[end:second], digits, pdf[last:]))

@@ -11,6 +11,7 @@ from types import ModuleType
 LATE = {
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
     "arranger.library.reading": "songs are found without the reader of songs, unless one has changed",
+    "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
     "uharfbuzz": "38 ms, and only text in scripts whose letters join needs it",
 }
 

@@ -13,7 +13,7 @@ from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.model import Document
 from arranger.layout.options import PartOptions, StageOptions
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.song.model import Song

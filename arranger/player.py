@@ -1,7 +1,7 @@
 """The player's own limits and wishes (`player.toml`). Takes the text of the file; gives `Player` and diagnostics.
 
 Every value has a default and a range; what is wrong is told with its place, all at once, and a wrong value is never
-replaced in silence. The file is TOML (toml.io, version 1.0).
+replaced in silence. The file is TOML (toml.io, version 1.0); its keys stand in `arranger.settings`.
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
+from arranger.layout.options import PROMPTS
+from arranger.settings import SETTINGS
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source, Span
 from arranger.text.terminal import steers
@@ -29,52 +31,33 @@ SPANS = {"sixth": 9, "seventh": 11, "octave": 12, "ninth": 14, "tenth": 16}
 REGISTERS = {"low": -3, "middle": 0, "high": 3}
 
 LOWEST_KEY, HIGHEST_KEY = Pitch.parse("A0").midi, Pitch.parse("C8").midi  # a piano's 88 keys
+LEAST_WINDOW = 19  # semitones from lowest to highest: an octave and a fifth, so that every chord has a hand
+DISTANCES = (0.3, 2.0)  # metres: nearer than a book or farther than a stand is a slip of the pen
 MOST_FONTS = 3  # of the player's own, as many as a part can have beside the program's
 MOST_CHARACTERS = 1 << 14  # of settings; those with all their remarks have some 2,000
 LONGEST_VALUE = 60  # characters of a wrong value that a message shows
-LEAST_WINDOW = 19  # semitones from lowest to highest: an octave and a fifth, so that every chord has a hand
-PROMPTS = ("first", "all", "none")  # the words that a stage copy can have
-DISTANCES = (0.3, 2.0)  # metres: nearer than a book or farther than a stand is a slip of the pen
 
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """One player. Keys are MIDI numbers, the span semitones, the distance metres.
+    """One player. Keys are MIDI numbers, the span semitones, the distance metres; names stand for themselves."""
 
-    Attributes:
-        low, high: the right hand's lowest and highest key.
-        span: the widest reach.
-        notes: notes in the right hand, 3 or 4.
-        register: semitones by which the liked middle of the hand is moved.
-        suspensions: of the printed chords at most.
-        octaves: `phrase`, `every` or `none`.
-        transpose: the keyboard can transpose: parts are written in the easiest key.
-        patches: what to call up for each sound, by its name in songs (`piano` -> `12`).
-        split: where a split keyboard is split, None where it is not.
-        paper: a paper's name.
-        distance: from the eyes to the page.
-        stage_paper: what stage copies are shown on, by its name.
-        stage_words: which words stage copies have: `first`, `all` or `none`.
-        stage_dark: stage copies are light on dark.
-        fonts: files of fonts for scripts that the program's own lack, as they are written in the settings.
-    """
-
-    low: int = DEFAULT.low
+    low: int = DEFAULT.low  # the right hand's lowest key
     high: int = DEFAULT.high
-    span: int = DEFAULT.span
-    notes: int = DEFAULT.notes
-    register: int = 0
-    suspensions: Fraction = DEFAULT.suspensions
+    span: int = DEFAULT.span  # the widest reach
+    notes: int = DEFAULT.notes  # in the right hand, 3 or 4
+    register: int = 0  # semitones by which the liked middle of the hand is moved
+    suspensions: Fraction = DEFAULT.suspensions  # of the printed chords at most
     octaves: Octaves = DEFAULT.octaves
-    transpose: bool = False
-    patches: tuple[tuple[str, str], ...] = ()
-    split: int | None = None
+    transpose: bool = False  # the keyboard can transpose: parts are written in the easiest key
+    patches: tuple[tuple[str, str], ...] = ()  # what to call up for each sound, by its name in songs
+    split: int | None = None  # where a split keyboard is split, None where it is not
     paper: str = "a4"
-    distance: float = 0.7
-    stage_paper: str = "a4"
-    stage_words: str = "first"
+    distance: float = 0.7  # from the eyes to the page
+    stage_paper: str = "a4"  # what stage copies are shown on
+    stage_words: str = "first"  # which words stage copies have
     stage_dark: bool = False
-    fonts: tuple[str, ...] = ()
+    fonts: tuple[str, ...] = ()  # files for scripts that the program's own fonts lack, as the settings have them
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
         """Return the taste of this player: limits and wishes over the defaults."""
@@ -92,16 +75,19 @@ class Player:
         )
 
 
+# Kinds of values: how each is read and written.
+
+
 class _WrongValueError(ValueError):
-    """A value that cannot be taken: the message, and hints."""
+    """A value that cannot be taken: what was expected, and hints."""
 
-    def __init__(self, message: str, *hints: str) -> None:
-        super().__init__(message)
-        self.hints = hints
+    def __init__(self, wanted: str, *hints: str, found: str = "") -> None:
+        super().__init__(wanted)
+        self.hints, self.found = hints, found
 
 
-def _told(value: Any) -> str:
-    """Return a value as a message has it: as TOML has it, and no longer than a line."""
+def _in_a_message(value: Any) -> str:
+    """Return a value as TOML has it, and no longer than a line."""
     text = str(value).lower() if isinstance(value, bool) else repr(value) if isinstance(value, str) else str(value)
     return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"
 
@@ -110,23 +96,16 @@ def _key(value: Any) -> int:
     try:
         midi = Pitch.parse(str(value)).midi
     except ValueError:
-        raise _WrongValueError(
-            f"expected a key of the keyboard, found {_told(value)}", "a note with its octave: F3, C#5"
-        ) from None
+        raise _WrongValueError("a key of the keyboard", "a note with its octave: F3, C#5") from None
     if not LOWEST_KEY <= midi <= HIGHEST_KEY:
-        raise _WrongValueError(f"expected a key from A0 to C8, found {_told(value)}")
+        raise _WrongValueError("a key from A0 to C8")
     return midi
 
 
-def _one_of(choices: Mapping[str, Any]) -> Callable[[Any], Any]:
-    def read(value: Any) -> Any:
-        if not isinstance(value, str) or value not in choices:
-            near = difflib.get_close_matches(str(value), choices, 1)
-            hints = [f"did you mean {near[0]}?"] if near else []
-            raise _WrongValueError(f"expected one of {', '.join(choices)}, found {_told(value)}", *hints)
-        return choices[value]
-
-    return read
+def _key_name(midi: int) -> str:
+    """Name a key of the keyboard with sharps: `C#4`."""
+    names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+    return f'"{names[midi % 12]}{midi // 12 - 1}"'
 
 
 def share_of(text: str) -> Fraction | None:
@@ -144,105 +123,141 @@ def share_of(text: str) -> Fraction | None:
 def _share(value: Any) -> Fraction:
     share = None if isinstance(value, bool) else share_of(str(value))
     if share is None:
-        raise _WrongValueError(f"expected a share of the chords, found {_told(value)}", '"1/6", "1/3", 0 for none')
+        raise _WrongValueError("a share of the chords", '"1/6", "1/3", 0 for none')
     if share > 1:
-        raise _WrongValueError(f"expected a share from 0 to 1, found {_told(value)}")
+        raise _WrongValueError("a share from 0 to 1")
     return share
 
 
 def _notes(value: Any) -> int:
     if value not in (3, 4) or not isinstance(value, int):
-        raise _WrongValueError(f"expected 3 or 4 notes, found {_told(value)}")
+        raise _WrongValueError("3 or 4 notes")
     return int(value)
 
 
 def _yes(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise _WrongValueError(f"expected true or false, found {_told(value)}")
+        raise _WrongValueError("true or false")
     return value
 
 
+def metres_of(text: str) -> float | None:
+    """Return a distance from eyes to page; None where it is none that anybody has."""
+    metres = in_units(text, METRES, "m")
+    return metres if metres is not None and DISTANCES[0] <= metres <= DISTANCES[1] else None
+
+
 def _distance(value: Any) -> float:
-    metres = in_units(str(value), METRES, "m")
-    if metres is None or not DISTANCES[0] <= metres <= DISTANCES[1]:
-        raise _WrongValueError(f"expected a distance from 0.3 m to 2 m, found {_told(value)}", '"70 cm", "0.7 m"')
+    metres = metres_of(str(value))
+    if metres is None:
+        raise _WrongValueError("a distance from 0.3 m to 2 m", '"70 cm", "0.7 m"')
     return metres
 
 
 def _patches(value: Any) -> tuple[tuple[str, str], ...]:
     if not isinstance(value, dict):
-        raise _WrongValueError(f"expected sounds and their patches, found {_told(value)}", 'piano = "12"')
+        raise _WrongValueError("sounds and their patches", 'piano = "12"')
     patches: dict[str, str] = {}
     for name, patch in value.items():
         if isinstance(patch, bool) or not isinstance(patch, str | int):
-            raise _WrongValueError(f"expected a patch for {name}, found {_told(patch)}", 'piano = "12"')
+            raise _WrongValueError(f"a patch for {name}", 'piano = "12"', found=_in_a_message(patch))
         if name.lower() in patches:
-            raise _WrongValueError(f"expected one patch for {name.lower()}, found two")
+            raise _WrongValueError(f"one patch for {name.lower()}", found="two")
         patches[name.lower()] = str(patch)
     return tuple(sorted(patches.items()))
+
+
+def _written_patches(patches: tuple[tuple[str, str], ...]) -> str:
+    lines = [f"\n{_text(name)} = {_text(patch)}" for name, patch in patches]
+    return "".join(lines) or '\n# piano = "1"\n# "piano + pad" = "12"'
 
 
 def _fonts(value: Any) -> tuple[str, ...]:
     names = [value] if isinstance(value, str) else value
     if not isinstance(names, list) or not all(isinstance(name, str) and name and "\0" not in name for name in names):
-        raise _WrongValueError(
-            f"expected files of fonts, found {_told(value)}", 'fonts = ["NotoSansGeorgian-Regular.ttf"]'
-        )
+        raise _WrongValueError("files of fonts", f"fonts = {EXAMPLES['fonts']}")
     if len(names) > MOST_FONTS:
-        raise _WrongValueError(f"expected {MOST_FONTS} fonts at most, found {len(names)}")
+        raise _WrongValueError(f"{MOST_FONTS} fonts at most", found=str(len(names)))
     return tuple(names)
 
 
-# Table, key -> the field of `Player` and how its value is read.
-_FIELDS: dict[tuple[str, str], tuple[str, Callable[[Any], Any]]] = {
-    ("hand", "lowest"): ("low", _key),
-    ("hand", "highest"): ("high", _key),
-    ("hand", "span"): ("span", _one_of(SPANS)),
-    ("hand", "notes"): ("notes", _notes),
-    ("hand", "register"): ("register", _one_of(REGISTERS)),
-    ("part", "suspensions"): ("suspensions", _share),
-    ("part", "octaves"): ("octaves", _one_of({name: name for name in ("phrase", "every", "none")})),
-    ("keyboard", "transpose"): ("transpose", _yes),
-    ("keyboard", "split"): ("split", _key),
-    ("keyboard", "patches"): ("patches", _patches),
-    ("page", "paper"): ("paper", _one_of({name: name for name in PAPERS})),
-    ("page", "distance"): ("distance", _distance),
-    ("page", "fonts"): ("fonts", _fonts),
-    ("stage", "paper"): ("stage_paper", _one_of({name: name for name in SHEETS})),
-    ("stage", "words"): ("stage_words", _one_of({name: name for name in PROMPTS})),
-    ("stage", "dark"): ("stage_dark", _yes),
+def _text(text: str) -> str:
+    """Return a text as TOML has it, in quotes; escaped is what could steer a terminal or would be read as another."""
+    plain = unicodedata.is_normalized("NFC", text)  # sources are brought into this form
+    escaped = (
+        f"\\{c}" if c in '"\\' else f"\\U{ord(c):08X}" if steers(c) or not (plain or c.isascii()) else c for c in text
+    )
+    return f'"{"".join(escaped)}"'
+
+
+def _choice(choices: Mapping[str, Any]) -> Callable[[Any], Any]:
+    def read(value: Any) -> Any:
+        if not isinstance(value, str) or value not in choices:
+            near = difflib.get_close_matches(str(value), choices, 1)
+            hints = [f"did you mean {near[0]}?"] if near else []
+            raise _WrongValueError(f"one of {', '.join(choices)}", *hints)
+        return choices[value]
+
+    return read
+
+
+def _named(choices: Mapping[str, Any]) -> Callable[[Any], str]:
+    return lambda value: next(f'"{name}"' for name, one in choices.items() if one == value)
+
+
+CHOICES: dict[str, dict[str, Any]] = {
+    "span": SPANS,
+    "register": REGISTERS,
+    "octaves": {name: name for name in ("phrase", "every", "none")},
+    "paper": {name: name for name in PAPERS},
+    "sheet": {name: name for name in SHEETS},
+    "words": {name: name for name in PROMPTS},
 }
+KINDS: dict[str, tuple[Callable[[Any], Any], Callable[[Any], str]]] = {
+    "key": (_key, _key_name),
+    "notes": (_notes, str),
+    "share": (_share, lambda share: f'"{share}"'),
+    "yes or no": (_yes, lambda yes: str(yes).lower()),
+    "distance": (_distance, lambda metres: f'"{metres} m"'),
+    "patches": (_patches, _written_patches),  # a table of their own, with its lines
+    "fonts": (_fonts, lambda names: f"[{', '.join(map(_text, names))}]"),
+    **{kind: (_choice(names), _named(names)) for kind, names in CHOICES.items()},
+}
+EXAMPLES = {"key": '"C4"', "fonts": '["NotoSansGeorgian-Regular.ttf"]'}  # written as remarks where nothing is set
+
+
+# The file.
 
 
 def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
     """Read the settings; where a value is wrong its default stands, and a diagnostic says what is wrong and where."""
+    prints = "`arranger player` prints settings as they should be"
     if len(source.text) > MOST_CHARACTERS:
-        hint = "`arranger player` prints settings as they should be"
         message = f"expected settings of {MOST_CHARACTERS:,} characters at most, found {len(source.text):,}"
-        return Player(), (error("player-syntax", message, None, hint),)
+        return Player(), (error("player-syntax", message, None, prints),)
     try:
         tables = tomllib.loads(source.text)
     except tomllib.TOMLDecodeError as problem:
         return Player(), (_syntax(source, str(problem)),)
-    except ValueError:  # more digits than Python reads
-        return Player(), (_too_much(source, "a number of so many digits", r"[0-9_]{1000,}"),)
-    except RecursionError:
-        return Player(), (_too_much(source, "brackets in brackets so deep", r"(?:[\[{]\s*){50,}"),)
+    except (ValueError, RecursionError) as fault:  # more digits, or more brackets in brackets, than Python reads
+        deep = isinstance(fault, RecursionError)
+        found = "brackets in brackets so deep" if deep else "a number of so many digits"
+        match = re.search(r"(?:[\[{]\s*){50,}" if deep else r"[0-9_]{1000,}", source.text)
+        span = Span(match.start(), match.start() + 1) if match else None
+        return Player(), (error("player-syntax", f"expected settings, found {found}", span, prints),)
     values: dict[str, Any] = {}
     problems: list[Diagnostic] = []
+    fields = {(table, key): (field, kind) for table, key, field, kind, _ in SETTINGS}
     for table, content in tables.items():
-        if not isinstance(content, dict):
-            problems.append(_unknown(source, table, "", [t for t, _ in _FIELDS]))
-            continue
-        for key, value in content.items():
-            field = _FIELDS.get((table, key))
-            if field is None:
-                problems.append(_unknown(source, key, table, [k for t, k in _FIELDS if t == table]))
+        for key, value in content.items() if isinstance(content, dict) else [(None, None)]:
+            if key is None or (table, key) not in fields:
+                problems.append(_unknown(source, table, key))
                 continue
+            field, kind = fields[table, key]
             try:
-                values[field[0]] = field[1](value)
+                values[field] = KINDS[kind][0](value)
             except _WrongValueError as wrong:
-                message = f"{key}: {wrong}"
+                message = f"{key}: expected {wrong}, found {wrong.found or _in_a_message(value)}"
                 problems.append(error("player-value", message, _place(source, table, key), *wrong.hints))
     player = Player(**values)
     if player.high - player.low < LEAST_WINDOW:
@@ -263,21 +278,17 @@ def _syntax(source: Source, message: str) -> Diagnostic:
     return error("player-syntax", text[:1].lower() + text[1:], span, 'a line of settings looks like: span = "octave"')
 
 
-def _too_much(source: Source, found: str, looks_like: str) -> Diagnostic:
-    match = re.search(looks_like, source.text)
-    hint = "`arranger player` prints settings as they should be"
-    span = Span(match.start(), match.start() + 1) if match else None
-    return error("player-syntax", f"expected settings, found {found}", span, hint)
-
-
-def _unknown(source: Source, name: str, table: str, known: list[str]) -> Diagnostic:
+def _unknown(source: Source, table: str, key: str | None) -> Diagnostic:
+    """Return that there is no such key in a table, or no such table; a value without a table has no key."""
+    tables = list(dict.fromkeys(row[0] for row in SETTINGS))
+    known = tables if key is None else [row[1] for row in SETTINGS if row[0] == table]
+    if not known:
+        hint = "tables are " + ", ".join(f"[{name}]" for name in tables)
+        return error("player-unknown", f"no settings are called [{table}]", _place(source, table, ""), hint)
+    name, where, inside = (table, "", "") if key is None else (key, f" in [{table}]", table)
     near = difflib.get_close_matches(name, known, 1, 0.5)
     hints = [f"did you mean {near[0]}?"] if near else []
-    where = f" in [{table}]" if table else ""
-    if not known:
-        hints = ["tables are " + ", ".join(f"[{t}]" for t in dict.fromkeys(t for t, _ in _FIELDS))]
-        return error("player-unknown", f"no settings are called [{table}]", _place(source, table, ""), *hints)
-    return error("player-unknown", f"no setting is called {name}{where}", _place(source, table, name), *hints)
+    return error("player-unknown", f"no setting is called {name}{where}", _place(source, inside, name), *hints)
 
 
 def _place(source: Source, table: str, key: str) -> Span | None:
@@ -290,66 +301,21 @@ def _place(source: Source, table: str, key: str) -> Span | None:
     return Span(*head.span()) if head else None
 
 
-def name_of(choices: Mapping[str, int], value: int) -> str:
-    """Return the name of a value in a table of choices."""
-    return next(name for name, one in choices.items() if one == value)
-
-
-def key_name(midi: int) -> str:
-    """Name a key of the keyboard with sharps: `C#4`."""
-    names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-    return f"{names[midi % 12]}{midi // 12 - 1}"
-
-
-def _text(text: str) -> str:
-    """Return a text as TOML has it, in quotes; escaped is what could steer a terminal or would be read as another."""
-    plain = unicodedata.is_normalized("NFC", text)  # sources are brought into this form
-    escaped = (
-        f"\\{c}" if c in '"\\' else f"\\U{ord(c):08X}" if steers(c) or not (plain or c.isascii()) else c for c in text
-    )
-    return f'"{"".join(escaped)}"'
-
-
 def written(player: Player) -> str:
     """Return a file of settings with remarks, that reads back as the same player."""
-    patches = "".join(f"\n{_text(name)} = {_text(patch)}" for name, patch in player.patches)
-    split = f'split = "{key_name(player.split)}"' if player.split is not None else '# split = "C4"'
-    names = ", ".join(map(_text, player.fonts))
-    fonts = f"fonts = [{names}]" if names else '# fonts = ["NotoSansGeorgian-Regular.ttf"]'
-    return f"""\
-# Settings of one player. A line that begins with # is a remark. Whatever is left out has its default.
-
-[hand]
-lowest = "{key_name(player.low)}"      # the right hand's lowest key, A0 to C8
-highest = "{key_name(player.high)}"     # and its highest; at least {LEAST_WINDOW} semitones above
-span = "{name_of(SPANS, player.span)}"    # the widest reach that is easy for you: {", ".join(SPANS)}
-notes = {player.notes}          # notes in the right hand: 3 or 4
-register = "{name_of(REGISTERS, player.register)}"  # where the hand likes to be: {", ".join(REGISTERS)}
-
-[part]
-suspensions = "{player.suspensions}"  # of the printed chords at most: "1/6", "1/3", 0 for none
-octaves = "{player.octaves}"   # fills in octaves: phrase (one in four bars at most), every, none
-
-[keyboard]
-transpose = {
-        "true" if player.transpose else "false"
-    }  # true: parts come in the easiest key and say how to set the keyboard
-{split}        # where the keyboard is split, if it is
-
-[keyboard.patches]   # what to call up for a sound of the songs{
-        patches
-        or '''
-# piano = "1"
-# "piano + pad" = "12"'''
-    }
-
-[page]
-paper = "{player.paper}"      # {", ".join(PAPERS)}
-distance = "{player.distance} m"  # from your eyes to the page, 0.3 m to 2 m
-{fonts}   # TrueType files for other scripts, {MOST_FONTS} at most; a path begins at this file
-
-[stage]
-paper = "{player.stage_paper}"      # {", ".join(SHEETS)}
-words = "{player.stage_words}"   # {", ".join(PROMPTS)}
-dark = {"true" if player.stage_dark else "false"}      # true: light on near-black, for screens
-"""
+    text = "# Settings of one player. A line that begins with # is a remark. Whatever is left out has its default.\n"
+    last = ""
+    for table, key, field, kind, remark in SETTINGS:
+        names = ", ".join(CHOICES.get(kind, ()))
+        remark = remark.format(names=names, window=LEAST_WINDOW, fonts=MOST_FONTS)
+        if table != last:
+            text += f"\n[{table}]\n"
+            last = table
+        value = getattr(player, field)
+        if kind == "patches":
+            text += f"\n[{table}.{key}]{remark}{_written_patches(value)}\n"
+        elif value in (None, ()):
+            text += f"# {key} = {EXAMPLES[kind]}{remark}\n"
+        else:
+            text += f"{key} = {KINDS[kind][1](value)}{remark}\n"
+    return text

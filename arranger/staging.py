@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.stage.copy import Reading, lay_out
+from arranger.layout.pages.stage_copy import Reading, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Diagnostics, Wishes

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.harmony.arrange import arrange
 from arranger.player import SPANS, Player, read_player, written
 from arranger.text.diagnostics import render
 from arranger.text.source import Source
 from arranger.text.terminal import steers
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 
 def read(text: str) -> tuple[Player, list[str]]:
@@ -130,7 +130,7 @@ def test_all_errors_come_out_together() -> None:
 @pytest.mark.parametrize("span", SPANS)
 def test_hands_stay_within_the_span(span: str) -> None:
     taste = Player(span=SPANS[span], notes=4).taste()
-    found, _ = arrange(songs.one("C", "C | Am7 | F#m7b5 | B7 | C5 | Gsus4 | G13 | C6/9"), taste)
+    found, _ = arranged(songs.one("C", "C | Am7 | F#m7b5 | B7 | C5 | Gsus4 | G13 | C6/9"), taste)
     assert found is not None
     for chord in found.sections[0].chords:
         keys = [p.midi for p in chord.right]
@@ -139,7 +139,7 @@ def test_hands_stay_within_the_span(span: str) -> None:
 
 def test_small_hands_get_single_notes_and_bare_fifths() -> None:
     taste = replace(Player(span=SPANS["sixth"], octaves="every", suspensions=Fraction(0)).taste())
-    found, _ = arrange(songs.one("C", "C5 | F | G | C"), taste)
+    found, _ = arranged(songs.one("C", "C5 | F | G | C"), taste)
     assert found is not None
     assert len(found.sections[0].chords[0].right) == 2
     assert found.sections[0].octaves and not any(line.doubled for line in found.sections[0].octaves)
@@ -148,7 +148,7 @@ def test_small_hands_get_single_notes_and_bare_fifths() -> None:
 def test_register_moves_the_hand() -> None:
     middles = []
     for register in (-3, 0, 3):
-        found, _ = arrange(songs.one("C", "C | F | G | Am"), Player(register=register).taste())
+        found, _ = arranged(songs.one("C", "C | F | G | Am"), Player(register=register).taste())
         assert found is not None
         middles.append(sum(p.midi for c in found.sections[0].chords for p in c.right))
     assert middles == sorted(middles) and middles[0] < middles[2]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from arranger.arguments import parsers
+from arranger.cli import parsers
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.text.source import Source
 

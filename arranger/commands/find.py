@@ -9,8 +9,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from arranger.arguments import Refused
-from arranger.commands.saying import DONE, complain, print_json
+from arranger.cli import DONE, Refused, complain, print_json
 from arranger.library.database import PATIENCE, Term, sounding
 from arranger.library.find import Found, Match, Wanted, find, terms_of
 from arranger.library.order import fold

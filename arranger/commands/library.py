@@ -14,8 +14,7 @@ from pathlib import Path
 from types import FrameType
 
 from arranger import files
-from arranger.arguments import Refused
-from arranger.commands.saying import DONE, SONG_ERROR, USAGE_ERROR, complain
+from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain
 from arranger.commands.wishes import staging, wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.library.outcome import Outcome, Summary

@@ -5,8 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from arranger.arguments import Refused
-from arranger.commands.saying import print_json, tell
+from arranger.cli import Refused, print_json, unexpected
 from arranger.commands.songs import each, songs_of, worked_out
 from arranger.commands.wishes import wishes_of
 from arranger.exchange import reasons
@@ -25,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
         raise Refused((f"--{views[0]} and --{views[1]} cannot be shown together", "ask for one, then for the other"))
     most = _count("--hardest", options.hardest) if options.hardest is not None else 0
     wishes = wishes_of(options)
-    return each(songs_of(options), lambda path: _show(path, options, wishes, most))
+    return each(songs_of(options.songs), lambda path: _show(path, options, wishes, most))
 
 
 def _show(path: Path, options: argparse.Namespace, wishes: Wishes, most: int) -> int:
@@ -46,7 +45,7 @@ def _show(path: Path, options: argparse.Namespace, wishes: Wishes, most: int) ->
         else:
             lines = iter(table(arrangement))
     except ValueError as problem:
-        return tell(Refused((str(problem), "")))
+        raise Refused((str(problem), "")) from None
     for line in lines:
         print(printable(line))
     return status
@@ -55,4 +54,4 @@ def _show(path: Path, options: argparse.Namespace, wishes: Wishes, most: int) ->
 def _count(option: str, text: str) -> int:
     if text.isdecimal() and 1 <= int(text) <= MOST_SHOWN:
         return int(text)
-    raise Refused((f"expected a number from 1 to {MOST_SHOWN} after {option}, found `{text}`", ""))
+    raise unexpected(f"a number from 1 to {MOST_SHOWN}", option, text)

@@ -1,82 +1,92 @@
-"""The songs that a command is about: found, read, and worked out, with what there is to say about each."""
+"""The songs that a command is about: found, read, worked out, with what there is to say; and `part` and `stage`.
+
+Both make a PDF of each song, whole or not at all.
+"""
 
 from __future__ import annotations
 
 import argparse
 import re
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any, TypeVar
 
 from arranger import files
-from arranger.arguments import Refused
-from arranger.commands.saying import DONE, SONG_ERROR, own_up, tell
+from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
+from arranger.commands.wishes import staging, wishes_of
 from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.model import Arrangement
+from arranger.late import load
 from arranger.pdf.fonts import FontError
-from arranger.pipeline import Wishes, to_song, to_worked_out
+from arranger.pipeline import Diagnostics, Wishes, to_part, to_song, to_worked_out
 from arranger.song.model import Song
 from arranger.song.read import decode
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
 from arranger.text.source import Source
+from arranger.text.terminal import printable
 from arranger.theory.key import Key, another_key
 
-
-def report(problems: Iterable[Diagnostic], source: Source) -> int:
-    """Print what the stages had to say about a song; give the status that it leads to."""
-    problems = in_order(problems)
-    for problem in problems:
-        print(render(problem, source), file=sys.stderr)
-    return SONG_ERROR if has_errors(problems) else DONE
+T = TypeVar("T")
+Finish = Callable[[Arrangement, Wishes], tuple[Any, Diagnostics]]  # a PDF with its pages, or None
 
 
-def songs_of(options: argparse.Namespace) -> list[Path]:
-    """Return the files of the songs that were named; refuse where one is none."""
-    songs, problems = files.songs(options.songs)
-    if problems:
-        raise Refused(*problems)
-    return songs
+def run_part(options: argparse.Namespace) -> int:
+    """Make the keys part of songs."""
+    return _make_each(options, files.pdf_name, wishes_of(options), to_part)
 
 
-def each(paths: Iterable[Path], work: Callable[[Path], int]) -> int:
-    """Do the work of a command on each song; return the worst status.
+def run_stage(options: argparse.Namespace) -> int:
+    """Make copies of songs to play from."""
+    return _make_each(options, files.stage_name, staging(options), load("arranger.staging").to_stage, _legible)
 
-    A fault that nobody foresaw is told with the song's name, and the next song follows.
+
+def _legible(copy: Any) -> str:
+    return f", legible to {copy.reading.legible_to:g} m"
+
+
+def _make_each(
+    options: argparse.Namespace,
+    naming: Callable[[Path, str], str],
+    wishes: Wishes,
+    finish: Finish,
+    more: Callable[[Any], str] = lambda _: "",
+) -> int:
+    """Make the PDF of each song. Those with errors, or that cannot be read from so far, are told and left out.
+
+    Args:
+        options: what was typed: the songs, where their PDFs go, another key for today.
+        naming: names the PDF of a song, with a key where it is not the song's own.
+        wishes: the player's.
+        finish: sets the pages and writes them.
+        more: what is said of a finished PDF behind the number of its pages.
     """
-    return max(_held(path, work) for path in paths)
+    songs = songs_of(options.songs)
+
+    def name(song: Path) -> str:
+        return naming(song, _key_in_name(song, options.key))
+
+    places = agreed(files.results(songs, options.output, name, "song", "PDF", keep=not options.force))
+
+    def make(path: Path) -> int:
+        worked, source, status = worked_out(path, wishes, options.key)
+        if worked is None:
+            return status
+        made, problems = finish(worked.arrangement, wishes)
+        status = max(status, report(problems, source))
+        if made is not None:
+            target = places[path]
+            with touching(target, "written", "nothing has changed there"):
+                files.write(target, made.pdf, lambda present: options.force or files.as_made(present))
+            print(printable(f"{target}: {made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"))
+        return status
+
+    return each(songs, make)
 
 
-def _held(path: Path, work: Callable[[Path], int]) -> int:
-    try:
-        return work(path)
-    except (BrokenPipeError, Refused):
-        raise
-    except FontError as fault:
-        return tell(Refused((str(fault), "a file that ends in .ttf")))
-    except OSError as fault:
-        if fault.errno is not None and fault.filename is None:  # the output cannot be written: nobody hears of the next
-            raise
-        return own_up(fault, str(path))
-    except Exception as fault:
-        return own_up(fault, str(path))
-
-
-def read_song(path: Path) -> tuple[Song | None, Source, bytes, int]:
-    """Read a song and report what is wrong with it. Returns the song, its source, its bytes, and the status."""
-    try:
-        data = files.read(path)
-    except OSError as fault:
-        status = tell(Refused((f"{path} cannot be read: {files.reason(fault)}", "")))
-        return None, Source(str(path), ""), b"", status
-    source, problems = decode(str(path), data)
-    if problems:
-        return None, source, data, report(problems, source)
-    song, problems = to_song(source)
-    return song, source, data, report(problems, source)
-
-
-def key_in_name(path: Path, text: str | None) -> str:
+def _key_in_name(path: Path, text: str | None) -> str:
     """Return the key for the name of a song's PDF: that of today, or nothing where it is the song's own.
 
     What is wrong with the song or the key is told when the PDF is made; here the name is all that is asked for.
@@ -91,19 +101,72 @@ def key_in_name(path: Path, text: str | None) -> str:
     return "" if song is not None and key == song.key else str(key)
 
 
-def _step(text: str, home: Key) -> str:
-    """Return a hint to the key that so many semitones lead to: `+2` is how others ask for one."""
-    match = re.fullmatch(r"[+-]\d{1,2}", text.strip())
-    if match is None:
-        return ""
-    key = Key(home.spelled((home.tonic.pitch_class + int(match[0])) % 12), home.minor)
-    return f"name the key: {match[0]} from {home.words} is --key {key.enharmonic() or key}"
+# What commands share.
 
 
-def arranged(path: Path, wishes: Wishes, key: str | None) -> tuple[Arrangement | None, Source, int]:
-    """Read a song and work it out in the key asked for, reporting on the way."""
-    worked, source, status = worked_out(path, wishes, key)
-    return (worked.arrangement if worked else None), source, status
+def songs_of(words: list[str]) -> list[Path]:
+    """Return the files that were named; refuse where one is none."""
+    return agreed(files.songs(words))
+
+
+def agreed(found: tuple[T, Sequence[tuple[str, str]]]) -> T:
+    """Return what was found; refuse where there are problems with it."""
+    if found[1]:
+        raise Refused(*found[1])
+    return found[0]
+
+
+def each(paths: Iterable[Path], work: Callable[[Path], int]) -> int:
+    """Do the work of a command on each song; return the worst status.
+
+    What cannot be done, or a fault that nobody foresaw, is told with the song's name, and the next song follows.
+    """
+    return max(_held(path, work) for path in paths)
+
+
+def _held(path: Path, work: Callable[[Path], int]) -> int:
+    try:
+        return work(path)
+    except BrokenPipeError:
+        raise
+    except Refused as refused:
+        return tell(refused)
+    except FontError as fault:
+        return tell(Refused((str(fault), "a file that ends in .ttf")))
+    except OSError as fault:
+        if fault.errno is not None and fault.filename is None:  # the output cannot be written: nobody hears of the next
+            raise
+        return own_up(fault, str(path))
+    except Exception as fault:
+        return own_up(fault, str(path))
+
+
+@contextmanager
+def touching(path: Path, what: str, hint: str = "") -> Iterator[None]:
+    """Have a file that cannot be `read` or `written` refused in words."""
+    try:
+        yield
+    except OSError as fault:
+        raise Refused((f"{path} cannot be {what}: {files.reason(fault)}", hint)) from None
+
+
+def report(problems: Iterable[Diagnostic], source: Source) -> int:
+    """Print what the stages had to say about a song; return the status that it leads to."""
+    problems = in_order(problems)
+    for problem in problems:
+        print(render(problem, source), file=sys.stderr)
+    return SONG_ERROR if has_errors(problems) else DONE
+
+
+def read_song(path: Path) -> tuple[Song | None, Source, bytes, int]:
+    """Read a song and report what is wrong with it. Returns the song, its source, its bytes, and the status."""
+    with touching(path, "read"):
+        data = files.read(path)
+    source, problems = decode(str(path), data)
+    song = None
+    if not problems:
+        song, problems = to_song(source)
+    return song, source, data, report(problems, source)
 
 
 def worked_out(path: Path, wishes: Wishes, key: str | None) -> tuple[WorkedOut | None, Source, int]:
@@ -115,6 +178,15 @@ def worked_out(path: Path, wishes: Wishes, key: str | None) -> tuple[WorkedOut |
         try:
             wishes = replace(wishes, key=another_key(key, song.key))
         except ValueError as problem:
-            return None, source, tell(Refused((f"{path}: {problem}", _step(key, song.key))))
+            raise Refused((f"{path}: {problem}", _step(key, song.key))) from None
     worked, problems = to_worked_out(song, wishes)
     return worked, source, max(status, report(problems, source))
+
+
+def _step(text: str, home: Key) -> str:
+    """Return a hint to the key that so many semitones lead to: `+2` is how others ask for one."""
+    match = re.fullmatch(r"[+-]\d{1,2}", text.strip())
+    if match is None:
+        return ""
+    key = Key(home.spelled((home.tonic.pitch_class + int(match[0])) % 12), home.minor)
+    return f"name the key: {match[0]} from {home.words} is --key {key.enharmonic() or key}"

@@ -1,4 +1,4 @@
-"""Bars of a line of chords. Takes the line and the meter; gives bars whose marks share them as the song's format wants.
+"""Divide lines of chords into bars whose marks share them as the song's format wants, and make repeats whole.
 
 Sheets seldom have bars: one chord is taken for one bar, unless barlines are typed, rhythm slashes count the beats, or a
 line of chords alone shows by its spacing that some stand closer (half the way from one to the next: half a bar).
@@ -6,13 +6,12 @@ line of chords alone shows by its spacing that some stand closer (half the way f
 
 from __future__ import annotations
 
-import itertools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
-from arranger.convert.model import BarSign, ChordLine, DraftBar, DraftRow, DraftSection, Mark, Note
+from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Remark
 from arranger.song.chord_rows import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
@@ -22,31 +21,8 @@ GRID_LINES, GRID_CHORDS = 3, 3  # lines, and chords in each, that show a grid
 SPACING_ERROR = 0.2  # of a bar's columns: how far from even a line may be typed and still show its bars
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A bar: the barline on its left, its marks as they are written, and the columns of those where words can stand.
-
-    `columns` has the column of the bar's first mark and those of each chord after it, `left` that of a typed barline
-    (-1 where none is).
-    """
-
-    sign: str
-    marks: tuple[str, ...]
-    columns: tuple[int, ...]
-    left: int = -1
-
-
-@dataclass(frozen=True, slots=True)
-class Barred:
-    """The bars of a line, the last barline, and what was guessed about them (empty where nothing was)."""
-
-    bars: tuple[Bar, ...]
-    end: str = "|"
-    guess: str = ""
-
-
-def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -> Barred:
-    """Divide a line of chords into bars.
+def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -> tuple[tuple[DraftBar, ...], str, str]:
+    """Divide a line of chords into bars; return them, the last barline, and what was guessed (empty: nothing).
 
     Args:
         line: with at least one mark that is no barline.
@@ -54,52 +30,44 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -
         bars_a_chord: how many bars a chord lasts where nothing shows the bars.
         spaced: the line's spacing means something: no words stand under it, or all lines have the same grid.
     """
-    marks = tuple(m for m in line.marks if isinstance(m, Mark))
+    marks = [m for m in line.marks if m.kind != "bar"]
     groups, end = _groups(line)
-    framed = len(groups) == 1 and len(line.chords) > 2 and not any(m.kind == "slash" for m in marks)
+    slashed = any(m.kind == "slash" for m in marks)
+    framed = len(groups) == 1 and len(line.chords) > 2 and not slashed
     if line.barred and not framed:
+        lefts = [m.column for m in line.marks if m.kind == "bar"]
         found = [bar for sign, group in groups for bar in _shared(sign, group, meter)]
-        lefts = [m.column for m in line.marks if isinstance(m, BarSign)]
         found = [replace(b, left=max((c for c in lefts if c < b.columns[0]), default=-1)) for b in found]
-        return Barred(tuple(found), end, _squeezed(groups, meter))
-    sign = groups[0][0] if groups else "|"
-    counted = _counted(marks, meter)
-    if counted is not None:
-        return Barred(_signed([b for group in counted for b in _shared("|", group, meter)], sign), end)
-    chords = [m for m in marks if m.kind != "slash"] or list(marks[:1])
-    if spaced and bars_a_chord == 1:
+        return tuple(found), end, _squeezed(groups, meter)
+    guess = ""
+    chords = [m for m in marks if m.kind != "slash"] or marks[:1]
+    grid = _counted(marks, meter) if slashed else None
+    if grid is None and spaced and bars_a_chord == 1:
         grid = _spaced(chords)
-        if grid is not None:
-            bars = [b for group in grid for b in _shared("|", group, meter)]
-            return Barred(_signed(bars, sign), end, "chords typed closer together share a bar")
-    bars = []
-    guess = "only the outer barlines are typed: each chord is taken for a bar" if framed and line.barred else ""
-    for mark in chords:
-        bars.append(Bar("|", (mark.text,), (mark.column,)))
-        bars += [Bar("|", ("%",), (-1,))] * (bars_a_chord - 1)
-    return Barred(_signed(bars, sign), end, guess)
-
-
-def _signed(bars: Sequence[Bar], sign: str) -> tuple[Bar, ...]:
-    """Return the first bar the barline that stood before it."""
-    first = bars[0]
-    return (Bar(sign, first.marks, first.columns), *bars[1:])
+        guess = "chords typed closer together share a bar" if grid is not None else ""
+    if grid is not None:
+        bars = [bar for group in grid for bar in _shared("|", group, meter)]
+    else:
+        guess = "only the outer barlines are typed: each chord is taken for a bar" if framed and line.barred else ""
+        held = [DraftBar("|", ("%",), (-1,))] * (bars_a_chord - 1)
+        bars = [bar for mark in chords for bar in (DraftBar("|", (mark.text,), (mark.column,)), *held)]
+    return (replace(bars[0], sign=groups[0][0]), *bars[1:]), end, guess
 
 
 def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
-    """Part a line at its barlines, and give the last one. An empty bar between others goes on with the bar before."""
+    """Part a line at its barlines, and return the last one. An empty bar between others goes on with the bar before."""
     groups: list[tuple[str, list[Mark]]] = []
     sign, begun, last = "|", False, 0
     group: list[Mark] = []
     empty: list[tuple[str, list[Mark]]] = []
     for mark in line.marks:
-        if isinstance(mark, Mark):
+        if mark.kind != "bar":
             group.append(mark)
             continue
         if group:
             groups += [*empty, (sign, group)]
             sign, empty = mark.text, []
-        elif groups and _plain(sign) and _plain(mark.text) and mark.column - last >= NARROWEST_BAR:
+        elif groups and {sign, mark.text} <= {"|", "||"} and mark.column - last >= NARROWEST_BAR:
             empty.append((sign, [Mark("simile", "%", last)]))
             sign = mark.text
         else:
@@ -111,10 +79,6 @@ def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
     if sign.startswith("|") and (":" in sign or "." in sign):
         sign = "|"  # a repeat that begins at the end of a line has nothing to repeat in it
     return groups, sign
-
-
-def _plain(sign: str) -> bool:
-    return sign in ("|", "||")
 
 
 def _joined(left: str, right: str) -> str:
@@ -129,18 +93,15 @@ def _joined(left: str, right: str) -> str:
 
 def _counted(marks: Sequence[Mark], meter: Meter) -> list[list[Mark]] | None:
     """Group marks to bars where slashes count the beats: `G / / / D / A /`. None where they do not come out even."""
-    if not any(m.text == "/" and m.kind == "slash" for m in marks):
-        return None
     beats = int(felt_beats(meter, meter.length))
     if len(marks) % beats or marks[0].kind == "slash":
         return None
-    groups = [list(marks[i : i + beats]) for i in range(0, len(marks), beats)]
-    return groups if all(group[0].kind != "slash" or len(groups) > 1 for group in groups) else None
+    return [list(marks[i : i + beats]) for i in range(0, len(marks), beats)]
 
 
 def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
     """Group chords to bars by even spacing: the most common step is a bar, and some chords stand half a step apart."""
-    steps = [b.column - a.column for a, b in itertools.pairwise(chords)]
+    steps = [b.column - a.column for a, b in pairwise(chords)]
     if len(steps) < 3:
         return None
     ranked = Counter(steps).most_common()
@@ -174,42 +135,31 @@ def evenly_typed(lines: Sequence[ChordLine]) -> bool:
     return step >= NARROWEST_STEP and all(2 * (c - each[0]) % step == 0 for each in columns for c in each)
 
 
-def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[Bar]:
+def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[DraftBar]:
     """Let marks share one bar, with slashes where the format needs them; too many of them make two bars."""
     if any(m.kind == "simile" for m in marks):
         if not any(m.kind in ("chord", "none", "rest") for m in marks):
-            return [Bar(sign, ("%",), (marks[0].column,))]
+            return [DraftBar(sign, ("%",), (marks[0].column,))]
         marks = [m for m in marks if m.kind != "simile"]
     allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
     if len(marks) not in allowed:
         marks = [m for i, m in enumerate(marks) if m.kind != "slash" or i == 0]
     if len(marks) in allowed:
-        return [Bar(sign, tuple(m.text for m in marks), _columns(marks))]
+        return [DraftBar(sign, tuple(m.text for m in marks), _columns(marks))]
     room = next((n for n in allowed if n >= len(marks)), 0)
     if not room:
         half = (len(marks) + 1) // 2
         return [*_shared(sign, marks[:half], meter), *_shared("|", marks[half:], meter)]
-    texts = ["/"] * room
-    for mark, start in zip(marks, _starts(len(marks), room), strict=True):
-        texts[start] = mark.text
-    return [Bar(sign, tuple(texts), _columns(marks))]
+    texts = [m.text for m in marks]  # the first lasts longest, as it mostly does
+    return [DraftBar(sign, (texts[0], *["/"] * (room - len(marks)), *texts[1:]), _columns(marks))]
 
 
 def _columns(marks: Sequence[Mark]) -> tuple[int, ...]:
     return tuple(m.column for i, m in enumerate(marks) if i == 0 or m.kind in ("chord", "none"))
 
 
-def _starts(number: int, room: int) -> list[int]:
-    """Choose the marks at which chords start in a bar of so many: the first lasts longest, as it mostly does.
-
-    >>> _starts(3, 4), _starts(2, 3)
-    ([0, 2, 3], [0, 2])
-    """
-    return [0, *range(room - number + 1, room)]
-
-
 def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str:
-    """Say where a bar's chords do not share it evenly."""
+    """Return what to say of a bar whose chords do not share it evenly; empty where all do."""
     allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
     for _, group in groups:
         chords = sum(m.kind != "slash" for m in group)
@@ -218,67 +168,40 @@ def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str
     return ""
 
 
-def _begun(rows: Sequence[DraftRow]) -> list[DraftRow]:
-    """Let a section begin with a chord: a sign that goes on with the last one has nothing before it."""
-    first = rows[0].bars[0]
-    if first.marks[0] not in ("/", "%"):
-        return list(rows)
-    marks = ("N.C.", *first.marks[1:])
-    return [replace(rows[0], bars=(replace(first, marks=marks), *rows[0].bars[1:])), *rows[1:]]
-
-
-def _closed(rows: Sequence[DraftRow]) -> list[DraftRow]:
+def with_whole_repeats(rows: Sequence[DraftRow]) -> list[DraftRow]:
     """Make repeats whole: one that is only closed begins with the section, one that is only opened is none."""
     found = list(rows)
     opened: tuple[int, int] | None = None
     start = (0, 0)
     for r, row in enumerate(rows):
-        signs = [bar.sign for bar in row.bars] + [row.end]
-        for b, sign in enumerate(signs):
+        for b, sign in enumerate([*(bar.sign for bar in row.bars), row.end]):
             if sign.startswith(":"):
                 if opened is None:
-                    found[start[0]] = _resigned(found[start[0]], start[1], opens=True)
+                    _resign(found, *start, opens=True)
                 opened = None
                 start = (r, b) if b < len(row.bars) else (r + 1, 0)
             if sign.endswith(":") and b < len(row.bars):
                 if opened is not None:
-                    found[opened[0]] = _resigned(found[opened[0]], opened[1], opens=False)
+                    _resign(found, *opened, opens=False)
                 opened = (r, b)
     if opened is not None:
-        note = Note("check", rows[opened[0]].line, "a repeat begins here, but no sign ends it")
-        row = _resigned(found[opened[0]], opened[1], opens=False)
-        found[opened[0]] = replace(row, notes=(*row.notes, note))
+        _resign(found, *opened, opens=False)
+        note = Remark("check", rows[opened[0]].line, "a repeat begins here, but no sign ends it")
+        found[opened[0]] = replace(found[opened[0]], notes=(*found[opened[0]].notes, note))
     return found
 
 
-def _resigned(row: DraftRow, index: int, *, opens: bool) -> DraftRow:
-    """Open a repeat before a bar, or do not."""
-    bar = row.bars[index]
-    sign = bar.sign
+def _resign(rows: list[DraftRow], index: int, bar: int, *, opens: bool) -> None:
+    """Open a repeat before a bar of a row, or do not."""
+    bars = list(rows[index].bars)
+    sign = bars[bar].sign
     sign = (":|:" if sign.startswith(":") else "|:") if opens else sign.removesuffix(":")
-    bars = list(row.bars)
-    bars[index] = replace(bar, sign=sign)
-    return replace(row, bars=tuple(bars))
+    bars[bar] = replace(bars[bar], sign=sign)
+    rows[index] = replace(rows[index], bars=tuple(bars))
 
 
 def without_repeats(section: DraftSection) -> DraftSection:
     """Take all signs of repetition out of a section whose signs do not make sense."""
-
-    def plain(bar: DraftBar) -> DraftBar:
-        return replace(bar, sign="|")
-
-    note = Note("check", section.line, "signs of repeats and endings here made no sense, and were left out")
-    rows = tuple(replace(row, bars=tuple(map(plain, row.bars)), end="|") for row in section.rows)
-    return replace(section, rows=rows, notes=(*section.notes, note))
-
-
-def _uneven(rows: Sequence[DraftRow]) -> tuple[DraftRow, ...]:
-    """Mark lines that have one bar more than all others: two of their chords may share one."""
-    counts = [len(row.bars) for row in rows]
-    found = list(rows)
-    for index, row in enumerate(rows):
-        others = {c for i, c in enumerate(counts) if i != index}
-        if len(rows) > 2 and len(others) == 1 and row.sung and others == {counts[index] - 1}:
-            said = f"{counts[index]} bars here and {counts[index] - 1} in the other lines: do two chords share a bar?"
-            found[index] = replace(row, notes=(*row.notes, Note("check", row.line, said)))
-    return tuple(found)
+    note = Remark("check", section.line, "signs of repeats and endings here made no sense, and were left out")
+    rows = [replace(row, bars=tuple(replace(bar, sign="|") for bar in row.bars), end="|") for row in section.rows]
+    return replace(section, rows=tuple(rows), notes=(*section.notes, note))

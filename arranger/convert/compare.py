@@ -1,85 +1,80 @@
-"""Names of sections. Takes sections as they stand in the sheet; gives each a name that no other one has.
+"""Compare sections: name each, write each once, and find the order in which they are played.
 
-Which are the same once more is told here too: what has the same chords and words needs one name only.
+A section that comes again as it was is a step of the roadmap; one with the same chords under other words is `like` the
+first; a name alone is a step. Words alone take the chords of the section of their kind.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
-from arranger.convert.model import DraftSection, Note
+from arranger.convert.model import DraftSection, Remark
 from arranger.convert.syllables import laid_over
 from arranger.habits.headings import Again, Heading, base_of, reference_of
 from arranger.song.roadmap import folded
 
+MOST_TIMES = 99  # of a step of a roadmap
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """A section of the sheet in its place, with how often its heading says that it is played."""
-
-    section: DraftSection
-    times: int = 1
+Body = Sequence[DraftSection | tuple[int, Again]]  # sections, and lines that call some again
 
 
-def with_names(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
+def with_names(items: Body) -> Body:
     """Name the sections that have no heading by what they are.
 
     Words that come again are a chorus, all others verses; chords alone are an intro, an ending, or an interlude. Beside
     sections with headings they are only parts: what has no name there may be anything.
     """
-    sections = [item.section for item in items if isinstance(item, Item)]
+    sections = [item for item in items if isinstance(item, DraftSection)]
     unnamed = [section for section in sections if not section.name]
-    partly = len(unnamed) < len(sections)
-    found: list[Item | tuple[int, Again]] = []
-    place = 0
-    for item in items:
-        if isinstance(item, Item):
-            if not item.section.name:
-                name = _part_name(place, unnamed) if partly else _guessed_name(item.section, place, sections)
-                item = replace(item, section=replace(item.section, name=name))
-            place += 1
-        found.append(item)
-    return found
+    named = []
+    for place, section in enumerate(sections):
+        name = section.name
+        if not name and len(unnamed) == len(sections):
+            name = _guessed_name(section, place, sections)
+        elif not name:
+            name = "Part" if len(unnamed) == 1 else f"Part {place + 1}"
+        named.append(replace(section, name=name))
+    return _with_sections(items, named)
 
 
-def _part_name(place: int, unnamed: Sequence[DraftSection]) -> str:
-    return "Part" if len(unnamed) == 1 else f"Part {place + 1}"
+def _with_sections(items: Body, sections: Sequence[DraftSection]) -> Body:
+    """Return a body with other sections in the places of its own."""
+    others = iter(sections)
+    return [next(others) if isinstance(item, DraftSection) else item for item in items]
 
 
 def _guessed_name(section: DraftSection, place: int, sections: Sequence[DraftSection]) -> str:
     if not section.words and not any(row.sung for row in section.rows):
-        return (
-            "Intro" if place == 0 and len(sections) > 1 else "Ending" if place == len(sections) - 1 > 0 else "Interlude"
-        )
-    alike = sum(same(section, other) and same(other, section) for other in sections)
+        first, last = place == 0 and len(sections) > 1, place == len(sections) - 1 > 0
+        return "Intro" if first else "Ending" if last else "Interlude"
+    alike = sum(_same(section, other) and _same(other, section) for other in sections)
     return "Chorus" if alike > 1 else "Verse"
 
 
-def numbered(items: Sequence[Item | tuple[int, Again]]) -> list[Item | tuple[int, Again]]:
+def _numbered(items: Body) -> Body:
     """Number sections of one name that are not the same: `Verse`, `Verse` are `Verse 1`, `Verse 2`."""
-    seen: dict[str, list[DraftSection]] = {}
-    for item in items:
-        if isinstance(item, Item) and (item.section.rows or item.section.words):
-            alike = seen.setdefault(folded(item.section.name), [])
-            if not any(same(item.section, other) for other in alike):
-                alike.append(item.section)
-    taken = {name for name, alike in seen.items() if len(alike) == 1}
-    names: dict[tuple[str, int], str] = {}
-    for folded_name, alike in seen.items():
-        for place, section in enumerate(alike):
-            name = section.name if len(alike) == 1 else _free_name(section.name, place + 1, taken)
-            names[folded_name, place] = name
+    sections = [item for item in items if isinstance(item, DraftSection)]
+    different: dict[str, list[DraftSection]] = {}
+    for section in sections:
+        if section.rows or section.words:
+            known = different.setdefault(folded(section.name), [])
+            if not any(_same(section, other) for other in known):
+                known.append(section)
+    taken = {name for name, known in different.items() if len(known) == 1}
+    names: dict[str, list[str]] = {}
+    for folded_name, known in different.items():
+        names[folded_name] = []
+        for number, section in enumerate(known, start=1):
+            name = section.name if len(known) == 1 else _free_name(section.name, number, taken)
+            names[folded_name].append(name)
             taken.add(folded(name))
-    found: list[Item | tuple[int, Again]] = []
-    for item in items:
-        if isinstance(item, Item):
-            typed = folded(item.section.name)
-            place = next((i for i, other in enumerate(seen.get(typed, ())) if same(item.section, other)), 0)
-            name = names.get((typed, place), item.section.name)
-            item = replace(item, section=replace(item.section, name=name))
-        found.append(item)
-    return found
+    found = []
+    for section in sections:
+        typed = folded(section.name)
+        place = next((i for i, other in enumerate(different.get(typed, ())) if _same(section, other)), 0)
+        found.append(replace(section, name=names[typed][place]) if typed in names else section)
+    return _with_sections(items, found)
 
 
 def _free_name(name: str, number: int, taken: set[str]) -> str:
@@ -95,7 +90,7 @@ def _free_name(name: str, number: int, taken: set[str]) -> str:
     return f"{stem} {number}"
 
 
-def same(one: DraftSection, other: DraftSection) -> bool:
+def _same(one: DraftSection, other: DraftSection) -> bool:
     """Return whether a section is another once more: chords and words, or one of them where the other is not typed."""
     if not one.rows and not one.words:
         return True
@@ -111,12 +106,7 @@ def same(one: DraftSection, other: DraftSection) -> bool:
 
 
 def _text(section: DraftSection) -> str:
-    parts = [section.pickup]
-    for row in section.rows:
-        for bar in row.bars:
-            for segment in bar.segments:
-                parts.append(segment.text)
-    return " ".join(parts)
+    return " ".join([section.pickup, *(s.text for row in section.rows for bar in row.bars for s in bar.segments)])
 
 
 def _letters(text: str) -> str:
@@ -124,74 +114,36 @@ def _letters(text: str) -> str:
     return "".join(c for c in text.casefold() if c.isalnum())
 
 
-MOST_TIMES = 99  # of a step of a roadmap
-
-
 @dataclass(frozen=True, slots=True)
-class Ordered:
+class SongOrder:
     """The sections to be written, the playing order, and what there is to say about it."""
 
     sections: tuple[DraftSection, ...]
     order: tuple[Heading, ...]
-    notes: tuple[Note, ...]
+    notes: tuple[Remark, ...]
 
     @property
     def plain(self) -> bool:
         """Whether the order is that of the sections, each once."""
-        return [step.name for step in self.order] == [s.name for s in self.sections] and all(
-            step.times == 1 and not step.remark for step in self.order
-        )
+        return list(self.order) == [Heading(section.name) for section in self.sections]
 
 
-@dataclass(slots=True)
-class _Book:
-    """What was found so far. Mutable; lives in `in_order`."""
-
-    sections: list[DraftSection] = field(default_factory=list)
-    typed: dict[str, DraftSection] = field(default_factory=dict)  # by name, before they became `like` others
-    order: list[Heading] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
-
-    def find(self, name: str) -> DraftSection | None:
-        return next((s for s in self.sections if folded(s.name) == folded(name)), None)
-
-    def kind(self, name: str) -> list[DraftSection]:
-        return [s for s in self.sections if base_of(s.name) == base_of(name)]
-
-
-def in_order(items: Sequence[Item | tuple[int, Again]], chordless: Callable[[DraftSection], DraftSection]) -> Ordered:
+def in_order(items: Body, chordless: Callable[[DraftSection], DraftSection]) -> SongOrder:
     """Put sections in order.
 
     Args:
         items: sections and calls of them, as they stand in the sheet.
         chordless: makes bars for a section of words alone that no other section lends chords.
     """
-    book = _Book()
-    items = numbered(items)
-    later = [i.section for i in items if isinstance(i, Item) and i.section.rows]
+    items = _numbered(items)
+    found = _Order([item for item in items if isinstance(item, DraftSection) and item.rows], chordless)
     for item in items:
-        if isinstance(item, Item):
-            _take(item, book, later, chordless)
+        if isinstance(item, DraftSection):
+            found.take(item)
         else:
-            _call(*item, book, later)
-    for step in book.order:
-        if book.find(step.name) is None:
-            raise AssertionError(step.name)
-    _place_remarks(book)
-    return Ordered(tuple(book.sections), tuple(merged(book.order)), tuple(book.notes))
-
-
-def _place_remarks(book: _Book) -> None:
-    """Let what a heading says for the player stand in its section, or in the roadmap where others take that along."""
-    models = {section.like for section in book.sections}
-    for index, section in enumerate(book.sections):
-        if not section.remark:
-            continue
-        places = [place for place, step in enumerate(book.order) if step.name == section.name]
-        if section.name not in models and len(places) == 1:
-            book.sections[index] = replace(section, cues=(section.remark, *section.cues))
-        elif not book.order[places[0]].remark:
-            book.order[places[0]] = replace(book.order[places[0]], remark=section.remark)
+            found.call(*item)
+    found.place_remarks()
+    return SongOrder(tuple(found.sections), tuple(merged(found.order)), tuple(found.notes))
 
 
 def merged(order: Sequence[Heading]) -> list[Heading]:
@@ -206,142 +158,149 @@ def merged(order: Sequence[Heading]) -> list[Heading]:
     return found
 
 
-def _take(
-    item: Item, book: _Book, later: Sequence[DraftSection], chordless: Callable[[DraftSection], DraftSection]
-) -> None:
-    """Take one section of the sheet."""
-    section = item.section
-    if not section.rows and not section.words:
-        _named(section, item.times, book, later)
-        return
-    known = book.typed.get(folded(section.name))
-    if known is not None and same(section, known):
-        _step(book, known.name, item.times, section)
-        return
-    book.typed[folded(section.name)] = section
-    if section.words:
-        model = next(
-            (s for s in book.kind(section.name) if not s.like and s.rows and any(r.sung for r in s.rows)), None
-        )
-        model = model or next(
-            (
-                s
-                for s in later
-                if base_of(s.name) == base_of(section.name)
-                and any(r.sung for r in s.rows)
-                and not any(made.like for made in book.sections if made.name == s.name)
-            ),
-            None,
-        )
-        laid = laid_over(section, model) if model is not None else None
-        section = laid if laid is not None else chordless(section)
-    elif all(s.like != section.name for s in book.sections):  # a model of words before it keeps its own chords
-        model = _model(section, book)
-        if model is not None:
-            section = _like(section, model)
-    name, number = section.name, 2
-    while book.find(name) is not None:  # a section over the chords of another has the name already
-        name, number = f"{section.name} {number}", number + 1
-    section = replace(section, name=name)
-    book.sections.append(section)
-    _step(book, section.name, item.times, None)
+class _Order:
+    """Takes sections one by one. Mutable; lives in `in_order`."""
 
+    def __init__(self, later: Sequence[DraftSection], chordless: Callable[[DraftSection], DraftSection]) -> None:
+        self._later = later  # all sections with chords, also those that were not taken yet
+        self._chordless = chordless
+        self._typed: dict[str, DraftSection] = {}  # by name, before they became `like` others
+        self.sections: list[DraftSection] = []
+        self.order: list[Heading] = []
+        self.notes: list[Remark] = []
 
-def _step(book: _Book, name: str, times: int, again: DraftSection | None) -> None:
-    """Add a step; what a repeated section says for the player goes along as its remark."""
-    remark = ""
-    if again is not None:
-        cues = [again.remark, *again.cues, *(cue for row in again.rows for cue in row.cues), *again.closing_cues]
-        remark = "; ".join(c for c in cues).replace("(", "").replace(")", "")
-        said = (*again.notes, *(n for row in again.rows for n in row.notes), *again.closing)
-        book.notes += [n for n in said if n.kind == "left"]
-    book.order.append(Heading(name, min(times, MOST_TIMES), remark))
+    def take(self, section: DraftSection) -> None:
+        """Take one section of the sheet."""
+        if not section.rows and not section.words:
+            self._take_name(section)
+            return
+        known = self._typed.get(folded(section.name))
+        if known is not None and _same(section, known):
+            self._step(known.name, section, again=True)
+            return
+        self._typed[folded(section.name)] = section
+        if section.words:
+            model = self._model_of_words(section)
+            section = (laid_over(section, model) if model is not None else None) or self._chordless(section)
+        elif all(s.like != section.name for s in self.sections):  # a model of words before it keeps its own chords
+            model = self._model_of_bars(section)
+            section = _like(section, model) if model is not None else section
+        name, number = section.name, 2
+        while self._find(name) is not None:  # a section over the chords of another has the name already
+            name, number = f"{section.name} {number}", number + 1
+        self.sections.append(replace(section, name=name))
+        self._step(name, section)
 
+    def call(self, line: int, again: Again) -> None:
+        """Take a line that calls sections again."""
+        for step in again.steps:
+            known = self._called(step.name) if step.name else None
+            if known is not None:
+                self.order.append(Heading(known, step.times, step.remark))
+            elif step.name:
+                said = f"`{step.name}` is to be played again, but is no section here"
+                self.notes.append(Remark("left", line, said))
+            elif self.order:
+                last = self.order[-1]
+                self.order[-1] = replace(last, times=min(max(last.times, step.times), MOST_TIMES))
 
-def _named(section: DraftSection, times: int, book: _Book, later: Sequence[DraftSection]) -> None:
-    """Take a name without chords or words: a call of a section, or one over the chords of another."""
-    meant = next(
-        (called for cue in (section.remark, *section.cues, *section.closing_cues) if (called := reference_of(cue))), ""
-    )
-    model = book.find(_called(meant, book, later) or "") if meant else None
-    if model is not None and book.find(section.name) is None:
-        cues = tuple(cue for cue in section.cues if not reference_of(cue))
-        closing = tuple(cue for cue in section.closing_cues if not reference_of(cue))
-        remark = "" if reference_of(section.remark) else section.remark
-        section = replace(section, remark=remark, cues=cues, closing_cues=closing)
-        book.sections.append(_named_like(section, model, book))
-        _step(book, section.name, times, None)
-        return
-    known = _called(section.name, book, later)
-    if known is None:
-        said = f"`{section.name}` has neither chords nor words in the sheet, and is left out"
-        book.notes.append(Note("left", section.line, said))
-        book.notes += section.closing
-        return
-    original = book.find(known)
-    if section.key is not None and original is not None and section.key != original.key:
-        moved = f"{known} in {section.key}"
-        if book.find(moved) is None:
-            book.sections.append(_named_like(replace(section, name=moved), original, book))
-        known = moved
-        section = replace(section, remark="", cues=(), closing_cues=())
-    _step(book, known, times, section)
+    def place_remarks(self) -> None:
+        """Let what a heading says for the player stand in its section, or in the roadmap where others take it along."""
+        models = {section.like for section in self.sections}
+        for index, section in enumerate(self.sections):
+            places = [place for place, step in enumerate(self.order) if step.name == section.name]
+            if section.remark and section.name not in models and len(places) == 1:
+                self.sections[index] = replace(section, cues=(section.remark, *section.cues))
+            elif section.remark and not self.order[places[0]].remark:
+                self.order[places[0]] = replace(self.order[places[0]], remark=section.remark)
 
+    def _find(self, name: str) -> DraftSection | None:
+        return next((s for s in self.sections if folded(s.name) == folded(name)), None)
 
-def _named_like(section: DraftSection, called: DraftSection, book: _Book) -> DraftSection:
-    """Let a name alone take the chords of the section that it calls; its words too where both are of one kind."""
-    original = (book.find(called.like) if called.like else None) or called
-    sung = base_of(section.name) == base_of(called.name) and "instrumental" not in folded(section.name)
-    own = called.like != "" and sung  # words of the called section over another's chords
-    return replace(
-        section,
-        like=original.name,
-        rows=tuple(replace(row, notes=(), cues=()) for row in called.rows) if own else (),
-        pickup=called.pickup if own else "",
-        without_words=_has_words(original) and (called.without_words if own else not sung),
-    )
+    def _kind(self, name: str) -> list[DraftSection]:
+        return [s for s in self.sections if base_of(s.name) == base_of(name)]
 
+    def _called(self, name: str) -> str | None:
+        """Find the section that a name calls: of that name, or the last of its kind; else one that comes later."""
+        known = self._find(name)
+        if known is not None:
+            return known.name
+        kind = self._kind(name)
+        if kind and (not name[-1:].isdigit() or base_of(name) != "verse"):
+            return kind[-1].name
+        return next((s.name for s in self._later if folded(s.name) == folded(name)), None)
 
-def _called(name: str, book: _Book, later: Sequence[DraftSection]) -> str | None:
-    """Find the section that a name calls: of that name, or the last of its kind; if need be, one that comes later."""
-    known = book.find(name)
-    if known is not None:
-        return known.name
-    kind = book.kind(name)
-    numbered = name[-1:].isdigit()
-    if kind and (not numbered or base_of(name) != "verse"):
-        return kind[-1].name
-    ahead = [s.name for s in later if folded(s.name) == folded(name)]
-    return ahead[0] if ahead else None
+    def _step(self, name: str, section: DraftSection, *, again: bool = False) -> None:
+        """Add a step; what a repeated section says for the player goes along as its remark."""
+        remark = ""
+        if again:
+            row_cues = (cue for row in section.rows for cue in row.cues)
+            remark = "; ".join((section.remark, *section.cues, *row_cues, *section.closing_cues))
+            remark = remark.replace("(", "").replace(")", "")
+            said = (*section.notes, *(n for row in section.rows for n in row.notes), *section.closing)
+            self.notes += [n for n in said if n.kind == "left"]
+        self.order.append(Heading(name, min(section.times, MOST_TIMES), remark))
 
-
-def _call(line: int, again: Again, book: _Book, later: Sequence[DraftSection]) -> None:
-    """Take a line that calls sections again."""
-    for step in again.steps:
-        if not step.name:
-            if book.order:
-                last = book.order[-1]
-                book.order[-1] = replace(last, times=min(max(last.times, step.times), MOST_TIMES))
-            continue
-        known = _called(step.name, book, later)
+    def _take_name(self, section: DraftSection) -> None:
+        """Take a name without chords or words: a call of a section, or one over the chords of another."""
+        said = (section.remark, *section.cues, *section.closing_cues)
+        meant = next((called for cue in said if (called := reference_of(cue))), "")
+        model = self._find(self._called(meant) or "") if meant else None
+        if model is not None and self._find(section.name) is None:
+            section = replace(
+                section,
+                remark="" if reference_of(section.remark) else section.remark,
+                cues=tuple(cue for cue in section.cues if not reference_of(cue)),
+                closing_cues=tuple(cue for cue in section.closing_cues if not reference_of(cue)),
+            )
+            self.sections.append(self._over_chords_of(model, section))
+            self._step(section.name, section)
+            return
+        known = self._called(section.name)
         if known is None:
-            book.notes.append(Note("left", line, f"`{step.name}` is to be played again, but is no section here"))
-        else:
-            book.order.append(Heading(known, step.times, step.remark))
+            left_out = f"`{section.name}` has neither chords nor words in the sheet, and is left out"
+            self.notes += [Remark("left", section.line, left_out), *section.closing]
+            return
+        original = self._find(known)
+        if section.key is not None and original is not None and section.key != original.key:
+            known = f"{known} in {section.key}"
+            if self._find(known) is None:
+                self.sections.append(self._over_chords_of(original, replace(section, name=known)))
+            section = replace(section, remark="", cues=(), closing_cues=())
+        self._step(known, section, again=True)
 
+    def _over_chords_of(self, called: DraftSection, section: DraftSection) -> DraftSection:
+        """Let a name alone take the chords of the section that it calls; its words too where both are of one kind."""
+        original = (self._find(called.like) if called.like else None) or called
+        sung = base_of(section.name) == base_of(called.name) and "instrumental" not in folded(section.name)
+        own = called.like != "" and sung  # words of the called section over another's chords
+        return replace(
+            section,
+            like=original.name,
+            rows=tuple(replace(row, notes=(), cues=()) for row in called.rows) if own else (),
+            pickup=called.pickup if own else "",
+            without_words=_has_words(original) and (called.without_words if own else not sung),
+        )
 
-def _model(section: DraftSection, book: _Book) -> DraftSection | None:
-    """Find a section whose bars are the same, of the same kind first."""
-    shape = [row.chords for row in section.rows]
-    alike = [
-        s
-        for s in book.sections
-        if not s.like and s.key == section.key and [row.chords for row in s.rows] == shape
-        and all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True))
-    ]  # fmt: skip
-    if sum(len(row.bars) for row in section.rows) < 2:
-        return None
-    return min(alike, key=lambda s: base_of(s.name) != base_of(section.name), default=None)
+    def _model_of_words(self, section: DraftSection) -> DraftSection | None:
+        """Find a section of the same kind whose chords words alone can take; if need be, one that comes later."""
+        here = [s for s in self._kind(section.name) if not s.like]
+        likes = {made.name for made in self.sections if made.like}
+        later = [s for s in self._later if base_of(s.name) == base_of(section.name) and s.name not in likes]
+        return next((s for s in (*here, *later) if any(row.sung for row in s.rows)), None)
+
+    def _model_of_bars(self, section: DraftSection) -> DraftSection | None:
+        """Find a section whose bars are the same, of the same kind first."""
+        if sum(len(row.bars) for row in section.rows) < 2:
+            return None
+        shape = [row.chords for row in section.rows]
+        alike = [
+            s
+            for s in self.sections
+            if not s.like and s.key == section.key and [row.chords for row in s.rows] == shape
+            and all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True))
+        ]  # fmt: skip
+        return min(alike, key=lambda s: base_of(s.name) != base_of(section.name), default=None)
 
 
 def _like(section: DraftSection, model: DraftSection) -> DraftSection:

@@ -1,6 +1,6 @@
-"""A typed sheet to a song: the steps in order. Takes a source and what the player says; gives the song's text.
+"""Make a song's text of a typed sheet: the steps in their order, and what is no sheet of one song.
 
-What was guessed, and what found no place, is said in the song at its place and given beside it. Nothing is lost.
+What was guessed, and what found no place, is said in the song at its place and returned beside it. Nothing is lost.
 """
 
 from __future__ import annotations
@@ -12,108 +12,97 @@ from fractions import Fraction
 
 from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
-from arranger.convert.compare import Item, Ordered, in_order, merged, with_names
+from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.marks import Habits, chord_of
-from arranger.convert.model import Converted, DraftSection, Facts, Note, Options, SheetLine
+from arranger.convert.model import Converted, DraftSection, Facts, Remark, SheetLine
 from arranger.convert.recognise import is_song
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
-from arranger.convert.stanzas import Gathered, RawSection, gather
+from arranger.convert.stanzas import RawSection, sections_in
 from arranger.convert.syllables import with_joined_syllables
-from arranger.convert.typed_lines import Told, tell
+from arranger.convert.typed_lines import LineMeaning, meanings_of
 from arranger.convert.underlay import section_of, words_without_chords
-from arranger.habits.headings import Again, Heading
+from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.house_style import tidied
 from arranger.song.model import COMMON, Meter
 from arranger.song.read import read
 from arranger.song.roadmap import folded, name_fault
+from arranger.song.tidy import tidied
 from arranger.text.diagnostics import Diagnostic, error, has_errors
 from arranger.text.source import Source, Span
 from arranger.theory.chord import Chord
+from arranger.theory.key import Key
 
+_ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
 _FALLBACK = "Part"
 _TOO_LARGE = frozenset(("song-too-long", "too-many-sections"))
 
 
-def convert(source: Source, options: Options) -> tuple[Converted | None, tuple[Diagnostic, ...]]:
-    """Make a song of a typed sheet; None where it is none, with what was found instead."""
+def convert(
+    source: Source, *, title: str = "Untitled", key: Key | None = None, meter: Meter | None = None, bars: int = 1
+) -> tuple[Converted | None, tuple[Diagnostic, ...]]:
+    """Make a song of a typed sheet; None where it is none, with what was found instead.
+
+    Args:
+        source: the sheet.
+        title: where the sheet has none (the name of its file).
+        key: of the sheet, as if it said so; None where the sheet or its chords say it.
+        meter: likewise.
+        bars: how many bars a chord lasts where no barlines are typed.
+    """
     lines = lines_of(source)
-    told, habits = tell(lines)
-    refused = refusal(source, lines, told)
+    meanings, habits = meanings_of(lines)
+    refused = refusal(source, lines, meanings)
     if refused:
         return None, refused
-    joined = with_joined_syllables([t.line if t.kind == "words" else SheetLine(0, ()) for t in told])
-    gathered = gather([replace(t, line=joined.get(i, t.line)) for i, t in enumerate(told)])
-    facts, notes = head_of(gathered.head)
-    facts = _with_options(facts, options)
-    meter = facts.meter or COMMON
-    items = _items(gathered, meter, options.bars)
-    ordered = in_order(items, lambda section: words_without_chords(section, meter))
-    order = _order(facts.order, ordered)
+    joined = with_joined_syllables([m.line if m.kind == "words" else SheetLine(0, ()) for m in meanings])
+    head, body = sections_in([replace(m, line=joined.get(i, m.line)) for i, m in enumerate(meanings)])
+    facts, notes = head_of(head)
+    facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
+    song_meter = facts.meter or COMMON
+    drafts = [_draft(item, song_meter, bars) if isinstance(item, RawSection) else item for item in body]
+    ordered = in_order(with_names(drafts), lambda section: words_without_chords(section, song_meter))
+    order = _order(facts.order, ordered.sections)
     if order:
         ordered = replace(ordered, order=tuple(merged(order)))
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
-        ordered = replace(ordered, notes=(*ordered.notes, Note("left", facts.order_line, said)))
-    if not any(isinstance(read_mark(mark), ChordWord) for mark in _marks(ordered)):
-        hint = "chords stand in a line above the words: `G  D/F#  Em7`"
-        return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, hint),)
-    key, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
-    ordered = replace(ordered, sections=spelled_sections(ordered.sections, key, capo))
-    head = (*_assumed(facts, gathered, options, habits), *key_notes, *notes, *ordered.notes)
-    text = text_of(facts, str(key), f"{capo.fret} in {capo.shapes}" if capo else "", ordered, head)
-    tidy = tidied(Source.of(source.name, text))
+        ordered = replace(ordered, notes=(*ordered.notes, Remark("left", facts.order_line, said)))
+    marks = (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
+    if not any(isinstance(read_mark(mark), ChordWord) for mark in marks):
+        return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, _ABOVE),)
+    sounding, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
+    ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
+    raws = [item for item in body if isinstance(item, RawSection)]
+    notes = (*_assumed(facts, raws, bars, habits), *key_notes, *notes, *ordered.notes)
+    tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))
     problems = read(Source.of(source.name, tidy))[1]
     if any(problem.code in _TOO_LARGE for problem in problems):
         hint = "give each song a file of its own"
         return None, (error("sheet-of-many", "expected the sheet of one song, found too much for one", None, hint),)
     if has_errors(problems):
         raise AssertionError(f"a sheet became a song with mistakes: {problems[0].message}")
-    return Converted(tidy, _all_notes(head, ordered)), ()
+    for section in ordered.sections:
+        notes += (*section.notes, *section.closing, *(note for row in section.rows for note in row.notes))
+    return Converted(tidy, tuple(sorted(notes, key=lambda note: note.line))), ()
 
 
-def _with_options(facts: Facts, options: Options) -> Facts:
-    return replace(
-        facts,
-        title=facts.title or options.title,
-        key=options.key or facts.key,
-        meter=options.meter or facts.meter,
-    )
+def _draft(raw: RawSection, meter: Meter, bars: int) -> DraftSection:
+    """Return a section to be written with a name, if it has any, and signs of repetition that can stand in a song."""
+    draft = section_of(raw, meter, bars)
+    if any(bar.sign != "|" for row in draft.rows for bar in row.bars):
+        rows = "\n".join(map(chord_row, draft.rows))
+        song = f"song a\nkey C\nmeter {meter}\nsection a\n{rows}\n"
+        draft = without_repeats(draft) if has_errors(read(Source.of("", song))[1]) else draft
+    if draft.name and name_fault(draft.name):
+        letters = "".join(c for c in draft.name if c.isalnum() or c == " ")
+        draft = replace(draft, name=f"{_FALLBACK} {letters}".strip())
+    return draft
 
 
-def _items(gathered: Gathered, meter: Meter, bars: int) -> list[Item | tuple[int, Again]]:
-    """Make bars of all sections, with names that can stand in a song."""
-    items: list[Item | tuple[int, Again]] = []
-    for raw in gathered.body:
-        if isinstance(raw, RawSection):
-            section = _sound(section_of(raw, meter, bars), meter)
-            name = _sound_name(section.name) if section.name else ""
-            items.append(Item(replace(section, name=name), raw.heading.times))
-        else:
-            items.append(raw)
-    return with_names(items)
-
-
-def _sound_name(name: str) -> str:
-    """Return a name that a song's section can have."""
-    return (
-        name if not name_fault(name) else f"{_FALLBACK} {''.join(c for c in name if c.isalnum() or c == ' ')}".strip()
-    )
-
-
-def _sound(section: DraftSection, meter: Meter) -> DraftSection:
-    """Leave signs of repetition out where the song would not read with them."""
-    if not section.rows or all(bar.sign == "|" for row in section.rows for bar in row.bars):
-        return section
-    rows = "\n".join(map(chord_row, section.rows))
-    song = f"song a\nkey C\nmeter {meter}\nsection a\n{rows}\n"
-    return without_repeats(section) if has_errors(read(Source.of("", song))[1]) else section
-
-
-def _order(steps: Sequence[Heading], ordered: Ordered) -> tuple[Heading, ...]:
-    """Take the playing order that the sheet states, if it names sections alone."""
-    names = {_plain(s.name): s.name for s in ordered.sections}
+def _order(steps: Sequence[Heading], sections: Sequence[DraftSection]) -> tuple[Heading, ...]:
+    """Return the playing order that the sheet states, if it names sections alone."""
+    names = {_plain(section.name): section.name for section in sections}
     found: list[Heading] = []
     for step in steps:
         wanted = _plain(step.name)
@@ -130,7 +119,7 @@ def _plain(name: str) -> str:
     return folded(name.replace("-", ""))
 
 
-def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:
+def _chords(ordered: SongOrder) -> Iterator[tuple[Chord, Fraction]]:
     """Return the chords in the order in which they are played, each with its share of a bar; none in another key."""
     sections = {s.name: s for s in ordered.sections}
     for step in ordered.order:
@@ -146,38 +135,20 @@ def _chords(ordered: Ordered) -> Iterator[tuple[Chord, Fraction]]:
                         yield word.chord, Fraction(1, len(bar.marks))
 
 
-def _marks(ordered: Ordered) -> Iterator[str]:
-    """Return the marks of all sections as they are written."""
-    return (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
-
-
-def _assumed(facts: Facts, gathered: Gathered, options: Options, habits: Habits) -> Iterator[Note]:
+def _assumed(facts: Facts, raws: Sequence[RawSection], bars: int, habits: Habits) -> Iterator[Remark]:
     """Say what was taken for granted about the whole song."""
-    lines = [
-        row.chords for raw in gathered.body if isinstance(raw, RawSection) for row in raw.rows if row.chords is not None
-    ]
-    if any(not line.barred for line in lines):
-        bars = "one bar" if options.bars == 1 else f"{options.bars} bars"
-        yield Note("assumed", 0, f"each chord lasts {bars} where the sheet has no barlines; check the bars")
+    if any(row.chords is not None and not row.chords.barred for raw in raws for row in raw.rows):
+        long = "one bar" if bars == 1 else f"{bars} bars"
+        yield Remark("assumed", 0, f"each chord lasts {long} where the sheet has no barlines; check the bars")
     if facts.meter is None:
-        yield Note("assumed", 0, "the meter is 4/4; the sheet names none")
-    raws = [raw for raw in gathered.body if isinstance(raw, RawSection)]
+        yield Remark("assumed", 0, "the meter is 4/4; the sheet names none")
     if len(raws) > 1 and not any(raw.heading.name for raw in raws):
-        yield Note("assumed", 0, "the sheet names no sections; their names are guesses")
+        yield Remark("assumed", 0, "the sheet names no sections; their names are guesses")
     if habits.german:
         also = ", and B is Bb" if habits.flat_b else ""
-        yield Note("assumed", 0, f"the sheet's H is B{also}: it names notes as in German")
+        yield Remark("assumed", 0, f"the sheet's H is B{also}: it names notes as in German")
     if habits.small_minor:
-        yield Note("assumed", 0, "chords in small letters are minor")
-
-
-def _all_notes(head: Sequence[Note], ordered: Ordered) -> tuple[Note, ...]:
-    notes = list(head)
-    for section in ordered.sections:
-        notes += [*section.notes, *section.closing]
-        for row in section.rows:
-            notes += row.notes
-    return tuple(sorted(notes, key=lambda note: note.line))
+        yield Remark("assumed", 0, "chords in small letters are minor")
 
 
 Diagnostics = tuple[Diagnostic, ...]
@@ -188,41 +159,43 @@ _KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
 LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
 
 
-def refusal(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
-    """Say why a text is no sheet of one song; empty where it is one."""
+def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> Diagnostics:
+    """Return why a text is no sheet of one song; empty where it is one."""
     if not any(line.cells for line in lines):
         return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
-    if any(len(line.cells) > LONGEST for line in lines):
-        number = next(line.number for line in lines if len(line.cells) > LONGEST)
-        message = f"expected lines of a sheet, found one of {len(source[source.line_span(number)])} characters"
-        start = source.line_span(number).start
-        return (error("sheet-not-text", message, Span(start, start + 1), "set each line of the song on its own line"),)
+    number = next((line.number for line in lines if len(line.cells) > LONGEST), 0)
+    if number:
+        place = source.line_span(number)
+        message = f"expected lines of a sheet, found one of {len(source[place])} characters"
+        hint = "set each line of the song on its own line"
+        return (error("sheet-not-text", message, Span(place.start, place.start + 1), hint),)
     if is_song(source.text):
-        return (
-            error(
-                "sheet-is-a-song",
-                "expected a typed sheet, found a song in the program's own notation",
-                None,
-                "`arranger part` makes its part as it is",
-            ),
-        )
-    return _many(source, lines, told) or _other_notation(source, lines, told)
-
-
-def _many(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
-    """Tell several songs in one file: several titles, or sections that begin anew under lines that look like titles."""
+        message = "expected a typed sheet, found a song in the program's own notation"
+        return (error("sheet-is-a-song", message, None, "`arranger part` makes its part as it is"),)
     titles = [line.number for line in lines if _TITLES.match(line.text)]
-    if len(titles) < 2:
-        titles = _beginnings(told)
-    if len(titles) < 2:
+    titles = titles if len(titles) > 1 else _beginnings(meanings)
+    if len(titles) > 1:
+        places = ", ".join(map(str, titles[:8])) + (", …" if titles[8:] else "")
+        message = f"expected the sheet of one song, found {len(titles)}: they begin in lines {places}"
+        hint = "give each song a file of its own: cut the file before each title"
+        return (error("sheet-of-many", message, source.line_span(titles[1]), hint),)
+    chords = sum(meaning.kind == "chords" for meaning in meanings)
+    inside = [line.number for line in lines if _chords_inside(line.text)]
+    if len(inside) > chords:
+        message = "expected chords in a line above the words, found chords inside the words"
+        hint = "set the chords in a line of their own above the words, each over its syllable; then convert the sheet"
+        return (error("sheet-chords-inside", message, source.line_span(inside[0]), hint),)
+    if chords:
         return ()
-    places = ", ".join(map(str, titles[:8]))
-    message = f"expected the sheet of one song, found {len(titles)}: they begin in lines {places}"
-    hint = "give each song a file of its own: cut the file before each title"
-    return (error("sheet-of-many", message + (", …" if titles[8:] else ""), source.line_span(titles[1]), hint),)
+    tablature = next((meaning.line.number for meaning in meanings if meaning.kind == "tablature"), 0)
+    if tablature:
+        message = "expected chords by name, found tablature and no chord"
+        hint = "write the names of the chords above the words; from fingers on strings they cannot be told for certain"
+        return (error("sheet-tablature", message, source.line_span(tablature), hint),)
+    return (error("sheet-without-chords", "expected chords above the words, found no line of chords", None, _ABOVE),)
 
 
-def _beginnings(told: Sequence[Told]) -> list[int]:
+def _beginnings(told: Sequence[LineMeaning]) -> list[int]:
     """Find lines that look like titles, each over a section or a key that the song before it had already."""
     found: list[int] = []
     seen: set[str] = set()
@@ -247,43 +220,12 @@ def _beginnings(told: Sequence[Told]) -> list[int]:
     return found
 
 
-def _first_name(item: Told) -> str:
+def _first_name(item: LineMeaning) -> str:
     """Return what a song begins with and has once: a first section, or a key; empty for everything else."""
     if item.kind == "fact":
         return "key" if _KEY_STATED.search(item.line.text) else ""
     name = item.heading.name.casefold() if item.heading is not None else ""
     return name if name in ("intro", "verse", "verse 1", "strophe 1", "vers 1", "couplet 1") else ""
-
-
-def _other_notation(source: Source, lines: Sequence[SheetLine], told: Sequence[Told]) -> Diagnostics:
-    """Tell chords inside the words, tablature, and words alone."""
-    chords = sum(t.kind == "chords" for t in told)
-    inside = [line for line in lines if _chords_inside(line.text)]
-    if inside and len(inside) > chords:
-        hint = "set the chords in a line of their own above the words, each over its syllable; then convert the sheet"
-        return (
-            error(
-                "sheet-chords-inside",
-                "expected chords in a line above the words, found chords inside the words",
-                source.line_span(inside[0].number),
-                hint,
-            ),
-        )
-    if chords:
-        return ()
-    tablature = [t.line for t in told if t.kind == "tablature"]
-    if tablature:
-        hint = "write the names of the chords above the words; from fingers on strings they cannot be told for certain"
-        return (
-            error(
-                "sheet-tablature",
-                "expected chords by name, found tablature and no chord",
-                source.line_span(tablature[0].number),
-                hint,
-            ),
-        )
-    hint = "chords stand in a line above the words: `G  D/F#  Em7`"
-    return (error("sheet-without-chords", "expected chords above the words, found no line of chords", None, hint),)
 
 
 def _chords_inside(text: str) -> bool:

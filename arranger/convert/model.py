@@ -14,26 +14,9 @@ from arranger.song.model import Meter
 from arranger.theory.key import Key
 
 LineKind = Literal["blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "tablature"]
-MarkKind = Literal["chord", "none", "rest", "slash", "simile"]
+MarkKind = Literal["chord", "none", "rest", "slash", "simile", "bar"]
 # assumed: a guess about the whole song; check: a guess at a place; left: what found no place in the song.
-NoteKind = Literal["assumed", "check", "left"]
-
-
-@dataclass(frozen=True, slots=True)
-class Options:
-    """What the player says beside the sheet.
-
-    Attributes:
-        title: where the sheet has none (the name of its file).
-        key: of the sheet, as if it said so; None where the sheet or its chords say it.
-        meter: likewise.
-        bars: how many bars a chord lasts where no barlines are typed.
-    """
-
-    title: str = "Untitled"
-    key: Key | None = None
-    meter: Meter | None = None
-    bars: int = 1
+RemarkKind = Literal["assumed", "check", "left"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,24 +44,22 @@ class SheetLine:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A chord, or what stands for one, in our spelling, with its column."""
+    """A chord, what stands for one, or a barline, in our spelling, with its column.
+
+    Barlines are `|`, `||`, `|:`, `:|`, `:|:`, with an ending's number: `|1.`.
+    """
 
     kind: MarkKind
     text: str
     column: int
 
 
-@dataclass(frozen=True, slots=True)
-class BarSign:
-    """A barline in our spelling (`|`, `||`, `|:`, `:|`, `:|:`, with an ending's number: `|1.`), with its column."""
-
-    text: str
-    column: int
+MIXED_CHORDS = 3  # chords beside which one word that is none may be a slip
 
 
 @dataclass(frozen=True, slots=True)
 class ChordLine:
-    """A line of chords understood.
+    """A line read as chords.
 
     Attributes:
         number: its line.
@@ -86,36 +67,55 @@ class ChordLine:
         times: how often in all the line is played.
         cues: words for the player that stood in it.
         strays: what is no chord, as typed.
+        sure: chords that are no words.
+        loose: chords that may be words (`Am`, `A`), or are written with a small letter.
     """
 
     number: int
-    marks: tuple[Mark | BarSign, ...]
+    marks: tuple[Mark, ...]
     times: int = 1
     cues: tuple[str, ...] = ()
     strays: tuple[str, ...] = ()
+    sure: int = 0
+    loose: int = 0
 
     @property
     def chords(self) -> tuple[Mark, ...]:
         """The marks that name a chord."""
-        return tuple(m for m in self.marks if isinstance(m, Mark) and m.kind == "chord")
+        return tuple(m for m in self.marks if m.kind == "chord")
 
     @property
     def barred(self) -> bool:
         """Whether barlines part its chords."""
-        return any(isinstance(m, BarSign) for m in self.marks)
+        return any(m.kind == "bar" for m in self.marks)
+
+    @property
+    def certain(self) -> bool:
+        """Whether the line is of chords, whatever stands around it."""
+        if self.loose and self.barred and not self.strays:
+            return True
+        if not self.sure:
+            return not self.strays and not self.loose and any(m.text in ("N.C.", "%") for m in self.marks)
+        chords = self.sure + self.loose
+        return not self.strays or (chords >= MIXED_CHORDS and chords >= 3 * len(self.strays))
+
+    @property
+    def possible(self) -> bool:
+        """Whether it may be of chords: its neighbours decide."""
+        return bool(self.loose) and not self.sure and not self.strays
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
+class Remark:
     """Something to say about a line: 0 for the whole sheet."""
 
-    kind: NoteKind
+    kind: RemarkKind
     line: int
     text: str
 
 
 @dataclass(frozen=True, slots=True)
-class Segment:
+class SungText:
     """Words at one chord; `glued` where they go on inside a word."""
 
     text: str
@@ -124,15 +124,22 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class DraftBar:
-    """A bar to be written: the barline on its left, its marks, and the words from each of its places for words on.
+    """A bar to be written.
 
-    The first segment is at the bar's first mark; each one after it needs a star. `joins`: the last word goes on in the
-    next bar.
+    Attributes:
+        sign: the barline on its left.
+        marks: as they are written.
+        columns: of those where words can stand: the bar's first mark and each chord after it.
+        left: the column of a typed barline; -1 where none is.
+        segments: the words at these places; each one after the first needs a star.
+        joins: the last word goes on in the next bar.
     """
 
     sign: str
     marks: tuple[str, ...]
-    segments: tuple[Segment, ...] = ()
+    columns: tuple[int, ...] = ()
+    left: int = -1
+    segments: tuple[SungText, ...] = ()
     joins: bool = False
 
 
@@ -143,7 +150,7 @@ class DraftRow:
     line: int
     bars: tuple[DraftBar, ...]
     end: str = "|"
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Remark, ...] = ()
     cues: tuple[str, ...] = ()
 
     @property
@@ -164,6 +171,7 @@ class DraftSection:
     Attributes:
         name: as the sheet has it.
         line: of its heading, or of its first line.
+        times: how often its heading says that it is played.
         rows: with chords; empty where the sheet only names it.
         pickup: words before its first chord.
         words: lines of words without any chord in the whole section: those of a section that is like another.
@@ -176,15 +184,16 @@ class DraftSection:
 
     name: str
     line: int
+    times: int = 1
     rows: tuple[DraftRow, ...] = ()
     pickup: str = ""
     words: tuple[SheetLine, ...] = ()
     like: str = ""
     without_words: bool = False
     remark: str = ""
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Remark, ...] = ()
     cues: tuple[str, ...] = ()
-    closing: tuple[Note, ...] = ()
+    closing: tuple[Remark, ...] = ()
     closing_cues: tuple[str, ...] = ()
     key: Key | None = None
 
@@ -215,4 +224,4 @@ class Converted:
     """A song made of a sheet: its text, and what there is to say about it, in the order of the sheet's lines."""
 
     text: str
-    notes: tuple[Note, ...]
+    notes: tuple[Remark, ...]

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from arranger.convert.model import Facts, Note, SheetLine
+from arranger.convert.model import Facts, Remark, SheetLine
 from arranger.habits.free_form import SIGNS, facts_in
 from arranger.habits.headings import order_of
 from arranger.song.model import Capo, Meter
@@ -47,10 +47,10 @@ _GAP = re.compile(r"\s{2,}|\s*[|;•·]\s*|\s*,\s*(?=\w+\s*(?:by|:))")
 _SIGNS = " \t,;|•·-–—/()[].:"
 
 
-def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
+def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Remark, ...]]:
     """Read the lines above the first section. What is no fact is a note."""
     facts = Facts()
-    notes: list[Note] = []
+    notes: list[Remark] = []
     plain: list[tuple[int, str]] = []  # what has no label
     for line in lines:
         text = line.text.strip()
@@ -58,12 +58,12 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
             continue
         page = PAGE.search(text)
         if page is not None:
-            notes.append(Note("left", line.number, page[0].strip()))
+            notes.append(Remark("left", line.number, page[0].strip()))
             text = text[: page.start()].strip()
         if not text:
             continue
         if _MAIL.match(text):
-            notes.append(Note("left", line.number, text))
+            notes.append(Remark("left", line.number, text))
             continue
         facts, rests = _labelled(text, facts, line.number)
         plain += [(line.number, rest) for rest in rests]
@@ -71,8 +71,8 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Note, ...]]:
 
 
 def _with_plain_lines(
-    plain: Sequence[tuple[int, str]], facts: Facts, notes: Sequence[Note]
-) -> tuple[Facts, tuple[Note, ...]]:
+    plain: Sequence[tuple[int, str]], facts: Facts, notes: Sequence[Remark]
+) -> tuple[Facts, tuple[Remark, ...]]:
     """Return what lines without labels say: the title, and right behind it who made the song. The rest are notes."""
     found = list(notes)
     title = -1
@@ -85,9 +85,9 @@ def _with_plain_lines(
             continue
         if index == title + 1 and not facts.words and not facts.music and _name_like(text):
             facts = replace(facts, words=who, music=who)
-            found.append(Note("check", number, f"`{who}` is taken for who wrote words and music"))
+            found.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
         else:
-            found.append(Note("left", number, text))
+            found.append(Remark("left", number, text))
     return facts, tuple(sorted(found, key=lambda note: note.line))
 
 
@@ -211,21 +211,21 @@ def _name_like(text: str) -> bool:
 _LAST_RESORT = Key(NoteName("C"))  # of a sheet whose chords name no key (none but N.C.)
 
 
-def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Note, ...]]:
+def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Remark, ...]]:
     """Settle the key that sounds, and the capo with the key of its shapes."""
     guess = key_of_chords(chords) or _LAST_RESORT
     stated = _in_mode(facts.key, guess) if facts.key is not None else None
     if not facts.capo:
         if stated is not None:
             return stated, None, ()
-        note = Note(
+        note = Remark(
             "assumed",
             0,
             f"the key is {guess.words}: found from the chords (Krumhansl and Schmuckler's method), a guess",
         )
         return guess, None, (note,)
     shapes = guess
-    notes: list[Note] = []
+    notes: list[Remark] = []
     if facts.shapes is not None:
         shapes = _in_mode(facts.shapes, guess)
     elif stated is not None:
@@ -234,10 +234,10 @@ def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key
         sounding_meant = down.tonic.pitch_class == guess.tonic.pitch_class and down.minor == guess.minor
         shapes = down if sounding_meant else stated
         which = "the key that sounds" if sounding_meant else "the key of the guitarist's shapes"
-        notes.append(Note("check", facts.key_line, f"`{stated}` is taken for {which}"))
+        notes.append(Remark("check", facts.key_line, f"`{stated}` is taken for {which}"))
     else:
         said = f"the shapes are in {guess.words}: found from the chords (Krumhansl and Schmuckler's method), a guess"
-        notes.append(Note("assumed", 0, said))
+        notes.append(Remark("assumed", 0, said))
     key = _moved(shapes, facts.capo)
     return key, Capo(facts.capo, shapes), tuple(notes)
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from arranger.convert.compare import Ordered
-from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Note
+from arranger.convert.compare import SongOrder
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Remark
 from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import Capo
@@ -22,28 +22,17 @@ ROADMAP_WIDTH = 100  # characters of one `roadmap` line
 _LEADS = {"assumed": "assumed", "check": "check", "left": "sheet"}
 
 
-def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence[Note]) -> str:
-    """Write a song.
-
-    Args:
-        facts: of the head.
-        key: as it is written after `key`.
-        capo: likewise; empty where there is none.
-        ordered: the sections and their order.
-        notes: those that belong to the head.
-    """
+def text_of(facts: Facts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
+    """Write a song with its facts, its key that sounds, its sections, and the remarks that belong to its head."""
     lines = list(_fact("song", facts.title)) or ["song Untitled"]
     for word, value in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
         lines += _fact(word, value)
     lines.append(f"key {key}")
-    if capo:
-        lines.append(f"capo {capo}")
-    if facts.tempo:
-        lines.append(f"tempo {facts.tempo}")
-    if facts.meter is not None:
-        lines.append(f"meter {facts.meter}")
-    if facts.feel:
-        lines.append(f"feel {facts.feel}")
+    if capo is not None:
+        lines.append(f"capo {capo.fret} in {capo.shapes}")
+    lines += [
+        f"{w} {value}" for w, value in (("tempo", facts.tempo), ("meter", facts.meter), ("feel", facts.feel)) if value
+    ]
     if not ordered.plain:
         lines += _roadmap(ordered.order)
     lines += map(remark, notes)
@@ -52,7 +41,7 @@ def text_of(facts: Facts, key: str, capo: str, ordered: Ordered, notes: Sequence
     return "\n".join(lines) + "\n"
 
 
-def remark(note: Note) -> str:
+def remark(note: Remark) -> str:
     """Return a note as a remark of the song."""
     where = f", line {note.line}" if note.line else ""
     return f"# {_LEADS[note.kind]}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
@@ -158,10 +147,10 @@ def spelled_sections(sections: Sequence[DraftSection], key: Key, capo: Capo | No
     for section in sections:
         own = section.key
         if own is not None and capo is not None:
-            note = Note("check", section.line, f"the key changes to {own.words} here; the capo's shapes are kept")
+            note = Remark("check", section.line, f"the key changes to {own.words} here; the capo's shapes are kept")
             section = replace(section, key=None, notes=(*section.notes, note))
         elif own is not None and section.like and keys[section.like].minor is not own.minor:
-            note = Note(
+            note = Remark(
                 "check", section.line, f"the key is {own.words} here, but the chords are those of {section.like}"
             )
             section = replace(section, key=None, notes=(*section.notes, note))
@@ -187,7 +176,7 @@ def _respelled_row(row: DraftRow, key: Key) -> DraftRow:
     ]
     if not changed:
         return row
-    note = Note("check", row.line, f"spelled as {key.words} has it: {', '.join(dict.fromkeys(changed))}")
+    note = Remark("check", row.line, f"spelled as {key.words} has it: {', '.join(dict.fromkeys(changed))}")
     return replace(row, bars=bars, notes=(*row.notes, note))
 
 

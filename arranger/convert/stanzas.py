@@ -1,4 +1,4 @@
-"""Lines put together to sections. Takes the lines with their kinds; gives the head's lines, and sections in order.
+"""Put the lines of a sheet together to its head and its sections, in order.
 
 A section is a heading with what follows it; in a sheet without headings, what blank lines set apart.
 """
@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 
-from arranger.convert.model import ChordLine, Note, SheetLine
-from arranger.convert.typed_lines import Told
+from arranger.convert.model import ChordLine, Remark, SheetLine
+from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Again, Heading, base_of, number_of
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail
 _PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
+# What ends the head.
 _OPENS = ("chords", "heading", "again", "tablature")
 
 
@@ -26,7 +28,7 @@ class RawRow:
     chords: ChordLine | None
     words: list[SheetLine] = field(default_factory=list)
     cues: list[str] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
+    notes: list[Remark] = field(default_factory=list)
     apart: bool = False  # a blank line stands above it
 
 
@@ -39,63 +41,36 @@ class RawSection:
     named: bool
     rows: list[RawRow] = field(default_factory=list)
     cues: list[str] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
+    notes: list[Remark] = field(default_factory=list)
     number: int = 0
     key: Key | None = None  # another than the song's, stated in the sheet
 
-    def row(self) -> RawRow | None:
-        """Return the row that the next words may belong to."""
-        return self.rows[-1] if self.rows else None
+
+Body = tuple[RawSection | tuple[int, Again], ...]  # sections, and lines that call some again
 
 
-@dataclass(frozen=True, slots=True)
-class Gathered:
-    """The head's lines, and the body in order."""
-
-    head: tuple[SheetLine, ...]
-    body: tuple[RawSection | tuple[int, Again], ...]
-
-
-def gather(told: Sequence[Told]) -> Gathered:
-    """Put lines together."""
-    first = _first_of_body(told)
-    head = tuple(t.line for t in told[:first] if t.kind != "blank")
-    named = any(t.kind == "heading" for t in told)
-    paired = not named and _in_pairs(told[first:])
-    gatherer = _Gatherer(named, paired, any(key_change_of(line.text) for line in head))
-    for item in told[first:]:
-        gatherer.take(item)
-    gatherer.close()
-    gatherer.farewell()
-    return Gathered((*head, *gatherer.facts), tuple(_with_stacked_verses(gatherer.body)))
+def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], Body]:
+    """Return the lines of the head, and the sections in the order of the sheet."""
+    first = next((i for i, line in enumerate(lines) if line.kind in _OPENS), len(lines))
+    head = tuple(meaning.line for meaning in lines[:first] if meaning.kind != "blank")
+    named = any(meaning.kind == "heading" for meaning in lines)
+    paired = not named and _in_pairs(lines[first:])
+    reader = _SectionReader(named, paired, any(key_change_of(line.text) for line in head))
+    for meaning in lines[first:]:
+        reader.take(meaning)
+    reader.close()
+    reader.part_farewell()
+    return (*head, *reader.facts), tuple(_with_stacked_verses(reader.body))
 
 
-def _first_of_body(told: Sequence[Told]) -> int:
-    """Find where the head ends: at the first chords, heading or call of a section."""
-    return next((i for i, t in enumerate(told) if t.kind in _OPENS), len(told))
-
-
-def _in_pairs(told: Sequence[Told]) -> bool:
+def _in_pairs(lines: Sequence[LineMeaning]) -> bool:
     """Return whether blank lines part all pairs of chords and words: then one blank line parts no sections."""
-    blocks = [len(block) for block in _blocks(told)]
+    blocks = [len(list(block)) for blank, block in groupby(lines, lambda line: line.kind == "blank") if not blank]
     return len(blocks) > 2 and sum(size <= 2 for size in blocks) >= 0.9 * len(blocks)
 
 
-def _blocks(told: Sequence[Told]) -> Iterator[list[Told]]:
-    block: list[Told] = []
-    for item in told:
-        if item.kind == "blank":
-            if block:
-                yield block
-            block = []
-        else:
-            block.append(item)
-    if block:
-        yield block
-
-
-class _Gatherer:
-    """Takes lines one by one. Mutable; lives in `gather`."""
+class _SectionReader:
+    """Takes lines one by one. Mutable; lives in `sections_in`."""
 
     def __init__(self, named: bool, paired: bool, key_known: bool) -> None:
         self._key_known = key_known
@@ -107,10 +82,10 @@ class _Gatherer:
         self._section: RawSection | None = None
         self._blanks = 0
         self._cues: list[str] = []
-        self._notes: list[Note] = []
+        self._notes: list[Remark] = []
         self._last = ""  # the kind of the last line that was not blank
 
-    def take(self, item: Told) -> None:
+    def take(self, item: LineMeaning) -> None:
         """Take a line."""
         if item.kind == "blank":
             self._blanks += 1
@@ -120,7 +95,7 @@ class _Gatherer:
         self._last = item.kind
 
     def close(self) -> None:
-        """Return what is left over to the last section."""
+        """Leave remarks that are left over to the last section."""
         section = self._section
         if section is not None:
             section.cues += self._cues
@@ -129,8 +104,8 @@ class _Gatherer:
             self.body.append(RawSection(Heading("Part"), 0, False, cues=self._cues, notes=self._notes))
         self._cues, self._notes = [], []
 
-    def farewell(self) -> None:
-        """Take the last lines for no words of the song, where they stand apart behind a section that has its chords.
+    def part_farewell(self) -> None:
+        """Make remarks of the last lines where they stand apart behind a section that has its chords.
 
         `See you on Friday!`, and a name. As many lines of words as the section has are for its chords.
         """
@@ -145,16 +120,16 @@ class _Gatherer:
         if len(last) >= chorded and not signed:
             return
         section.rows = section.rows[:chorded]
-        section.notes += [Note("left", word.number, word.text.strip()) for row in last for word in row.words]
+        section.notes += [Remark("left", word.number, word.text.strip()) for row in last for word in row.words]
 
-    def _heading(self, item: Told) -> None:
+    def _heading(self, item: LineMeaning) -> None:
         assert item.heading is not None
         self._begin(item.heading, item.line.number, True)
 
-    def _begin(self, heading: Heading, line: int, named: bool) -> RawSection:
+    def _begin(self, heading: Heading, line: int, named: bool, number: int = 0) -> RawSection:
         if self._section is not None and named and not (self._last == "cue" and self._blanks == 0):
             self.close()  # a word for the player right above a heading is for what follows
-        self._section = RawSection(heading, line, named, key=self._key)
+        self._section = RawSection(heading, line, named, number=number, key=self._key)
         self.body.append(self._section)
         return self._section
 
@@ -162,66 +137,52 @@ class _Gatherer:
         """Return the section that a line of chords or words belongs to."""
         section = self._section
         apart = self._blanks >= (2 if self._paired else 1)
-        fresh = section is None or (number and section.rows and not section.named)
-        if not self._named and apart and section is not None and section.rows:
-            fresh = True
-        if number and section is not None and section.rows and (section.number or not self._named or self._blanks):
-            fresh = fresh or number != section.number
-        if fresh:
-            section = self._begin(Heading(f"Verse {number}" if number else ""), line, False)
-            section.number = number
-        assert section is not None
+        other_verse = section is not None and number not in (0, section.number)
+        if section is None or (
+            section.rows
+            and (
+                (number and not section.named)
+                or (apart and not self._named)
+                or (other_verse and (section.number or not self._named or self._blanks))
+            )
+        ):
+            return self._begin(_verse(number), line, False, number)
         return section
 
-    def _chords(self, item: Told) -> None:
+    def _chords(self, item: LineMeaning) -> None:
         assert item.chords is not None
-        section = self._open(item.line.number)
-        self._add(section, RawRow(item.chords, cues=list(item.chords.cues)))
+        self._add(self._open(item.line.number), RawRow(item.chords, cues=list(item.chords.cues)))
 
-    def _words(self, item: Told) -> None:
-        number = number_of(item.line.text.lstrip())
-        line = _without_number(item.line) if number else item.line
-        last = self._section.row() if self._section is not None else None
-        under = last is not None and last.chords is not None and self._last == "chords" and self._blanks <= 1
-        if under and last is not None and self._section is not None:
-            if number and not self._section.number and len(self._section.rows) == 1:
-                self._section.number = number[0]
-                if not self._section.named:
-                    self._section.heading = Heading(f"Verse {number[0]}")
-            elif number and len(self._section.rows) > 1 and number[0] != self._section.number:
-                self._split_off(number[0])
-            elif not number and self._begins_after_solo():
-                self._split_off(0)
-            last.words.append(line)
-            return
-        stacked = (
-            last is not None and last.chords is not None and last.words and self._last == "words" and self._blanks == 0
-            and number is not None and self._section is not None and number[0] == len(last.words) + 1
-        )  # fmt: skip
-        if stacked and last is not None:
-            last.words.append(line)
-            return
-        section = self._open(item.line.number, number[0] if number else 0)
-        self._add(section, RawRow(None, [line]))
-
-    def _begins_after_solo(self) -> bool:
-        """Return whether words begin, behind a blank line, in a section that is played and not sung."""
+    def _words(self, item: LineMeaning) -> None:
+        found = number_of(item.line.text.lstrip())
+        number, line = 0, item.line
+        if found is not None:  # the number is no word that is sung
+            number, line = found[0], line.cut(len(line.text) - len(line.text.lstrip()) + found[1])
         section = self._section
-        assert section is not None
+        if section is None or not section.rows or section.rows[-1].chords is None:
+            self._add(self._open(line.number, number), RawRow(None, [line]))
+            return
+        last = section.rows[-1]
+        if self._last == "chords" and self._blanks <= 1:
+            if number and not section.number and len(section.rows) == 1:
+                section.number = number
+                if not section.named:
+                    section.heading = _verse(number)
+            elif len(section.rows) > 1 and number != section.number if number else self._begins_after_solo(section):
+                section.rows.pop()  # a verse begins at its number, which stands in the words under the chords
+                assert last.chords is not None
+                self._begin(_verse(number), last.chords.number, False, number).rows.append(last)
+            last.words.append(line)
+        elif last.words and self._last == "words" and not self._blanks and number == len(last.words) + 1:
+            last.words.append(line)  # the verses are stacked
+        else:
+            self._add(self._open(line.number, number), RawRow(None, [line]))
+
+    def _begins_after_solo(self, section: RawSection) -> bool:
+        """Return whether words begin, behind a blank line, in a section that is played and not sung."""
         earlier = section.rows[:-1]
         played = section.named and base_of(section.heading.name) in _PLAYED
         return played and bool(earlier) and section.rows[-1].apart and not any(row.words for row in earlier)
-
-    def _split_off(self, number: int) -> None:
-        """Begin a section at the last row: a verse at its number, which stands in the words under the chords."""
-        section = self._section
-        assert section is not None
-        row = section.rows.pop()
-        fresh = self._begin(
-            Heading(f"Verse {number}" if number else ""), row.chords.number if row.chords else section.line, False
-        )
-        fresh.number = number
-        fresh.rows.append(row)
 
     def _add(self, section: RawSection, row: RawRow) -> None:
         row.apart = self._blanks > 0
@@ -230,19 +191,19 @@ class _Gatherer:
         self._cues, self._notes = [], []
         section.rows.append(row)
 
-    def _again(self, item: Told) -> None:
+    def _again(self, item: LineMeaning) -> None:
         assert item.again is not None
         self.body.append((item.line.number, item.again))
         if not self._named:
             self._section = None if self._section is None or item.again.steps[0].name else self._section
 
-    def _cue(self, item: Told) -> None:
+    def _cue(self, item: LineMeaning) -> None:
         self._cues.append(item.aside)
         key = key_change_of(item.aside)
         if key is not None:
             self._change(key)
 
-    def _fact(self, item: Told) -> None:
+    def _fact(self, item: LineMeaning) -> None:
         key = key_change_of(item.line.text)
         if key is not None and self._key_known:
             self._change(key)
@@ -256,19 +217,16 @@ class _Gatherer:
         if self._section is not None and not self._section.rows:
             self._section.key = key
 
-    def _remark(self, item: Told) -> None:
-        self._notes.append(Note("left", item.line.number, " ".join(item.line.text.strip("#/;%* \t").split())))
+    def _remark(self, item: LineMeaning) -> None:
+        self._notes.append(Remark("left", item.line.number, " ".join(item.line.text.strip("#/;%* \t").split())))
 
-    def _tablature(self, item: Told) -> None:
-        self._notes.append(Note("left", item.line.number, item.line.text.strip()))
+    def _tablature(self, item: LineMeaning) -> None:
+        self._notes.append(Remark("left", item.line.number, item.line.text.strip()))
 
 
-def _without_number(line: SheetLine) -> SheetLine:
-    """Blank out a verse's number; columns stay."""
-    found = number_of(line.text.lstrip())
-    assert found is not None
-    indent = len(line.text) - len(line.text.lstrip())
-    return line.cut(indent + found[1])
+def _verse(number: int) -> Heading:
+    """Return the heading of a verse by its number; one without a name where there is none."""
+    return Heading(f"Verse {number}" if number else "")
 
 
 def _with_stacked_verses(

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from arranger.convert.model import DraftBar, DraftRow, DraftSection, Note, Segment, SheetLine
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText
 
 BEYOND = 99  # columns: further than any chord is moved
 FILLER = "\u00ad"  # stands in the columns of what parts two syllables of a typed word: `Lan - tern`
@@ -250,7 +250,7 @@ def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None
         laid, before = _line_over(line, row, model.pickup if row is sung[0] else "")
         pickup = pickup or before
         rows.append(laid)
-    first = Note(
+    first = Remark(
         "check", section.words[0].number, f"no chords over these words: laid over those of {model.name} by syllables"
     )
     rows[0] = replace(rows[0], notes=(first, *rows[0].notes))
@@ -275,7 +275,7 @@ def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, s
         cuts[0] = 0
     ends = [*cuts[1:], len(cells)]
     segments = [
-        Segment(" ".join(line.part(a, b).replace(FILLER, "").split()), _glued(cells, a))
+        SungText(" ".join(line.part(a, b).replace(FILLER, "").split()), _glued(cells, a))
         for a, b in zip(cuts, ends, strict=True)
     ]
     bars: list[DraftBar] = []

@@ -20,7 +20,7 @@ from arranger.convert.marks import (
     marks_in,
     over_bass,
 )
-from arranger.convert.model import BarSign, ChordLine, LineKind, Mark, SheetLine
+from arranger.convert.model import ChordLine, LineKind, Mark, MarkKind, SheetLine
 from arranger.convert.sheet_head import PAGE, states_order
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
@@ -47,47 +47,16 @@ _SAID = frozenset(
     )
 )  # fmt: skip
 _DASHES = frozenset("-–—_~'")
+_SIGNS: dict[str, tuple[MarkKind, str]] = {
+    "none": ("none", "N.C."), "rest": ("rest", "rest"), "slash": ("slash", "/"), "simile": ("simile", "%"),
+}  # fmt: skip
 _TWICE = frozenset(("repeat", "twice"))
-MIXED_CHORDS = 3  # chords beside which one word that is none may be a slip
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A line read as chords.
-
-    Attributes:
-        line: what it would be.
-        sure: chords that are no words.
-        loose: chords that may be words (`Am`, `A`), or are written with a small letter.
-        others: what is no chord.
-    """
-
-    line: ChordLine
-    sure: int
-    loose: int
-    others: int
-
-    @property
-    def certain(self) -> bool:
-        """Whether the line is of chords, whatever stands around it."""
-        barred = any(isinstance(m, BarSign) for m in self.line.marks)
-        if self.loose and barred and not self.others:
-            return True
-        if not self.sure:
-            return not self.others and not self.loose and any(m.text in ("N.C.", "%") for m in self.line.marks)
-        chords = self.sure + self.loose
-        return not self.others or (chords >= MIXED_CHORDS and chords >= 3 * self.others)
-
-    @property
-    def possible(self) -> bool:
-        """Whether it may be of chords: its neighbours decide."""
-        return bool(self.loose) and not self.sure and not self.others
-
-
-def read_chords(line: SheetLine, habits: Habits) -> Reading:
-    """Read a line as one of chords."""
+def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
+    """Read a line as one of chords, whatever it is."""
     text, cues, times = _without_groups(with_own_signs(padded(line)), habits)
-    marks: list[Mark | BarSign] = []
+    marks: list[Mark] = []
     strays: list[str] = []
     sure = loose = 0
     for match in _PIECE.finditer(text):
@@ -96,68 +65,62 @@ def read_chords(line: SheetLine, habits: Habits) -> Reading:
         if sign is None and habits.bar_letters and piece in ("I", "l"):
             sign = "|"
         if sign is not None:
-            marks.append(BarSign(sign, column))
+            marks.append(Mark("bar", sign, column))
             continue
         if times_of(piece):
             times = times_of(piece)
             continue
-        if re.fullmatch(r"[1-9]\.", piece) and marks and isinstance(marks[-1], BarSign) and marks[-1].text == "|":
-            marks[-1] = BarSign("|" + piece, marks[-1].column)
+        if re.fullmatch(r"[1-9]\.", piece) and marks and marks[-1].text == "|":
+            marks[-1] = Mark("bar", "|" + piece, marks[-1].column)
             continue
-        found = _chords_at(piece, column, marks, text, habits)
-        if found is not None:
-            marks[len(marks) - found.replaces :] = found.marks
+        found, replaced = _chords_at(piece, column, marks, text, habits)
+        if found:
+            marks[len(marks) - replaced :] = found
             if piece.strip("().,") in WORDY or piece[:1].islower():
                 loose += 1
             else:
                 sure += 1
             continue
-        other = sign_of(piece)
-        if other == "slashes":
+        kind = sign_of(piece)
+        if kind == "slashes":
             marks += [Mark("slash", "/", column + i) for i in range(len(piece))]
-        elif other in ("none", "rest", "slash", "simile"):
-            marks.append(Mark(other, {"none": "N.C.", "rest": "rest", "slash": "/", "simile": "%"}[other], column))  # type: ignore[arg-type]
+        elif kind in _SIGNS:
+            marks.append(Mark(*_SIGNS[kind], column))
         elif piece.lower().strip("()*.,!-") in _TWICE:
             times = 2
-        elif other != "glue":
+        elif kind != "glue":
             strays.append(piece)
-    if not any(isinstance(mark, BarSign) for mark in marks):  # without barlines a dash only parts two chords
+    if not any(mark.kind == "bar" for mark in marks):  # without barlines a dash only parts two chords
         marks = [m for m in marks if m.text != "/" or text[m.column] not in _DASHES]
     said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
-    return Reading(ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays)), sure, loose, len(strays))
+    return ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays), sure, loose)
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
-    marks: list[Mark | BarSign]
-    replaces: int = 0
+def _chords_at(piece: str, column: int, marks: list[Mark], text: str, habits: Habits) -> tuple[list[Mark], int]:
+    """Read one run of characters as chords, and how many of the last marks they replace; none where it has none.
 
-
-def _chords_at(piece: str, column: int, marks: list[Mark | BarSign], text: str, habits: Habits) -> _Found | None:
-    """Read one run of characters as chords; a bass alone belongs to the chord before it."""
+    A bass alone belongs to the chord before it.
+    """
     if is_bass(piece):
-        last = next((i for i in reversed(range(len(marks))) if isinstance(marks[i], Mark)), None)
+        last = next((i for i in reversed(range(len(marks))) if marks[i].kind != "bar"), None)
         if last is None or marks[last].text == "%":
-            return None
+            return [], 0
         mark = marks[last]
         chord = over_bass(mark.text, piece, habits)
         if chord is None:
-            return None
+            return [], 0
         near = last == len(marks) - 1 and column - mark.column - len(mark.text) <= 1
-        return _Found([Mark("chord", chord, mark.column if near else column)], 1 if near else 0)
-    found = marks_in(piece, habits)
-    if found is None:
-        return None
+        return [Mark("chord", chord, mark.column if near else column)], int(near)
     at = column
-    placed: list[Mark | BarSign] = []
-    for name in found:
+    placed: list[Mark] = []
+    for name in marks_in(piece, habits) or ():
         if placed:  # the first stands where its parentheses or brackets do
             at = max(at, text.find(name, at, column + len(piece)))
         placed.append(Mark("slash" if name == "/" else "chord", name, at))
         at += 1
-    return _Found(placed)
+    return placed, 0
 
 
 def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], int]:
@@ -223,7 +186,7 @@ _ASIDE = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class LineMeaning:
     """A line with its kind; `chords`, `heading`, `again` or `aside` say what it means."""
 
     line: SheetLine
@@ -234,61 +197,61 @@ class Told:
     aside: str = ""
 
 
-def tell(lines: tuple[SheetLine, ...]) -> tuple[tuple[Told, ...], Habits]:
+def meanings_of(lines: tuple[SheetLine, ...]) -> tuple[tuple[LineMeaning, ...], Habits]:
     """Return what each line is. A heading with chords behind it becomes two lines of one number."""
     habits = habits_of(chord_candidates(lines))
     lettered_parts = any(line.text.strip().startswith(("A:", "[A]:", "A)")) for line in lines)
-    told: list[Told] = []
-    open_ones: list[tuple[int, Reading]] = []
+    told: list[LineMeaning] = []
+    open_ones: list[tuple[int, ChordLine]] = []
     for index, line in enumerate(lines):
         under_chords = bool(told) and told[-1].kind == "chords"
         names = {t.heading.name for t in told if t.heading is not None}
         again = called_again(line.text, sorted(names)) if names and not under_chords else None
         if again is not None:
-            told.append(Told(line, "heading", heading=again))
+            told.append(LineMeaning(line, "heading", heading=again))
             continue
-        found = _told(line, lines[index + 1 :], told, habits, lettered_parts=lettered_parts)
+        found = _meanings(line, lines[index + 1 :], told, habits, lettered_parts=lettered_parts)
         if found is None:
             open_ones.append((len(told), read_chords(line, habits)))
-            found = (Told(line, "words"),)
+            found = (LineMeaning(line, "words"),)
         told += found
     for place, reading in open_ones:
         if _among_chords(told, place):
-            told[place] = Told(told[place].line, "chords", reading.line)
+            told[place] = LineMeaning(told[place].line, "chords", reading)
     return tuple(told), habits
 
 
-def _told(
-    line: SheetLine, after: Sequence[SheetLine], before: Sequence[Told], habits: Habits, *, lettered_parts: bool
-) -> tuple[Told, ...] | None:
+def _meanings(
+    line: SheetLine, after: Sequence[SheetLine], before: Sequence[LineMeaning], habits: Habits, *, lettered_parts: bool
+) -> tuple[LineMeaning, ...] | None:
     """Tell one line; None where its neighbours must decide."""
     under_chords = bool(before) and before[-1].kind == "chords"
     first = all(told.kind == "blank" for told in before)
     text = line.text.strip()
     if not text:
-        return (Told(line, "blank"),)
+        return (LineMeaning(line, "blank"),)
     reading = read_chords(line, habits)
     letter = _LETTER.fullmatch(text)
     if letter is not None and after and after[0].cells and read_chords(after[0], habits).certain:
-        return (Told(line, "heading", heading=Heading(f"Part {letter[1]}")),)
+        return (LineMeaning(line, "heading", heading=Heading(f"Part {letter[1]}")),)
     if PAGE.search(text) and not under_chords and not first:
-        return (Told(line, "remark"),)
+        return (LineMeaning(line, "remark"),)
     if states_order(text):
-        return (Told(line, "fact"),)
+        return (LineMeaning(line, "fact"),)
     if is_tablature(text):
-        return (Told(line, "tablature"),)
-    if reading.certain and not reading.others and not (text.endswith(":") and len(text) <= 3):
-        return (Told(line, "chords", reading.line),)
+        return (LineMeaning(line, "tablature"),)
+    if reading.certain and not reading.strays and not (text.endswith(":") and len(text) <= 3):
+        return (LineMeaning(line, "chords", reading),)
     named = _named(line, after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
     if named is not None:
         return named
     if reading.certain:
-        return (Told(line, "chords", reading.line),)
+        return (LineMeaning(line, "chords", reading),)
     if reading.possible:
         return None
     again = again_of(text)
     if again is not None:
-        return (Told(line, "again", again=again),)
+        return (LineMeaning(line, "again", again=again),)
     own = own_name(text)
     if (
         own is None
@@ -297,25 +260,25 @@ def _told(
         and after
         and read_chords(after[0], habits).certain
     ):
-        return (Told(line, "heading", heading=Heading(own_name(f"[{text.rstrip(': ')}]") or text)),)
+        return (LineMeaning(line, "heading", heading=Heading(own_name(f"[{text.rstrip(': ')}]") or text)),)
     if own is not None and not under_chords:
         follows = next((other for other in after if other.cells), None)
         if after and after[0].cells and follows is not None and not own_name(follows.text):
-            return (Told(line, "heading", heading=Heading(own)),)
+            return (LineMeaning(line, "heading", heading=Heading(own)),)
     if not under_chords:
         if is_fact(text):
-            return (Told(line, "fact"),)
+            return (LineMeaning(line, "fact"),)
         if _REMARK.fullmatch(text) or _JUMP.fullmatch(text):
-            return (Told(line, "remark"),)
+            return (LineMeaning(line, "remark"),)
         if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
-            return (Told(line, "cue", aside=text.strip("*-= ")),)
+            return (LineMeaning(line, "cue", aside=text.strip("*-= ")),)
         aside = _ASIDE.fullmatch(text)
         if aside is not None:
             said = next(g for g in aside.groups() if g is not None).strip()
-            return (Told(line, "cue", aside=said),) if said else (Told(line, "blank"),)
+            return (LineMeaning(line, "cue", aside=said),) if said else (LineMeaning(line, "blank"),)
         if not any(c.isalnum() for c in text):
-            return (Told(line, "blank"),)
-    return (Told(line, "words"),)
+            return (LineMeaning(line, "blank"),)
+    return (LineMeaning(line, "words"),)
 
 
 def is_tablature(text: str) -> bool:
@@ -334,7 +297,7 @@ def is_tablature(text: str) -> bool:
 
 def _named(
     line: SheetLine, after: Sequence[SheetLine], habits: Habits, *, under_chords: bool, lettered_parts: bool
-) -> tuple[Told, ...] | None:
+) -> tuple[LineMeaning, ...] | None:
     """Tell a heading, with what stands behind it on its line."""
     text = line.text.strip()
     found = _heading_in(text, lettered_parts)
@@ -343,21 +306,21 @@ def _named(
     heading, rest = found
     if not rest:
         sung = under_chords and not _signed(text) and (text.islower() or is_short(text))
-        return None if sung else (Told(line, "heading", heading=heading),)
+        return None if sung else (LineMeaning(line, "heading", heading=heading),)
     behind = line.cut(_column_of(line, rest))
     reading = read_chords(behind, habits)
-    head = Told(line, "heading", heading=heading)
+    head = LineMeaning(line, "heading", heading=heading)
     if reading.certain or reading.possible:
-        return head, Told(behind, "chords", reading.line)
+        return head, LineMeaning(behind, "chords", reading)
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
     if rest[0] in ",;-–" and len(rest.split()) <= MOST_WORDS and ended and not under_chords:  # Chorus, then fade
-        return (Told(line, "heading", heading=replace(heading, remark=rest.strip(",;-– "))),)
+        return (LineMeaning(line, "heading", heading=replace(heading, remark=rest.strip(",;-– "))),)
     if reference_of(rest) or (again_of(rest) is not None and ":" in text):
-        return (Told(line, "heading", heading=replace(heading, remark=rest)),)
+        return (LineMeaning(line, "heading", heading=replace(heading, remark=rest)),)
     if any(sign in text[: text.rfind(rest)] for sign in ":])}"):
-        return head, Told(behind, "words")
+        return head, LineMeaning(behind, "words")
     return None
 
 
@@ -390,7 +353,7 @@ def _starts(line: SheetLine) -> list[int]:
     return [i for i in range(len(text) - 1) if text[i] == " " and text[i + 1] != " "]
 
 
-def _among_chords(told: Sequence[Told], place: int) -> bool:
+def _among_chords(told: Sequence[LineMeaning], place: int) -> bool:
     """Decide by its neighbours whether a line that may be both is of chords."""
     above = told[place - 1] if place else None
     below = told[place + 1].kind if place + 1 < len(told) else "blank"

@@ -1,70 +1,18 @@
-"""Sections to be written. Takes what was gathered; gives sections with bars and words, each in its place."""
+"""Lay the words of a sheet under the bars of their chords: sections as typed become sections to be written."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from arranger.convert.barring import Bar, _begun, _closed, _uneven, bars_of, evenly_typed
+from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
 from arranger.convert.columns import padded
-from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Note, Segment, SheetLine
+from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Remark, SheetLine, SungText
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, place_of
 from arranger.habits.signs import times_of
 from arranger.song.model import Meter
-
-
-def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection:
-    """Make a section of what was gathered."""
-    chordless = all(row.chords is None for row in raw.rows)
-    words = tuple(word for row in raw.rows for word in row.words) if chordless else ()
-    head = DraftSection(
-        raw.heading.name,
-        raw.line,
-        words=words,
-        closing=tuple(raw.notes),
-        closing_cues=tuple(raw.cues),
-        key=raw.key,
-        remark=raw.heading.remark,
-    )
-    if chordless:
-        notes = tuple(note for row in raw.rows for note in row.notes)
-        cues = tuple(cue for row in raw.rows for cue in row.cues)
-        return replace(head, notes=notes, cues=cues)
-    rows: list[DraftRow] = []
-    pickup = ""
-    even = evenly_typed([row.chords for row in raw.rows if row.chords is not None])
-    for row in raw.rows:
-        laid = lay(row, meter, bars_a_chord, goes_on=bool(rows), even=even)
-        if laid.before:
-            if rows:
-                rows[-1] = _with_upbeat(rows[-1], laid)
-            else:
-                pickup = laid.before + ("-" if laid.before_joins and not laid.before.endswith("-") else "")
-        rows.append(laid.row)
-    return replace(head, rows=_uneven(_begun(_closed(rows))), pickup=pickup)
-
-
-def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
-    """Return a section of words alone bars without chords, where no other section lends it any."""
-    rows = [lay(RawRow(None, [word]), meter, 1, goes_on=False).row for word in section.words]
-    return replace(section, rows=tuple(rows), words=())
-
-
-def _with_upbeat(row: DraftRow, laid: Laid) -> DraftRow:
-    """Return the words before a row's first chord to the last bar of the row before, after its last chord."""
-    last = row.bars[-1]
-    places = 1 + sum(mark not in ("/", "rest", "%") for mark in last.marks[1:])
-    segments = [*last.segments, *[Segment("")] * (places - len(last.segments))]
-    text = f"{segments[-1].text} {laid.before}".strip()
-    segments[-1] = replace(segments[-1], text=text)
-    bar = replace(last, segments=tuple(segments), joins=laid.before_joins)
-    notes = row.notes
-    if ":" in row.end:
-        notes = (*notes, Note("check", row.line, f"`{laid.before}` is sung before the next line, not each time"))
-    return replace(row, bars=(*row.bars[:-1], bar), notes=notes)
-
 
 _TIMES_AT_END = re.compile(
     r"\s+[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$|\s+[(\[](?:repeat|twice)[)\]]\s*$", re.I
@@ -74,31 +22,87 @@ _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{
 # A word for the player behind the words, well apart: what is sung stands nearer.
 _ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
+MOST_SHIFT = 3  # columns that a whole line may have slipped
 
 
-@dataclass(frozen=True, slots=True)
-class Laid:
-    """A row, and the words before its first chord with whether they go on inside a word."""
+def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection:
+    """Return a section to be written, with bars and words, of one as typed."""
+    section = DraftSection(
+        raw.heading.name,
+        raw.line,
+        raw.heading.times,
+        closing=tuple(raw.notes),
+        closing_cues=tuple(raw.cues),
+        key=raw.key,
+        remark=raw.heading.remark,
+    )
+    if all(row.chords is None for row in raw.rows):
+        return replace(
+            section,
+            words=tuple(word for row in raw.rows for word in row.words),
+            notes=tuple(note for row in raw.rows for note in row.notes),
+            cues=tuple(cue for row in raw.rows for cue in row.cues),
+        )
+    rows: list[DraftRow] = []
+    pickup = ""
+    even = evenly_typed([row.chords for row in raw.rows if row.chords is not None])
+    for typed in raw.rows:
+        row, before, joins = _lay(typed, meter, bars_a_chord, goes_on=bool(rows), even=even)
+        if before and rows:
+            rows[-1] = _with_upbeat(rows[-1], before, joins)
+        elif before:
+            pickup = before + ("-" if joins and not before.endswith("-") else "")
+        rows.append(row)
+    rows = with_whole_repeats(rows)
+    first = rows[0].bars[0]
+    if first.marks[0] in ("/", "%"):  # goes on with the last chord, but nothing is before it
+        rows[0] = replace(rows[0], bars=(replace(first, marks=("N.C.", *first.marks[1:])), *rows[0].bars[1:]))
+    return replace(section, rows=tuple(_with_doubt(row, rows) for row in rows), pickup=pickup)
 
-    row: DraftRow
-    before: str = ""
-    before_joins: bool = False
+
+def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
+    """Return a section of words alone with bars without chords, where no other section lends it any."""
+    rows = [_lay(RawRow(None, [word]), meter, 1, goes_on=False)[0] for word in section.words]
+    return replace(section, rows=tuple(rows), words=())
 
 
-def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bool = False) -> Laid:
-    """Lay the words of a row under its chords.
+def _with_doubt(row: DraftRow, rows: Sequence[DraftRow]) -> DraftRow:
+    """Mark a line that has one bar more than all others: two of its chords may share one."""
+    count = len(row.bars)
+    others = {len(other.bars) for other in rows if other is not row}
+    if len(rows) <= 2 or not row.sung or others != {count - 1}:
+        return row
+    said = f"{count} bars here and {count - 1} in the other lines: do two chords share a bar?"
+    return replace(row, notes=(*row.notes, Remark("check", row.line, said)))
+
+
+def _with_upbeat(row: DraftRow, before: str, joins: bool) -> DraftRow:
+    """Sing the words before a row's first chord in the last bar of the row before, after its last chord."""
+    last = row.bars[-1]
+    places = 1 + sum(mark not in ("/", "rest", "%") for mark in last.marks[1:])
+    segments = [*last.segments, *[SungText("")] * (places - len(last.segments))]
+    segments[-1] = SungText(f"{segments[-1].text} {before}".strip(), segments[-1].glued)
+    notes = row.notes
+    if ":" in row.end:
+        notes = (*notes, Remark("check", row.line, f"`{before}` is sung before the next line, not each time"))
+    return replace(row, bars=(*row.bars[:-1], replace(last, segments=tuple(segments), joins=joins)), notes=notes)
+
+
+def _lay(
+    raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bool = False
+) -> tuple[DraftRow, str, bool]:
+    """Lay the words of a row under its chords; return the words before the first chord too, and if they go on in it.
 
     Args:
         raw: a line of chords, words, or both.
         meter: of the song.
         bars_a_chord: how many bars a chord lasts where nothing shows the bars.
-        even: the section's lines of chords are typed on one even grid, so that their spacing shows the bars.
         goes_on: a chord sounds already, and goes on where words have none.
+        even: the section's lines of chords are typed on one even grid, so that their spacing shows the bars.
     """
     words = raw.words[0] if raw.words else None
     line = raw.chords
-    cues = list(raw.cues)
-    notes = list(raw.notes)
+    cues, notes = list(raw.cues), list(raw.notes)
     number = line.number if line is not None else words.number if words is not None else 0
     times = line.times if line is not None else 1
     if words is not None:
@@ -108,23 +112,21 @@ def lay(raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bo
         if aside is not None:
             cues.append(" ".join(aside[1].split()))
             words = SheetLine(words.number, words.cells[: aside.start()])
-    if line is None or not any(isinstance(m, Mark) for m in line.marks):
-        notes.append(
-            Note("check", number, "no chords over these words: " + ("the last one goes on" if goes_on else "N.C."))
-        )
+    if line is None or all(m.kind == "bar" for m in line.marks):
+        said = "no chords over these words: " + ("the last one goes on" if goes_on else "N.C.")
+        notes.append(Remark("check", number, said))
         line = ChordLine(number, (Mark("slash", "/", 0) if goes_on else Mark("none", "N.C.", 0),), times)
-        words = words.cut(0) if words is not None else None
-    barred = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
-    if barred.guess:
-        notes.append(Note("check", number, barred.guess))
-    notes += [Note("left", number, f"no chord: {stray}") for stray in line.strays]
-    bars, before, joins = _sung(barred.bars, words) if words is not None else (_silent(barred.bars), "", False)
-    end = barred.end
-    if times > 1:
-        bars, end, note = _repeated(bars, end, times, number)
-        notes += note
-    row = DraftRow(number, bars, end, tuple(notes), tuple(cues))
-    return Laid(row, before, joins)
+    bars, end, guess = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
+    if guess:
+        notes.append(Remark("check", number, guess))
+    notes += [Remark("left", number, f"no chord: {stray}") for stray in line.strays]
+    bars, before, joins = _sung(bars, words) if words is not None else (bars, "", False)
+    if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
+        notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
+    elif times > 1:
+        bars = (replace(bars[0], sign="|:"), *bars[1:])
+        end = ":|" if times == 2 else f":| x{times}"
+    return DraftRow(number, bars, end, tuple(notes), tuple(cues)), before, joins
 
 
 def _counted(words: SheetLine) -> tuple[SheetLine, int]:
@@ -145,21 +147,7 @@ def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     return words, times
 
 
-def _repeated(
-    bars: tuple[DraftBar, ...], end: str, times: int, number: int
-) -> tuple[tuple[DraftBar, ...], str, list[Note]]:
-    """Set signs of repetition around a row."""
-    if any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end):
-        return bars, end, [Note("check", number, f"the line is marked to be played {times} times")]
-    first = replace(bars[0], sign="|:")
-    return (first, *bars[1:]), ":|" if times == 2 else f":| x{times}", []
-
-
-def _silent(bars: Sequence[Bar]) -> tuple[DraftBar, ...]:
-    return tuple(DraftBar(bar.sign, bar.marks) for bar in bars)
-
-
-def _sung(bars: Sequence[Bar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool]:
+def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool]:
     """Cut the words at the places of the chords."""
     words, columns = _by_own_bars(_at_words(bars, words), words)
     places = _places(words, columns)
@@ -169,14 +157,14 @@ def _sung(bars: Sequence[Bar], words: SheetLine) -> tuple[tuple[DraftBar, ...], 
     for bar in bars:
         segments = []
         for _ in bar.columns:
-            segments.append(Segment(_plain(words.part(cuts[index], cuts[index + 1])), _inside(words, cuts[index])))
+            segments.append(SungText(_plain(words.part(cuts[index], cuts[index + 1])), _inside(words, cuts[index])))
             index += 1
         joins = bool(segments[-1].text) and _inside(words, cuts[index])
-        found.append(DraftBar(bar.sign, bar.marks, tuple(segments), joins))
+        found.append(replace(bar, segments=tuple(segments), joins=joins))
     return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0])
 
 
-def _at_words(bars: Sequence[Bar], words: SheetLine) -> list[Bar]:
+def _at_words(bars: Sequence[DraftBar], words: SheetLine) -> list[DraftBar]:
     """Let a bar begin at a word that begins between its barline and its first chord."""
     text = padded(words)
     found = []
@@ -200,7 +188,7 @@ def _inside(words: SheetLine, place: int) -> bool:
     return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] not in (" ", "_")
 
 
-def _by_own_bars(bars: Sequence[Bar], words: SheetLine) -> tuple[SheetLine, list[int | None]]:
+def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine, list[int | None]]:
     """Take barlines out of the words; where they have as many bars as the chords, words stay in their bars."""
     text = padded(words)
     columns: list[int | None] = [column if column >= 0 else None for bar in bars for column in bar.columns]
@@ -244,7 +232,7 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
 
 
 def _halved(words: SheetLine, places: list[int]) -> list[int]:
-    """Give bars without a chord of their own the later words of the bars before: each as much as the others."""
+    """Share the words of a bar evenly with the bars behind it that have no chord of their own."""
     index = 0
     while index < len(places):
         if places[index] >= 0:
@@ -264,11 +252,8 @@ def _halved(words: SheetLine, places: list[int]) -> list[int]:
     return places
 
 
-MOST_SHIFT = 3  # columns that a whole line may have slipped
-
-
 def _shift(words: SheetLine, columns: Sequence[int]) -> int:
-    """Tell by how many columns a line of chords has slipped against its words.
+    """Return by how many columns a line of chords has slipped against its words.
 
     As typed hardly one stands at a word, in the blanks before it, or beyond the words; moved, all stand at words.
     """

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from arranger.harmony.arrange import WorkedOut
-from arranger.harmony.fill import choices
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
+from arranger.harmony.octaves import choices
 from arranger.harmony.taste import Taste
 from arranger.harmony.why import hardest, in_words, reasons
 from arranger.song.model import Section

@@ -1,74 +1,70 @@
-"""Stage 2: a Song becomes an Arrangement. Calls the steps in order and joins their values once."""
+"""A Song becomes an Arrangement: hands are found, moved to today's key, spelled, and joined with all else."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from arranger.harmony.candidates import OCTAVE
-from arranger.harmony.join import joined
-from arranger.harmony.model import Arrangement
-from arranger.harmony.settled import Settled, settle
+from arranger.harmony.fingers import inversion, shape
+from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
+from arranger.harmony.octaves import fills
+from arranger.harmony.singer import place_after
+from arranger.harmony.solve import Solved, solve_song
+from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
-from arranger.song.model import Song
+from arranger.harmony.texture import manner, pad_notes, sound_changes
+from arranger.harmony.timeline import Printed
+from arranger.harmony.voicings import OCTAVE, Candidate, Voicing, hand_movement, kept_keys, moved, new_keys
+from arranger.song.model import Section, Song, WrittenChord
 from arranger.song.transpose import transposed
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.key import Key, Transposition, all_keys
-from arranger.theory.pitch import is_black
+from arranger.theory.pitch import NoteName, Pitch, is_black
 
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """An arrangement with what it was made from; the hands were settled `shift` semitones away from where it sounds."""
+    """An arrangement with what it was made from; the hands were found `shift` semitones away from where it sounds."""
 
     arrangement: Arrangement
-    settled: Settled
+    solved: Solved
     shift: int
 
 
-def arrange(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None
-) -> tuple[Arrangement | None, tuple[Diagnostic, ...]]:
-    """Work out the part.
+def work_out(
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None, *, figures: bool = True
+) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
+    """Return the worked-out part, with what it was made from.
 
     Args:
         song: as read.
         taste: ranges and weights.
         key: another key for today, of the song's own mode. The hands learnt at home are moved as a whole where the
             window allows it; else the song is solved again and a warning says so.
+        figures: without it the least movement and that of root position are not reckoned; pages do not show them.
 
     Returns:
-        The arrangement and what there is to say; None where there is no chord to play, or no hand for one.
-    """
-    worked, problems = work_out(song, taste, key)
-    return (worked.arrangement if worked else None), problems
-
-
-def work_out(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None, *, figures: bool = True
-) -> tuple[WorkedOut | None, tuple[Diagnostic, ...]]:
-    """Work out the part, and give it with what it was made from (see `arrange`).
-
-    Without `figures` the least movement and that of root position are not reckoned; pages do not show them.
+        The part and what there is to say; None where there is no chord to play, or no hand for one.
     """
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)
-    settled, problems = settle(song, taste, figures=figures)
-    if settled is None:
+    solved, problems = solve_song(song, taste, figures=figures)
+    if solved is None:
         return None, problems
     if key is None or key == song.key:
-        return WorkedOut(joined(song, settled, taste, 0), settled, 0), problems
+        return WorkedOut(joined(song, solved, taste, 0), solved, 0), problems
     other = transposed(song, key)
     shift = Transposition(song.key, key).semitones
-    if _fits(settled, shift, taste):
-        return WorkedOut(joined(other, settled, taste, shift), settled, shift), problems
-    told = warning(
+    if _fits(solved, shift, taste):
+        return WorkedOut(joined(other, solved, taste, shift), solved, shift), problems
+    changed = warning(
         "hands-changed",
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
-    settled, problems = settle(other, taste, figures=figures)
-    worked = WorkedOut(joined(other, settled, taste, 0), settled, 0) if settled else None
-    return worked, (told, *problems)
+    solved, problems = solve_song(other, taste, figures=figures)
+    worked = WorkedOut(joined(other, solved, taste, 0), solved, 0) if solved else None
+    return worked, (changed, *problems)
 
 
 def for_transposing_keyboard(
@@ -99,13 +95,13 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
 
     For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
     """
-    settled, _ = settle(song, taste, figures=False)
-    if settled is None:
+    solved, _ = solve_song(song, taste, figures=False)
+    if solved is None:
         return song.key
 
     def black(semitones: int) -> int:
         count = 0
-        for hand, left, unknown in zip(settled.hands, settled.lefts, settled.scene.uses.unknowns, strict=True):
+        for hand, left, unknown in zip(solved.hands, solved.scene.lefts, solved.scene.uses.unknowns, strict=True):
             for shift in unknown.shifts:
                 keys = (*hand.first, *left)
                 count += unknown.times * sum(is_black(k + shift + semitones) for k in keys)
@@ -117,13 +113,244 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
     return min(keys, key=lambda k: (abs(k.signature), k.signature))
 
 
-def _fits(settled: Settled, shift: int, taste: Taste) -> bool:
+def _fits(solved: Solved, shift: int, taste: Taste) -> bool:
     """Return whether all hands, moved as a whole, stay in the wider window for moved songs."""
-    unknowns = settled.scene.uses.unknowns
-    for hand, unknown in zip(settled.hands, unknowns, strict=True):
+    unknowns = solved.scene.uses.unknowns
+    for hand, unknown in zip(solved.hands, unknowns, strict=True):
         for voicing in {hand.first, hand.last}:
             if voicing[0] + shift + min(unknown.shifts) < taste.moved_low:
                 return False
             if voicing[-1] + shift + max(unknown.shifts) > taste.high:
                 return False
     return True
+
+
+def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
+    """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were found."""
+    joining = _Joining(song, solved, shift)
+    sections = []
+    for index, (section, part) in enumerate(zip(song.sections, solved.timeline.printed, strict=True)):
+        chords = tuple(joining.chord((index, i), one) for i, one in enumerate(_as_it_sounds(part, section)))
+        pad = pad_notes(section, chords, taste.split)
+        alone = index in solved.timeline.alone
+        sections.append(SectionPart(chords, pad=pad, play=manner(song, section), solved_alone=alone))
+    arrangement = Arrangement(
+        song=song,
+        key=song.key,
+        meter=song.meter,
+        hand=Hand(taste.low, taste.high, taste.span, taste.notes),
+        sections=tuple(sections),
+        heard=solved.timeline.heard,
+        movement=_movement(solved),
+    )
+    changes = sound_changes(song, sections, arrangement.heard)
+    filled = [
+        replace(part, octaves=lines, sound_change=changes.get(i))
+        for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
+    ]
+    return replace(arrangement, sections=tuple(filled))
+
+
+def _written(one: Printed, section: Section) -> WrittenChord | None:
+    return section.rows[one.row].bars[one.bar_index].marks[one.mark].chord
+
+
+def _as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
+    """Return a section's printed chords as they stand in the song that sounds, which may be another key's.
+
+    A chord that repeats a pinned one keeps its hand, and so the names of its notes.
+    """
+    found: list[Printed] = []
+    for one in part:
+        written = _written(one, section)
+        before = found[-1].written if found else None
+        if one.repeats and written is not None and before is not None:
+            written = replace(written, pins=before.pins)
+        found.append(replace(one, written=written))
+    return found
+
+
+def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ...]:
+    by_class = {name.pitch_class: name for name in reversed(names)}
+    return tuple(Pitch.at(n, by_class[n % OCTAVE]) for n in notes)
+
+
+class _Joining:
+    """Joins printed chords to their hands in the key that sounds. Lives in `joined` only."""
+
+    def __init__(self, song: Song, solved: Solved, shift: int) -> None:
+        self.song, self.solved, self.shift = song, solved, shift
+        self.timeline, self.scene = solved.timeline, solved.scene
+        self.near = neighbours(solved.timeline, solved.scene)
+        self.left_octave = _left_octave(solved, shift)
+        self.before: dict[ChordId, list[tuple[ChordId | None, bool]]] = {}  # the chords heard before; is a cut between
+        for before, heard in zip((None, *solved.timeline.heard), solved.timeline.heard, strict=False):
+            self.before.setdefault(heard.chord, []).append((before.chord if before else None, heard.cut))
+
+    def chord(self, where: ChordId, one: Printed) -> ChordPart:
+        """Return what both hands do on a printed chord."""
+        before, cut = self.before.get(where, [(None, True)])[0]
+        came_from = None if cut else before
+        place = ChordPart(
+            kind=one.kind,
+            row=one.row,
+            bar_index=one.bar_index,
+            mark=one.mark,
+            place=one.place,
+            bar=one.bar,
+            start=one.start,
+            length=one.length,
+            repeats=one.repeats and self._goes_on(where),
+            came_from=came_from,
+            span=one.span,
+        )
+        if one.unknown is None or one.written is None:
+            return place
+        chord, home, shift = one.chord, self.solved.hands[one.unknown], one.shift + self.shift
+        offer = self.solved.suspensions[one.unknown]
+        names = [pin.name for pin in one.written.pins] + list(chord.names)
+        plain = _spelled(moved(self._plain(home, offer), shift), names)
+        first = moved(home.first, shift)
+        last = self._last(self.timeline.at(came_from)) if came_from is not None else None
+        return replace(
+            place,
+            chord=chord,
+            written=one.written,
+            right=_spelled(first, names + ([SUS[offer.kind].above(chord.root)] if offer else [])),
+            plain=plain,
+            shape=shape(chord, plain, always=self.scene.taste.easy),
+            fingers=self.solved.fingers[one.unknown],
+            left=self._left(one),
+            inversion=inversion(chord, first),
+            movement=hand_movement(last, first) if last else 0,
+            moved=new_keys(last, first) if last else 0,
+            common=kept_keys(last, first) if last else 0,
+            suspension=self._suspension(where, one, offer) if offer else None,
+        )
+
+    def _goes_on(self, where: ChordId) -> bool:
+        """Return whether the hand is down already wherever a chord is heard: it comes from the same chord each time."""
+        one = self.timeline.at(where)
+        for before, cut in self.before.get(where, ()):
+            last = self.timeline.at(before) if before is not None else one
+            if before is not None and (cut or (last.unknown, last.shift) != (one.unknown, one.shift)):
+                return False
+        return True
+
+    def _last(self, one: Printed) -> Voicing:
+        assert one.unknown is not None
+        return moved(self.solved.hands[one.unknown].last, one.shift + self.shift)
+
+    def _plain(self, hand: Candidate, offer: Offer | None) -> Voicing:
+        """Return the hand without its suspension: the suspended note back on the third."""
+        if offer is None or offer.resolve_after is not None:
+            return hand.last
+        key = suspended_key(hand, offer, self.scene)
+        return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
+
+    def _left(self, one: Printed) -> tuple[Pitch, ...]:
+        """Spell the left hand. In another key for today its line moves with the song, and by an octave if it must."""
+        assert one.unknown is not None
+        notes = moved(self.scene.lefts[one.unknown], one.shift + self.shift + self.left_octave)
+        if len(notes) > 1 and notes[0] < self.scene.taste.left_octave_low:
+            notes = notes[1:]  # an octave that would growl is left to its upper note
+        return _spelled(notes, (one.chord.bass_name, *one.chord.names))
+
+    def _suspension(self, where: ChordId, one: Printed, offer: Offer) -> Suspension:
+        assert one.unknown is not None
+        home, section = self.solved.hands[one.unknown], self.song.sections[where[0]]
+        stands = standing(offer, home, self.solved.hands, self.near[one.unknown], self.scene)
+        key = suspended_key(home, offer, self.scene) + one.shift + self.shift
+        name, third = SUS[offer.kind].above(one.chord.root), one.chord.member_on(3)
+        assert third is not None
+        end: End = "colour"
+        resolves_to, bar, start = None, None, None
+        if offer.resolve_after is not None:
+            row, bar_index, start = place_after(section, one.row, one.bar_index, one.start + offer.resolve_after)
+            bar = section.rows[row].bars[bar_index]
+            resolves_to = Pitch.at(key - offer.step, third.above(one.chord.root))
+            end = "resolves" if stands.prepared else "colour"
+        elif stands.prepared:
+            end = "held over" if stands.held_over else "left"
+        parts = [f"{name} as a colour"]
+        if stands.prepared:
+            before = self._symbols_before(where)
+            parts = [f"prepared by the {name} of {' and '.join(before)}" if before else f"prepared by {name}"]
+        if bar is not None and start is not None:
+            away = f" of bar {bar.number}" if bar.number != one.bar else ""
+            parts.append(f"resolves at beat {start / bar.meter.beat + 1}{away}")
+        else:
+            parts.append("stays as a note of the next chord" if stands.held_over else "moves on with the chord")
+        parts += ["singer rests"] if offer.singer_rests else []
+        parts += ["the guitar takes it too"] if offer.for_all else []
+        return Suspension(
+            kind=offer.kind,
+            note=Pitch.at(key, name),
+            prepared=stands.prepared,
+            end=end,
+            resolves_to=resolves_to,
+            bar=bar.number if bar else None,
+            start=start,
+            for_all=offer.for_all,
+            reason="; ".join(parts),
+        )
+
+    def _symbols_before(self, where: ChordId) -> list[str]:
+        """Return the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
+        places = {before for before, cut in self.before[where] if before is not None and not cut}
+        found = set()
+        for section, index in places:
+            written = _written(self.timeline.printed[section][index], self.song.sections[section])
+            found.add(str(written.chord if written else None))
+        return sorted(found)
+
+
+def _left_octave(solved: Solved, shift: int) -> int:
+    """Return by how many semitones (-12, 0, 12) the left hand's line moves on top of the song, to stay near home.
+
+    Never over the right hand. The line keeps its steps: all of it moves, or nothing.
+    """
+    taste, unknowns = solved.scene.taste, solved.scene.uses.unknowns
+    if not shift:
+        return 0
+
+    def outside(octave: int) -> int:
+        total = 0
+        for bass, unknown in zip(solved.scene.basses, unknowns, strict=True):
+            for own in unknown.shifts:
+                note = bass + own + shift + octave
+                total += max(0, taste.left_low - note) + max(0, note - taste.left_high)
+        return total
+
+    def clear(octave: int) -> bool:
+        return octave <= 0 or all(
+            min(hand.first[0], hand.last[0]) >= left[-1] + octave + taste.clear_of_left
+            for hand, left in zip(solved.hands, solved.scene.lefts, strict=True)
+        )
+
+    return min((o for o in (0, -OCTAVE, OCTAVE) if clear(o)), key=outside)
+
+
+def _movement(solved: Solved) -> Movement:
+    timeline, hands = solved.timeline, solved.hands
+    arranged = changes = 0
+    last: tuple[int, int] | None = None
+    for heard in timeline.heard:
+        one = timeline.at(heard.chord)
+        assert one.unknown is not None
+        arranged += hands[one.unknown].within
+        if last is not None and not heard.cut:
+            before = moved(hands[last[0]].last, last[1])
+            arranged += hand_movement(before, moved(hands[one.unknown].first, one.shift))
+            changes += last != (one.unknown, one.shift)
+        last = (one.unknown, one.shift)
+    return Movement(
+        arranged=arranged,
+        minimum=solved.minimum,
+        root_position=solved.root_position,
+        changes=changes,
+        objective=solved.objective,
+        whole=solved.whole,
+        bound=solved.bound,
+        proven=solved.whole == solved.bound and solved.scene.basses_proven,
+    )

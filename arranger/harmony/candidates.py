@@ -1,209 +1,392 @@
-"""Right-hand candidates: every voicing of a chord that a hand of the given limits may take.
+"""The candidates of each chord's right hand, with all that they depend on: how often it is heard, the left hand below.
 
-Takes a chord and limits; gives voicings as rising tuples of MIDI numbers, in rising order. Rules without a source are
-common practice, no source.
+Takes a timeline; gives counted uses, bass notes found from the chords alone by the same exact search as the right
+hand's, and the hands that each chord may have. What the roadmap leaves out is printed all the same: a chord that is
+never heard is counted as if its section were played through once, so that the hands make sense there too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from functools import lru_cache
-from itertools import combinations, pairwise
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
+from arranger.harmony.optimum import best
+from arranger.harmony.search import problem_over
 from arranger.harmony.taste import Taste
+from arranger.harmony.timeline import Printed, Timeline
+from arranger.harmony.voicings import (
+    OCTAVE,
+    Candidate,
+    Voicing,
+    bass_way,
+    change_cost,
+    close_voicings,
+    importance,
+    is_dominant_eleventh,
+    moved,
+    pinned,
+    sound_cost,
+    third_in_bass,
+    voicings,
+)
+from arranger.song.model import Song, WrittenChord
+from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.chord import Chord
 from arranger.theory.interval import Interval
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
 
-Voicing = tuple[int, ...]
-Members = tuple[Interval, ...]
-
-PERFECT_FIFTH = Interval(5, 7)
-MAJOR_SEVENTH = Interval(7, 11)
-ROOT = Interval(1, 0)
-OCTAVE = 12
+HandChange = tuple[int, int, int]  # (unknown, unknown, shift of the second against the first)
 
 
-def root_in_left(chord: Chord) -> bool:
-    """Return whether the left hand (or a bass player) plays the root."""
-    return chord.bass_name.pitch_class == chord.root.pitch_class
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """One unknown: the first printed chord that has it, unmoved, and where it stands in the song.
+
+    Attributes:
+        printed: the chord by which it is known.
+        section: the section of that chord.
+        shifts: every move (semitones) with which it is printed.
+        targets: for each target of the hand's middle, less the move: how often it is heard so.
+        times: how often it is heard.
+        by_shift: how often with each move.
+    """
+
+    printed: Printed
+    section: int
+    shifts: tuple[int, ...]
+    targets: tuple[tuple[int, int], ...]
+    times: int
+    by_shift: tuple[tuple[int, int], ...]
 
 
-def third_in_bass(chord: Chord) -> bool:
-    """Return whether the bass is the chord's third."""
-    third = chord.member_on(3)
-    bass = (chord.bass_name.pitch_class - chord.root.pitch_class) % OCTAVE
-    return third is not None and third.pitch_class == bass
+@dataclass(frozen=True, slots=True)
+class Uses:
+    """All unknowns, and how often each change from one to another is heard (cuts excluded)."""
+
+    unknowns: tuple[Unknown, ...]
+    changes: tuple[tuple[HandChange, int], ...]
 
 
-def is_dominant_eleventh(chord: Chord) -> bool:
-    """Return whether the third gives way to the eleventh: a major third, minor seventh and plain eleventh."""
-    members = chord.members
-    return chord.quality.name == "11" and Interval.parse("3") in members and Interval.parse("11") in members
+def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
+    """Count what is heard."""
+    shifts: list[set[int]] = [set() for _ in range(timeline.unknowns)]
+    known: dict[int, tuple[Printed, int]] = {}
+    for section, part in enumerate(timeline.printed):
+        for one in part:
+            if one.unknown is not None:
+                shifts[one.unknown].add(one.shift)
+                if one.unknown not in known or (known[one.unknown][0].shift and not one.shift):
+                    known[one.unknown] = (one, section)
+    goals = [_target(song, section, taste) for section in range(len(song.sections))]
+    targets: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
+    by_shift: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
+    for heard in timeline.heard:
+        one = timeline.at(heard.chord)
+        assert one.unknown is not None
+        targets[one.unknown][goals[heard.chord[0]] - one.shift] += 1
+        by_shift[one.unknown][one.shift] += 1
+    changes: Counter[HandChange] = Counter()  # a chord that goes on in the same hand too: the same unknown twice
+    for before, after in pairwise(timeline.heard):
+        first, second = timeline.at(before.chord), timeline.at(after.chord)
+        if not after.cut and first.unknown is not None and second.unknown is not None:
+            changes[first.unknown, second.unknown, second.shift - first.shift] += 1
+    unheard = {u for u in range(timeline.unknowns) if not targets[u]}
+    if unheard:
+        _as_if_heard(timeline, goals, unheard, targets, changes)
+    unknowns = tuple(
+        Unknown(
+            *known[u],
+            shifts=tuple(sorted(shifts[u])),
+            targets=tuple(sorted(targets[u].items())),
+            times=targets[u].total(),
+            by_shift=tuple(sorted(by_shift[u].items())) or tuple((shift, 1) for shift in sorted(shifts[u])),
+        )
+        for u in range(timeline.unknowns)
+    )
+    return Uses(unknowns, tuple(sorted(changes.items())))
 
 
-def importance(chord: Chord) -> tuple[Members, Members]:
-    """Rank a chord's members for a hand that cannot hold them all.
+def _target(song: Song, section: int, taste: Taste) -> int:
+    dynamic = song.sections[section].facts.dynamic
+    return taste.target_for(dynamic.level if dynamic else None)
+
+
+def _as_if_heard(
+    timeline: Timeline, goals: list[int], unheard: set[int], targets: list[Counter[int]], changes: Counter[HandChange]
+) -> None:
+    for section, part in enumerate(timeline.printed):
+        last: Printed | None = None
+        for one in part:
+            if one.unknown is None:
+                continue
+            if one.unknown in unheard:
+                targets[one.unknown][goals[section] - one.shift] += 1
+            if last is not None and last.unknown is not None and unheard & {one.unknown, last.unknown}:
+                changes[last.unknown, one.unknown, one.shift - last.shift] += 1
+            last = one
+
+
+LOWEST_KEY, HIGHEST_KEY = 21, 108  # of a piano's 88 keys (A0, C8)
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that the right hand has to go by.
+
+    Attributes:
+        uses: how often each unknown and change is heard.
+        basses: the bass note (MIDI, at shift 0) of each unknown.
+        lefts: all notes of the left hand on it, lowest first.
+        keys: the key in force at each unknown.
+        taste: ranges and weights.
+        basses_proven: no other bass notes are better.
+    """
+
+    uses: Uses
+    basses: tuple[int, ...]
+    lefts: tuple[tuple[int, ...], ...]
+    keys: tuple[Key, ...]
+    taste: Taste
+    basses_proven: bool
+
+
+def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
+    """Return the lowest and highest key in which every copy of an unknown stays inside the hand's window."""
+    return taste.low - min(unknown.shifts), taste.high - max(unknown.shifts)
+
+
+def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
+    """Return an unknown's voicings: inside the window in every copy, clear of the left hand. Pins are taken as written.
+
+    Empty where no place fits.
+    """
+    low, high = window(unknown, taste)
+    written = unknown.printed.written
+    assert written is not None
+    if written.pins:
+        found = pinned(_pin_keys(written), low, high)
+    else:
+        found = voicings(written.chord, taste, low, high, root_lowest=root_lowest)
+    return tuple(v for v in found if v[0] >= left_top + taste.clear_of_left)
+
+
+def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...]:
+    """Return the nearest playable voicings of a chord that has none within the limits: as many of its notes as can be.
+
+    The least important notes go first; last of all the distance to the left hand. Pins may leave the window.
+    """
+    written = unknown.printed.written
+    assert written is not None
+    if written.pins:
+        return pinned(_pin_keys(written), LOWEST_KEY, HIGHEST_KEY)
+    low, high = window(unknown, taste)
+    kept, rest = importance(written.chord)
+    order = (*kept, *rest)
+    classes = tuple(dict.fromkeys((written.chord.root.pitch_class + i.semitones) % OCTAVE for i in order))
+    for floor in (max(low, left_top + taste.clear_of_left), low):
+        there = [c for c in classes if floor + (c - floor) % OCTAVE <= high]
+        for size in range(min(len(there), taste.notes), 0, -1):
+            found = close_voicings(tuple(sorted(there[:size])), floor, high, taste.span)
+            if found:
+                return found
+    return ()
+
+
+def _pin_keys(written: WrittenChord) -> list[tuple[int, int | None]]:
+    """Return the pitch class of each pinned note, and its MIDI number where the octave is written."""
+    return [(p.name.pitch_class, None if p.octave is None else Pitch(p.name, p.octave).midi) for p in written.pins]
+
+
+def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
+    """Return what one candidate costs by itself over all the times that it is heard."""
+    unknown, taste = scene.uses.unknowns[index], scene.taste
+    first = candidate.first
+    each = sound_cost(first, scene.lefts[index][-1], taste) + _leading_note(first, index, scene)
+    if first != candidate.last:
+        each += change_cost(first, candidate.last, 0, taste)
+    total, middle = each * unknown.times, first[0] + first[-1]
+    for target, times in unknown.targets:
+        total += times * (taste.register * abs(middle - 2 * target) // 2)
+    return total
+
+
+def hands_cost(
+    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[HandChange, int]]
+) -> int:
+    """Return what some unknowns and changes are of the sum of a choice of hands."""
+    total = sum(node_cost(hands[i], i, scene) for i in nodes)
+    for (one, two, shift), times in changes:
+        way = bass_way(scene.basses[two] + shift - scene.basses[one])
+        total += times * change_cost(hands[one].last, moved(hands[two].first, shift), way, scene.taste)
+    return total
+
+
+def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
+    """Return the cost of sounding the key's leading note twice: in the bass, as the chord's third, and in the hand."""
+    chord = scene.uses.unknowns[index].printed.chord
+    leading = (scene.keys[index].tonic.pitch_class - 1) % OCTAVE
+    if chord.bass_name.pitch_class != leading or not third_in_bass(chord):
+        return 0
+    return scene.taste.doubled_leading_note if any(n % OCTAVE == leading for n in voicing) else 0
+
+
+WHOLE_TONE = 2
+
+
+def bass_notes(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[int, ...], bool]:
+    """Choose the bass note of each unknown: near the target, steps in the bass played as steps.
 
     Returns:
-        What is kept, most important first (third or suspension; seventh or sixth; the highest extension; alterations;
-        other extensions), and what fills the hand up after that: the plain fifth and the root.
+        The notes, and whether no others are better, by these measures; not so where there are too many ways to tell.
     """
-    members = chord.members
-    dominant_eleventh = is_dominant_eleventh(chord)
-    first = chord.member_on(3) or chord.member_on(4) or chord.member_on(2)
-    if dominant_eleventh:
-        first = chord.member_on(11)
-    kept = [first] if first else []
-    kept += [i for i in (chord.member_on(7), chord.member_on(6)) if i]
-    extensions = [i for i in members if i.degree in (9, 11, 13) and i not in kept]
-    if chord.member_on(13) is not None and chord.quality.name.endswith("13"):
-        extensions = [i for i in extensions if i != Interval.parse("11")]  # a 13 drops its plain 11
-    kept += extensions[-1:]
-    altered = [i for i in members if i.degree in (5, 9, 11, 13) and i.alteration]
-    kept += [i for i in altered if i not in kept]
-    kept += [i for i in reversed(extensions) if i not in kept]
-    # A second third, second or fourth of an `add` chord counts as an extension in the lower octave.
-    kept += [
-        i for i in members if i.degree in (2, 3, 4) and i not in kept and not (dominant_eleventh and i.degree == 3)
+    choices = [
+        _bass_octaves(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste) for unknown in uses.unknowns
     ]
-    rest = [i for i in (PERFECT_FIFTH, ROOT) if i in members and i not in kept]
-    if not root_in_left(chord):
-        rest.sort(key=lambda i: i != ROOT)  # a root that nobody else plays stays
-    return tuple(kept), tuple(rest)
-
-
-@lru_cache(maxsize=4096)
-def member_sets(chord: Chord, notes: int) -> tuple[Members, ...]:
-    """Return the sets of members that the right hand may hold, for a hand of `notes` fingers (3 or 4)."""
-    members = chord.members
-    if len(members) <= 2:
-        return (members,)
-    kept, rest = importance(chord)
-    if len(members) <= 3:
-        whole: tuple[Members, ...] = (members,)
-    else:
-        whole = _filled(chord, kept, rest, notes)
-    if not third_in_bass(chord):
-        return whole
-    third = chord.member_on(3)
-    without = tuple(tuple(i for i in one if i != third) for one in whole)
-    if len(members) > 3:  # the place that the third leaves is filled by what had none
-        kept_without = tuple(i for i in kept if i != third)
-        without = _filled(chord, kept_without, rest, notes)
-    return tuple(dict.fromkeys(one for one in whole + without if len(one) >= 2))
-
-
-@lru_cache(maxsize=1024)
-def triad_sets(chord: Chord) -> tuple[Members, ...]:
-    """Return the members of a chord that make one triad, for players who know triads by name.
-
-    The triad of third, fifth and seventh (or root, third and sixth) where there is one, for the left hand plays the
-    root; else the chord's own. Empty where three of its members make no triad (sus, 5).
-    """
-    found = [
-        some
-        for some in combinations(chord.members, 3)
-        if any(_steps(turn) in TRIAD_STEPS for turn in _turns(some))
-        and (ROOT in some or root_in_left(chord))
-        and (chord.member_on(3) is None or chord.member_on(3) in some)
+    nodes = [
+        [
+            sum(n * taste.left_register * abs(note + shift - taste.left_target) for shift, n in unknown.by_shift)
+            for note in notes
+        ]
+        for notes, unknown in zip(choices, uses.unknowns, strict=True)
     ]
-    telling = [i for i in (chord.member_on(7), chord.member_on(6)) if i is not None]
-    return tuple(some for some in found if any(i in some for i in telling))[:1] or tuple(found[:1])
+
+    def table(change: HandChange, times: int) -> list[list[int]]:
+        one, two, shift = change
+        return [[times * _bass_step(b + shift - a, taste) for b in choices[two]] for a in choices[one]]
+
+    problem = problem_over(nodes, [one for one in uses.changes if one[0][0] != one[0][1]], table)
+    answer = best(problem, heard)
+    return tuple(notes[c] for notes, c in zip(choices, answer.choice, strict=True)), answer.proven
 
 
-TRIAD_STEPS = {(4, 3): "", (3, 4): "m", (3, 3): "dim", (4, 4): "aug"}  # semitones between neighbours, root position
+def bass_fits(unknown: Unknown, taste: Taste) -> bool:
+    """Return whether some octave of a chord's bass keeps every copy inside the left hand's range."""
+    return bool(_bass_inside(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste))
 
 
-def _turns(some: Members) -> list[tuple[int, ...]]:
-    classes = sorted({i.pitch_class for i in some})
-    return [tuple(classes[k:] + [c + OCTAVE for c in classes[:k]]) for k in range(len(classes))]
+def _bass_octaves(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+    """Return the octaves that keep every copy in range; those that keep the chord itself there, where none does."""
+    return _bass_inside(pitch_class, shifts, taste) or _bass_inside(pitch_class, (0,), taste)
 
 
-def _steps(turn: tuple[int, ...]) -> tuple[int, ...]:
-    return tuple(b - a for a, b in pairwise(turn))
+def _bass_inside(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+    low, high = taste.left_low - min(shifts), taste.left_high - max(shifts)
+    return tuple(range(low + (pitch_class - low) % OCTAVE, high + 1, OCTAVE))
 
 
-def _filled(chord: Chord, kept: Members, rest: Members, notes: int) -> tuple[Members, ...]:
-    need_root = not root_in_left(chord) and ROOT in chord.members
-    last = max((n for n, i in enumerate(kept, start=1) if i.degree not in (9, 11, 13) or i.alteration), default=0)
-    notes = max(notes, min(4, last + need_root))  # an alteration without room takes a fourth finger
-    room = notes - len(kept)
-    if need_root:
-        fixed = (*kept[: notes - 1], ROOT)
-        fill = [i for i in rest if i != ROOT]
-        return (fixed,) if len(fixed) >= notes or not fill else tuple((*fixed, i) for i in fill)
-    if room <= 0:
-        return (kept[:notes],)
-    if room >= len(rest):
-        return ((*kept, *rest),)
-    root_first = MAJOR_SEVENTH in chord.members or chord.member_on(9) is not None
-    if root_first and PERFECT_FIFTH in rest:
-        return ((*kept, PERFECT_FIFTH),)  # the root goes first in a maj7 and in any ninth
-    return tuple((*kept, i) for i in rest)  # one place, fifth or root: each is a candidate
+def _bass_step(way: int, taste: Taste) -> int:
+    size = way % OCTAVE
+    is_step = 0 < min(size, OCTAVE - size) <= WHOLE_TONE
+    return taste.left_step_broken if is_step and abs(way) > WHOLE_TONE else 0
 
 
-@lru_cache(maxsize=16384)
-def close_voicings(pitch_classes: tuple[int, ...], low: int, high: int, span: int) -> tuple[Voicing, ...]:
-    """Return all close positions of distinct pitch classes (0 to 11) between two keys, no wider than `span` semitones.
+SOFT = ("ppp", "pp", "p", "mp")
+FIFTH = 7
 
-    A minor second between the two lowest notes is left out.
+
+def left_notes(bass: int, chord: Chord, level: str | None, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
+    """Return the left hand's notes for a bass note (MIDI), lowest first.
+
+    Beside a bass player, and in a hand that reaches no octave: the note alone. Else, where it is soft, root and fifth
+    on a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
+    accept a fifth there, and it leaves the right hand its room); and everywhere else the note and its octave: below,
+    or above where below would be under the lowest octave that sounds clear.
     """
-    ordered = sorted(pitch_classes)
-    found: list[Voicing] = []
-    for turn in range(len(ordered)):
-        turned = ordered[turn:] + [p + OCTAVE for p in ordered[:turn]]
-        if turned[-1] - turned[0] > span or (len(turned) > 2 and turned[1] - turned[0] == 1):
-            continue
-        found += _in_each_octave(tuple(turned), low, high)
-    return tuple(sorted(found))
+    if with_bass_player or taste.span < OCTAVE:
+        return (bass,)
+    perfect = chord.member_on(5) is not None and Interval(5, FIFTH) in chord.members
+    rooted = chord.bass_name.pitch_class == chord.root.pitch_class
+    if level in SOFT and rooted and perfect and taste.left_low <= bass <= taste.left_target:
+        return (bass, bass + FIFTH)
+    below = bass - OCTAVE
+    return (below, bass) if below >= taste.left_octave_low else (bass, bass + OCTAVE)
 
 
-def _in_each_octave(shape: Voicing, low: int, high: int) -> list[Voicing]:
-    first = low + (shape[0] - low) % OCTAVE - shape[0]
-    return [tuple(p + shift for p in shape) for shift in range(first, high - shape[-1] + 1, OCTAVE)]
+def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[tuple[Candidate, ...]]]:
+    """Return all that the right hand has to go by, and its plain candidates for each unknown."""
+    uses = count_uses(song, timeline, taste)
+    with_bass = taste.easy or any("bass" in player.lower().split() for player in song.band)
+    found, basses_proven = bass_notes(uses, timeline.unknowns_heard(), taste)
+    basses = list(found)
+
+    def left(unknown: Unknown, bass: int) -> tuple[int, ...]:
+        dynamic = song.sections[unknown.section].facts.dynamic
+        level = dynamic.level if dynamic else None
+        return left_notes(bass, unknown.printed.chord, level, with_bass_player=with_bass, taste=taste)
+
+    lefts = [left(unknown, bass) for unknown, bass in zip(uses.unknowns, basses, strict=True)]
+    plain: list[tuple[Candidate, ...]] = []
+    for index, unknown in enumerate(uses.unknowns):
+        voicings = candidates(unknown, lefts[index][-1], taste)
+        if not voicings:  # no room over the left hand: its note drops an octave
+            lower = left(unknown, basses[index] - OCTAVE)
+            voicings = candidates(unknown, lower[-1], taste)
+            if voicings:
+                basses[index], lefts[index] = basses[index] - OCTAVE, lower
+        plain.append(tuple(Candidate(v, v) for v in voicings))
+    keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
+    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven), plain
 
 
-def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
-    """Return a chord's candidates between two keys (MIDI numbers).
-
-    With `root_lowest` only those whose lowest note is the root, with the root in the hand whatever the left plays.
-    """
-    root = chord.root.pitch_class
-    if chord.pitch_classes == {root, (root + 7) % OCTAVE} and chord.member_on(5) is not None:
-        found = _fifths(root, taste.span, low, high)
-    else:
-        sets = (triad_sets(chord) if taste.easy else ()) or member_sets(chord, taste.notes)
-        if root_lowest:
-            sets = tuple(one if ROOT in one else (ROOT, *one[: taste.notes - 1]) for one in sets)
-        each = [tuple((root + i.semitones) % OCTAVE for i in one) for one in sets]
-        found = tuple(v for one in each for v in close_voicings(tuple(sorted(set(one))), low, high, taste.span))
-    if root_lowest:
-        found = tuple(v for v in found if v[0] % OCTAVE == root)
-    return tuple(sorted(set(found)))
+def copies_without_hands(
+    song: Song, timeline: Timeline, scene: Scene, plain: Sequence[Sequence[Candidate]]
+) -> set[int]:
+    """Return the sections that are copies in another key and share a chord for which no hand fits every copy."""
+    empty = {
+        i
+        for i, (unknown, some) in enumerate(zip(scene.uses.unknowns, plain, strict=True))
+        if len(unknown.shifts) > 1 and not (some and bass_fits(unknown, scene.taste))
+    }
+    return {
+        index
+        for index, part in enumerate(timeline.printed)
+        if song.sections[index].model is not None and any(p.unknown in empty and p.shift for p in part)
+    }
 
 
-def _fifths(root: int, span: int, low: int, high: int) -> tuple[Voicing, ...]:
-    """Return root, fifth and octave, or the bare fifth in a hand that reaches no octave."""
-    shape = (root, root + 7, root + OCTAVE) if span >= OCTAVE else (root, root + 7)
-    return tuple(_in_each_octave(shape, low, high))
+def completed(
+    scene: Scene, plain: Sequence[tuple[Candidate, ...]]
+) -> tuple[list[tuple[Candidate, ...]], list[Diagnostic]]:
+    """Add the nearest playable hands to chords without one within the limits; return warnings about all hands too."""
+    found: list[tuple[Candidate, ...]] = []
+    problems: list[Diagnostic] = []
+    for index, (unknown, some) in enumerate(zip(scene.uses.unknowns, plain, strict=True)):
+        chord, span = unknown.printed.chord, unknown.printed.span
+        if not some:
+            some = tuple(Candidate(v, v) for v in nearest(unknown, scene.lefts[index][-1], scene.taste))
+            if not some:
+                message = f"no hand within the limits plays any of {chord}"
+                problems.append(error("no-hand", message, span, "a wider range for the right hand would hold it"))
+        found.append(some)
+        if some and min(c.first[0] for c in some) < scene.lefts[index][-1] + scene.taste.clear_of_left:
+            message = f"the right hand of {chord} lies among the left hand's keys"
+            problems.append(warning("hands-close", message, span))
+        if _pins(unknown) and some and some[0].first[-1] - some[0].first[0] > scene.taste.span:
+            message = f"the pinned hand of {chord} is wider than {scene.taste.span} semitones"
+            problems.append(warning("hand-wide", message, span, "leave a note out, or give it to the left hand"))
+        lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
+        if lacking:
+            notes = " and ".join(map(str, lacking))
+            message = f"{chord} has more than the hand can hold; {notes} is left out"
+            problems.append(warning("notes-left-out", message, span))
+    return found, problems
 
 
-def pinned(pins: Iterable[tuple[int, int | None]], low: int, high: int) -> tuple[Voicing, ...]:
-    """Return the places of a pinned hand: (pitch class, MIDI number or None) for each note, lowest first.
+def _pins(unknown: Unknown) -> bool:
+    written = unknown.printed.written
+    return written is not None and bool(written.pins)
 
-    Notes without an octave follow the nearest one that has one, each the next above (or, before it, the next below);
-    such a hand has one place, wherever that is. Where none has an octave, each place between the two keys is given.
-    """
-    notes = tuple(pins)
-    anchors = [(i, midi) for i, (_, midi) in enumerate(notes) if midi is not None]
-    starts = anchors[:1] or [(0, m) for m in range(low, high + 1) if notes and m % OCTAVE == notes[0][0]]
-    found = []
-    for place, start in starts:
-        hand = [start]
-        for pitch_class, _ in reversed(notes[:place]):
-            hand.insert(0, hand[0] - 1 - (hand[0] - 1 - pitch_class) % OCTAVE)
-        for pitch_class, midi in notes[place + 1 :]:
-            hand.append(midi if midi is not None else hand[-1] + 1 + (pitch_class - hand[-1] - 1) % OCTAVE)
-        if anchors or hand[-1] <= high:
-            found.append(tuple(hand))
-    return tuple(found)
+
+def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:
+    """Return the telling notes (third or suspension, sixth or seventh, alterations) that no candidate sounds."""
+    eleventh = is_dominant_eleventh(chord)
+    telling = [i for i in chord.members if i.degree in (2, 3, 4, 6, 7) or (i.alteration and i.degree >= 5)]
+    sounding = {n % OCTAVE for c in some for n in c.first} | {bass % OCTAVE}
+    return tuple(
+        i.above(chord.root)
+        for i in telling
+        if (chord.root.pitch_class + i.semitones) % OCTAVE not in sounding and not (eleventh and i.degree == 3)
+    )

@@ -1,4 +1,4 @@
-"""Figures of one to four notes that lead from one chord to the next, and how they rank.
+"""Figures of one to four notes that lead from one chord to the next: how they rank, and in which octave they lie.
 
 Takes the two chords with their hands; gives figures, best first. Names and the ways a figure's notes are reached and
 left are those of theory texts (Open Music Theory, "Embellishing tones"); the enclosure is the double neighbour without
@@ -7,16 +7,18 @@ its opening note. How they rank is common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
+from arranger.harmony.taste import Taste
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from arranger.theory.pitch import LETTERS, NoteName, Pitch
 
 Name = Literal["resolution", "enclosure", "passing", "neighbour", "anticipation", "arpeggio"]
-
 STEP = 2  # semitones: a step is a half or a whole tone; an augmented second is none
 
 # Points, fewer is better. A resolution is owed; passing notes and enclosures lead most clearly; a neighbour or an
@@ -29,6 +31,7 @@ BASE: dict[Name, int] = {
     "anticipation": 12,
     "arpeggio": 18,
 }
+
 REVERSED = 5  # an enclosure from below: the usual one takes the upper neighbour first
 CHORD_TONE = -2  # each note that is in the sounding chord: the line stays clean under a pedal
 OWN_VOICE = -6  # the line starts from, or comes back to, the very note that moves to the target
@@ -36,7 +39,7 @@ STILL_TARGET = 6  # the target is already held: nothing to lead to
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChordChange:
     """A change of chord as a figure sees it.
 
     Attributes:
@@ -68,7 +71,7 @@ class Figure:
     points: int
 
 
-def line_scale(change: Change) -> dict[str, NoteName]:
+def line_scale(change: ChordChange) -> dict[str, NoteName]:
     """Return the note on each letter: the key's, but the altered form where either chord alters a degree.
 
     Fm to C in C uses Ab; D to G in C uses F#. Where both alter it, the sounding chord's form holds.
@@ -80,7 +83,7 @@ def line_scale(change: Change) -> dict[str, NoteName]:
     return scale
 
 
-def ranked(change: Change, count: int = 2) -> tuple[Figure, ...]:
+def ranked(change: ChordChange, count: int = 2) -> tuple[Figure, ...]:
     """Rank the figures of `count` notes (1 to 4) that lead over a change, best first.
 
     Each row of notes stands once, as the best it can be.
@@ -95,7 +98,7 @@ def ranked(change: Change, count: int = 2) -> tuple[Figure, ...]:
     return tuple(sorted(best.values(), key=_order))
 
 
-def _of_count(change: Change, target: Pitch, scale: dict[str, NoteName], count: int) -> Iterator[Figure]:
+def _of_count(change: ChordChange, target: Pitch, scale: dict[str, NoteName], count: int) -> Iterator[Figure]:
     if count == 1:
         yield from _single(change, target, scale)
         return
@@ -106,7 +109,7 @@ def _of_count(change: Change, target: Pitch, scale: dict[str, NoteName], count: 
             yield from _led_in(change, figure, scale, count - 2)
 
 
-def _single(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
+def _single(change: ChordChange, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
     """Return single notes: passing (from a note of the hand), the target itself, or a note of the chord beside it."""
     sounding = {n.pitch_class for n in change.before.names}
     hand = {p.name.pitch_class for p in change.held}
@@ -126,7 +129,7 @@ def _fits_now(target: Pitch, scale: dict[str, NoteName]) -> bool:
     return scale[target.name.letter] == target.name
 
 
-def _led_in(change: Change, figure: Figure, scale: dict[str, NoteName], more: int) -> Iterator[Figure]:
+def _led_in(change: ChordChange, figure: Figure, scale: dict[str, NoteName], more: int) -> Iterator[Figure]:
     """Return a figure with one or two notes that lead in to it: steps before passing notes, else notes of the chord."""
     first = figure.notes[0]
     if figure.name == "passing":
@@ -179,7 +182,7 @@ def _step(pitch: Pitch, steps: int, scale: dict[str, NoteName]) -> Pitch | None:
     return now
 
 
-def _figures(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
+def _figures(change: ChordChange, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
     sounding = {n.pitch_class for n in change.before.names} | {p.name.pitch_class for p in change.held}
     own = _own_voice(change, target)
     above, below = _step(target, 1, scale), _step(target, -1, scale)
@@ -207,7 +210,7 @@ def _figures(change: Change, target: Pitch, scale: dict[str, NoteName]) -> Itera
 
 
 def _chordal(
-    change: Change,
+    change: ChordChange,
     target: Pitch,
     make: object,
     around: tuple[Pitch | None, Pitch | None],
@@ -232,15 +235,66 @@ def _near(name: NoteName, pitch: Pitch) -> Pitch:
     return Pitch.at(low + (name.pitch_class - low) % 12, name)
 
 
-def _own_voice(change: Change, target: Pitch) -> NoteName | None:
+def _own_voice(change: ChordChange, target: Pitch) -> NoteName | None:
     """Return the note of the hand that moves to the target; None where the target is held or voices do not match."""
     if target in change.held or len(change.held) != len(change.coming):
         return None
     return change.held[change.coming.index(target)].name
 
 
-def _points(change: Change, target: Pitch, one: Pitch, two: Pitch, sounding: set[int]) -> int:
+def _points(change: ChordChange, target: Pitch, one: Pitch, two: Pitch, sounding: set[int]) -> int:
     points = sum(CHORD_TONE for n in (one, two) if n.name.pitch_class in sounding)
     if target.midi in {p.midi for p in change.held}:
         return points + STILL_TARGET
     return points + (OWN_VOICE if _own_voice(change, target) in (one.name, two.name) else 0)
+
+
+OCTAVE = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """A figure in its octave: lower keys, how far the hand travels (half semitones), and whether it is doubled."""
+
+    figure: Figure
+    notes: tuple[Pitch, ...]
+    travel: int
+    doubled: bool
+
+
+def placed(figure: Figure, change: ChordChange, left: Sequence[Pitch], taste: Taste) -> Fill | None:
+    """Put a figure into the octave with the least travel of the hand; None where no octave fits.
+
+    The lower note lies clear of the left hand, both inside the window; single notes in a hand that reaches no octave.
+    """
+    doubled = taste.span >= OCTAVE
+    width = OCTAVE if doubled else 0
+    floor = max(taste.low, max((p.midi for p in left), default=0) + taste.clear_of_left)
+    best: Fill | None = None
+    for octave in (-2, -1, 0, 1):
+        notes = tuple(_plainly(Pitch(p.name, p.octave + octave)) for p in figure.notes)
+        keys = [p.midi for p in notes]
+        if min(keys) < floor or max(keys) + width > taste.high:
+            continue
+        middles = [_middle(change.held), *(2 * k + width for k in keys), _middle(change.coming)]
+        travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
+        if best is None or travel < best.travel:
+            best = Fill(figure, notes, travel, doubled)
+    return best
+
+
+def _plainly(pitch: Pitch) -> Pitch:
+    """Name a key to press with one accidental at most: A for B double flat."""
+    return Pitch.at(pitch.midi, pitch.name.simplest())
+
+
+def _middle(hand: Sequence[Pitch]) -> int:
+    """Give twice the middle of a hand, a whole number."""
+    return hand[0].midi + hand[-1].midi
+
+
+@lru_cache(maxsize=256)  # those of a song or two: other songs seldom have them, and each is 2 KiB
+def ranked_fills(change: ChordChange, left: tuple[Pitch, ...], taste: Taste, count: int = 2) -> tuple[Fill, ...]:
+    """Rank the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel."""
+    found = [fill for figure in ranked(change, count) if (fill := placed(figure, change, left, taste)) is not None]
+    return tuple(sorted(found, key=lambda f: (f.figure.points, f.travel)))

@@ -1,22 +1,25 @@
-"""Fingers, chosen over the path: a key that stays down keeps its finger where the hand allows it.
+"""Fingers for each hand, and names for what it holds.
 
-Takes the hands as settled; gives a finger (1 the thumb, 5 the little finger) for each note. Spans between fingers are
-those of Parncutt, Sloboda, Clarke, Raekallio & Desain 1997 (Music Perception 14/4), right hand, in semitones; triads
-are fingered by inversion as charts do (bottom to top: root 1-3-5, first inversion 1-2-5, second 1-3-5; the same line
-stands in three published charts).
+Fingers are chosen over the path: a key that stays down keeps its finger where the hand allows it; 1 is the thumb, 5 the
+little finger. Spans between fingers are those of Parncutt, Sloboda, Clarke, Raekallio & Desain 1997 (Music Perception
+14/4), right hand, in semitones; triads are fingered by inversion as charts do (bottom to top: root 1-3-5, first
+inversion 1-2-5, second 1-3-5; the same line stands in three published charts). Names are for players who know triads
+and inversions.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
-from arranger.harmony.answer import best
-from arranger.harmony.candidates import Voicing
-from arranger.harmony.right_hand import Candidate, moved
-from arranger.harmony.search import Problem
-from arranger.harmony.uses import Uses
+from arranger.harmony.candidates import HandChange, Uses
+from arranger.harmony.model import Inversion
+from arranger.harmony.optimum import best
+from arranger.harmony.search import problem_over
+from arranger.harmony.voicings import OCTAVE, TRIAD_STEPS, Candidate, Voicing, moved
+from arranger.theory.chord import Chord
+from arranger.theory.pitch import NoteName, Pitch
 
 Fingers = tuple[int, ...]
 
@@ -96,9 +99,10 @@ def changed(one: Voicing, before: Fingers, two: Voicing, after: Fingers) -> int:
 
 
 @lru_cache(maxsize=2048)
-def _table(one: Voicing, two: Voicing) -> tuple[tuple[int, ...], ...]:
-    ways = fingerings(two)
-    return tuple(tuple(CHANGED * changed(one, f, two, g) for g in ways) for f in fingerings(one))
+def _changed_fingers(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
+    """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
+    ways = fingerings(after)
+    return tuple(tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
 
 
 def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> tuple[Fingers, ...]:
@@ -111,30 +115,54 @@ def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> t
         [max(1, u.times) * strain(h.first, f) if f else 0 for f in some]
         for h, u, some in zip(hands, uses.unknowns, ways, strict=True)
     ]
-    pairs: dict[tuple[int, int], list[list[int]]] = {}
-    for (one, two, shift), count in uses.changes:
-        if one == two or not ways[one][0] or not ways[two][0]:
-            continue
-        before, after = hands[one], hands[two]
-        if before.last != before.first and len(before.last) != len(before.first):
-            continue
-        table: Sequence[Sequence[int]] = _named(before, moved(after.first, shift))
-        if one > two:
-            table = tuple(zip(*table, strict=True))
-        key = (min(one, two), max(one, two))
-        old = pairs.get(key)
-        new = [[count * c for c in row] for row in table]
-        if old is not None:
-            new = [[o + n for o, n in zip(a, b, strict=True)] for a, b in zip(old, new, strict=True)]
-        pairs[key] = new
-    answer = best(Problem(tuple(nodes), {key: tuple(rows) for key, rows in pairs.items()}), heard)
+
+    def can_change(change: HandChange) -> bool:
+        one, two, _ = change
+        before = hands[one]
+        return one != two and bool(ways[one][0] and ways[two][0]) and len(before.first) == len(before.last)
+
+    def table(change: HandChange, times: int) -> list[list[int]]:
+        one, two, shift = change
+        return [[times * c for c in row] for row in _changed_fingers(hands[one], moved(hands[two].first, shift))]
+
+    answer = best(problem_over(nodes, [one for one in uses.changes if can_change(one[0])], table), heard)
     return tuple(some[c] for some, c in zip(ways, answer.choice, strict=True))
 
 
-def _named(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
-    """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
-    if before.first == before.last:
-        return _table(before.first, after)
-    ways = fingerings(after)
-    rows = (tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
-    return tuple(rows)
+def shape(chord: Chord, right: tuple[Pitch, ...], *, always: bool = False) -> str:
+    """Name what the right hand holds on a chord of more than three notes, for a player who knows triads.
+
+    `C over A` for Am7; the notes themselves (`D-E-G over C`) where they are no triad. Empty for triads, but with
+    `always` the name of one over another bass (`D over F#`). A plain triad is named by its chord already.
+    """
+    if not right or (len(chord.members) <= 3 and not always):
+        return ""
+    held = _triad(right) or "-".join(str(p.name) for p in right)
+    if len(chord.members) <= 3 and held == f"{chord.root}{chord.quality.name}" and chord.bass is None:
+        return ""
+    return f"{held} over {chord.bass_name}"
+
+
+def _triad(right: tuple[Pitch, ...]) -> str:
+    """Name the triad that a hand holds, in any inversion; empty where it is none."""
+    names: dict[int, NoteName] = {p.name.pitch_class: p.name for p in right}
+    for root, name in names.items():
+        over = sorted((pc - root) % OCTAVE for pc in names)
+        steps = tuple(b - a for a, b in pairwise(over))
+        symmetric = steps == (4, 4) and name.pitch_class != right[0].name.pitch_class
+        if steps in TRIAD_STEPS and not symmetric:
+            return f"{name}{TRIAD_STEPS[steps]}"
+    return ""
+
+
+INVERSIONS: dict[int, Inversion] = {1: "root", 2: "first", 3: "first", 4: "first", 5: "second", 6: "third", 7: "third"}
+
+
+def inversion(chord: Chord, voicing: Voicing) -> Inversion:
+    """Name a hand by the chord member that is lowest in it; a second or fourth stands where the third would."""
+    if not voicing:
+        return "none"
+    lowest = (voicing[0] - chord.root.pitch_class) % OCTAVE
+    member = next((i for i in chord.members if i.pitch_class == lowest), None)
+    degree = member.degree if member else {2: 2, 5: 4}.get(lowest, 0)  # a suggested 2 or 4 is no member
+    return INVERSIONS.get(degree, "none")

@@ -5,12 +5,15 @@ Nodes are eliminated one by one, in an order that adds few new neighbours (min-f
 the node's neighbours with the best that the node can do. Then the choices are substituted back. This is exact whatever
 the order; the order decides the size of the tables only. Described, for instance, as bucket elimination by Dechter,
 "Bucket elimination: a unifying framework for reasoning", Artificial Intelligence 113 (1999).
+
+Of several choices that cost the least, one is taken by that order alone: from the node that was eliminated last
+to the first, each takes the first of its candidates that costs least with those chosen before it.
 """
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -39,6 +42,33 @@ class Problem:
         """Return the whole cost of a choice of one candidate for each node."""
         alone = sum(costs[c] for costs, c in zip(self.nodes, choice, strict=True))
         return alone + sum(table[choice[i]][choice[j]] for (i, j), table in self.pairs.items())
+
+
+def problem_over(
+    nodes: Sequence[Costs],
+    changes: Iterable[tuple[tuple[int, int, int], int]],
+    table: Callable[[tuple[int, int, int], int], Sequence[Costs]],
+) -> Problem:
+    """Return the problem whose neighbours are those that follow each other, each time at a cost.
+
+    Args:
+        nodes: the costs of each node's candidates by themselves.
+        changes: (node, node that follows, shift), and how often; a node that follows itself pays by itself.
+        table: returns for such a pair the cost of each candidate of the one with each of the other.
+    """
+    alone = list(nodes)
+    pairs: dict[tuple[int, int], Sequence[Costs]] = {}
+    for change, times in changes:
+        one, two, _ = change
+        rows = table(change, times)
+        if one == two:
+            alone[one] = [own + rows[i][i] for i, own in enumerate(alone[one])]
+            continue
+        if one > two:
+            rows = list(zip(*rows, strict=True))
+        key = (min(one, two), max(one, two))
+        pairs[key] = [list(map(add, a, b)) for a, b in zip(pairs[key], rows, strict=True)] if key in pairs else rows
+    return Problem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,10 +186,7 @@ def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
 
 
 def solve(problem: Problem, planned: Plan | None = None) -> Choice:
-    """Find a choice with the least cost. Of equal ones, the first candidate wins, node by node.
-
-    Every node must have a candidate, and the problem a plan.
-    """
+    """Find a choice with the least cost. Every node must have a candidate, and the problem a plan."""
     planned = planned or plan(problem)
     assert planned is not None
     return Solver(problem, planned).solve(problem.nodes)
@@ -251,7 +278,7 @@ class Solver:
     def taking(self, node: int, candidate: int, choice: Choice) -> Choice:
         """Find what `solve` would, the last time, had a node had this candidate alone; `choice` is what it found.
 
-        What lies behind a neighbour, or farther off, is often settled the same way all the same: nothing changes there.
+        What lies behind a neighbour, or farther off, is often chosen the same way all the same: nothing changes there.
         """
         changed = {}
         costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node][0])]
@@ -331,21 +358,11 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     starts = [_starts(table, bucket.neighbours, sizes) for table in rows]
     cuts = [{s: table.values[s : s + size] for s in set(begin)} for table, begin in zip(rows, starts, strict=True)]
     own = {s: list(map(add, alone, row)) for s, row in cuts[0].items()}
-    if len(rows) == 1:
-        least = {s: min(row) for s, row in own.items()}
-        return [least[s] for s in starts[0]]
-    if len(rows) == 2:
-        other = cuts[1]
-        return [min(map(add, own[a], other[b])) for a, b in zip(starts[0], starts[1], strict=True)]
-    if len(rows) == 3:
-        two, three = cuts[1], cuts[2]
-        return [min(map(add, map(add, own[a], two[b]), three[c])) for a, b, c in zip(*starts, strict=True)]
-    rest = cuts[1:]
     values = []
     for first, *others in zip(*starts, strict=True):
-        total = own[first]
-        for rows_by_start, place in zip(rest, others, strict=True):
-            total = list(map(add, total, rows_by_start[place]))
+        total: Iterable[int] = own[first]
+        for cut, place in zip(cuts[1:], others, strict=True):
+            total = map(add, total, cut[place])
         values.append(min(total))
     return values
 

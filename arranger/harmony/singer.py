@@ -16,7 +16,6 @@ from arranger.harmony.timeline import Printed
 from arranger.song.model import Bar, Note, Section, Song
 
 FEW_SYLLABLES = 2  # in a bar of four beats: the words are over in its first half
-
 _VOWELS = re.compile(r"[aeiouyäöüαεηιουωаеёиоуыэюя]+")
 
 
@@ -69,6 +68,17 @@ def next_bar(section: Section, row: int, bar_index: int) -> tuple[int, int] | No
     if bar_index + 1 < len(section.rows[row].bars):
         return row, bar_index + 1
     return (row + 1, 0) if row + 1 < len(section.rows) else None
+
+
+def place_after(section: Section, row: int, bar_index: int, place: Fraction) -> tuple[int, int, Fraction]:
+    """Return the row, bar and place in it of a place that counts from the start of a bar, maybe past its end."""
+    while place >= section.rows[row].bars[bar_index].length:
+        following = next_bar(section, row, bar_index)
+        if following is None:
+            break
+        place -= section.rows[row].bars[bar_index].length
+        row, bar_index = following
+    return row, bar_index, place
 
 
 def bar_before(section: Section, row: int, bar_index: int) -> tuple[int, int] | None:

@@ -1,42 +1,39 @@
-"""Suspensions: which printed chords may take a 2 or a 4, and which of them should.
+"""Suspensions: which printed chords may take a 2 or a 4, in which hands, and what each is worth among its neighbours.
 
-Takes a settled right hand; gives the offers that were taken. The hand is settled again with them by the caller
-(`arrange`), exactly as before. Rules without a source are common practice, no source; the clashes with a singer are
-measured (`taste.CLASHES`).
+Takes the timeline and the plain hands of each chord; gives offers, their hands and their merits. Which offers are taken
+is found together with the hands (`solve`). Rules without a source are common practice, no source; the clashes with a
+singer are measured (`taste.CLASHES`).
 """
 
 from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import Literal
 
 from arranger.harmony import singer
-from arranger.harmony.candidates import third_in_bass
-from arranger.harmony.clock import seconds
+from arranger.harmony.candidates import Scene, window
 from arranger.harmony.model import ChordId
 from arranger.harmony.taste import CLASHES, Taste
-from arranger.harmony.timeline import Printed, Timeline
+from arranger.harmony.timeline import Printed, Timeline, seconds
+from arranger.harmony.voicings import OCTAVE, Candidate, moved, third_in_bass
 from arranger.song.model import Bar, Section, Song
 from arranger.theory.interval import Interval
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
 Kind = Literal["sus2", "sus4"]
-
 SUS = {"sus2": Interval(2, 2), "sus4": Interval(4, 5)}
 
 # Degrees (1 to 7) on which scale notes alone give a suspension (table "sus chords using scale notes only", from the
 # scale; the exceptions are also in print, see tests/reference). In minor: i, iv, v take 4; III, VI, VII take 2.
 MAJOR_DEGREES = {"sus2": (1, 2, 4, 5, 6), "sus4": (1, 2, 3, 5, 6)}
 MINOR_DEGREES = {"sus2": (3, 6, 7), "sus4": (1, 4, 5)}
-
 SCALE_MINOR_DEGREES = {"sus2": (1, 3, 4, 6, 7), "sus4": (1, 3, 4, 5, 7)}  # all that natural minor has
-
 _IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
 MAJOR_THIRD = 4
 _GUITAR = re.compile(r"\bguitars?\b", re.IGNORECASE)
@@ -312,3 +309,79 @@ def _guitar_differs(song: Song, site: _Site, kind: Kind, after: Fraction | None,
     if not any(_GUITAR.search(player) and not _BASS.search(player) for player in song.band):
         return False
     return after is None or after > taste.sus_guitar_beats * site.bar.meter.felt_beat
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbours:
+    """The heard changes into and out of one unknown: (other unknown, its shift against this one, how often)."""
+
+    into: tuple[tuple[int, int, int], ...]
+    out: tuple[tuple[int, int, int], ...]
+    free: bool  # heard after a cut somewhere: nothing can prepare it there
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a suspension stands among its neighbours, in every place where it is heard."""
+
+    prepared: bool
+    held_over: bool
+
+
+def neighbours(timeline: Timeline, scene: Scene) -> tuple[Neighbours, ...]:
+    """Collect each unknown's heard neighbours."""
+    count = len(scene.uses.unknowns)
+    into: list[list[tuple[int, int, int]]] = [[] for _ in range(count)]
+    out: list[list[tuple[int, int, int]]] = [[] for _ in range(count)]
+    for (one, two, shift), times in scene.uses.changes:
+        out[one].append((two, shift, times))
+        into[two].append((one, -shift, times))
+    free = {timeline.at(h.chord).unknown for h in timeline.heard if h.cut}
+    return tuple(Neighbours(tuple(into[i]), tuple(out[i]), i in free) for i in range(count))
+
+
+def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[Candidate, ...]:
+    """Return the candidates of a chord with its suspension: each plain voicing with the third moved by the step."""
+    unknown = scene.uses.unknowns[offer.unknown]
+    third = (unknown.printed.chord.root.pitch_class + offer.third) % OCTAVE
+    low, high = window(unknown, scene.taste)
+    low = max(low, scene.lefts[offer.unknown][-1] + scene.taste.clear_of_left)
+    found = set()
+    for candidate in plain:
+        notes = candidate.last
+        if not any(n % OCTAVE == third for n in notes):
+            continue
+        sus = tuple(sorted({n + offer.step if n % OCTAVE == third else n for n in notes}))
+        if len(sus) == len(notes) and sus[0] >= low and sus[-1] <= high and sus[-1] - sus[0] <= scene.taste.span:
+            found.add(Candidate(sus, notes if offer.resolve_after is not None else sus))
+    return tuple(sorted(found))
+
+
+def suspended_key(candidate: Candidate, offer: Offer, scene: Scene) -> int:
+    """Return the suspended note (MIDI) in a hand."""
+    root = scene.uses.unknowns[offer.unknown].printed.chord.root.pitch_class
+    pitch_class = (root + offer.third + offer.step) % OCTAVE
+    return next(n for n in candidate.first if n % OCTAVE == pitch_class)
+
+
+def standing(
+    offer: Offer,
+    candidate: Candidate,
+    hands: Mapping[int, Candidate] | Sequence[Candidate],
+    near: Neighbours,
+    scene: Scene,
+) -> Standing:
+    """Return how a suspension stands among the hands before and after it."""
+    key = suspended_key(candidate, offer, scene)
+    before = all(key in moved(hands[other].last, shift) for other, shift, _ in near.into)
+    after = all(key in moved(hands[other].first, shift) for other, shift, _ in near.out)
+    return Standing(bool(near.into) and before and not near.free, bool(near.out) and after)
+
+
+def merit(offer: Offer, stands: Standing, scene: Scene) -> int:
+    """Return what a suspension is worth over all the times that it is heard (below 0: it speaks for itself)."""
+    taste = scene.taste
+    each = offer.merit + (taste.sus_prepared if stands.prepared else taste.sus_colour)
+    if offer.resolve_after is None:
+        each += taste.sus_held_over if stands.held_over else taste.sus_left
+    return each * scene.uses.unknowns[offer.unknown].times

@@ -2,7 +2,8 @@
 
 A printed chord may be heard many times with different neighbours, but the page shows one voicing for it. Printed
 chords that must look alike (equal rows, copies by `like`, a chord that only goes on) share one *unknown*; a copy in
-another key is its model's unknown moved by `shift` semitones.
+another key is its model's unknown moved by `shift` semitones. Without a tempo, or in free time, a song is reckoned as
+at 80 felt quarters a minute.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.harmony.model import ChordId, Heard
-from arranger.song.model import Bar, Mark, Section, Song, Step, WrittenChord
+from arranger.song.model import Bar, Facts, Mark, Section, Song, Step, WrittenChord
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Transposition
@@ -70,19 +71,6 @@ class Timeline:
     def unknowns_heard(self) -> list[int]:
         """List the unknowns in the order in which they are heard."""
         return [unknown for heard in self.heard if (unknown := self.at(heard.chord).unknown) is not None]
-
-    def transitions(self) -> Counter[tuple[int, int, int]]:
-        """Count the heard changes (unknown, unknown, shift of the second against the first), cuts excluded.
-
-        A chord that goes on in the same hand is counted too (the same unknown twice, shift 0).
-        """
-        counts: Counter[tuple[int, int, int]] = Counter()
-        for before, after in zip(self.heard, self.heard[1:], strict=False):
-            if not after.cut:
-                one, two = self.at(before.chord), self.at(after.chord)
-                assert one.unknown is not None and two.unknown is not None
-                counts[one.unknown, two.unknown, two.shift - one.shift] += 1
-        return counts
 
 
 def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
@@ -298,7 +286,6 @@ def _through(repeat: _Repeat, inside: range) -> list[int]:
 class _Clock:
     """Walks through the song's bars and notes what is heard. Mutable, lives in `_hear` only."""
 
-    printed: tuple[tuple[Printed, ...], ...]
     heard: list[Heard] = field(default_factory=list)
     now: Fraction = Fraction(0)
     silence: Fraction | None = None  # how long it has been silent, in bars; None before the first chord
@@ -309,12 +296,13 @@ class _Clock:
         cut = self.silence is None or self.silence >= 1
         if not self.heard:
             push = Fraction(0)  # nothing can come before the start
-        at = self.now + start - push
-        if push and self.heard and self.sounding:
-            last = self.heard[-1]
-            self.heard[-1] = Heard(last.step, last.chord, last.pass_number, last.at, last.length - push, last.cut)
-        self.heard.append(Heard(step, where, number, at, length + push, cut))
+        if push and self.sounding:
+            self.lengthen(-push)
+        self.heard.append(Heard(step, where, number, self.now + start - push, length + push, cut))
         self.silence, self.sounding = Fraction(0), True
+
+    def lengthen(self, length: Fraction) -> None:
+        self.heard[-1] = replace(self.heard[-1], length=self.heard[-1].length + length)
 
     def hush(self, length: Fraction) -> None:
         if self.silence is not None:
@@ -325,12 +313,11 @@ class _Clock:
         if not self.sounding:
             self.hush(length)
         elif self.heard:
-            last = self.heard[-1]
-            self.heard[-1] = Heard(last.step, last.chord, last.pass_number, last.at, last.length + length, last.cut)
+            self.lengthen(length)
 
 
 def _hear(song: Song, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
-    clock = _Clock(printed)
+    clock = _Clock()
     places = [{(p.row, p.bar_index, p.mark): i for i, p in enumerate(part)} for part in printed]
     for number, step in enumerate(song.roadmap):
         _hear_step(song.sections[step.section], step, number, places[step.section], clock)
@@ -383,3 +370,22 @@ def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:
                 last = here
             meant[here] = last
     return meant
+
+
+ASSUMED_QUARTERS = Fraction(80)
+
+
+def quarters_a_minute(facts: Facts) -> Fraction:
+    """Return the speed that is reckoned with, in quarters a minute."""
+    speed = facts.tempo.quarters_a_minute if facts.tempo else None
+    return speed or ASSUMED_QUARTERS
+
+
+def seconds(quarters: Fraction, facts: Facts) -> Fraction:
+    """Return the time that so many quarters take, in seconds."""
+    return quarters * 60 / quarters_a_minute(facts)
+
+
+def felt_beats_a_minute(facts: Facts, felt_beat: Fraction) -> Fraction:
+    """Return the felt beats (each of so many quarters) in a minute."""
+    return quarters_a_minute(facts) / felt_beat

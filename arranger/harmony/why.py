@@ -1,7 +1,7 @@
 """Why the hands are as they are: for each printed chord what was chosen, the next best, and what that would have cost.
 
-Takes a settled song; gives reasons as data and in words for a player. The cost of another choice is exact:
-everything else is settled anew around it, or, in a song that is too large for that, stays as it is.
+Takes a solved song; gives reasons as data and in words for a player. The cost of another choice is exact:
+everything else is chosen anew around it, or, in a song that is too large for that, stays as it is.
 """
 
 from __future__ import annotations
@@ -11,15 +11,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from arranger.harmony import cost
 from arranger.harmony.arrange import WorkedOut
-from arranger.harmony.candidates import OCTAVE
-from arranger.harmony.clock import seconds
+from arranger.harmony.candidates import HandChange, Scene, hands_cost
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
-from arranger.harmony.right_hand import Candidate, Scene, build, moved, node_cost
 from arranger.harmony.search import Solver, plan
-from arranger.harmony.settled import Settled
-from arranger.harmony.uses import Change
+from arranger.harmony.solve import Solved, build
+from arranger.harmony.timeline import seconds
+from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
 
 NEXT_BEST = 2  # other choices told for one chord
@@ -55,7 +53,7 @@ class Other:
 class Reason:
     """Why one printed chord has its hand: the next best others, of how many candidates in all.
 
-    `anew`: the other hands of the song are settled anew around each; else they stay as they are.
+    `anew`: the other hands of the song are chosen anew around each; else they stay as they are.
     """
 
     where: ChordId
@@ -64,56 +62,49 @@ class Reason:
     anew: bool = True
 
 
-def terms(hands: Sequence[Candidate], scene: Scene) -> Terms:
-    """Add up the parts of the objective for a choice of hands."""
-    return _terms(hands, scene, range(len(hands)), scene.uses.changes)
-
-
-def _terms(
-    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[Change, int]]
+def terms(
+    hands: Sequence[Candidate], scene: Scene, nodes: Sequence[int], changes: Sequence[tuple[HandChange, int]]
 ) -> Terms:
     """Add up the parts of the objective of some unknowns and changes."""
-    taste, basses = scene.taste, scene.basses
-    movement = new = register = whole = 0
+    taste = scene.taste
+    movement = new = register = 0
     for (one, two, shift), count in changes:
         before, after = hands[one].last, moved(hands[two].first, shift)
-        movement += count * cost.movement(before, after)
-        new += count * cost.moved_keys(before, after)
-        whole += count * cost.change(before, after, cost.bass_way(basses[two] + shift - basses[one]), taste)
+        movement += count * hand_movement(before, after)
+        new += count * new_keys(before, after)
     for index in nodes:
         hand, unknown = hands[index], scene.uses.unknowns[index]
         movement += hand.within * unknown.times
-        if hand.first != hand.last:
-            new += unknown.times * cost.moved_keys(hand.first, hand.last)
-        for target, count in unknown.targets:
-            register += 4 * count * abs(hand.first[0] + hand.first[-1] - 2 * target)
-        whole += node_cost(hand, index, scene)
+        new += unknown.times * new_keys(hand.first, hand.last)
+        register += sum(4 * count * abs(hand.first[0] + hand.first[-1] - 2 * goal) for goal, count in unknown.targets)
+    whole = hands_cost(hands, scene, nodes, changes)
     small = whole - taste.movement * movement - taste.moved * new - taste.register * register // 8
     return Terms(movement, new, register, small)
 
 
 class _Others:
-    """What other hands would cost: everything else settled anew, or as it is where the song is too large for that."""
+    """What other hands would cost: everything else chosen anew, or as it is where the song is too large for that."""
 
-    def __init__(self, settled: Settled) -> None:
-        self.settled, self.scene = settled, settled.scene
-        self.problem = build(settled.choices, settled.scene)
+    def __init__(self, solved: Solved) -> None:
+        self.solved, self.scene = solved, solved.scene
+        self.problem = build(solved.choices, solved.scene)
         planned = plan(self.problem)
         self.solver = Solver(self.problem, planned) if planned else None
-        self.least = settled.answer.choice  # of the hands alone
+        self.chosen = tuple(some.index(hand) for some, hand in zip(solved.choices, solved.hands, strict=True))
+        self.least = self.chosen  # of the hands alone
         self.regrets: list[list[int]] = []
         if self.solver is not None:
             self.least = self.solver.solve(self.problem.nodes)
             self.regrets = self.solver.regrets(self.problem.nodes)
-        self.apart = self.problem.cost(self.least) - settled.answer.cost
-        self.touching: list[list[int]] = [[] for _ in settled.choices]  # the changes of each unknown, by number
-        for number, ((one, two, _), _) in enumerate(settled.scene.uses.changes):
+        self.apart = self.problem.cost(self.least) - solved.objective
+        self.touching: list[list[int]] = [[] for _ in solved.choices]  # the changes of each unknown, by number
+        for number, ((one, two, _), _) in enumerate(solved.scene.uses.changes):
             for unknown in {one, two}:
                 self.touching[unknown].append(number)
 
     def best(self, unknown: int) -> list[tuple[Candidate, int, Terms]]:
         """Return the next best hands of an unknown: what each costs more, in thousandths and by its parts."""
-        some, chosen = self.settled.choices[unknown], self.settled.hands[unknown]
+        some, chosen = self.solved.choices[unknown], self.solved.hands[unknown]
         more = (r + self.apart for r in self.regrets[unknown]) if self.solver else self._alone(unknown)
         order = sorted((m, some[c].first, c) for c, m in enumerate(more) if some[c] != chosen)
         return [(some[c], thousandths, self._apart(unknown, c)) for thousandths, _, c in order[:NEXT_BEST]]
@@ -121,7 +112,7 @@ class _Others:
     def _alone(self, unknown: int) -> Iterator[int]:
         """Yield what each hand of an unknown costs more where all others stay."""
         taste = self.scene.taste
-        for candidate in range(len(self.settled.choices[unknown])):
+        for candidate in range(len(self.solved.choices[unknown])):
             apart = self._apart(unknown, candidate)
             parts = taste.movement * apart.movement + taste.moved * apart.moved + taste.register * apart.register // 8
             yield parts + apart.small
@@ -132,21 +123,21 @@ class _Others:
             choice = (*self.least[:unknown], candidate, *self.least[unknown + 1 :])
         else:
             choice = self.solver.taking(unknown, candidate, self.least)
-        others = [i for i, (a, b) in enumerate(zip(choice, self.settled.answer.choice, strict=True)) if a != b]
+        others = [i for i, (a, b) in enumerate(zip(choice, self.chosen, strict=True)) if a != b]
         changes = [self.scene.uses.changes[n] for n in sorted({n for i in others for n in self.touching[i]})]
-        hands = list(self.settled.hands)
-        here = _terms(hands, self.scene, others, changes)
+        hands = list(self.solved.hands)
+        here = terms(hands, self.scene, others, changes)
         for i in others:
-            hands[i] = self.settled.choices[i][choice[i]]
-        return _less(_terms(hands, self.scene, others, changes), here)
+            hands[i] = self.solved.choices[i][choice[i]]
+        return _less(terms(hands, self.scene, others, changes), here)
 
 
 def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
     """Yield the reasons for some printed chords; a chord that goes on in the same hand has none of its own."""
-    settled, arrangement = worked.settled, worked.arrangement
-    all_others = _Others(settled)
+    solved, arrangement = worked.solved, worked.arrangement
+    all_others = _Others(solved)
     for where in places:
-        printed = settled.timeline.at(where)
+        printed = solved.timeline.at(where)
         if printed.unknown is None or printed.repeats:
             continue
         others = []
@@ -154,7 +145,7 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
         for hand, thousandths, more in all_others.best(printed.unknown):
             keys = moved(hand.first, printed.shift + worked.shift)
             others.append(Other(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
-        yield Reason(where, tuple(others), len(settled.choices[printed.unknown]), all_others.solver is not None)
+        yield Reason(where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None)
 
 
 def _names(part: ChordPart) -> dict[int, NoteName]:
@@ -229,7 +220,7 @@ def hardest(arrangement: Arrangement, most: int) -> tuple[Hard, ...]:
         if after.cut or hands[0] == hands[1]:
             continue
         time = seconds(after.at - before.at, arrangement.song.sections[before.chord[0]].facts)
-        semitones, keys = cost.movement(*hands), cost.moved_keys(*hands)
+        semitones, keys = hand_movement(*hands), new_keys(*hands)
         hard = Hard(after.chord, semitones, keys, time, (semitones + Fraction(keys, 2)) / max(time, AT_LEAST))
         if after.chord not in found or hard.demand > found[after.chord].demand:
             found[after.chord] = hard

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from arranger.layout import style
-from arranger.layout.finalize import foot_height, missing_glyphs, set_foot
 from arranger.layout.index_rows import (
     EVERY,
     EVERY_GAP,
@@ -25,9 +24,9 @@ from arranger.layout.index_rows import (
     row_of,
     set_row,
 )
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Bookmark, Box, Document, FileLink, Item, Line, Link, Page
-from arranger.layout.text import elided, place, runs, width_of, wrap
+from arranger.layout.pages.head_and_foot import foot_height, missing_glyphs, set_foot
+from arranger.layout.text import Metrics, elided, place, runs, width_of, wrap
 from arranger.text.diagnostics import Diagnostic
 from arranger.units import A4, Paper, Rect, mm
 

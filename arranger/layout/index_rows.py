@@ -10,9 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from arranger.layout import style
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Item
-from arranger.layout.text import ELLIPSIS, Run, elided, place, runs, width_of, wrap
+from arranger.layout.text import ELLIPSIS, Metrics, Run, elided, place, runs, width_of, wrap
 
 TITLE = 11.0  # bold: 16 minutes at 60 cm, on a stand; looked for among fifty others
 FACTS = 10.5

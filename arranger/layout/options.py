@@ -1,11 +1,10 @@
-"""What a player can choose about the pages, and what the rooms of the layout pass on of it."""
+"""What a player can choose about the pages of parts and stage copies."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
 
-from arranger.layout import style
 from arranger.units import A4, SHEETS, Paper, Sheet
 
 Hands = Literal["keyboard", "staff", "letters"]
@@ -60,43 +59,3 @@ class StageOptions:
     date: str | None = None
     patches: tuple[tuple[str, str], ...] = ()
     fonts: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Sizes:
-    """The sizes of type on lines of music beside their words (pt), and how far raised figures are raised.
-
-    `manner`: words at a chord. `small`: what stands under a hand, labels of fills, octaves of notes.
-    """
-
-    chord: float = style.CHORD
-    raised: float = style.CHORD_RAISED
-    rise: float = style.CHORD_RISE
-    manner: float = style.MARGIN
-    octave: float = style.OCTAVE
-    letters: float = style.LETTERS
-    small: float = style.SMALL
-    ending: float = style.ENDING
-    meter: float = style.METER
-
-
-PART_SIZES = Sizes()
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes."""
-
-    hands: Hands = "keyboard"
-    words: float = style.WORDS
-    keyboard: float = style.KEY_HEIGHT
-    section_gap: float = style.SECTION_GAP
-    sizes: Sizes = PART_SIZES
-
-    @classmethod
-    def close(cls, hands: Hands) -> Look:
-        """Return the look that takes less room, where that saves a page."""
-        return cls(hands, style.WORDS_CLOSE, style.KEY_HEIGHT_CLOSE, style.SECTION_GAP_CLOSE)
-
-
-DEFAULT_LOOK = Look()

@@ -1,4 +1,4 @@
-"""Every size, gap, weight and grey of the player's part, in points, each with its reason.
+"""Every size, gap, weight and grey of parts and stage copies, in points, each with its reason.
 
 Type is reckoned from the distance at which it is read. A capital of the text face is 0.725 of its size high. ISO 9241-3
 asks for capitals of 16 minutes of arc at least and prefers 20 to 22; the height is 6.283 x distance x minutes / 21600
@@ -8,6 +8,9 @@ Greys follow WCAG 2.2 contrast on white paper: what must be read has 7:1 at leas
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from arranger.layout.options import Hands
 from arranger.units import mm
 
 # The page. Music publishers' part guides ask for 15 to 19 mm at the sides; printers lose up to 6 mm.
@@ -81,6 +84,91 @@ HEADER_GAP = 10.0
 
 BARS_IN_FULL = 4  # bars that fill a line: a row with fewer is not stretched over it
 SPARE = 1.12  # the least a line that is not full is stretched, so that its words do not touch
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """The sizes of type on lines of music beside their words (pt), and how far raised figures are raised.
+
+    `manner`: words at a chord. `small`: what stands under a hand, labels of fills, octaves of notes.
+    """
+
+    chord: float = CHORD
+    raised: float = CHORD_RAISED
+    rise: float = CHORD_RISE
+    manner: float = MARGIN
+    octave: float = OCTAVE
+    letters: float = LETTERS
+    small: float = SMALL
+    ending: float = ENDING
+    meter: float = METER
+
+
+PART_SIZES = Sizes()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes.
+
+    `chords_first`: chords stand over the hands, not under them.
+    """
+
+    hands: Hands = "keyboard"
+    words: float = WORDS
+    keyboard: float = KEY_HEIGHT
+    section_gap: float = SECTION_GAP
+    sizes: Sizes = PART_SIZES
+    chords_first: bool = False
+
+    @classmethod
+    def close(cls, hands: Hands) -> Look:
+        """Return the look that takes less room, where that saves a page."""
+        return cls(hands, WORDS_CLOSE, KEY_HEIGHT_CLOSE, SECTION_GAP_CLOSE)
+
+
+DEFAULT_LOOK = Look()
+
+# A copy is set at one size of type, that of the part's words, and then enlarged as a whole: widths of type grow as its
+# size does, so the search for the largest size that fits only has to try pages of other sizes. Nothing that is read is
+# smaller than that one size; what must be found at a glance is larger.
+UNIT = WORDS  # the one size that everything is set at, before it is enlarged
+STAGE_CHORD = 20.0  # the first thing to see: its capitals are half as high again as those of the hand under it
+NAME = 14.0  # of a section, in a box: found from the roadmap without reading the chords
+STAGE_TITLE = 15.0
+ROADMAP = 14.0  # read once before the song and looked up in it
+
+STAGE_SIZES = Sizes(
+    chord=STAGE_CHORD,
+    raised=UNIT,
+    rise=6.6,  # raised figures end a little above the capitals, as in the part
+    manner=UNIT,
+    octave=UNIT,
+    letters=UNIT,
+    small=UNIT,
+    ending=UNIT,
+    meter=UNIT,
+)
+STAGE_LOOK = Look(hands="letters", section_gap=6.0, sizes=STAGE_SIZES, chords_first=True)
+
+STAGE_GUTTER = 21.0  # before the first barline where verses or bars are numbered: two figures and a point
+LINE_GAP = 5.0  # under each line of music: half a line of words, so that a chord belongs to what is under it
+HEAD_GAP = 3.0  # between the name of a section and its first line
+HEAD_BOTTOM = 4.0  # under the head
+STAGE_FOOT_GAP = 5.0  # over the foot
+LEFT_GAP = 6.0  # before the left hand, where it stands after the right one: half a letter more than a blank
+PROMPT_GAP = 1.5  # over prompts: they are no third row of the hands
+PIECE_GAP = 10.0  # between facts that stand in a row
+BOX_PAD_X, BOX_PAD_Y = 4.0, 2.2  # of the box around a section's name
+STAGE_SPREAD = 8.0  # by which lines of a section move apart at most on a page with room
+BARS = 4  # in a line: phrases of four are counted without counting
+BARS_AT_MOST = 5  # a row of five stays whole where it fits: it is four with a tag
+PROMPT_WORDS, PROMPT_LETTERS = 3, 12  # a prompt has at least so many words and letters, where there are more
+
+# Dark pages: each lightness of a light page has its own; all that is read has 7:1 at least (WCAG 2.2, 1.4.6). Pure
+# white on black flares to eyes that are used to the dark, so both are drawn in a little.
+NIGHT = 0.07
+NIGHT_INKS = {0.0: 0.93, QUIET_GREY: 0.72, LINE_GREY: 0.55, 1.0: NIGHT}
 
 
 def contrast(grey: float) -> float:

@@ -1,7 +1,8 @@
-"""Setting text: which face has each sign, how wide a text is, where it breaks. Takes strings; gives runs.
+"""Setting text: what must be known of fonts, which face has each sign, how wide a text is, where it breaks.
 
-A *run* is text in one face at one size, raised by `rise`. What a face lacks comes from the faces that its metrics name
-in its place; what no face has is set in the asked face and reported when the pages are checked.
+The pipeline passes in the metrics of the real fonts; tests pass in square ones. A *run* is text in one face at one
+size, raised by `rise`. What a face lacks comes from the faces that its metrics name in its place; what no face has is
+set in the asked face and reported when the pages are checked.
 """
 
 from __future__ import annotations
@@ -11,11 +12,46 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Protocol
 
 from arranger.layout.direction import Stretch, joins, runs_left, stretches, turned_round
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Face, Glyph, Text
 from arranger.text.source import NOWHERE, Span
+
+
+class Metrics(Protocol):
+    """Widths, heights and coverage of the faces. Lengths are in points at the given size.
+
+    One instance always gives the same: what is set with it is remembered by it.
+    """
+
+    def __hash__(self) -> int:
+        """Tell instances apart."""
+
+    def width(self, text: str, face: Face, size: float) -> float:
+        """Return the advance width."""
+
+    def covers(self, character: str, face: Face) -> bool:
+        """Return whether the face has a glyph for the character."""
+
+    def fallbacks(self, face: Face) -> tuple[Face, ...]:
+        """Return the faces that are tried, in order, for what a face lacks."""
+
+    def shaped(self, text: str, face: Face, leftward: bool) -> tuple[Glyph, ...]:
+        """Shape a text; empty where that cannot be done."""
+
+    def cap_height(self, face: Face, size: float) -> float:
+        """Return the height of an unaccented capital."""
+
+    def ascent(self, face: Face, size: float) -> float:
+        """Return how far letters with one accent rise above the baseline."""
+
+    def descent(self, face: Face, size: float) -> float:
+        """Return how far letters hang below the baseline, above 0."""
+
+    def rise(self, text: str, face: Face, size: float) -> float:
+        """Return how far the tallest glyph of a text rises above the baseline (stacked accents rise over `ascent`)."""
+
 
 MUSIC_SCALE = 1.3  # signs of the music face are drawn small; so their notes and naturals are as high as capitals
 _NAME_IN_SHAPE = re.compile(r"\b[A-G][#b]+")

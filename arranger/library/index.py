@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from arranger.layout.facts import key_words, tempo_words
+from arranger.layout.content.margin_text import key_words, tempo_words
 from arranger.layout.index import lay_out_index
 from arranger.layout.index_rows import IndexGroup, IndexLine, IndexList
 from arranger.layout.text import printed_name

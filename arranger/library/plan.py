@@ -19,7 +19,6 @@ from arranger.library.outcome import Outcome
 from arranger.library.outputs import Planned, planned
 from arranger.library.scan import Problem, scan
 from arranger.library.state import Record, State
-from arranger.made import as_made
 from arranger.pipeline import Wishes
 
 FOREIGN = "was changed, or put there, by somebody: it stays as it is"
@@ -156,7 +155,7 @@ def is_ours(present: str, output: str, library: Library, state: State) -> bool:
     if present in state.owned[output]:
         return True
     pdf = library.pdf(output)
-    return pdf.stat().st_size <= LARGEST and as_made(pdf.read_bytes())
+    return pdf.stat().st_size <= LARGEST and files.as_made(pdf.read_bytes())
 
 
 def on_disk(path: Path) -> str | None:

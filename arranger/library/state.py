@@ -23,11 +23,10 @@ from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from arranger.files import reason
+from arranger.files import as_made, reason
 from arranger.library.catalogue import from_data
 from arranger.library.digest import SIZE, digest
 from arranger.library.outputs import NAMING, STAGE, STAGE_ENDING, is_output
-from arranger.made import as_made
 
 if sys.platform == "win32":
     import msvcrt

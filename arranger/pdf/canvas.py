@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
-from arranger.layout import keyboard, style
+from arranger.layout import style
+from arranger.layout.content import pictures
 from arranger.layout.direction import runs_left
 from arranger.layout.model import Box, Disc, Face, Item, Keyboard, KeyMark, Line, Page, Shape, Text, Tie
 from arranger.pdf.fonts import NO_BREAK_SPACE, is_invisible
@@ -114,8 +115,7 @@ def _picture(
 ) -> str:
     """Draw a picture whose top left is the origin."""
     signs = _Drawing(0.0)
-    signs._width = -1.0
-    for item in keyboard.signs(Keyboard(0.0, 0.0, low, high, unit, height, marks, resolves)):
+    for item in pictures.signs(Keyboard(0.0, 0.0, low, high, unit, height, marks, resolves)):
         signs.add(item)
     return "\n".join([_bed(low, high, unit, height), "0 g 0 G", *signs.operators])
 
@@ -123,20 +123,20 @@ def _picture(
 @lru_cache(maxsize=64)
 def _bed(low: int, high: int, unit: float, height: float) -> str:
     """Draw the keys: outlines, black keys with a light tint, a tick under middle C."""
-    count = keyboard.white_count(low, high)
+    count = pictures.white_count(low, high)
     operators = [f"{number(style.HAIR)} w {number(style.LINE_GREY)} G"]
     operators.append(f"0 0 {number(count * unit)} {number(-height)} re")
     operators += [f"{number(i * unit)} 0 m {number(i * unit)} {number(-height)} l" for i in range(1, count)]
     operators.append(f"S {number(style.BLACK_KEY_TINT)} g {number(style.BLACK_KEY_EDGE)} G")
-    width, length = keyboard.BLACK_WIDTH * unit, keyboard.BLACK_HEIGHT * height
+    width, length = pictures.BLACK_WIDTH * unit, pictures.BLACK_HEIGHT * height
     for key in range(low, high):
         if is_black(key):
-            left = keyboard.key_centre(key, low) * unit - width / 2
+            left = pictures.key_centre(key, low) * unit - width / 2
             operators.append(f"{number(left)} {number(-length)} {number(width)} {number(length)} re")
     operators.append("B")
     if low <= style.MIDDLE_C <= high:
-        x = number(keyboard.key_centre(style.MIDDLE_C, low) * unit)
-        foot = number(-height - keyboard.MIDDLE_C_MARK)
+        x = number(pictures.key_centre(style.MIDDLE_C, low) * unit)
+        foot = number(-height - pictures.MIDDLE_C_MARK)
         operators.append(f"1.2 w 0 G {x} {number(-height)} m {x} {foot} l S")
     return "\n".join(operators)
 

@@ -13,15 +13,16 @@ import unicodedata
 import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from io import BytesIO
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 
-from arranger.layout.metrics import Metrics
+from arranger import late
 from arranger.layout.model import Face, Glyph
-from arranger.pdf.shaping import GlyphSubset, glyph_subset, shape
+from arranger.layout.text import Metrics
 from arranger.resources import font_bytes, font_path
 
 FILES: dict[Face, str] = {
@@ -59,8 +60,7 @@ class _Widths(dict[str, float]):
         self[NO_BREAK_SPACE] = self.get(" ", 0.0)
 
     def __missing__(self, character: str) -> float:
-        width = 0.0 if is_invisible(character) else self.default
-        self[character] = width
+        width = self[character] = 0.0 if is_invisible(character) else self.default
         return width
 
 
@@ -69,13 +69,14 @@ def is_invisible(character: str) -> bool:
     return unicodedata.category(character) == "Cf"
 
 
-@dataclass(frozen=True, slots=True)
 class LoadedFace:
     """A parsed face."""
 
-    name: Face
-    parsed: TTFontFace
-    widths: _Widths
+    def __init__(self, name: Face, path: str) -> None:
+        self.name, self.path = name, path
+        self.parsed = _face(path)
+        self.widths = _Widths(self.parsed)
+        self._tops: dict[str, float] = {}
 
     def has(self, character: str) -> bool:
         """Return whether there is a glyph, or none is needed."""
@@ -83,7 +84,12 @@ class LoadedFace:
 
     def top(self, character: str) -> float:
         """Return how high the glyph rises above the baseline, per unit of size; 0 for a glyph without outline."""
-        glyph = self.parsed.charToGlyph.get(ord(character), 0)
+        if character not in self._tops:
+            with _using(self.path):
+                self._tops[character] = self._outline_top(self.parsed.charToGlyph.get(ord(character), 0))
+        return self._tops[character]
+
+    def _outline_top(self, glyph: int) -> float:
         start, end = self.parsed.glyphPos[glyph], self.parsed.glyphPos[glyph + 1]
         if start == end:
             return 0.0
@@ -97,15 +103,10 @@ def path_of(name: Face, others: Others = ()) -> str:
     return others[OTHERS.index(name)] if name in OTHERS else str(font_path(FILES[name]))
 
 
-def load(name: Face, others: Others = ()) -> LoadedFace:
-    """Return a face, parsed once a process."""
-    return _parsed(name, path_of(name, others))
-
-
 @cache
-def _parsed(name: Face, path: str) -> LoadedFace:
-    parsed = _face(path)
-    return LoadedFace(name, parsed, _Widths(parsed))
+def load(name: Face, others: Others = ()) -> LoadedFace:
+    """Return a face."""
+    return LoadedFace(name, path_of(name, others))
 
 
 @cache
@@ -171,15 +172,13 @@ def _check_characters(data: bytes) -> None:
 
 
 class FontMetrics:
-    """The metrics of the real faces (the protocol `layout.metrics.Metrics`).
+    """The metrics of the real faces (the protocol `layout.text.Metrics`).
 
     `others` are the paths of fonts for what the program's own lack, three at most.
     """
 
     def __init__(self, others: Others = ()) -> None:
         self._others = others
-        self._tops: dict[tuple[str, Face], float] = {}
-        self._loaded: dict[Face, LoadedFace] = {}
         named = OTHERS[: len(others)]
         self._fallbacks: dict[Face, tuple[Face, ...]] = {
             "regular": ("music", "greek", *named),
@@ -200,15 +199,15 @@ class FontMetrics:
 
     def width(self, text: str, face: Face, size: float) -> float:
         """Return the advance width."""
-        return size * sum(map(self._load(face).widths.__getitem__, text))
+        return size * sum(map(load(face, self._others).widths.__getitem__, text))
 
     def covers(self, character: str, face: Face) -> bool:
         """Return whether the face has a glyph for the character."""
-        return self._load(face).has(character)
+        return load(face, self._others).has(character)
 
     def cap_height(self, face: Face, size: float) -> float:
         """Return the height of an unaccented capital."""
-        return size * float(self._load(face).parsed.capHeight) / 1000
+        return size * float(load(face, self._others).parsed.capHeight) / 1000
 
     def ascent(self, face: Face, size: float) -> float:
         """Return how far letters with one accent rise above the baseline."""
@@ -220,21 +219,7 @@ class FontMetrics:
 
     def rise(self, text: str, face: Face, size: float) -> float:
         """Return how far the tallest glyph of this text rises above the baseline."""
-        return size * max((self._top(character, face) for character in text), default=0.0)
-
-    def _top(self, character: str, face: Face) -> float:
-        key = (character, face)
-        top = self._tops.get(key)
-        if top is None:
-            with _using(path_of(face, self._others)):
-                top = self._tops[key] = self._load(face).top(character)
-        return top
-
-    def _load(self, face: Face) -> LoadedFace:
-        loaded = self._loaded.get(face)
-        if loaded is None:
-            loaded = self._loaded[face] = load(face, self._others)
-        return loaded
+        return size * max(map(load(face, self._others).top, text), default=0.0)
 
 
 @cache
@@ -243,25 +228,17 @@ def metrics(others: Others = ()) -> Metrics:
     return FontMetrics(others)
 
 
-@dataclass(frozen=True, slots=True)
-class Subset:
-    """A finished subset, ready to be put into a document.
-
-    Attributes:
-        characters: by code; NUL where a code has none.
-        program: the TrueType font, compressed.
-        length: of the program before it was compressed.
-        unicode_map: the ToUnicode map, compressed.
-        widths: by code, per thousand.
-    """
+class Subset(NamedTuple):
+    """A finished subset, ready to be put into a document."""
 
     face: Face
     base_name: str
-    characters: tuple[str, ...]
-    program: bytes
-    length: int
-    unicode_map: bytes
-    widths: tuple[float, ...]
+    program: bytes  # the TrueType font, compressed
+    length: int  # of the program before it was compressed
+    unicode_map: bytes  # the ToUnicode map, compressed
+    widths: tuple[float, ...]  # by code, or of each glyph, per thousand
+    characters: tuple[str, ...] = ()  # by code; NUL where a code has none
+    numbers: tuple[int, ...] = ()  # of the glyphs, where they are drawn by their numbers
 
 
 def subsets(face: Face, used: Iterable[str], others: Others = ()) -> tuple[tuple[str, ...], ...]:
@@ -293,44 +270,45 @@ def finished(face: Face, characters: tuple[str, ...], number: int, others: Other
     """Make a subset: the font program with those characters alone, and its maps."""
     loaded = load(face, others)
     # A code without a character is given to one that no face has, so that it draws nothing but the missing sign.
-    with _using(path_of(face, others)):
+    with _using(loaded.path):
         program = loaded.parsed.makeSubset([ord(c) for c in characters])
-    name = f"{_tag(number)}+{loaded.parsed.name.decode('ascii')}"
-    return Subset(
-        face=face,
-        base_name=name,
-        characters=characters,
-        program=zlib.compress(program),
-        length=len(program),
-        unicode_map=zlib.compress(_to_unicode(name, characters).encode("ascii")),
-        widths=tuple(round(loaded.widths[c] * 1000, 2) if c != "\0" else 0 for c in characters),
-    )
+    known = [(code, c) for code, c in enumerate(characters) if c != "\0"]
+    widths = tuple(round(loaded.widths[c] * 1000, 2) if c != "\0" else 0 for c in characters)
+    tag = "KEYS" + chr(ord("A") + number // 26) + chr(ord("A") + number % 26)  # six letters, as the PDF standard asks
+    return _subset(loaded, tag, program, known, widths, "02X")._replace(characters=characters)
 
 
-def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> GlyphSubset:
-    """Make a subset of the glyphs used, by their numbers."""
-    path = path_of(face, others)
-    with _using(path):
-        return glyph_subset(path, used)
+def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> Subset:
+    """Make a subset of the glyphs used, which keep their numbers.
+
+    What a glyph reads as is as the text has it where it was last used; where letters change their order, each text
+    says itself what it reads as (`ActualText`).
+    """
+    loaded, harfbuzz = load(face, others), shaper()
+    numbers = tuple(sorted(used))
+    with _using(loaded.path):
+        wanted = harfbuzz.SubsetInput()
+        wanted.sets(harfbuzz.SubsetInputSets.GLYPH_INDEX).set(set(used))
+        wanted.flags = harfbuzz.SubsetFlags.RETAIN_GIDS | harfbuzz.SubsetFlags.NO_HINTING
+        program = harfbuzz.subset(_shapes(loaded.path), wanted).blob.data
+    known = [(number, used[number].text) for number in numbers if used[number].text]
+    widths = tuple(round(used[number].advance * 1000, 2) for number in numbers)
+    return _subset(loaded, "KEYSZZ", program, known, widths, "04X")._replace(numbers=numbers)
 
 
-def _tag(number: int) -> str:
-    """Return the six letters that mark a subset's name, as the PDF standard asks."""
-    return "KEYS" + chr(ord("A") + number // 26) + chr(ord("A") + number % 26)
+def _subset(
+    face: LoadedFace, tag: str, program: bytes, known: list[tuple[int, str]], widths: tuple[float, ...], digits: str
+) -> Subset:
+    """Put a subset together, with the map of its codes."""
+    name = f"{tag}+{face.parsed.name.decode('ascii')}"
+    reads = _unicode_map(name, known, digits).encode("ascii")
+    return Subset(face.name, name, zlib.compress(program), len(program), zlib.compress(reads), widths)
 
 
-def _to_unicode(name: str, characters: tuple[str, ...]) -> str:
-    """Return the map from the codes of a subset to Unicode, so that text can be searched."""
-    return unicode_map(name, [(code, c) for code, c in enumerate(characters) if c != "\0"], "02X")
+def _unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str:
+    """Return a map from codes, in order, to what they read as, so that text can be searched.
 
-
-def unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str:
-    """Return a map from codes to what they read as; at most 100 entries a block, as Adobe asks.
-
-    Args:
-        name: of the font.
-        known: the codes in order.
-        width: how a code is written: `02X` for codes of one byte, `04X` for two.
+    It has at most 100 entries a block, as Adobe asks. A code is written as `width`: `02X` for one byte, `04X` for two.
     """
     last = "FF" if width == "02X" else "FFFF"
     lines = [
@@ -351,3 +329,48 @@ def unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str:
         lines.append("endbfchar")
     lines += ["endcmap", "CMapName currentdict /CMap defineresource pop", "end", "end"]
     return "\n".join(lines)
+
+
+# Shaping: text in a script whose letters join or change places -> glyphs. The only home of uharfbuzz, an extra: without
+# it nothing is shaped, and the layout says what cannot be printed.
+
+
+@cache
+def shaper() -> Any:
+    """Return uharfbuzz; None where the extra is not installed."""
+    try:
+        return late.load("uharfbuzz")
+    except ImportError:
+        return None
+
+
+@cache
+def _shapes(path: str) -> Any:
+    return shaper().Face(font_bytes(path))
+
+
+@lru_cache(maxsize=4096)
+def shape(path: str, text: str, leftward: bool) -> tuple[Glyph, ...]:
+    """Shape a text with a face; empty where the extra is absent. Glyphs come in the order in which they stand."""
+    harfbuzz = shaper()
+    if harfbuzz is None:
+        return ()
+    face = _shapes(path)
+    buffer = harfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    buffer.direction = "rtl" if leftward else "ltr"
+    harfbuzz.shape(harfbuzz.Font(face), buffer)
+    unit = float(face.upem)
+    starts = sorted({info.cluster for info in buffer.glyph_infos})
+    reads = {start: text[start:end] for start, end in pairwise((*starts, len(text)))}
+    return tuple(
+        Glyph(
+            info.codepoint,
+            place.x_advance / unit,
+            place.x_offset / unit,
+            place.y_offset / unit,
+            reads.pop(info.cluster, ""),
+        )
+        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True)
+    )

@@ -5,7 +5,6 @@ The same document gives the same bytes: nothing depends on the time, on names of
 
 from __future__ import annotations
 
-import zlib
 from collections import defaultdict
 from urllib.parse import quote
 
@@ -23,12 +22,11 @@ from reportlab.pdfbase.pdfdoc import (
     PDFString,
     PDFZCompress,
 )
-from reportlab.pdfbase.ttfonts import TTFontFace
 
+from arranger.files import sealed
 from arranger.layout.model import Bookmark, Document, Face, FileLink, Glyph, Link, Page, Text
-from arranger.made import sealed
 from arranger.pdf.canvas import Codes, content, glyph_resource
-from arranger.pdf.fonts import Others, Subset, finished, glyphs, load, subsets, unicode_map
+from arranger.pdf.fonts import Others, Subset, finished, glyphs, load, subsets
 from arranger.resources import undisturbed
 
 rl_config.useA85 = 0  # text-safe encoding costs 4 % of the size and 10 % of the time, and no reader needs it
@@ -49,15 +47,16 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
     with undisturbed():
         pdf = PDFDocument(dummyoutline=1, invariant=1, compression=1, lang=document.language or None)
     fonts, codes = _fonts(pdf, document, others)
-    resources = PDFDictionary({"Font": PDFDictionary(fonts), "ProcSet": PDFArray([PDFName("PDF"), PDFName("Text")])})
+    resources = _dictionary(Font=_dictionary(**fonts), ProcSet=PDFArray(["/PDF", "/Text"]))
     shared = pdf.Reference(resources, "Resources")
-    names = [f"Page{number}" for number in range(1, len(document.pages) + 1)]
     openings = _openings(pdf, document)
     for page in document.pages:
-        _page(pdf, page, document, names, codes, shared, openings)
-    _outline(pdf, document, names)
-    _labels(pdf, document)
-    pdf.Catalog.ViewerPreferences = PDFDictionary({"DisplayDocTitle": "true"})
+        _page(pdf, page, document, codes, shared, openings)
+    _outline(pdf, document)
+    labels = pdf.Catalog.PageLabels = PDFPageLabels()
+    for number, page in enumerate(document.pages):
+        labels.addPageLabel(number, PDFPageLabel(prefix=page.label))
+    pdf.Catalog.ViewerPreferences = _dictionary(DisplayDocTitle="true")
     pdf.info = _information(document)
     pdf.Reference(pdf.Catalog)
     pdf.Reference(pdf.info)
@@ -88,100 +87,63 @@ def _fonts(pdf: PDFDocument, document: Document, others: Others) -> tuple[dict[s
             codes[face] = {"\0": (resource, 0)}
     for face in sorted(shaped):
         resource = glyph_resource(face)
-        fonts[resource] = _glyph_font(pdf, resource, face, shaped[face], others)
+        fonts[resource] = _font(pdf, resource, glyphs(face, shaped[face], others), others)
     return fonts, codes
 
 
-def _glyph_font(
-    pdf: PDFDocument, resource: str, face: Face, used: dict[int, Glyph], others: Others
-) -> PDFObjectReference:
-    """Put the glyphs used of a face into the document, to be named by their numbers.
-
-    What a glyph reads as is as the text has it where it was last used; where letters change their order, each text
-    says itself what it reads as (`ActualText`).
-    """
-    parsed = load(face, others).parsed
-    subset = glyphs(face, used, others)
-    name = f"KEYSZZ+{parsed.name.decode('ascii')}"
-    program = PDFStream(PDFDictionary({"Length1": subset.length, "Filter": PDFName("FlateDecode")}), subset.program)
-    widths = [part for number, width in subset.widths for part in (number, PDFArray([width]))]
-    system = {"Registry": PDFString("Adobe"), "Ordering": PDFString("Identity"), "Supplement": 0}
-    descendant = PDFDictionary(
-        {
-            "Type": PDFName("Font"),
-            "Subtype": PDFName("CIDFontType2"),
-            "BaseFont": PDFName(name),
-            "CIDSystemInfo": PDFDictionary(system),
-            "CIDToGIDMap": PDFName("Identity"),
-            "DW": 0,
-            "W": PDFArray(widths),
-            "FontDescriptor": pdf.Reference(
-                _descriptor(pdf, resource, name, parsed, program), f"{resource}.descriptor"
-            ),
-        }
-    )
-    read = unicode_map(name, [(number, glyph.text) for number, glyph in sorted(used.items()) if glyph.text], "04X")
-    reads = PDFStream(PDFDictionary({"Filter": PDFName("FlateDecode")}), zlib.compress(read.encode("ascii")))
-    font = PDFDictionary(
-        {
-            "Type": PDFName("Font"),
-            "Subtype": PDFName("Type0"),
-            "ToUnicode": pdf.Reference(reads, f"{resource}.unicode"),
-            "BaseFont": PDFName(name),
-            "Encoding": PDFName("Identity-H"),
-            "DescendantFonts": PDFArray([pdf.Reference(descendant, f"{resource}.descendant")]),
-        }
-    )
-    return pdf.Reference(font, resource)
+def _dictionary(**entries: object) -> PDFDictionary:
+    """Return a dictionary of the PDF; a text is written as it is, so a name has its slash."""
+    return PDFDictionary(entries)
 
 
 def _font(pdf: PDFDocument, resource: str, subset: Subset, others: Others) -> PDFObjectReference:
-    """Put a subset into the document as a simple TrueType font with codes of its own."""
+    """Put a subset into the document: a simple TrueType font with codes of its own, or one of glyphs with numbers."""
     face = load(subset.face, others).parsed
-    compressed = PDFName("FlateDecode")
-    program = PDFStream(PDFDictionary({"Length1": subset.length, "Filter": compressed}), subset.program)
-    descriptor = _descriptor(pdf, resource, subset.base_name, face, program)
-    unicode_map = PDFStream(PDFDictionary({"Filter": compressed}), subset.unicode_map)
-    font = PDFDictionary(
-        {
-            "Type": PDFName("Font"),
-            "Subtype": PDFName("TrueType"),
-            "BaseFont": PDFName(subset.base_name),
+    name = PDFName(subset.base_name)
+    program = PDFStream(_dictionary(Length1=subset.length, Filter="/FlateDecode"), subset.program)
+    descriptor = _dictionary(
+        Type="/FontDescriptor",
+        FontName=name,
+        Flags=SYMBOLIC,
+        FontBBox=PDFArray([round(edge) for edge in face.bbox]),
+        ItalicAngle=0,
+        Ascent=round(face.ascent),
+        Descent=round(face.descent),
+        CapHeight=round(face.capHeight),
+        StemV=round(face.stemV),
+        FontFile2=pdf.Reference(program, f"{resource}.program"),
+    )
+    described = pdf.Reference(descriptor, f"{resource}.descriptor")
+    reads = PDFStream(_dictionary(Filter="/FlateDecode"), subset.unicode_map)
+    font = {"Type": "/Font", "BaseFont": name, "ToUnicode": pdf.Reference(reads, f"{resource}.unicode")}
+    if subset.numbers:
+        each = zip(subset.numbers, subset.widths, strict=True)
+        descendant = _dictionary(
+            Type="/Font",
+            Subtype="/CIDFontType2",
+            BaseFont=name,
+            CIDSystemInfo=_dictionary(Registry=PDFString("Adobe"), Ordering=PDFString("Identity"), Supplement=0),
+            CIDToGIDMap="/Identity",
+            DW=0,
+            W=PDFArray([part for number, width in each for part in (number, PDFArray([width]))]),
+            FontDescriptor=described,
+        )
+        below = PDFArray([pdf.Reference(descendant, f"{resource}.descendant")])
+        font |= {"Subtype": "/Type0", "Encoding": "/Identity-H", "DescendantFonts": below}
+    else:
+        last, widths = len(subset.widths) - 1, PDFArray(list(subset.widths))
+        font |= {
+            "Subtype": "/TrueType",
             "FirstChar": 0,
-            "LastChar": len(subset.widths) - 1,
-            "Widths": PDFArray(list(subset.widths)),
-            "FontDescriptor": pdf.Reference(descriptor, f"{resource}.descriptor"),
-            "ToUnicode": pdf.Reference(unicode_map, f"{resource}.unicode"),
+            "LastChar": last,
+            "Widths": widths,
+            "FontDescriptor": described,
         }
-    )
-    return pdf.Reference(font, resource)
-
-
-def _descriptor(pdf: PDFDocument, resource: str, name: str, face: TTFontFace, program: PDFStream) -> PDFDictionary:
-    return PDFDictionary(
-        {
-            "Type": PDFName("FontDescriptor"),
-            "FontName": PDFName(name),
-            "Flags": SYMBOLIC,
-            "FontBBox": PDFArray([round(edge) for edge in face.bbox]),
-            "ItalicAngle": 0,
-            "Ascent": round(face.ascent),
-            "Descent": round(face.descent),
-            "CapHeight": round(face.capHeight),
-            "StemV": round(face.stemV),
-            "FontFile2": pdf.Reference(program, f"{resource}.program"),
-        }
-    )
+    return pdf.Reference(_dictionary(**font), resource)
 
 
 def _page(
-    pdf: PDFDocument,
-    page: Page,
-    document: Document,
-    names: list[str],
-    codes: Codes,
-    resources: PDFObjectReference,
-    openings: Openings,
+    pdf: PDFDocument, page: Page, document: Document, codes: Codes, resources: PDFObjectReference, openings: Openings
 ) -> None:
     drawn = content(page, codes).encode("ascii")
     sheet = PDFPage()
@@ -189,35 +151,27 @@ def _page(
     sheet.Resources = resources
     sheet.Contents = PDFStream(content=drawn, filters=[PDFZCompress])
     if page.links:
-        sheet.Annots = PDFArray([_link(page, link, document, names, openings) for link in page.links])
+        sheet.Annots = PDFArray([_link(page, link, document, openings) for link in page.links])
     pdf.addPage(sheet)
 
 
-def _destination(bookmark: Bookmark, document: Document, names: list[str]) -> PDFArray:
+def _destination(bookmark: Bookmark, document: Document) -> PDFArray:
     """Return where a bookmark leads: its page, scrolled to its place, at the zoom that the reader has."""
     top = document.pages[bookmark.page].height - bookmark.y
-    page = PDFObjectReference(names[bookmark.page])
-    return PDFArray([page, PDFName("XYZ"), "null", round(top, 2), "null"])
+    page = PDFObjectReference(f"Page{bookmark.page + 1}")
+    return PDFArray([page, "/XYZ", "null", round(top, 2), "null"])
 
 
-def _link(page: Page, link: Link | FileLink, document: Document, names: list[str], openings: Openings) -> PDFDictionary:
+def _link(page: Page, link: Link | FileLink, document: Document, openings: Openings) -> PDFDictionary:
     rect = link.rect
     corners = [rect.x, page.height - rect.bottom, rect.right, page.height - rect.y]
     if isinstance(link, FileLink):
         title, leads = link.title, {"A": openings[link.file, link.by_address]}
     else:
         target = document.bookmarks[link.target]
-        title, leads = target.title, {"Dest": _destination(target, document, names)}
-    return PDFDictionary(
-        {
-            "Type": PDFName("Annot"),
-            "Subtype": PDFName("Link"),
-            "Rect": PDFArray([round(edge, 2) for edge in corners]),
-            "Border": PDFArray([0, 0, 0]),
-            "Contents": PDFString(title),
-            **leads,
-        }
-    )
+        title, leads = target.title, {"Dest": _destination(target, document)}
+    area, border = PDFArray([round(edge, 2) for edge in corners]), PDFArray([0, 0, 0])
+    return _dictionary(Type="/Annot", Subtype="/Link", Rect=area, Border=border, Contents=PDFString(title), **leads)
 
 
 def _openings(pdf: PDFDocument, document: Document) -> Openings:
@@ -233,14 +187,13 @@ def _opening(file: str, by_address: bool) -> PDFDictionary:
     An address begins with `./`, for viewers take one with dots in its first part for that of a site.
     """
     if by_address:
-        return PDFDictionary({"S": PDFName("URI"), "URI": PDFString(f"./{quote(file)}")})
+        return _dictionary(S="/URI", URI=PDFString(f"./{quote(file)}"))
     plain = f"<{file.encode().hex()}>"  # as file systems have it: some viewers look at no other name
-    named = {"Type": PDFName("Filespec"), "F": plain, "UF": PDFString(file)}
-    first = PDFArray([0, PDFName("Fit")])
-    return PDFDictionary({"S": PDFName("GoToR"), "F": PDFDictionary(named), "D": first})
+    named = _dictionary(Type="/Filespec", F=plain, UF=PDFString(file))
+    return _dictionary(S="/GoToR", F=named, D=PDFArray([0, "/Fit"]))
 
 
-def _outline(pdf: PDFDocument, document: Document, names: list[str]) -> None:
+def _outline(pdf: PDFDocument, document: Document) -> None:
     """Put the bookmarks into the document as an outline; entries under others are folded away."""
     marks = document.bookmarks
     if not marks:
@@ -251,16 +204,13 @@ def _outline(pdf: PDFDocument, document: Document, names: list[str]) -> None:
         for number, mark in enumerate(marks)
     ]
     children = {parent: [n for n, above in enumerate(parents) if above == parent] for parent in {-1, *parents}}
-    root = PDFDictionary({"Type": PDFName("Outlines"), **_inside(children[-1], 1)})
+    root = _dictionary(Type="/Outlines", **_inside(children[-1], 1))
     references = {-1: pdf.Reference(root, "Outlines")}
     references |= {number: PDFObjectReference(f"Outline{number}") for number in range(len(marks))}
     for number, mark in enumerate(marks):
         siblings = children[parents[number]]
-        item = {
-            "Title": PDFString(mark.title),
-            "Parent": references[parents[number]],
-            "Dest": _destination(mark, document, names),
-        }
+        above, place = references[parents[number]], _destination(mark, document)
+        item = {"Title": PDFString(mark.title), "Parent": above, "Dest": place}
         at = siblings.index(number)
         if at:
             item["Prev"] = references[siblings[at - 1]]
@@ -268,7 +218,7 @@ def _outline(pdf: PDFDocument, document: Document, names: list[str]) -> None:
             item["Next"] = references[siblings[at + 1]]
         if number in children:
             item |= _inside(children[number], -1)
-        pdf.Reference(PDFDictionary(item), f"Outline{number}")
+        pdf.Reference(_dictionary(**item), f"Outline{number}")
     pdf.Catalog.Outlines = root
 
 
@@ -288,12 +238,4 @@ def _information(document: Document) -> PDFDictionary:
         "Creator": PRODUCER,
         "Producer": f"{PRODUCER} with ReportLab",
     }
-    return PDFDictionary({name: PDFString(text) for name, text in facts.items() if text})
-
-
-def _labels(pdf: PDFDocument, document: Document) -> None:
-    """Return each page the label that viewers show."""
-    labels = PDFPageLabels()
-    for number, page in enumerate(document.pages):
-        labels.addPageLabel(number, PDFPageLabel(prefix=page.label))
-    pdf.Catalog.PageLabels = labels
+    return _dictionary(**{name: PDFString(text) for name, text in facts.items() if text})

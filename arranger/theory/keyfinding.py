@@ -91,17 +91,11 @@ def weights_of(sounds: Iterable[tuple[frozenset[int], Fraction]]) -> tuple[float
     return tuple(map(float, weights))
 
 
-def key_of_sounds(sounds: Sounds, *, sharps: bool = False) -> Key | None:
-    """Find the key of chords given as pitch classes, in the order in which they are heard.
+def keys_of_sounds(sounds: Sounds, *, sharps: bool = False) -> tuple[Found, ...]:
+    """Rank the keys of chords given as pitch classes, in the order heard; the first and the last chord count more.
 
-    None where they name no key: nothing sounds, or everything alike. `sharps` spells keys of six signs.
+    Empty where they name no key: nothing sounds, or everything alike. `sharps` spells keys of six signs.
     """
-    found = _ranked_with_ends(sounds, sharps)
-    return found[0].key if found else None
-
-
-def _ranked_with_ends(sounds: Sounds, sharps: bool) -> tuple[Found, ...]:
-    """Rank the keys with the first and the last chord counted more; empty where they name none."""
     total = sum((length for _, length in sounds), Fraction(0))
     if not total:
         return ()
@@ -122,7 +116,7 @@ def key_of_chords(chords: Sequence[tuple[Chord, Fraction]]) -> Key | None:
     """
     signs = sum((chord.root.alter > 0) - (chord.root.alter < 0) for chord, _ in chords)
     sounds = [(chord.pitch_classes | {chord.bass_name.pitch_class}, length) for chord, length in chords]
-    found = _ranked_with_ends(sounds, signs > 0)
+    found = keys_of_sounds(sounds, sharps=signs > 0)
     if not found:
         return None
     best, relative = found[0], next(f for f in found if f.key == found[0].key.relative)

@@ -148,15 +148,6 @@ class Pitch:
         return f"{self.name}{self.octave}"
 
 
-def pitch_above(name: NoteName, midi: int) -> Pitch:
-    """Return the lowest pitch of that name strictly above a MIDI number.
-
-    >>> str(pitch_above(NoteName("G"), 60)), str(pitch_above(NoteName("C"), 60))
-    ('G4', 'C5')
-    """
-    return Pitch.at(midi + 1 + (name.pitch_class - midi - 1) % 12, name)
-
-
 def is_black(midi: int) -> bool:
     """Return whether the key of a MIDI number is a black one."""
     return midi % 12 in (1, 3, 6, 8, 10)

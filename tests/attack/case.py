@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from arranger.commands.saying import TRACEBACK
+from arranger.cli import TRACEBACK
 from tests.attack.run import CPU, FILE, MEMORY, PATIENCE, Ended, Setting, frames, run
 
 STATUSES = frozenset((0, 1, 2))  # what the documents promise, but for signals and closed pipes

@@ -11,8 +11,8 @@ from functools import cache
 from pathlib import Path
 
 from arranger.player import Player, read_player, written
-from arranger.song.house_style import tidied
 from arranger.song.read import decode, read
+from arranger.song.tidy import tidied
 from arranger.text.source import Source
 from tests import fuzz
 from tests.attack.case import ERROR, Case, Entry

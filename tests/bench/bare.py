@@ -17,7 +17,7 @@ from reportlab.pdfbase.pdfdoc import PDFArray, PDFDictionary, PDFDocument, PDFNa
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from arranger.layout import keyboard
+from arranger.layout.content import pictures
 from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Page, Shape, Text, Tie
 from arranger.pdf.fonts import FILES
 from arranger.resources import font_path
@@ -87,12 +87,12 @@ def _bed(item: Keyboard) -> str:
     bed = _beds.get(key)
     if bed is None:
         unit, tall = item.key_width, item.height
-        whites = keyboard.white_count(item.low, item.high)
+        whites = pictures.white_count(item.low, item.high)
         parts = [f"{i * unit:.2f} 0 m {i * unit:.2f} {-tall:.2f} l" for i in range(whites + 1)]
         for pitch in filter(is_black, range(item.low, item.high)):
-            x = keyboard.key_centre(pitch, item.low) * unit
+            x = pictures.key_centre(pitch, item.low) * unit
             parts.append(f"{x - unit / 4:.2f} {-tall * 0.6:.2f} {unit / 2:.2f} {tall * 0.6:.2f} re")
-        for sign in keyboard.signs(item):
+        for sign in pictures.signs(item):
             parts.append(_shape(sign, 0))
         bed = _beds[key] = "\n".join([*parts, "S"])
     return bed
@@ -169,7 +169,7 @@ def _call(canvas: Canvas, item: Item, height: float) -> None:
             canvas.saveState()
             canvas.translate(item.x, height - item.y)
             canvas.doForm(form)
-            for sign in keyboard.signs(Keyboard(0, 0, *_without_place(item))):
+            for sign in pictures.signs(Keyboard(0, 0, *_without_place(item))):
                 _call(canvas, sign, 0)
             canvas.restoreState()
 
@@ -181,11 +181,11 @@ def _without_place(item: Keyboard) -> tuple[object, ...]:
 def _form(canvas: Canvas, name: str, item: Keyboard) -> None:
     unit, tall = item.key_width, item.height
     canvas.beginForm(name)
-    for white in range(keyboard.white_count(item.low, item.high)):
+    for white in range(pictures.white_count(item.low, item.high)):
         canvas.rect(white * unit, -tall, unit, tall)
     canvas.setFillGray(0.85)
     for pitch in filter(is_black, range(item.low, item.high)):
-        centre = keyboard.key_centre(pitch, item.low) * unit
+        centre = pictures.key_centre(pitch, item.low) * unit
         canvas.rect(centre - unit / 4, -tall * 0.6, unit / 2, tall * 0.6, fill=1)
     canvas.endForm()
 

@@ -24,9 +24,10 @@ from reportlab.pdfbase.pdfdoc import (
 )
 from reportlab.pdfgen.canvas import Canvas
 
-from arranger.layout import keyboard, style
+from arranger.layout import style
+from arranger.layout.content import pictures
 from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Shape, Text, Tie
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.canvas import number
 from arranger.pdf.fonts import FILES, finished, metrics, subsets
 from arranger.pdf.write import to_bytes
@@ -92,17 +93,17 @@ def _paths(item: Item, height: float) -> list[Stroke]:
             ]
         case Keyboard():
             bed = _bed(item)
-            signs = [one for sign in keyboard.signs(item) for one in _paths(sign, height)]
+            signs = [one for sign in pictures.signs(item) for one in _paths(sign, height)]
             return [("q 1 0 0 1 %.2f %.2f cm " + bed + " Q", (item.x, height - item.y)), *signs]
         case _:
             return []
 
 
 def _bed(item: Keyboard) -> str:
-    count = keyboard.white_count(item.low, item.high)
+    count = pictures.white_count(item.low, item.high)
     white = " ".join(f"{i * item.key_width:.2f} 0 {item.key_width:.2f} {-item.height:.2f} re" for i in range(count))
     black = " ".join(
-        f"{(keyboard.key_centre(key, item.low) - 0.3) * item.key_width:.2f} 0 {0.6 * item.key_width:.2f} "
+        f"{(pictures.key_centre(key, item.low) - 0.3) * item.key_width:.2f} 0 {0.6 * item.key_width:.2f} "
         f"{-0.6 * item.height:.2f} re"
         for key in range(item.low, item.high)
         if is_black(key)
@@ -202,19 +203,19 @@ def _call(canvas: Canvas, item: Item, height: float) -> None:
             canvas.translate(item.x, height - item.y)
             canvas.doForm(name)
             canvas.restoreState()
-            for sign in keyboard.signs(item):
+            for sign in pictures.signs(item):
                 _call(canvas, sign, height)
 
 
 def _form(canvas: Canvas, name: str, item: Keyboard) -> None:
     canvas.beginForm(name, -1, -item.height - 1, 400, 1)
     canvas.setLineWidth(style.HAIR)
-    for i in range(keyboard.white_count(item.low, item.high)):
+    for i in range(pictures.white_count(item.low, item.high)):
         canvas.rect(i * item.key_width, -item.height, item.key_width, item.height)
     canvas.setFillGray(style.BLACK_KEY_TINT)
     for key in range(item.low, item.high):
         if is_black(key):
-            left = (keyboard.key_centre(key, item.low) - 0.3) * item.key_width
+            left = (pictures.key_centre(key, item.low) - 0.3) * item.key_width
             canvas.rect(left, -0.6 * item.height, 0.6 * item.key_width, 0.6 * item.height, fill=1)
     canvas.endForm()
 
@@ -224,8 +225,8 @@ def main() -> None:
     document = reference()
     items = [item for page in document.pages for item in page.items]
     texts = sum(isinstance(item, Text) for item in items)
-    pictures = sum(isinstance(item, Keyboard) for item in items)
-    print(f"{len(document.pages)} pages, {texts} texts, {pictures} pictures, {len(to_bytes(document))} bytes")
+    shown = sum(isinstance(item, Keyboard) for item in items)
+    print(f"{len(document.pages)} pages, {texts} texts, {shown} pictures, {len(to_bytes(document))} bytes")
     ways = {"drawing": lambda: to_bytes(document), "bare": bare(document), "usual": usual(document)}
     seconds: dict[str, list[float]] = {name: [] for name in ways}
     for way in ways.values():

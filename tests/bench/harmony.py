@@ -21,14 +21,13 @@ from time import perf_counter
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from arranger.harmony.answer import best  # noqa: E402
-from arranger.harmony.arrange import arrange  # noqa: E402
-from arranger.harmony.right_hand import build  # noqa: E402
+from arranger.harmony.candidates import scene_of  # noqa: E402
+from arranger.harmony.optimum import best  # noqa: E402
 from arranger.harmony.search import plan, solve  # noqa: E402
-from arranger.harmony.settled import stage  # noqa: E402
+from arranger.harmony.solve import build  # noqa: E402
 from arranger.harmony.taste import DEFAULT  # noqa: E402
 from arranger.harmony.timeline import unroll  # noqa: E402
-from arranger.layout.part import lay_out  # noqa: E402
+from arranger.layout.pages.players_part import lay_out  # noqa: E402
 from arranger.pdf.fonts import metrics  # noqa: E402
 from arranger.pdf.write import to_bytes  # noqa: E402
 from arranger.song.model import Song, Step  # noqa: E402
@@ -36,6 +35,7 @@ from arranger.song.read import read  # noqa: E402
 from arranger.text.source import Source  # noqa: E402
 from arranger.units import A4  # noqa: E402
 from tests.harmony import songs  # noqa: E402
+from tests.harmony.songs import arranged  # noqa: E402
 
 ROUNDS = 9
 CHORDS = ("C", "F", "G", "Am", "Dm7", "G7", "C/E", "Fmaj7", "Em", "Bb", "Am7", "F/A", "D7")
@@ -72,19 +72,19 @@ def main() -> None:
     path = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "samples" / "lanterns.song.txt"
     song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
     assert song is not None
-    first = timed(lambda: arrange(song))
-    found, _ = arrange(song)
+    first = timed(lambda: arranged(song))
+    found, _ = arranged(song)
     assert found is not None
     document, _ = lay_out(found, metrics(), A4)
     to_bytes(document)
     timeline = unroll(song)
-    scene, plain, _ = stage(song, timeline, DEFAULT)
+    scene, plain = scene_of(song, timeline, DEFAULT)
     problem = build(plain, scene)
     drawing, search, building, whole = beside(
         lambda: to_bytes(document),
         lambda: solve(problem),
         lambda: build(plain, scene),
-        lambda: arrange(song),
+        lambda: arranged(song),
     )
     print(f"{path.name}: {found.movement.changes} changes heard, {sum(map(len, plain))} candidates")
     print(f"drawing the pages        1.00   ({1000 * drawing:.2f} ms, the yardstick)")
@@ -98,12 +98,12 @@ def main() -> None:
     timeline = unroll(large)
     for notes in (3, 4):
         taste = replace(DEFAULT, notes=notes)
-        scene, plain, _ = stage(large, timeline, taste)
+        scene, plain = scene_of(large, timeline, taste)
         problem = build(plain, scene)
         heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
         took = min(timed(lambda: best(problem, heard)) for _ in range(3))  # noqa: B023
-        stage_took = min(timed(lambda: arrange(large, taste)) for _ in range(2))  # noqa: B023
-        result, _ = arrange(large, taste)
+        stage_took = min(timed(lambda: arranged(large, taste)) for _ in range(2))  # noqa: B023
+        result, _ = arranged(large, taste)
         planned = plan(problem)
         assert result is not None and planned is not None
         print(
@@ -129,7 +129,7 @@ def main() -> None:
 
 def _problem(song: Song, notes: int):
     taste = replace(DEFAULT, notes=notes, suspensions=Fraction(0))
-    scene, plain, _ = stage(song, unroll(song), taste)
+    scene, plain = scene_of(song, unroll(song), taste)
     return build(plain, scene)
 
 

@@ -24,7 +24,8 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
-from arranger.harmony import settled as settling
+from arranger.harmony import candidates
+from arranger.harmony import solve as solving
 from arranger.layout import part as parts
 from arranger.layout.model import Document, Text
 from arranger.pdf.fonts import FILES, finished, subsets
@@ -64,8 +65,8 @@ GOALS = (
     Goal("arranger --version, cold / P", "--version", "P", 3, 2),
     Goal("a mistake in the command, cold / P", "mistake", "P", 3, 2),
 )
-# The searches of a part, each as the name under which the stage calls it: bass notes, set of suspensions, hands.
-SEARCHES = ((settling.left_hand, "settle"), (settling.best_set, "choose"), (settling, "best"))
+# The searches of a part, each as the name under which the stage calls it: bass notes, hands with suspensions.
+SEARCHES = ((candidates, "bass_notes"), (solving, "choose"))
 WISHES = Wishes(figures=False)  # as `arranger part` has it
 
 
@@ -123,7 +124,6 @@ def stages(source: Source) -> tuple[dict[str, float], Document, int]:
     with (
         counted(*SEARCHES[0], searches),
         counted(*SEARCHES[1], searches),
-        counted(*SEARCHES[2], searches),
         counted(parts, "_draft", drafts),
     ):
         reading, (song, _) = processor(lambda: to_song(source))

@@ -12,9 +12,9 @@ from dataclasses import replace
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.options import PartOptions, StageOptions
-from arranger.layout.part import lay_out as lay_out_part
-from arranger.layout.stage.angle import sizes
-from arranger.layout.stage.copy import finished, fitting_of, lay_out
+from arranger.layout.pages.fitting import sizes
+from arranger.layout.pages.players_part import lay_out as lay_out_part
+from arranger.layout.pages.stage_copy import finished, fitting_of, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.read import decode

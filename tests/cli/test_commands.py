@@ -11,8 +11,8 @@ import pytest
 
 import arranger
 from arranger import files
-from arranger.arguments import parsers
-from arranger.commands import making
+from arranger.cli import parsers
+from arranger.commands import songs
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -253,13 +253,13 @@ def test_many_pdfs_that_are_kept_are_one_message(run, folder):
 
 def test_a_pdf_that_is_changed_while_its_song_is_worked_out_is_kept(run, folder, monkeypatch):
     run("part", "tide.song.txt")
-    finished = making.arranged
+    finished = songs.worked_out
 
     def slow(*words):
         (folder / "tide.pdf").write_bytes(b"noted")
         return finished(*words)
 
-    monkeypatch.setattr(making, "arranged", slow)
+    monkeypatch.setattr(songs, "worked_out", slow)
     status, out, err = run("part", "tide.song.txt")
     assert (status, out) == (2, "")
     assert "tide.pdf cannot be written: somebody has changed what is there" in err

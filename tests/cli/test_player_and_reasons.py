@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
 
 import pypdf
@@ -92,6 +93,15 @@ def test_without_a_home_the_defaults_hold(run, monkeypatch):
         assert (status, err) == (0, "")
     assert run("find", "tide")[0] == 0
     assert read_player(Source.of("player.toml", out)) == (Player(), ())
+    status, out, err = run("player", "--write")
+    assert (status, out) == (2, "") and "there is no home folder to keep settings in" in err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the home folder has another variable there")
+def test_an_empty_home_is_none(run, monkeypatch):
+    monkeypatch.setenv("HOME", "")
+    for name in ("XDG_CONFIG_HOME", "XDG_CACHE_HOME"):
+        monkeypatch.delenv(name, raising=False)
     status, out, err = run("player", "--write")
     assert (status, out) == (2, "") and "there is no home folder to keep settings in" in err
 

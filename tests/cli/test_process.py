@@ -10,7 +10,6 @@ import pytest
 
 import arranger
 from arranger import cli
-from arranger.commands import saying
 from arranger.text.source import Source
 
 ROOT = Path(__file__).parents[2]
@@ -43,7 +42,7 @@ def loaded_by(*words: str) -> set[str]:
 def test_help_and_version_load_no_stage(words):
     loaded = loaded_by(*words)
     ours = {name for name in loaded if name.startswith("arranger.")}
-    assert ours == {"arranger.arguments", "arranger.cli", "arranger.late"}
+    assert ours == {"arranger.cli", "arranger.late", "arranger.settings"}
     assert not loaded & {"lark", "reportlab", "dataclasses", "pathlib", "typing", "shutil"}
 
 
@@ -244,8 +243,8 @@ def test_a_fault_names_its_song_and_the_next_one_follows(tmp_path, monkeypatch, 
         return decode(name, text)
 
     monkeypatch.setattr(Source, "of", fail)
-    monkeypatch.delenv(saying.TRACEBACK, raising=False)
-    assert cli.main([command, *names, *(["--force"] if command in ("part", "stage") else [])]) == saying.BROKEN
+    monkeypatch.delenv(cli.TRACEBACK, raising=False)
+    assert cli.main([command, *names, *(["--force"] if command in ("part", "stage") else [])]) == cli.BROKEN
     out, err = capsys.readouterr()
     assert "arranger: b.txt: " in err and "Traceback" not in err
     what = "the memory of this machine does not suffice" if isinstance(fault, MemoryError) else type(fault).__name__
@@ -253,7 +252,7 @@ def test_a_fault_names_its_song_and_the_next_one_follows(tmp_path, monkeypatch, 
     assert ("a." in out) is ("c." in out) is (command not in ("check", "show"))
     assert Path("b.txt").read_text() == (sheet if command == "convert" else song)
     assert command == "convert" or {Path(name).read_bytes() for name in ("b.pdf", "b.stage.pdf")} == {b"kept"}
-    monkeypatch.setenv(saying.TRACEBACK, "1")
+    monkeypatch.setenv(cli.TRACEBACK, "1")
     with pytest.raises(type(fault)):
         cli.main([command, "b.txt", *(["--force"] if command in ("part", "stage") else [])])
 
@@ -263,13 +262,13 @@ def test_a_fault_of_the_program_is_owned(monkeypatch, capsys):
         raise ZeroDivisionError("of no use")
 
     monkeypatch.setattr("arranger.commands.check.run", fail)
-    monkeypatch.delenv(saying.TRACEBACK, raising=False)
-    assert cli.main(["check", "a.song.txt"]) == saying.BROKEN
+    monkeypatch.delenv(cli.TRACEBACK, raising=False)
+    assert cli.main(["check", "a.song.txt"]) == cli.BROKEN
     out, err = capsys.readouterr()
     assert out == ""
     assert err.startswith("arranger: this is a fault of the program, not of your song: ZeroDivisionError: of no use\n")
     assert "Traceback" not in err
-    monkeypatch.setenv(saying.TRACEBACK, "1")
+    monkeypatch.setenv(cli.TRACEBACK, "1")
     with pytest.raises(ZeroDivisionError):
         cli.main(["check", "a.song.txt"])
 

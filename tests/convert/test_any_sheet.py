@@ -9,10 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from arranger.convert.conversion import convert
-from arranger.convert.model import Options
-from arranger.song.house_style import tidied
 from arranger.song.model import Meter
 from arranger.song.read import read
+from arranger.song.tidy import tidied
 from arranger.text.diagnostics import has_errors
 from arranger.text.source import Source
 
@@ -79,7 +78,7 @@ LINE = st.one_of(spaced(CHORDS), spaced(CHORDS + SIGNS), spaced(WORDS), st.sampl
 PLAIN_LINE = st.one_of(spaced(CHORDS), spaced(WORDS[:9]), st.sampled_from(LINES[:8]))
 SHEET = st.lists(LINE, min_size=1, max_size=25).map("\n".join)
 OPTIONS = st.builds(
-    Options,
+    dict,
     title=st.just("A Sheet"),
     meter=st.sampled_from((None, Meter(3, 4), Meter(6, 8), Meter(2, 2))),
     bars=st.sampled_from((1, 2)),
@@ -90,14 +89,14 @@ OPTIONS = st.builds(
 @given(SHEET, OPTIONS)
 def test_a_song_that_reads_or_a_reason(text, options):
     source = Source.of("a.txt", text)
-    made, problems = convert(source, options)
+    made, problems = convert(source, **options)
     if made is None:
         assert has_errors(problems)
         return
     song = Source.of("a.song.txt", made.text)
     assert not has_errors(read(song)[1])
     assert tidied(song) == made.text, "it is in the house style"
-    assert convert(source, options)[0] == made
+    assert convert(source, **options)[0] == made
 
 
 SHEETS = [p.read_text("utf-8", "replace") for p in sorted(FOLDER.glob("*.txt")) if not p.name.endswith(".song.txt")]
@@ -144,7 +143,7 @@ def test_torn_sheets_become_songs_that_read():
     made = 0
     for number in range(300):
         chance = random.Random(number)
-        converted, problems = convert(Source.of("a.txt", torn(chance.choice(SHEETS), chance)), Options(title="A Sheet"))
+        converted, problems = convert(Source.of("a.txt", torn(chance.choice(SHEETS), chance)), title="A Sheet")
         assert (converted is None) == has_errors(problems)
         made += converted is not None
     assert made > 200
@@ -166,18 +165,18 @@ Rain on the road
 
 
 def test_headings_that_are_equal_by_a_slip():
-    made, _ = convert(Source.of("a.txt", TWICE), Options())
+    made, _ = convert(Source.of("a.txt", TWICE))
     assert [line for line in made.text.split("\n") if line.startswith("like")] == ["like      Verse 1"] * 2
 
 
 @pytest.mark.parametrize("text", ["NC", "[Intro]\nN.C.  NC\nla la\n"])
 def test_bars_without_a_chord_are_no_sheet(text):
-    made, (problem,) = convert(Source.of("a.txt", text), Options())
+    made, (problem,) = convert(Source.of("a.txt", text))
     assert made is None and problem.code == "sheet-without-chords"
 
 
 def test_a_wide_barline_among_words_is_a_plain_sign():
-    made, _ = convert(Source.of("a.txt", "D\ni｜"), Options(title="A"))
+    made, _ = convert(Source.of("a.txt", "D\ni｜"), title="A")
     song, _ = read(Source.of("a.song.txt", made.text))
     assert [p.text for p in song.sections[0].rows[0].words[0].bars[0].pieces] == ["i|"]
 
@@ -192,7 +191,7 @@ def test_a_wide_barline_among_words_is_a_plain_sign():
 )
 def test_who_sings_over_the_same_chords(heading, like):
     sheet = f"Low Tide\n\nVerse 1\nG       C      D     G\nSand in the pockets and salt\n\n{heading}\n"
-    made, _ = convert(Source.of("a.txt", sheet), Options())
+    made, _ = convert(Source.of("a.txt", sheet))
     assert f"like      {like}\n" in made.text
 
 
@@ -214,7 +213,7 @@ def remarks(song):
 @settings(max_examples=300, deadline=None)
 @given(st.lists(PLAIN_LINE, min_size=1, max_size=25))
 def test_no_word_is_lost(lines):
-    made, _ = convert(Source.of("a.txt", "\n".join(lines)), Options("A Sheet"))
+    made, _ = convert(Source.of("a.txt", "\n".join(lines)), title="A Sheet")
     if made is None:
         return
     for word in ("lanterns", "water", "won't", "over"):

@@ -9,7 +9,6 @@ import pytest
 
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
-from arranger.convert.model import Options
 from arranger.text.source import Source
 from tests.convert.test_sheets import each_sheet
 
@@ -48,7 +47,7 @@ def test_a_word_written_into_any_line_is_kept(sheet):
     for number, line in enumerate(lines):
         for way in list(WAYS)[number % STEP :: STEP] if line.strip() else ():
             text = "\n".join([*lines[:number], WAYS[way](line), *lines[number + 1 :]])
-            made, _ = convert(Source.of("sheet.txt", text), Options())
+            made, _ = convert(Source.of("sheet.txt", text))
             if made is not None and not kept(made.text):
                 lost.append(f"line {number + 1}, {way}: {line}")
     assert lost == []

@@ -6,7 +6,7 @@ import pytest
 
 from arranger.convert.columns import lines_of
 from arranger.convert.conversion import convert
-from arranger.convert.model import Converted, Options
+from arranger.convert.model import Converted
 from arranger.convert.syllables import place_of, starts_in
 from arranger.song.model import Meter, Song
 from arranger.song.read import read
@@ -15,7 +15,7 @@ from arranger.theory.key import Key
 
 
 def made(sheet: str, **options: object) -> Converted:
-    converted, problems = convert(Source.of("a.txt", sheet), Options(**options))
+    converted, problems = convert(Source.of("a.txt", sheet), **options)
     assert converted is not None, problems
     return converted
 

@@ -8,7 +8,6 @@ import pytest
 import arranger.convert
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
-from arranger.convert.model import Options
 from arranger.pipeline import all_problems
 from arranger.song.mistakes import known_codes
 from arranger.text.diagnostics import Diagnostic, render
@@ -23,7 +22,7 @@ def said(path: Path) -> tuple[Source, tuple[Diagnostic, ...]]:
     source, problems, _ = decode_sheet(path.name, path.read_bytes())
     if source is None:
         return Source(path.name, ""), problems
-    made, problems = convert(source, Options())
+    made, problems = convert(source)
     assert made is None
     return source, problems
 
@@ -78,22 +77,22 @@ def test_what_is_no_sheet_is_told_line_by_line(text):
 def test_encodings(data, encoding):
     source, problems, found = decode_sheet("a.txt", data)
     assert problems == () and found == encoding
-    assert source is not None and convert(source, Options())[0] is not None
+    assert source is not None and convert(source)[0] is not None
 
 
 def test_more_than_a_song_may_have():
     chords = "G D\nla la\n" * 60_000
     assert [p.code for p in decode_sheet("a.txt", (chords * 2).encode())[1]] == ["sheet-of-many"]
     played_often = "Verse (x99)\n" + "G D Em C G D Em C G D Em C\n" * 20
-    made, problems = convert(Source.of("a.txt", played_often), Options())
+    made, problems = convert(Source.of("a.txt", played_often))
     assert made is None and [p.code for p in problems] == ["sheet-of-many"]
 
 
 def test_a_line_without_an_end():
-    made, problems = convert(Source.of("a.txt", TYPED + "x " * 4000), Options())
+    made, problems = convert(Source.of("a.txt", TYPED + "x " * 4000))
     assert made is None and [p.code for p in problems] == ["sheet-not-text"]
 
 
 def test_a_section_played_again_is_not_a_second_song():
     text = TYPED.replace("Low Tide\n\n", "Low Tide\n\nVerse 1\n") + "\nListen!\n\nVerse 1\n\nChorus\nC  G\nla  la\n"
-    assert convert(Source.of("a.txt", text), Options())[0] is not None
+    assert convert(Source.of("a.txt", text))[0] is not None

@@ -39,7 +39,7 @@ import pytest
 
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
-from arranger.convert.model import Converted, Options
+from arranger.convert.model import Converted
 from arranger.pipeline import all_problems, to_song
 from arranger.song.read import decode
 from arranger.text.diagnostics import has_errors, render
@@ -58,7 +58,7 @@ def made_of(sheet: Path) -> Converted:
     """Convert a sheet as the command does, with no title known."""
     source, problems, _ = decode_sheet(sheet.name, sheet.read_bytes())
     assert source is not None, problems
-    made, problems = convert(source, Options())
+    made, problems = convert(source)
     assert made is not None, "\n".join(render(p, source) for p in problems)
     return made
 

@@ -6,7 +6,7 @@ from arranger.convert.columns import lines_of
 from arranger.convert.marks import PLAIN, Habits, chord_of, habits_of, marks_in
 from arranger.convert.model import Facts, SheetLine
 from arranger.convert.sheet_head import eat, head_of
-from arranger.convert.typed_lines import is_tablature, read_chords, tell
+from arranger.convert.typed_lines import is_tablature, meanings_of, read_chords
 from arranger.habits.free_form import facts_in, is_fact, meter
 from arranger.habits.free_form import key as free_key
 from arranger.habits.headings import Again, Heading, again_of, base_of, heading_of, number_of, order_of, reference_of
@@ -178,13 +178,13 @@ def test_runs_bars_and_times():
 )
 def test_lines_of_chords(typed, marks, times):
     reading = read_chords(line(typed), PLAIN)
-    assert reading.certain and [mark.text for mark in reading.line.marks] == marks
-    assert reading.line.times == times
+    assert reading.certain and [mark.text for mark in reading.marks] == marks
+    assert reading.times == times
 
 
 def test_what_is_no_chord_among_chords():
     reading = read_chords(line("G  D  Qx7  C  (let ring)"), PLAIN)
-    assert reading.certain and reading.line.strays == ("Qx7",) and reading.line.cues == ("let ring",)
+    assert reading.certain and reading.strays == ("Qx7",) and reading.cues == ("let ring",)
     assert not read_chords(line("A man in C and me"), PLAIN).certain
 
 
@@ -345,7 +345,7 @@ def test_several_facts_on_a_line_and_what_is_left():
 
 
 def kinds(text: str) -> list[str]:
-    return [told.kind for told in tell(lines_of(Source.of("", text)))[0]]
+    return [told.kind for told in meanings_of(lines_of(Source.of("", text)))[0]]
 
 
 @pytest.mark.parametrize(

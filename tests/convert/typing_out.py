@@ -19,7 +19,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from arranger.convert.conversion import convert
-from arranger.convert.model import Options
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import Section, Song
 from arranger.song.read import read
@@ -331,7 +330,7 @@ def there_and_back(chance: random.Random) -> Outcome:
     """Make a song, type it out, convert the sheet, and compare."""
     song = make(chance)
     sheet = type_out(song, habits(chance), chance)
-    converted, problems = convert(Source.of("sheet.txt", sheet), Options())
+    converted, problems = convert(Source.of("sheet.txt", sheet))
     want = wanted(song)
     outcome = Outcome(sheet, "", sum(len(tokens) for _, tokens in want))
     outcome.syllables = sum(bool(s.text) for part in song.parts for line in part.lines for s in line)

@@ -6,7 +6,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from arranger.harmony.arrange import work_out
 from arranger.harmony.model import Arrangement
+from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import (
     COMMON,
     Bar,
@@ -23,6 +25,7 @@ from arranger.song.model import (
     Text,
     WrittenChord,
 )
+from arranger.text.diagnostics import Diagnostic
 from arranger.text.source import Source
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key, Transposition
@@ -129,6 +132,14 @@ def song(sections: Sequence[Section], roadmap: Sequence[Step] = (), band: Sequen
 def one(key: str, *rows: str, level: str | None = None, tempo: int | None = 72, meter: Meter = COMMON) -> Song:
     """Give a song of one section."""
     return song([section("A", key, rows, meter, level, tempo)])
+
+
+def arranged(
+    song: Song, taste: Taste = DEFAULT, key: Key | None = None
+) -> tuple[Arrangement | None, tuple[Diagnostic, ...]]:
+    """Return the arrangement of a song without what it was made from, and what there is to say."""
+    worked, problems = work_out(song, taste, key)
+    return (worked.arrangement if worked else None), problems
 
 
 def hands(arrangement: Arrangement) -> list[str]:

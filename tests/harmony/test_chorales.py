@@ -15,11 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
-from arranger.harmony.candidates import voicings
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import Taste
+from arranger.harmony.voicings import hand_movement, voicings
 from tests.harmony import songs
 from tests.reference import chorales
 
@@ -48,7 +46,7 @@ def arranged(taste: Taste) -> tuple[int, int]:
     known: dict[tuple[str, ...], Arrangement] = {}
     for names, _ in chains():
         if names not in known:
-            found, _problems = arrange(songs.one("C", " | ".join(names)), taste)
+            found, _problems = songs.arranged(songs.one("C", " | ".join(names)), taste)
             assert found is not None
             known[names] = found
         total += known[names].movement.arranged
@@ -60,7 +58,7 @@ def arranged(taste: Taste) -> tuple[int, int]:
 def least(one: str, two: str) -> int:
     """The least movement between two close triads, windows aside (pairings over all octaves)."""
     firsts = voicings(songs.chord(one), PLAIN, 55, 75)
-    return min(cost.movement(a, b) for a in firsts for b in voicings(songs.chord(two), PLAIN, 40, 90))
+    return min(hand_movement(a, b) for a in firsts for b in voicings(songs.chord(two), PLAIN, 40, 90))
 
 
 def singers() -> float:

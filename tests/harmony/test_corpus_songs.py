@@ -14,7 +14,6 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.taste import DEFAULT
 from arranger.song.model import COMMON, Bar, Facts, Mark, Row, Section, Song, WrittenChord
 from arranger.theory.chord import Chord
@@ -22,6 +21,7 @@ from arranger.theory.key import Key, all_keys
 from arranger.theory.pitch import NoteName
 from arranger.theory.qualities import QUALITIES
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 BY_KIND = {q.musicxml: q for q in QUALITIES if q.musicxml}
@@ -65,7 +65,7 @@ def test_real_songs(piece: str) -> None:
     some = list(chords(piece))
     assert len(some) >= 12
     song = song_of(some)
-    found, problems = arrange(song, PLAIN)
+    found, problems = arranged(song, PLAIN)
     assert found is not None and not problems
     assert [c.chord for c in found.sections[0].chords] == some
     figures = found.movement

@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
 from arranger.harmony.dump import dump, to_json
+from arranger.harmony.voicings import hand_movement
 from arranger.song.read import read
 from arranger.text.source import Source
+from tests.harmony.songs import arranged
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 
@@ -22,7 +22,7 @@ SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 def data_of(path: Path) -> dict[str, Any]:
     song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
     assert song is not None
-    found, _ = arrange(song)
+    found, _ = arranged(song)
     assert found is not None
     return to_json(found)
 
@@ -31,7 +31,7 @@ def test_golden(golden: Any) -> None:
     path = next(p for p in SAMPLES if p.name.startswith("lanterns"))
     song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
     assert song is not None
-    found, _ = arrange(song)
+    found, _ = arranged(song)
     assert found is not None
     golden("harmony/lanterns.json", dump(found))
 
@@ -67,10 +67,10 @@ def test_the_figures_come_out_of_the_printed_voicings(path: Path) -> None:
         resolved = one["suspension"] is None or one["suspension"]["resolves_to"] is not None
         return tuple(one["plain_midi"] if resolved else one["right_midi"])
 
-    total = sum(cost.movement(tuple(chord(h)["right_midi"]), last(chord(h))) for h in data["heard"])
+    total = sum(hand_movement(tuple(chord(h)["right_midi"]), last(chord(h))) for h in data["heard"])
     for before, after in pairwise(data["heard"]):
         if not after["cut"]:
-            total += cost.movement(last(chord(before)), tuple(chord(after)["right_midi"]))
+            total += hand_movement(last(chord(before)), tuple(chord(after)["right_midi"]))
     movement = data["movement"]
     assert movement["proven"] is True
     assert total == movement["arranged"]

@@ -11,10 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.arrange import arrange
-from arranger.harmony.figures import Change, Figure, line_scale, ranked
-from arranger.harmony.fill import change_at, ranked_fills
+from arranger.harmony.figures import ChordChange, Figure, line_scale, ranked, ranked_fills
 from arranger.harmony.model import Arrangement
+from arranger.harmony.octaves import change_at
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import Meter, Song, Tempo
 from arranger.song.read import read
@@ -22,6 +21,7 @@ from arranger.text.source import Source
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 EVERY = replace(DEFAULT, octaves="every", suspensions=Fraction(0))
 
@@ -31,7 +31,7 @@ def hand(text: str) -> tuple[Pitch, ...]:
 
 
 def part(song: Song, taste: Taste) -> Arrangement:
-    found, _ = arrange(song, taste)
+    found, _ = arranged(song, taste)
     assert found is not None
     return found
 
@@ -50,7 +50,7 @@ def test_check_values(
     before: str, after: str, held: str, coming: str, owed: str | None, notes: tuple[str, str], figure: str
 ) -> None:
     from_owed = songs.chord(owed).root if owed else None
-    change = Change(Key.parse("Bb"), songs.chord(before), songs.chord(after), hand(held), hand(coming), from_owed)
+    change = ChordChange(Key.parse("Bb"), songs.chord(before), songs.chord(after), hand(held), hand(coming), from_owed)
     best = ranked_fills(change, hand("Bb2"), DEFAULT)[:3]
     found = [(f.figure.name, tuple(str(n.name) for n in f.figure.notes)) for f in best]
     assert (figure, notes) in found
@@ -73,7 +73,7 @@ def test_check_values_in_the_arrangement() -> None:
     ("before", "after", "letter", "note"), [("Fm", "C", "A", "Ab"), ("D", "G", "F", "F#"), ("G", "C", "F", "F")]
 )
 def test_altered_degrees(before: str, after: str, letter: str, note: str) -> None:
-    change = Change(Key.parse("C"), songs.chord(before), songs.chord(after), hand("C4 F4 A4"), hand("C4 E4 G4"))
+    change = ChordChange(Key.parse("C"), songs.chord(before), songs.chord(after), hand("C4 F4 A4"), hand("C4 E4 G4"))
     assert str(line_scale(change)[letter]) == note
 
 
@@ -134,7 +134,7 @@ def obeyed(found: Arrangement) -> int:
     return seen
 
 
-def obeys(change: Change, figure: Figure, allowed: set[int]) -> None:
+def obeys(change: ChordChange, figure: Figure, allowed: set[int]) -> None:
     one, two = figure.notes
     assert {one.name.pitch_class, two.name.pitch_class} <= allowed
     steps = (_way(one, two), _way(two, figure.target))

@@ -8,10 +8,10 @@ from itertools import combinations
 
 import pytest
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.fingers import SPANS, charted, fingerings, strain
 from arranger.harmony.taste import DEFAULT
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 
@@ -47,7 +47,7 @@ def test_close_triads_never_strain(third: int) -> None:
 
 
 def test_a_key_that_stays_down_keeps_its_finger() -> None:
-    found, _ = arrange(songs.one("C", "C | F | C | G | Am | C | Dm7 | G7 | Cmaj7"), PLAIN)
+    found, _ = arranged(songs.one("C", "C | F | C | G | Am | C | Dm7 | G7 | Cmaj7"), PLAIN)
     assert found is not None
     kept = changed = 0
     for chord in found.sections[0].chords:
@@ -63,7 +63,7 @@ def test_a_key_that_stays_down_keeps_its_finger() -> None:
 
 
 def test_fingers_rise() -> None:
-    found, _ = arrange(songs.one("C", "C13 | Cmaj9 | F#7alt | Bb6/9 | E5"), PLAIN)
+    found, _ = arranged(songs.one("C", "C13 | Cmaj9 | F#7alt | Bb6/9 | E5"), PLAIN)
     assert found is not None
     for chord in found.sections[0].chords:
         assert list(chord.fingers) == sorted(set(chord.fingers)) and len(chord.fingers) == len(chord.right)

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.arrange import arrange
-from arranger.harmony.candidates import member_sets, root_in_left
 from arranger.harmony.taste import DEFAULT
+from arranger.harmony.voicings import member_sets, root_in_left
 from arranger.theory.qualities import QUALITIES
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 ROOTS = ("C", "C#", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
@@ -24,7 +24,7 @@ SYMBOLS = st.builds(lambda r, q: f"{r}{q.name}", st.sampled_from(ROOTS), st.samp
 @given(st.lists(SYMBOLS, min_size=1, max_size=10), st.sampled_from(["p", "mf", "ff"]), st.booleans())
 def test_what_must_always_hold(symbols: list[str], level: str, bass_player: bool) -> None:
     song = replace(songs.one("C", " | ".join(symbols), level=level), band=("bass",) if bass_player else ())
-    found, problems = arrange(song, PLAIN)
+    found, problems = arranged(song, PLAIN)
     assert found is not None and not problems
     for part in found.sections[0].chords:
         chord = part.chord
@@ -54,13 +54,13 @@ def test_what_must_always_hold(symbols: list[str], level: str, bass_player: bool
     ],
 )
 def test_walking_basses(key: str, bars: str, basses: str) -> None:
-    found, _ = arrange(songs.one(key, bars), PLAIN)
+    found, _ = arranged(songs.one(key, bars), PLAIN)
     assert found is not None
     assert " ".join(str(c.left[0]) for c in found.sections[0].chords) == basses
 
 
 def test_without_a_bass_player_the_left_hand_plays_octaves() -> None:
-    found, _ = arrange(replace(songs.one("C", "C | G/B | F"), band=()), PLAIN)
+    found, _ = arranged(replace(songs.one("C", "C | G/B | F"), band=()), PLAIN)
     assert found is not None
     for chord in found.sections[0].chords:
         low, high = chord.left
@@ -69,7 +69,7 @@ def test_without_a_bass_player_the_left_hand_plays_octaves() -> None:
 
 
 def test_without_a_bass_player_a_soft_left_hand_plays_root_and_fifth() -> None:
-    found, _ = arrange(replace(songs.one("C", "A | G/B | Fm | Bdim | Gaug | G", level="p"), band=()), PLAIN)
+    found, _ = arranged(replace(songs.one("C", "A | G/B | Fm | Bdim | Gaug | G", level="p"), band=()), PLAIN)
     assert found is not None
     ways = [c.left[1].midi - c.left[0].midi for c in found.sections[0].chords]
     assert ways == [7, 12, 7, 12, 12, 7]  # turned, diminished and augmented chords get the octave
@@ -81,13 +81,13 @@ def test_without_a_bass_player_a_soft_left_hand_plays_root_and_fifth() -> None:
 
 
 def test_a_small_left_hand_plays_one_note() -> None:
-    found, _ = arrange(replace(songs.one("C", "C | F | G"), band=()), replace(PLAIN, span=9))
+    found, _ = arranged(replace(songs.one("C", "C | F | G"), band=()), replace(PLAIN, span=9))
     assert found is not None
     assert all(len(c.left) == 1 for c in found.sections[0].chords)
 
 
 def test_a_bass_that_is_no_member_stays_in_the_left_hand() -> None:
-    found, _ = arrange(songs.one("C", "F/G | C"), PLAIN)
+    found, _ = arranged(songs.one("C", "F/G | C"), PLAIN)
     assert found is not None
     first = found.sections[0].chords[0]
     assert {str(p.name) for p in first.right} == {"F", "A", "C"}
@@ -132,8 +132,8 @@ def _semitones(degree: str) -> int:
 
 
 def test_softer_lies_lower() -> None:
-    soft, _ = arrange(songs.one("C", "C | F | G | C", level="p"), PLAIN)
-    loud, _ = arrange(songs.one("C", "C | F | G | C", level="ff"), PLAIN)
+    soft, _ = arranged(songs.one("C", "C | F | G | C", level="p"), PLAIN)
+    loud, _ = arranged(songs.one("C", "C | F | G | C", level="ff"), PLAIN)
     assert soft is not None and loud is not None
     middle = [sum(p.midi for c in a.sections[0].chords for p in c.right) for a in (soft, loud)]
     assert middle[0] < middle[1]

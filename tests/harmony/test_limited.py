@@ -1,19 +1,19 @@
 """The search under limits and the choice of suspensions, against brute force."""
 
 import random
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise, product
 
 import pytest
 
-from arranger.harmony import best_set, settled, suspending, suspensions
-from arranger.harmony.answer import best
+from arranger.harmony import solve as solving
 from arranger.harmony.arrange import work_out
-from arranger.harmony.limited import Limit, best_within
-from arranger.harmony.right_hand import build
+from arranger.harmony.candidates import scene_of
+from arranger.harmony.optimum import Limit, best, best_within
 from arranger.harmony.search import plan
+from arranger.harmony.solve import build, choose
+from arranger.harmony.suspensions import merit, neighbours, offers, standing, suspended
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Song, Step
@@ -72,7 +72,7 @@ def small_song(r: random.Random) -> Song:
 
 def total(scene, plain, taken, heard, near):  # type: ignore[no-untyped-def]
     """The least sum of hands and what the suspensions are worth, over every hand that each chord may have."""
-    choices = [suspending.suspended(s, taken[i], scene) if i in taken else s for i, s in enumerate(plain)]
+    choices = [suspended(s, taken[i], scene) if i in taken else s for i, s in enumerate(plain)]
     cheapest = None
     around = {i for u in taken for i in (u, *(o for o, _, _ in near[u].into + near[u].out))}
     order = sorted(around)
@@ -83,8 +83,7 @@ def total(scene, plain, taken, heard, near):  # type: ignore[no-untyped-def]
         answer = best(build(tried, scene), heard)
         settled_hands = [some[c] for some, c in zip(tried, answer.choice, strict=True)]
         worth = sum(
-            suspending.merit(o, suspending.standing(o, settled_hands[u], settled_hands, near[u], scene), scene)
-            for u, o in taken.items()
+            merit(o, standing(o, settled_hands[u], settled_hands, near[u], scene), scene) for u, o in taken.items()
         )
         cheapest = min(answer.cost + worth, answer.cost + worth if cheapest is None else cheapest)
     assert cheapest is not None
@@ -98,10 +97,10 @@ def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
     taste = Taste(low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2)))
     song = small_song(r)
     timeline = unroll(song)
-    scene, plain, _ = settled.stage(song, timeline, taste)
+    scene, plain = scene_of(song, timeline, taste)
     heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
-    near = suspending.neighbours(timeline, scene)
-    offers = suspensions.offers(song, timeline, taste)
+    near = neighbours(timeline, scene)
+    offered = offers(song, timeline, taste)
     printed = [[p.unknown for p in part] for part in timeline.printed]
     most = int(sum(map(len, printed)) * taste.suspensions)
     at = {}
@@ -119,28 +118,28 @@ def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
             and all(b - a >= taste.suspensions_open_bars for a, b in pairwise(open_at))
         )
 
-    able = [o for o in offers if suspending.suspended(plain[o.unknown], o, scene)]
+    able = [o for o in offered if suspended(plain[o.unknown], o, scene)]
     sets = [(), *((o,) for o in able), *((a, b) for i, a in enumerate(able) for b in able[:i])]
     sets = [some for some in sets if allowed(some)]
-    found = best_set.choose(song, timeline, scene, plain, offers)
-    assert found.cost == found.bound and allowed(tuple(found.offers.values())) and len(found.offers) <= 2
+    found = choose(song, timeline, scene, plain, offered)
+    taken = {u: offer for u, offer in enumerate(found.suspensions) if offer}
+    assert found.whole == found.bound and allowed(tuple(taken.values())) and len(taken) <= 2
     costs = [total(scene, plain, {o.unknown: o for o in some}, heard, near) for some in sets]
-    assert total(scene, plain, found.offers, heard, near) == min(costs) == found.cost
+    assert total(scene, plain, taken, heard, near) == min(costs) == found.whole
     worked, _ = work_out(song, taste)
     assert worked is not None
     movement = worked.arrangement.movement
     assert movement.bound <= min(costs) <= movement.whole
     assert movement.proven == (movement.bound == movement.whole)
-    early = best_within_early(song, timeline, scene, plain, offers, r.choice((0, 3000)))
-    assert early.bound <= min(costs) <= early.cost
+    early = best_within_early(song, timeline, scene, plain, offered, r.choice((0, 3000)))
+    assert early.bound <= min(costs) <= early.whole
 
 
 def best_within_early(song, timeline, scene, plain, offers, most_made):  # type: ignore[no-untyped-def]
     """Search the set of suspensions with so little work."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(best_set, "best_within", partial(best_within, most_made=most_made))
-        found = best_set.choose(song, timeline, scene, plain, offers)
-    return found if found.bound is not None else replace(found, bound=0, cost=1 << 60)
+        patch.setattr(solving, "best_within", partial(best_within, most_made=most_made))
+        return choose(song, timeline, scene, plain, offers)
 
 
 SIX_ROWS = """song Six Rows
@@ -168,7 +167,7 @@ def test_six_rows_are_proven_with_the_suspensions() -> None:
 
 
 def test_what_is_not_proven_is_told_with_the_bound_of_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(best_set, "best_within", partial(best_within, most_made=100_000))
+    monkeypatch.setattr(solving, "best_within", partial(best_within, most_made=100_000))
     song, _ = read(Source.of("six.song.txt", SIX_ROWS))
     assert song is not None
     worked, _ = work_out(song)
@@ -185,7 +184,7 @@ def test_long_songs_need_tables_in_proportion() -> None:
     for bars in (50, 200):
         rows = [" | ".join(" ".join(r.choice(CHORDS) for _ in range(4)) for _ in range(5)) for _ in range(bars // 5)]
         song = songs.song([songs.section("A", "C", rows)], [Step(0)])
-        scene, plain, _ = settled.stage(song, unroll(song), Taste())
+        scene, plain = scene_of(song, unroll(song), Taste())
         planned = plan(build(plain, scene))
         assert planned is not None
         counts.append(planned.entries)

@@ -6,9 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.harmony import cost
-from arranger.harmony.candidates import voicings
 from arranger.harmony.taste import DEFAULT, Taste
+from arranger.harmony.voicings import change_cost, hand_movement, sound_cost, voicings
 from tests.harmony.songs import chord
 
 WIDE = Taste(low=36, high=96)
@@ -18,7 +17,7 @@ ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 def least(one: str, two: str) -> int:
     """The least movement between any two close voicings in a wide window."""
     firsts = list(voicings(chord(one), WIDE, 55, 79))
-    return min(cost.movement(a, b) for a in firsts for b in voicings(chord(two), WIDE, 36, 96))
+    return min(hand_movement(a, b) for a in firsts for b in voicings(chord(two), WIDE, 36, 96))
 
 
 # Table B1: smallest sum over all pairings, octaves ignored. P, L and R of Cohn 1997 (J. Music Theory 41/1) in the
@@ -61,7 +60,7 @@ def test_sevenths_of_four_notes(one: str, two: str, semitones: int) -> None:
     whole = [[sorted((c.root.pitch_class + i.semitones) % 12 for i in c.members) for c in map(chord, (one, two))]][0]
     turned = [[n + 12 * (i < k) for i, n in enumerate(whole[1])] for k in range(4)]
     shifted = [sorted(n + o for n in t) for t in turned for o in (-12, 0)]
-    assert min(cost.movement(tuple(whole[0]), tuple(s)) for s in shifted) == semitones
+    assert min(hand_movement(tuple(whole[0]), tuple(s)) for s in shifted) == semitones
 
 
 @given(st.sets(st.integers(50, 80), min_size=1, max_size=4), st.sets(st.integers(50, 80), min_size=1, max_size=4))
@@ -74,28 +73,28 @@ def test_no_pairing_is_better(one: set[int], two: set[int]) -> None:
         for some in combinations(large, len(small))
         for order in permutations(some)
     )
-    assert cost.movement(a, b) == min(ways) + len(large) - len(small)
+    assert hand_movement(a, b) == min(ways) + len(large) - len(small)
 
 
 def test_examples_of_unequal_hands() -> None:
-    assert cost.movement((60, 64, 67), (60, 64, 67, 69)) == 1
-    assert cost.movement((59, 62, 65, 67), (60, 64, 67)) == 3
+    assert hand_movement((60, 64, 67), (60, 64, 67, 69)) == 1
+    assert hand_movement((59, 62, 65, 67), (60, 64, 67)) == 3
 
 
 def test_small_terms_stay_small() -> None:
     """They only choose among equals: each is under half a semitone."""
     t = DEFAULT
-    worst_leap = cost.change((53, 57, 60), (79,), 0, t) - t.movement * cost.movement((53, 57, 60), (79,)) - t.moved
+    worst_leap = change_cost((53, 57, 60), (79,), 0, t) - t.movement * hand_movement((53, 57, 60), (79,)) - t.moved
     assert max(worst_leap, t.muddy, t.parallel, t.small_most) < 500
-    assert cost.sound((55, 56, 79), 54, t) - t.muddy < 500
+    assert sound_cost((55, 56, 79), 54, t) - t.muddy < 500
 
 
-# Published low-interval limits, the values on which all compared tables agree (see `cost.LOW_LIMITS`): accepted from
+# Published low-interval limits, the values on which all compared tables agree (see `LOW_LIMITS`): accepted from
 # the second column up, refused below the third.
 @pytest.mark.parametrize(
     ("semitones", "accepted", "refused"),
     [(3, 49, 47), (4, 47, 44), (5, 46, 39), (7, 37, 32), (8, 49, 40), (9, 41, 39), (2, 51, 50)],
 )
 def test_low_interval_limits(semitones: int, accepted: int, refused: int) -> None:
-    assert cost.sound((accepted, accepted + semitones), 0, DEFAULT) == 0
-    assert cost.sound((refused, refused + semitones), 0, DEFAULT) == DEFAULT.muddy
+    assert sound_cost((accepted, accepted + semitones), 0, DEFAULT) == 0
+    assert sound_cost((refused, refused + semitones), 0, DEFAULT) == DEFAULT.muddy

@@ -7,12 +7,12 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import arrange
-from arranger.harmony.pad import may_hold
 from arranger.harmony.taste import DEFAULT
+from arranger.harmony.texture import may_hold
 from arranger.song.model import Sound
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 SPLIT = Sound("pad / piano split C4", "split", ("pad", "piano"), Pitch.parse("C4"))
@@ -22,7 +22,7 @@ def pads(bars: str, sound: Sound | None = SPLIT, split: int | None = None) -> li
     song = songs.one("C", bars)
     section = song.sections[0]
     song = replace(song, sections=(replace(section, facts=replace(section.facts, sound=sound)),))
-    found, _ = arrange(song, replace(PLAIN, split=split))
+    found, _ = arranged(song, replace(PLAIN, split=split))
     assert found is not None
     return [(str(n.pitch.name), n.bar) for n in found.sections[0].pad]
 
@@ -62,7 +62,7 @@ def test_the_pad_lies_in_its_own_part_of_the_keyboard() -> None:
     song = songs.one("C", "C | G | Am | F")
     section = song.sections[0]
     song = replace(song, sections=(replace(section, facts=replace(section.facts, sound=SPLIT)),))
-    found, _ = arrange(song, PLAIN)
+    found, _ = arranged(song, PLAIN)
     assert found is not None
     assert all(48 <= n.pitch.midi < 60 for n in found.sections[0].pad)
 
@@ -80,7 +80,7 @@ def test_every_held_note_may_be_held_until_it_changes() -> None:
     song = songs.one("C", bars)
     section = song.sections[0]
     song = replace(song, sections=(replace(section, facts=replace(section.facts, sound=SPLIT)),))
-    found, _ = arrange(song, PLAIN)
+    found, _ = arranged(song, PLAIN)
     assert found is not None
     changes = sorted({n.bar for n in found.sections[0].pad})
     for chord in found.sections[0].chords:

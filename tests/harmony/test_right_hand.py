@@ -8,26 +8,25 @@ from itertools import pairwise, product
 
 import pytest
 
-from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
-from arranger.harmony.candidates import voicings
+from arranger.harmony.candidates import node_cost, scene_of
 from arranger.harmony.model import Arrangement
-from arranger.harmony.right_hand import Candidate, build, moved, node_cost
 from arranger.harmony.search import solve
-from arranger.harmony.settled import settle, stage
+from arranger.harmony.solve import build, solve_song
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, unroll
+from arranger.harmony.voicings import Candidate, Voicing, change_cost, hand_movement, moved, voicings
 from arranger.song.model import Song, Step
 from arranger.song.transpose import transposed
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = Taste(target=64, suspensions=Fraction(0), octaves="none")
 
 
 def part(song: Song, taste: Taste = PLAIN) -> Arrangement:
-    arrangement, problems = arrange(song, taste)
+    arrangement, problems = arranged(song, taste)
     assert arrangement is not None and not problems
     return arrangement
 
@@ -41,7 +40,7 @@ def test_bb_eb_gm_f_bb() -> None:
     sums = []
     for path in product(*choices):
         whole = ((62, 65, 70), *path)
-        sums.append(sum(cost.movement(a, b) for a, b in pairwise(whole)))
+        sums.append(sum(hand_movement(a, b) for a, b in pairwise(whole)))
     assert min(sums) == 12 and sums.count(12) == 1
 
 
@@ -113,6 +112,11 @@ def _spelled(chord: Chord, midi: int) -> str:
 CHORDS = ("C", "F", "G", "Am", "Dm7", "G7", "C/E", "Fmaj7", "Em", "C5", "G7alt")  # hands of two, three and four notes
 
 
+def register_cost(voicing: Voicing, target: int, taste: Taste) -> int:
+    """Return what one voicing costs as heard once, by how far its middle is from the target (MIDI)."""
+    return taste.register * abs(voicing[0] + voicing[-1] - 2 * target) // 2
+
+
 def random_song(r: random.Random) -> Song:
     rows = []
     for _ in range(r.randint(1, 2)):
@@ -147,7 +151,7 @@ def random_song(r: random.Random) -> Song:
 def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
     """Add up the objective by walking through the song as heard: no table of the search is used."""
     timeline = unroll(song)
-    scene, _, _ = stage(song, timeline, taste)
+    scene, _ = scene_of(song, timeline, taste)
     total, last = 0, None
     for heard in timeline.heard:
         one = timeline.at(heard.chord)
@@ -156,15 +160,15 @@ def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
         unknown = scene.uses.unknowns[one.unknown]
         dynamic = song.sections[heard.chord[0]].facts.dynamic
         target = taste.target_for(dynamic.level if dynamic else None)
-        total += cost.place(moved(hand.first, one.shift), target, taste)
+        total += register_cost(moved(hand.first, one.shift), target, taste)
         alone = node_cost(hand, one.unknown, scene) - sum(
-            n * cost.place(hand.first, t, taste) for t, n in unknown.targets
+            n * register_cost(hand.first, t, taste) for t, n in unknown.targets
         )
         total += alone // unknown.times
         if last is not None and not heard.cut:
             before, shift = last
             bass = scene.basses[one.unknown] + one.shift - scene.basses[before] - shift
-            total += cost.change(moved(hands[before].last, shift), moved(hand.first, one.shift), bass, taste)
+            total += change_cost(moved(hands[before].last, shift), moved(hand.first, one.shift), bass, taste)
         last = (one.unknown, one.shift)
     return total
 
@@ -174,7 +178,7 @@ def test_no_choice_of_hands_costs_less(seed: int) -> None:
     r = random.Random(seed)
     song = random_song(r)
     timeline = unroll(song)
-    scene, plain, _ = stage(song, timeline, PLAIN)
+    scene, plain = scene_of(song, timeline, PLAIN)
     # Few candidates each, so that all choices can be tried.
     few = [some[: max(1, 4 - timeline.unknowns // 3)] for some in plain]
     if any(not some for some in few):
@@ -209,8 +213,8 @@ def test_what_is_shifted_together_stays_together(semitones: int) -> None:
     )
     song = songs.one("C", *bars)
     keys = {-4: "Ab", -3: "A", -2: "Bb", -1: "B", 0: "C", 1: "Db", 2: "D", 3: "Eb", 4: "E", 5: "F"}
-    one, _ = settle(song, home)
-    two, _ = settle(transposed(song, Key.parse(keys[semitones])), away)
+    one, _ = solve_song(song, home)
+    two, _ = solve_song(transposed(song, Key.parse(keys[semitones])), away)
     assert one is not None and two is not None
     assert [moved(h.first, semitones) for h in one.hands] == [h.first for h in two.hands]
-    assert [moved(left, semitones) for left in one.lefts] == list(two.lefts)
+    assert [moved(left, semitones) for left in one.scene.lefts] == list(two.scene.lefts)

@@ -8,7 +8,6 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.dump import to_json
 from arranger.harmony.model import Arrangement
 from arranger.harmony.octaves import gives_away
@@ -19,6 +18,7 @@ from arranger.song.read import read
 from arranger.text.source import Source
 from arranger.theory.key import Key
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 ALL = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
@@ -32,7 +32,7 @@ def song_of(text: str, facts: str = "key C\ntempo 72\n") -> Song:
 
 
 def part(song: Song, taste: Taste = PLAIN, key: str | None = None) -> Arrangement:
-    found, _ = arrange(song, taste, Key.parse(key) if key else None)
+    found, _ = arranged(song, taste, Key.parse(key) if key else None)
     assert found is not None
     return found
 
@@ -50,7 +50,7 @@ def test_tacet_copies_have_no_unknowns_and_tacet_models_lend_none() -> None:
 
 def test_copies_too_far_apart_for_one_left_hand_are_solved_alone_and_it_is_said() -> None:
     text = "band bass\nsection A\n| C | F#dim | G |\nsection B\nlike A\nkey G\nsection C\nlike A\nkey F#\n"
-    found, problems = arrange(song_of(text), PLAIN)
+    found, problems = arranged(song_of(text), PLAIN)
     assert found is not None
     assert {p.code for p in problems} == {"copy-has-own-hands"}
     assert all(38 <= c.left[0].midi <= 59 for s in found.sections for c in s.chords)
@@ -86,7 +86,7 @@ def test_a_tune_that_enters_after_a_rest_enters_on_a_plain_chord() -> None:
     ],
 )
 def test_an_alteration_without_room_takes_a_fourth_finger(symbol: str, needed: str) -> None:
-    found, problems = arrange(song_of(f"section A\n| {symbol} |\n"), PLAIN)
+    found, problems = arranged(song_of(f"section A\n| {symbol} |\n"), PLAIN)
     assert found is not None and not problems
     right = found.sections[0].chords[0].right
     assert len(right) == 4 and needed in {str(p.name) for p in right}
@@ -101,13 +101,13 @@ def test_an_alteration_without_room_takes_a_fourth_finger(symbol: str, needed: s
     ],
 )
 def test_pins_are_played_exactly(pinned: str, right: list[str]) -> None:
-    found, problems = arrange(song_of(f"section A\n| {pinned} |\n"), PLAIN)
+    found, problems = arranged(song_of(f"section A\n| {pinned} |\n"), PLAIN)
     assert found is not None and not problems
     assert [str(p) for p in found.sections[0].chords[0].right] == right
 
 
 def test_pins_among_the_left_hand_s_keys_are_played_and_it_is_said() -> None:
-    found, problems = arrange(song_of("section A\n| C=C2E2G2 |\n"), PLAIN)
+    found, problems = arranged(song_of("section A\n| C=C2E2G2 |\n"), PLAIN)
     assert found is not None
     assert [str(p) for p in found.sections[0].chords[0].right] == ["C2", "E2", "G2"]
     assert [p.code for p in problems] == ["hands-close"]
@@ -337,7 +337,7 @@ def test_a_chord_after_another_in_time_is_no_repetition_though_it_stands_beside_
 
 
 def test_a_wide_pinned_hand_is_played_and_it_is_said() -> None:
-    found, problems = arrange(song_of("section A\n| C=C4E4G4C5E5 |\n"), PLAIN)
+    found, problems = arranged(song_of("section A\n| C=C4E4G4C5E5 |\n"), PLAIN)
     assert found is not None
     assert [str(p) for p in found.sections[0].chords[0].right] == ["C4", "E4", "G4", "C5", "E5"]
     assert [p.code for p in problems] == ["hand-wide"]
@@ -351,7 +351,7 @@ def test_a_section_in_another_key_takes_the_easier_name_of_two() -> None:
 
 
 def test_a_pinned_hand_stays_for_the_same_chord_again():
-    found, _ = arrange(song_of("section A\n| D=DEA | D | G | D |\n"), PLAIN)
+    found, _ = arranged(song_of("section A\n| D=DEA | D | G | D |\n"), PLAIN)
     first, again, _, last = found.sections[0].chords
     assert [str(p.name) for p in first.right] == ["D", "E", "A"]
     assert again.right == first.right and again.repeats

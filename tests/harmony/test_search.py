@@ -5,7 +5,7 @@ from itertools import product
 
 import pytest
 
-from arranger.harmony.answer import best
+from arranger.harmony.optimum import best
 from arranger.harmony.search import MOST_ENTRIES, Problem, Solver, min_fill_order, plan, solve
 
 

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.singer import Stretch, rests_in, syllables
 from arranger.harmony.suspensions import SUS, kinds_for
 from arranger.harmony.taste import DEFAULT
@@ -20,6 +19,7 @@ from arranger.text.source import Source
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 TEXT = """song Words
 key D
@@ -101,7 +101,7 @@ def with_tune(song: Song, tune: list[list[tuple[str, int, int]]]) -> Song:
 def test_never_a_semitone_against_a_sung_note_of_a_beat(tune: list[list[tuple[str, int, int]]], key: str) -> None:
     bars = {"C": "C | F | G | Am | Dm | G7 | F | C", "Am": "Am | Dm | E7 | F | G | C | Em | Am"}[key]
     song = with_tune(songs.one(key, bars), tune)
-    found, _ = arrange(song, replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0))
+    found, _ = arranged(song, replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0))
     assert found is not None
     for chord in found.sections[0].chords:
         if chord.suspension is None:

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from arranger.harmony.arrange import arrange
-from arranger.harmony.rhythm import manner
+from arranger.harmony.texture import manner
 from arranger.song.model import Meter, Section, Sound, Step, Text
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 
 def sounding(section: Section, text: str) -> Section:
@@ -19,7 +19,7 @@ def sounding(section: Section, text: str) -> Section:
 def test_the_last_long_chord_before_the_section() -> None:
     verse = sounding(songs.section("Verse", "C", ["C | F | G | C G"]), "piano")
     chorus = sounding(songs.section("Chorus", "C", ["F | C"]), "organ")
-    found, _ = arrange(songs.song([verse, chorus], [Step(0), Step(1), Step(0)]))
+    found, _ = arranged(songs.song([verse, chorus], [Step(0), Step(1), Step(0)]))
     assert found is not None
     change = found.sections[1].sound_change
     # At 72 a chord of two beats lasts 1.7 s: time enough, and the last place before the chorus.
@@ -31,7 +31,7 @@ def test_the_last_long_chord_before_the_section() -> None:
 def test_no_time_is_said() -> None:
     verse = sounding(songs.section("Verse", "C", ["C G C G | C G C G"], tempo=120), "piano")
     chorus = sounding(songs.section("Chorus", "C", ["F | C"], tempo=120), "organ")
-    found, _ = arrange(songs.song([verse, chorus]))
+    found, _ = arranged(songs.song([verse, chorus]))
     assert found is not None
     change = found.sections[1].sound_change
     assert change is not None and not change.enough
@@ -40,7 +40,7 @@ def test_no_time_is_said() -> None:
 def test_silence_gives_time() -> None:
     verse = sounding(songs.section("Verse", "C", ["C G C G | C rest"], tempo=120), "piano")
     chorus = sounding(songs.section("Chorus", "C", ["F | C"], tempo=120), "organ")
-    found, _ = arrange(songs.song([verse, chorus]))
+    found, _ = arranged(songs.song([verse, chorus]))
     assert found is not None
     change = found.sections[1].sound_change
     assert change is not None and change.enough and change.bar == 2
@@ -49,7 +49,7 @@ def test_silence_gives_time() -> None:
 def test_the_same_sound_needs_no_change() -> None:
     verse = sounding(songs.section("Verse", "C", ["C | F"]), "piano")
     chorus = sounding(songs.section("Chorus", "C", ["F | C"]), "piano")
-    found, _ = arrange(songs.song([verse, chorus]))
+    found, _ = arranged(songs.song([verse, chorus]))
     assert found is not None and all(part.sound_change is None for part in found.sections)
 
 

@@ -8,17 +8,16 @@ from itertools import combinations, pairwise, product
 
 import pytest
 
-from arranger.harmony import cost
-from arranger.harmony.arrange import arrange
-from arranger.harmony.candidates import voicings
+from arranger.harmony.candidates import scene_of
 from arranger.harmony.model import Arrangement
-from arranger.harmony.settled import stage
 from arranger.harmony.suspensions import kinds_for, offers
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import unroll
+from arranger.harmony.voicings import hand_movement, voicings
 from arranger.song.model import Song
 from arranger.theory.key import Key, all_keys
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 # One in three rounded up of five chords, any number held over or left.
 FREE = Taste(target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0, octaves="none")
@@ -26,7 +25,7 @@ PROGRESSION = "Bb=D4F4Bb4 | Eb | Bb | F | Bb"
 
 
 def part(song: Song, taste: Taste) -> Arrangement:
-    found, problems = arrange(song, taste)
+    found, problems = arranged(song, taste)
     assert found is not None and not problems
     return found
 
@@ -87,7 +86,7 @@ def _walk(names: tuple[str, ...], taken: dict[int, tuple[str, bool]], paths: dic
     for path in product(*options):
         whole = (((62, 65, 70),), *path)
         flat = [v for chord in whole for v in chord]
-        paths[whole] = sum(cost.movement(a, b) for a, b in pairwise(flat))
+        paths[whole] = sum(hand_movement(a, b) for a, b in pairwise(flat))
 
 
 def test_what_the_defaults_give() -> None:
@@ -168,7 +167,7 @@ def test_over_a_third_in_the_bass_a_two_may_be_added(symbol: str) -> None:
 def test_an_added_two_does_not_resolve() -> None:
     song = songs.one("C", "Am | C/E | C/E | F | C/E | Dm | G | C")
     timeline = unroll(song)
-    scene, _, _ = stage(song, timeline, DEFAULT)
+    scene, _ = scene_of(song, timeline, DEFAULT)
     own = [o for o in offers(song, timeline, DEFAULT) if scene.uses.unknowns[o.unknown].printed.chord.bass is not None]
     assert own and all(o.resolve_after is None and o.kind == "sus2" for o in own)
 

@@ -7,11 +7,11 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.taste import DEFAULT
 from arranger.harmony.timeline import played_bars, unroll
 from arranger.song.model import Song, Step
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 
@@ -126,7 +126,7 @@ def test_tacet_cuts() -> None:
 
 def test_what_the_roadmap_leaves_out_has_hands_too() -> None:
     song = songs.song([songs.section("A", "C", ["C | F"]), songs.section("B", "C", ["Am | G"])], [Step(0)])
-    found, _ = arrange(song, PLAIN)
+    found, _ = arranged(song, PLAIN)
     assert found is not None
     assert all(c.right for c in found.sections[1].chords)
     assert 60 <= found.sections[1].chords[0].right[1].midi <= 68  # near the target, not at the window's edge
@@ -134,7 +134,7 @@ def test_what_the_roadmap_leaves_out_has_hands_too() -> None:
 
 def test_copies_in_other_keys_keep_the_shapes() -> None:
     model = songs.section("A", "C", ["C | Am7 | F | G7"])
-    found, problems = arrange(songs.song([model, songs.copy_of(model, 0, "D", "f")]), PLAIN)
+    found, problems = arranged(songs.song([model, songs.copy_of(model, 0, "D", "f")]), PLAIN)
     assert found is not None and not problems
     for one, two in zip(found.sections[0].chords, found.sections[1].chords, strict=True):
         assert [p.midi + 2 for p in one.right] == [p.midi for p in two.right]
@@ -144,7 +144,7 @@ def test_a_copy_that_fits_no_window_is_solved_alone_and_said() -> None:
     model = songs.section("A", "C", ["C=C4E4G4C5 | G=B3D4G4 | C=G3C4E4"])
     narrow = replace(PLAIN, low=55, high=72)
     first = songs.section("A", "C", ["C | F"])
-    found, problems = arrange(songs.song([first, songs.copy_of(first, 0, "F#", None)]), narrow)
+    found, problems = arranged(songs.song([first, songs.copy_of(first, 0, "F#", None)]), narrow)
     assert found is not None
     told = [p.code for p in problems]
     fits = all(p.midi <= 72 for s in found.sections for c in s.chords for p in c.right)
@@ -154,7 +154,7 @@ def test_a_copy_that_fits_no_window_is_solved_alone_and_said() -> None:
 
 def test_the_last_row_of_figures_adds_up() -> None:
     """`movement`, `moved` and `common` are recomputed here from the printed voicings."""
-    found, _ = arrange(songs.one("C", "C | Am7 | F G/B | C"), PLAIN)
+    found, _ = arranged(songs.one("C", "C | Am7 | F G/B | C"), PLAIN)
     assert found is not None
     for chord in found.sections[0].chords:
         if chord.came_from is None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.taste import DEFAULT
 from arranger.theory.key import Key
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 SONG = songs.song(
     [
@@ -21,8 +21,8 @@ SONG = songs.song(
     ("key", "shift"), [("C", 0), ("Db", 1), ("D", 2), ("Eb", 3), ("E", 4), ("F", 5), ("B", -1), ("Bb", -2)]
 )
 def test_hands_move_as_a_whole(key: str, shift: int) -> None:
-    home, _ = arrange(SONG)
-    away, problems = arrange(SONG, key=Key.parse(key))
+    home, _ = arranged(SONG)
+    away, problems = arranged(SONG, key=Key.parse(key))
     assert home is not None and away is not None
     assert [p.code for p in problems] == []
     for part, other in zip(home.sections, away.sections, strict=True):
@@ -36,16 +36,16 @@ def test_hands_move_as_a_whole(key: str, shift: int) -> None:
 
 
 def test_where_they_do_not_fit_they_are_worked_out_again_and_it_is_said() -> None:
-    moved, problems = arrange(songs.one("C", "C=C5E5G5 | F | C"), key=Key.parse("F"))
+    moved, problems = arranged(songs.one("C", "C=C5E5G5 | F | C"), key=Key.parse("F"))
     assert moved is not None
     assert [p.code for p in problems] == ["hands-changed"]
-    low, problems = arrange(songs.one("C", "C=F3A3C4 | F | C"), key=Key.parse("Bb"))
+    low, problems = arranged(songs.one("C", "C=F3A3C4 | F | C"), key=Key.parse("Bb"))
     assert low is not None
     assert [p.code for p in problems] == ["hands-changed"]
 
 
 def test_names_follow_the_key() -> None:
-    found, _ = arrange(SONG, key=Key.parse("Eb"))
+    found, _ = arranged(SONG, key=Key.parse("Eb"))
     assert found is not None
     symbols = [str(c.chord) for c in found.sections[0].chords]
     assert symbols == ["Eb", "Cm7", "Ab", "Bb/D", "Eb", "Fm7", "Bb7", "Eb", "Bb"]

@@ -7,13 +7,14 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import arrange, easiest_key, for_transposing_keyboard, work_out
-from arranger.harmony.right_hand import build
+from arranger.harmony.arrange import easiest_key, for_transposing_keyboard, work_out
+from arranger.harmony.solve import build
 from arranger.harmony.taste import DEFAULT
 from arranger.harmony.why import hardest, in_words, reasons, terms
 from arranger.theory.key import Key
 from arranger.theory.pitch import is_black
 from tests.harmony import songs
+from tests.harmony.songs import arranged
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 SONG = songs.one("C", "C | Am7 | F G/B | C", "Dm7 | G7 | Em | Am")
@@ -22,10 +23,10 @@ SONG = songs.one("C", "C | Am7 | F G/B | C", "Dm7 | G7 | Em | Am")
 def test_the_terms_add_up_to_the_objective() -> None:
     worked, _ = work_out(SONG, PLAIN)
     assert worked is not None
-    settled = worked.settled
-    one = terms(settled.hands, settled.scene)
+    solved = worked.solved
+    one = terms(solved.hands, solved.scene, range(len(solved.hands)), solved.scene.uses.changes)
     total = 1000 * one.movement + 500 * one.moved + 250 * one.register // 8 + one.small
-    assert total == settled.answer.cost == worked.arrangement.movement.objective
+    assert total == solved.objective == worked.arrangement.movement.objective
     assert one.movement == worked.arrangement.movement.arranged
 
 
@@ -33,7 +34,7 @@ def test_another_hand_costs_what_is_said() -> None:
     """Pinning that hand in the song and working it out again gives the same difference."""
     worked, _ = work_out(SONG, PLAIN)
     assert worked is not None
-    problem = build(worked.settled.choices, worked.settled.scene)
+    problem = build(worked.solved.choices, worked.solved.scene)
     places = [(0, i) for i in range(len(worked.arrangement.sections[0].chords))]
     told = list(reasons(worked, places))
     assert len(told) == len(places)
@@ -63,7 +64,7 @@ def test_words() -> None:
 
 
 def test_the_hardest_changes_ask_most() -> None:
-    found, _ = arrange(songs.one("C", "C F#m C F#m | C | C", tempo=120), PLAIN)
+    found, _ = arranged(songs.one("C", "C F#m C F#m | C | C", tempo=120), PLAIN)
     assert found is not None
     hard = hardest(found, 10)
     assert len(hard) == 4 - 1 + 1  # each printed chord that is gone to in another hand, once
@@ -86,7 +87,7 @@ def test_the_easiest_key_has_the_fewest_black_keys(key: str, easiest: str) -> No
     found = easiest_key(song, PLAIN)
     blacks = []
     for target in (key, str(found)):
-        part, _ = arrange(song, PLAIN, Key.parse(target))
+        part, _ = arranged(song, PLAIN, Key.parse(target))
         assert part is not None
         blacks.append(sum(is_black(p.midi) for c in part.sections[0].chords for p in c.right + c.left))
     assert blacks[1] <= blacks[0]
@@ -98,7 +99,7 @@ def test_a_transposing_keyboard_sounds_as_meant(home: str, asked: str | None) ->
     bars = {"Db": "Db | Ab | Bbm | Gb", "C": "C | G | Am | F", "Bb": "Bb | F | Gm | Eb"}[home]
     key = Key.parse(asked) if asked else None
     worked, _ = for_transposing_keyboard(songs.one(home, bars), PLAIN, key)
-    meant, _ = arrange(songs.one(home, bars), PLAIN, key)
+    meant, _ = arranged(songs.one(home, bars), PLAIN, key)
     assert worked is not None and meant is not None
     played = worked.arrangement
     assert -5 <= played.transpose <= 6
@@ -110,7 +111,7 @@ def test_a_transposing_keyboard_sounds_as_meant(home: str, asked: str | None) ->
 
 def test_easy_hands_are_triads_by_name() -> None:
     easy = replace(PLAIN, easy=True)
-    found, _ = arrange(replace(songs.one("C", "C | Am7 | F/A | G9 | Cadd9 | Dsus4"), band=()), easy)
+    found, _ = arranged(replace(songs.one("C", "C | Am7 | F/A | G9 | Cadd9 | Dsus4"), band=()), easy)
     assert found is not None
     shapes = [c.shape for c in found.sections[0].chords]
     assert shapes[:4] == ["", "C over A", "F over A", "Bdim over G"]  # a plain triad's symbol names it already

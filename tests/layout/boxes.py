@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from arranger.layout.keyboard import MIDDLE_C_MARK, white_count
-from arranger.layout.metrics import Metrics
+from arranger.layout.content.pictures import MIDDLE_C_MARK, white_count
 from arranger.layout.model import Box, Disc, Item, Keyboard, Line, Page, Shape, Text, Tie
+from arranger.layout.text import Metrics
 from arranger.units import Rect
 
 ON_STAVES = {"note", "accidental", "clef"}  # chords and signatures are as close as they are engraved

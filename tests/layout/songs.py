@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from arranger.harmony.arrange import arrange
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.song.model import COMMON, BarWords, Meter, Piece, Section, Song, Step, SungLine, Text
@@ -62,7 +61,7 @@ def song(title: str, sections: Sequence[Section], roadmap: Sequence[Step] = (), 
 
 def arranged(made: Song, taste: Taste = DEFAULT) -> Arrangement:
     """Work out the part."""
-    arrangement, _ = arrange(made, taste)
+    arrangement, _ = songs.arranged(made, taste)
     assert arrangement is not None
     return arrangement
 

@@ -9,12 +9,12 @@ import pytest
 
 from arranger.harmony.model import PadNote
 from arranger.harmony.taste import DEFAULT
-from arranger.layout.facts import changes_of, played_key, section_margin, sound_words
-from arranger.layout.keyboard import key_centre
+from arranger.layout.content.margin_text import changes_of, played_key, section_margin, sound_words
+from arranger.layout.content.pictures import in_octaves, key_centre
 from arranger.layout.model import Document, Keyboard, Line, Text
-from arranger.layout.options import DEFAULT_LOOK, Look, PartOptions
-from arranger.layout.part import lay_out
-from arranger.layout.pictures import in_octaves
+from arranger.layout.options import PartOptions
+from arranger.layout.pages.players_part import lay_out
+from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Capo, Dynamic, Note, NoteLine, Sound, Step
 from arranger.song.model import Text as Fact

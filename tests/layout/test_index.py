@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from arranger.layout import style
 from arranger.layout.index import TABS_FROM, lay_out_index
 from arranger.layout.index_rows import TITLE, Columns, IndexGroup, IndexLine, IndexList, columns_of, cut, row_of
-from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Document, FileLink, Link, Page, Text
+from arranger.layout.text import Metrics
 from arranger.pdf.fonts import metrics
 from arranger.units import A4, LETTER, Paper
 from tests.layout import boxes

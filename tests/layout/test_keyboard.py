@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.layout.keyboard import (
+from arranger.layout.content.pictures import (
     disc_place,
     key_centre,
     marks,

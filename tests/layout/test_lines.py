@@ -9,15 +9,15 @@ from typing import Any
 import pytest
 
 from arranger.harmony.taste import DEFAULT
-from arranger.layout import breaking, style
-from arranger.layout.boxes import bar_boxes
-from arranger.layout.collect import collect
-from arranger.layout.content import BarContent, SectionContent
-from arranger.layout.keyboard import white_count
-from arranger.layout.lines import PlannedLine, plan
+from arranger.layout import style
+from arranger.layout.content.collect import collect
+from arranger.layout.content.model import BarContent, PlannedLine, SectionContent
+from arranger.layout.content.pictures import white_count
 from arranger.layout.model import Line
-from arranger.layout.part import lay_out
-from arranger.layout.spacing import BarBoxes, space
+from arranger.layout.pages.players_part import lay_out
+from arranger.layout.setting import breaking
+from arranger.layout.setting.line_plan import plan
+from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section, Step
 from arranger.song.read import read

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
-from arranger.layout.collect import collect
+from arranger.layout.content.collect import collect
 from arranger.layout.model import Document, Text
 from arranger.layout.options import HANDS, PartOptions
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import COMMON, Meter, Section, Song, Step
 from arranger.units import A4, LETTER

@@ -8,11 +8,10 @@ from dataclasses import replace
 import pytest
 
 from arranger.layout import style
-from arranger.layout.division import PagePlan
-from arranger.layout.lines import PlannedLine
-from arranger.layout.pages import Settled, paginate, spread
-from arranger.layout.rows import Rows
-from arranger.layout.setting import SetLine
+from arranger.layout.content.model import PlannedLine, Rows
+from arranger.layout.pages.players_part import Settled, paginate, spread
+from arranger.layout.pages.turning import PagePlan
+from arranger.layout.setting.music import SetLine
 
 HEIGHT = 100.0
 ROWS = Rows(0, 0, 0, 0, 0, 0, 0, (), 0, HEIGHT)

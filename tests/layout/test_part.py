@@ -9,10 +9,9 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.taste import DEFAULT
-from arranger.layout.dump import dump
 from arranger.layout.model import Document, Keyboard, Line, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL, contrast
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Step
@@ -21,6 +20,7 @@ from arranger.text.source import Source, Span
 from arranger.units import A4, LETTER
 from tests.conftest import Golden
 from tests.layout import songs
+from tests.layout.dump import dump
 from tests.layout.square import SquareMetrics
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.layout.spacing import BarBoxes, Box, Step, fit, space
+from arranger.layout.setting.spacing import BarBoxes, Box, Step, fit, space
 
 
 def bar(*steps: tuple[float, tuple[Box, ...]], tail: float = 4.0) -> BarBoxes:

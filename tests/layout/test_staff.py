@@ -6,11 +6,13 @@ from itertools import pairwise
 
 import pytest
 
-from arranger.layout import staff
+from arranger.layout.content.model import StaffNote
+from arranger.layout.content.pictures import SIGNS, printable, sign_of, signature, step_of
 from arranger.layout.model import Box, Disc, Line, Shape, Text, Tie
 from arranger.layout.options import HANDS, Hands, PartOptions
-from arranger.layout.part import lay_out
-from arranger.layout.staff import SIGNS, StaffNote, cluster, printable, set_notes, sign_of, signature, step_of
+from arranger.layout.pages.players_part import lay_out
+from arranger.layout.setting import staves as staff
+from arranger.layout.setting.staves import cluster, set_notes
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Meter
 from arranger.theory.key import Key

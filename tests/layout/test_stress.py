@@ -9,7 +9,7 @@ import pytest
 from arranger.layout import style
 from arranger.layout.model import Document, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
 from arranger.song.model import Text as Fact

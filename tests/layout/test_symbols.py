@@ -8,8 +8,8 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.model import ChordPart, Suspension
+from arranger.layout.content.symbols import chord_runs, rest_runs, symbol
 from arranger.layout.style import CHORD, CHORD_RAISED, CHORD_RISE
-from arranger.layout.symbols import chord_runs, rest_runs, symbol
 from arranger.theory.chord import Change, Chord
 from arranger.theory.interval import Interval
 from arranger.theory.pitch import Pitch

@@ -14,7 +14,7 @@ import pypdfium2
 import pytest
 
 from arranger.layout.model import Bookmark, Box, Disc, Document, Keyboard, KeyMark, Line, Link, Page, Shape, Text, Tie
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.canvas import number
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
@@ -189,7 +189,7 @@ def test_the_same_document_gives_the_same_bytes(document: Document, data: bytes)
 
 _ANOTHER_PROCESS = """
 import hashlib
-from arranger.layout.part import lay_out
+from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.units import A4

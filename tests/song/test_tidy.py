@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.song.house_style import tidied
 from arranger.song.read import decode, read
+from arranger.song.tidy import tidied
 from arranger.text.source import Source
 from tests import fuzz
 

@@ -6,7 +6,7 @@ import pytest
 
 from arranger.theory.chord import Change, Chord
 from arranger.theory.interval import Interval
-from arranger.theory.pitch import NoteName, Pitch, is_black, pitch_above
+from arranger.theory.pitch import NoteName, Pitch, is_black
 from arranger.theory.qualities import BY_NAME, QUALITIES
 
 ROOTS = [NoteName(letter, alter) for letter, alter in product("CDEFGAB", (-1, 0, 1))]  # 12 and their enharmonics
@@ -73,13 +73,6 @@ def test_two_altered_ninths_stand_together():
 def test_a_bass_that_sounds_as_a_member_counts_as_it():
     assert chord("7", bass="A#").interval_of(NoteName("A", 1)) == Interval.parse("b7")
     assert chord("7", bass="D").interval_of(NoteName("D")) is None
-
-
-def test_the_lowest_pitch_above_a_key():
-    for name, midi in product(ROOTS, range(21, 108)):
-        found = pitch_above(name, midi)
-        assert found.name == name
-        assert midi < found.midi <= midi + 12
 
 
 def test_black_keys():

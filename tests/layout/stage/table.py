@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from arranger.layout.division import FREE
 from arranger.layout.options import StageOptions
-from arranger.layout.stage.copy import lay_out
+from arranger.layout.pages.stage_copy import lay_out
+from arranger.layout.pages.turning import FREE
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.read import decode

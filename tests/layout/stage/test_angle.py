@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from arranger.layout.stage.angle import (
+from arranger.layout.pages.fitting import (
     AIM,
     FACES,
     FIGURES,

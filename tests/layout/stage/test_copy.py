@@ -8,10 +8,9 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.dump import dump
 from arranger.layout.model import Box, Document, Line, Text
 from arranger.layout.options import StageOptions
-from arranger.layout.stage.copy import lay_out
+from arranger.layout.pages.stage_copy import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Note, NoteLine, Song, Step
 from arranger.song.model import Text as Fact
@@ -19,6 +18,7 @@ from arranger.theory.pitch import Pitch
 from arranger.units import SHEETS
 from tests.conftest import Golden
 from tests.layout import boxes, songs
+from tests.layout.dump import dump
 from tests.layout.square import SquareMetrics
 
 VERY_LONG = "the lamp is lit and nobody is home to see it burn " * 20

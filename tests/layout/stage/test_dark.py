@@ -6,8 +6,8 @@ import pytest
 
 from arranger.layout.model import Box, Document, Keyboard, Text
 from arranger.layout.options import StageOptions
-from arranger.layout.stage.copy import lay_out
-from arranger.layout.stage.look import NIGHT, NIGHT_INKS
+from arranger.layout.pages.stage_copy import lay_out
+from arranger.layout.style import NIGHT, NIGHT_INKS
 from arranger.pdf.fonts import metrics
 from tests.layout import songs
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-import arranger.layout.stage
+import arranger.layout
 from arranger.layout.options import StageOptions
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.read import decode
@@ -22,6 +22,7 @@ ASKED = {
     "busy-turn": StageOptions(SHEETS["tablet"], distance=0.9),
     "too-small-to-read": StageOptions(SHEETS["a5"], distance=0.9, pages=1),
 }
+OF_PARTS_TOO = {"missing-glyph", "unshaped-script"}  # said of every kind of page
 
 
 def said(name: str) -> tuple[Source, tuple[Diagnostic, ...]]:
@@ -47,9 +48,13 @@ def test_what_is_said(name: str, golden: Golden) -> None:
 def test_every_code_occurs() -> None:
     known = {
         node.args[0].value
-        for path in Path(arranger.layout.stage.__file__).parent.glob("*.py")
+        for path in Path(arranger.layout.__file__).parent.rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("error", "warning")
         if isinstance(node.args[0], ast.Constant)
     }
-    assert known == set(ASKED) == {path.name.removesuffix(".song.txt") for path in FOLDER.glob("*.song.txt")}
+    assert (
+        known - OF_PARTS_TOO
+        == set(ASKED)
+        == {path.name.removesuffix(".song.txt") for path in FOLDER.glob("*.song.txt")}
+    )

@@ -9,13 +9,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.division import divide
+from arranger.layout.content.condensed import gather
 from arranger.layout.options import StageOptions
-from arranger.layout.stage.angle import AIM, MINIMUM, sizes
-from arranger.layout.stage.copy import lay_out
-from arranger.layout.stage.fit import Draft, Fitting
-from arranger.layout.stage.gather import gather
-from arranger.layout.stage.turns import passages
+from arranger.layout.pages.fitting import AIM, MINIMUM, Draft, Fitting, sizes
+from arranger.layout.pages.stage_copy import lay_out
+from arranger.layout.pages.turning import divide, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song
 from arranger.units import SHEETS

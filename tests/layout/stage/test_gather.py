@@ -7,10 +7,9 @@ from dataclasses import replace
 import pytest
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.content import Column
+from arranger.layout.content.condensed import gather
+from arranger.layout.content.model import Column, StageSection
 from arranger.layout.options import Prompts
-from arranger.layout.stage.content import StageSection
-from arranger.layout.stage.gather import gather
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
 from arranger.song.model import Text as Fact

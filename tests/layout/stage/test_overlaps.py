@@ -11,12 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
+from arranger.layout.content.condensed import gather
 from arranger.layout.model import Document, Text
 from arranger.layout.options import PROMPTS, StageOptions
-from arranger.layout.stage.angle import MINIMUM, capital, height
-from arranger.layout.stage.copy import lay_out
-from arranger.layout.stage.fit import margins_of
-from arranger.layout.stage.gather import gather
+from arranger.layout.pages.fitting import MINIMUM, capital, height, margins_of
+from arranger.layout.pages.stage_copy import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
 from arranger.units import SHEETS, mm

@@ -11,8 +11,8 @@ import pytest
 from arranger.harmony.taste import DEFAULT
 from arranger.layout.model import Document, Shape, Text
 from arranger.layout.options import StageOptions
-from arranger.layout.stage.copy import Reading, lay_out
-from arranger.layout.stage.turns import SILENT, Passage, passages
+from arranger.layout.pages.stage_copy import Reading, lay_out
+from arranger.layout.pages.turning import SILENT, Passage, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Bar, Section, Step
 from arranger.song.model import Text as Fact

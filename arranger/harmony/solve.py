@@ -1,0 +1,354 @@
+"""Both hands and the suspensions of a song found together, in the key that it is in. Takes a Song; gives `Solved`.
+
+A chord is plain or takes one of the suspensions that are offered, each in every hand that it may have; the sum is that
+of the hands with what the suspensions are worth (`suspensions.merit`), within the limits that keep suspensions rare.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from math import ceil
+from typing import NamedTuple
+
+from arranger.harmony.candidates import (
+    HandChange,
+    Scene,
+    Uses,
+    candidates,
+    completed,
+    copies_without_hands,
+    hands_cost,
+    node_cost,
+    scene_of,
+)
+from arranger.harmony.fingers import Fingers, over_path
+from arranger.harmony.optimum import Limit, best, best_within, lower_bound
+from arranger.harmony.search import Problem, plan, problem_over
+from arranger.harmony.suspensions import (
+    Neighbours,
+    Offer,
+    Standing,
+    merit,
+    neighbours,
+    offers,
+    suspended,
+    suspended_key,
+)
+from arranger.harmony.taste import Taste
+from arranger.harmony.timeline import Timeline, bars_heard, unroll
+from arranger.harmony.voicings import (
+    Candidate,
+    bass_way,
+    change_costs,
+    hand_movements,
+    moved,
+)
+from arranger.song.model import Song
+from arranger.text.diagnostics import Diagnostic, warning
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """Both hands and the suspensions of a song, in the key that it is in.
+
+    Attributes:
+        timeline: the unrolled song.
+        scene: what the right hand went by, the left hand among it.
+        hands: for each unknown, at shift 0.
+        choices: for each unknown, the candidates that its hand was chosen from.
+        suspensions: for each unknown the one that is taken, None where it is plain.
+        objective: the hands' sum.
+        whole: the hands' sum with what the suspensions are worth; whatever hands and suspensions within the limits are
+            taken, it does not go below `bound`.
+        bound: see `whole`.
+        fingers: a fingering for each hand.
+        minimum, root_position: hand movement: the least for the same candidates; the least with the root lowest. None
+            where they were not asked for (they take two searches more), or are not known.
+    """
+
+    timeline: Timeline
+    scene: Scene
+    hands: tuple[Candidate, ...]
+    choices: tuple[tuple[Candidate, ...], ...]
+    suspensions: tuple[Offer | None, ...]
+    objective: int
+    whole: int
+    bound: int
+    fingers: tuple[Fingers, ...]
+    minimum: int | None
+    root_position: int | None
+
+
+def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solved | None, tuple[Diagnostic, ...]]:
+    """Find both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is."""
+    problems: list[Diagnostic] = []
+    timeline = unroll(song)
+    scene, plain = scene_of(song, timeline, taste)
+    alone = copies_without_hands(song, timeline, scene, plain)
+    if alone:
+        timeline = unroll(song, frozenset(alone))
+        scene, plain = scene_of(song, timeline, taste)
+        for index in sorted(alone):
+            section = song.sections[index]
+            message = (
+                f"the hands of {section.like!r} do not fit {section.facts.key.words}; {section.name!r} has its own"
+            )
+            problems.append(warning("copy-has-own-hands", message, section.span))
+    plain, found = completed(scene, plain)
+    problems += found
+    if any(not some for some in plain):
+        return None, tuple(problems)
+    chosen = choose(song, timeline, scene, plain, offers(song, timeline, taste) if taste.suspensions else ())
+    heard = timeline.unknowns_heard()
+    choices = tuple(
+        suspended(some, offer, scene) if offer else some for some, offer in zip(plain, chosen.suspensions, strict=True)
+    )
+    solved = Solved(
+        timeline=timeline,
+        scene=scene,
+        hands=chosen.hands,
+        choices=choices,
+        suspensions=chosen.suspensions,
+        objective=hands_cost(chosen.hands, scene, range(len(plain)), scene.uses.changes),
+        whole=chosen.whole,
+        bound=chosen.bound,
+        fingers=over_path(chosen.hands, scene.uses, heard),
+        minimum=_least_movement(choices, scene, heard) if figures else None,
+        root_position=_root_position(scene, plain, heard) if figures else None,
+    )
+    return solved, tuple(problems)
+
+
+def _least_movement(choices: Sequence[Sequence[Candidate]], scene: Scene, heard: Sequence[int]) -> int | None:
+    """Return the least hand movement; None where there are too many ways to know it."""
+    answer = best(_movement_problem(choices, scene.uses), heard)
+    return answer.cost if answer.proven else None
+
+
+def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: Sequence[int]) -> int | None:
+    """Return the least hand movement with the root lowest in every hand; chords that have no such hand keep theirs."""
+    choices = []
+    for index, unknown in enumerate(scene.uses.unknowns):
+        low = candidates(unknown, scene.lefts[index][-1], scene.taste, root_lowest=True)
+        choices.append(tuple(Candidate(v, v) for v in low) or plain[index])
+    return _least_movement(choices, scene, heard)
+
+
+def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Problem:
+    """State hand movement alone, in semitones, as a search problem."""
+    nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
+    lasts = [tuple(c.last for c in some) for some in choices]
+    firsts = [tuple(c.first for c in some) for some in choices]
+
+    def table(change: HandChange, times: int) -> list[list[int]]:
+        one, two, shift = change
+        moves = hand_movements(lasts[one], tuple(moved(first, shift) for first in firsts[two]))
+        return [[times * semitones for semitones in row] for row in moves]
+
+    return problem_over(nodes, uses.changes, table)
+
+
+class Chosen(NamedTuple):
+    """The hand and the suspension taken for each unknown, their sum, and what no others within the limits go below."""
+
+    hands: tuple[Candidate, ...]
+    suspensions: tuple[Offer | None, ...]
+    whole: int
+    bound: int
+
+
+class _State(NamedTuple):
+    """What an unknown may do: a hand, plain or with an offer.
+
+    `claims`: it is to stand like this among its neighbours; a neighbour that does not let it is ruled out. Only where
+    more than one neighbour has a say; else what it is worth is counted with the one.
+    """
+
+    hand: Candidate
+    offer: Offer | None = None
+    claims: Standing = Standing(prepared=False, held_over=False)
+
+
+NOT_SO = 1 << 40  # rules out a pair of states: more than any song can cost
+MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
+
+
+def choose(
+    song: Song, timeline: Timeline, scene: Scene, plain: Sequence[Sequence[Candidate]], offered: Sequence[Offer]
+) -> Chosen:
+    """Choose hands and suspensions together; plain hands alone where the problem is too large for the search."""
+    near, heard = neighbours(timeline, scene), timeline.unknowns_heard()
+    states = _states(scene, plain, offered, near)
+    problem = _problem(scene, states, near)
+    if not any(state.offer for some in states for state in some):
+        answer = best(problem, heard)
+    elif plan(problem, MOST_ENTRIES) is None:
+        bound = lower_bound(problem, heard)
+        states = _states(scene, plain, (), near)
+        answer = replace(best(_problem(scene, states, near), heard), bound=bound)
+    else:
+        answer = best_within(problem, _limits(song, timeline, scene, states))
+    chosen = [some[c] for some, c in zip(states, answer.choice, strict=True)]
+    return Chosen(tuple(s.hand for s in chosen), tuple(s.offer for s in chosen), answer.cost, answer.bound)
+
+
+def _states(
+    scene: Scene, plain: Sequence[Sequence[Candidate]], offers: Sequence[Offer], near: Sequence[Neighbours]
+) -> list[list[_State]]:
+    states = [[_State(hand) for hand in some] for some in plain]
+    for offer in offers:
+        around = near[offer.unknown]
+        can_be = bool(around.into) and not around.free, bool(around.out) and offer.resolve_after is None
+        prepared = (True, False) if can_be[0] and len(around.into) > 1 else (False,)
+        held = (True, False) if can_be[1] and len(around.out) > 1 else (False,)
+        times = scene.uses.unknowns[offer.unknown].times
+        for p, h in itertools.product(prepared, held):
+            at_best = Standing(p or (can_be[0] and len(around.into) == 1), h or (can_be[1] and len(around.out) == 1))
+            if merit(offer, at_best, scene) < times * _most_saved(offer, scene):
+                hands = suspended(plain[offer.unknown], offer, scene)
+                states[offer.unknown] += [_State(hand, offer, Standing(p, h)) for hand in hands]
+    return states
+
+
+def _most_saved(offer: Offer, scene: Scene) -> int:
+    """Return what a suspension can save the hands at most each time: what is worth less is never taken.
+
+    Against the plain hand that it stands for one note lies a step off. On each side that saves the step, a new key and
+    small terms at most; one that resolves pays step and key again inside the chord.
+    """
+    taste, step = scene.taste, abs(offer.step)
+    side = taste.top_leap * step + taste.parallel
+    alone = taste.register * step + taste.wide * step + taste.muddy
+    if offer.resolve_after is not None:
+        return alone + side
+    return alone + 2 * (side + taste.movement * step + taste.moved)
+
+
+def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
+    """State the sum of the hands alone as a search problem."""
+    return _problem(scene, [[_State(hand) for hand in some] for some in choices], ())
+
+
+def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> Problem:
+    """State hands and suspensions as one search problem."""
+    nodes = [
+        [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]
+        for i, some in enumerate(states)
+    ]
+    return problem_over(nodes, scene.uses.changes, partial(_table, scene, states, near))
+
+
+def _table(
+    scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours], change: HandChange, times: int
+) -> list[list[int]]:
+    """Return the cost of each state of an unknown with each of the next, the worth of their suspensions included."""
+    one, two, shift = change
+    taste, unknowns = scene.taste, scene.uses.unknowns
+    lasts = list(dict.fromkeys(s.hand.last for s in states[one]))  # many states share what they come to
+    firsts = list(dict.fromkeys(s.hand.first for s in states[two]))
+    heard_firsts = tuple(moved(first, shift) for first in firsts)
+    from_place = [lasts.index(s.hand.last) for s in states[one]]
+    to_place = [firsts.index(s.hand.first) for s in states[two]]
+    way = bass_way(scene.basses[two] + shift - scene.basses[one])
+    short = [[times * c for c in row] for row in change_costs(tuple(lasts), heard_firsts, way, taste)]
+    wide = [[row[place] for place in to_place] for row in short]
+    table = [list(wide[place]) for place in from_place]
+    for j, state in enumerate(states[two]):
+        if state.offer is None or near[two].free:
+            continue
+        worth = _worth(state.claims.prepared, len(near[two].into), taste.sus_prepared - taste.sus_colour)
+        if worth is None:
+            continue
+        key = suspended_key(state.hand, state.offer, scene) + shift
+        prepares = [key in last for last in lasts]
+        for row, place in zip(table, from_place, strict=True):
+            row[j] += worth[prepares[place]] * unknowns[two].times
+    for row, state in zip(table, states[one], strict=True):
+        if state.offer is None or state.offer.resolve_after is not None:
+            continue
+        worth = _worth(state.claims.held_over, len(near[one].out), taste.sus_held_over - taste.sus_left)
+        if worth is None:
+            continue
+        key = suspended_key(state.hand, state.offer, scene)
+        holds = [key in first for first in heard_firsts]
+        for j, place in enumerate(to_place):
+            row[j] += worth[holds[place]] * unknowns[one].times
+    return table
+
+
+def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
+    """Return how the worth of a suspension depends on one neighbour's state; None where it does not.
+
+    Where one neighbour has the say, the gain is counted here; where more have, a claim of all of them is held to.
+    """
+    if say == 1:
+        return 0, gain
+    return (NOT_SO, 0) if claimed else None
+
+
+def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]) -> list[Limit]:
+    """Return the limits: open ones apart, no section with much more than its share, the song with its share."""
+    share, printed = scene.taste.suspensions, _printed(song, timeline)
+    may = {i for i, some in enumerate(states) if any(s.offer for s in some)}
+    times = {u: count for u, count in _times_printed(song, timeline).items() if u in may}
+
+    def of_all(amounts: dict[int, int]) -> dict[int, tuple[int, ...]]:
+        return {u: tuple(n if s.offer else 0 for s in states[u]) for u, n in sorted(amounts.items()) if n}
+
+    limits = []
+    for amounts in _open_together(song, timeline, scene, states):
+        uses = {
+            u: tuple(n if s.offer and s.offer.resolve_after is None else 0 for s in states[u])
+            for u, n in sorted(amounts.items())
+        }
+        limits.append(Limit(uses, 1))
+    for section, count in printed.items():  # a colour in every bar of the chorus is none
+        limits.append(Limit(of_all({u: n[section] for u, n in times.items()}), ceil(count * share)))
+    limits.append(Limit(of_all({u: n.total() for u, n in times.items()}), int(sum(printed.values()) * share)))
+    return [limit for limit in limits if sum(max(uses) for uses in limit.uses.values()) > limit.most]
+
+
+PARTS = 1000  # of a bar: whole numbers compare fast
+
+
+def _open_together(
+    song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]
+) -> list[Counter[int]]:
+    """Return the groups of unknowns of which one at most may stay open: how often each is heard within so many bars."""
+    bars = PARTS * scene.taste.suspensions_open_bars
+    may = {i for i, some in enumerate(states) if any(s.offer and s.offer.resolve_after is None for s in some)}
+    heard = []
+    for one, bar in zip(timeline.heard, bars_heard(song, timeline.heard), strict=True):
+        unknown = timeline.at(one.chord).unknown
+        if unknown is not None and unknown in may:
+            heard.append((round(PARTS * bar), unknown))
+    groups: list[Counter[int]] = []
+    for place, (start, _) in enumerate(heard):
+        group: Counter[int] = Counter()
+        for at, unknown in itertools.islice(heard, place, None):
+            if at - start >= bars:
+                break
+            group[unknown] += 1
+        if group.total() > 1 and not any(group <= other for other in groups):
+            groups = [other for other in groups if not other <= group] + [group]
+    return groups
+
+
+def _printed(song: Song, timeline: Timeline) -> dict[int, int]:
+    """Count the printed chords of each section; one `like` another prints its model's again and does not count."""
+    pairs = enumerate(zip(timeline.printed, song.sections, strict=True))
+    return {i: sum(p.kind == "chord" for p in part) for i, (part, section) in pairs if section.model is None}
+
+
+def _times_printed(song: Song, timeline: Timeline) -> dict[int, Counter[int]]:
+    """Count how often each unknown is printed in each section, copies by `like` aside."""
+    found: dict[int, Counter[int]] = {}
+    for index, (part, section) in enumerate(zip(timeline.printed, song.sections, strict=True)):
+        for one in part:
+            if one.unknown is not None and section.model is None:
+                found.setdefault(one.unknown, Counter())[index] += 1
+    return found

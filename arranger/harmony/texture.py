@@ -1,0 +1,165 @@
+"""How a section is played: its manner, what the pad holds, and where there is time to call up its sound.
+
+Takes sections with their worked-out chords; gives words, held notes and places. A pad is given notes only where it has
+keys of its own: a split in the song (`pad / piano split C4`) or in the player's settings. Common practice, no source;
+what is smooth is measured (`theory.roughness`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from arranger.harmony.model import ChordPart, Heard, PadNote, SectionPart, SoundChange
+from arranger.harmony.timeline import felt_beats_a_minute, seconds
+from arranger.harmony.voicings import OCTAVE
+from arranger.song.model import Section, Song
+from arranger.theory.chord import Chord
+from arranger.theory.pitch import Pitch
+from arranger.theory.roughness import roughness_of
+
+BALLAD = 76  # felt beats a minute up to which held chords carry a song
+LOUD = ("f", "ff", "fff", "sfz")
+
+
+def manner(song: Song, section: Section) -> str:
+    """Return how a section is played: `held`, `halves`, `quarters`, `eighths`, `broken`, or the writer's own words."""
+    facts = section.facts
+    if facts.play is not None:
+        return facts.play.value
+    if facts.meter.unit == 8 and facts.meter.beats in (6, 9, 12):
+        return "broken"
+    level = facts.dynamic.level if facts.dynamic else None
+    if level in LOUD:
+        return "quarters"
+    if felt_beats_a_minute(facts, facts.meter.felt_beat) <= BALLAD:
+        return "held"
+    return "held" if any("drum" in player.lower() for player in song.band) else "quarters"
+
+
+SEMITONES = (1, 11)
+CONSONANT = (3, 4, 5, 7, 8, 9)  # semitones between two held notes
+DEFAULT_TOP = 60  # C4: a low pad is held below it, a high one from it up
+
+
+def lowest_pad_key(section: Section, split: int | None) -> int | None:
+    """Return the lowest key (MIDI) of the pad's octave next to the split; None where the pad has no keys of its own."""
+    sound = section.facts.sound
+    if sound is None or not any("pad" in part.lower() for part in sound.parts):
+        return None
+    if sound.kind == "split":
+        at = sound.split_at.midi if sound.split_at else (split or DEFAULT_TOP)
+        return at - OCTAVE if "pad" in sound.parts[0].lower() else at
+    return split - OCTAVE if split is not None and sound.kind == "layer" else None
+
+
+_Played = tuple[ChordPart, Chord]  # a chord with its hands, and its name
+
+
+def may_hold(pitch_class: int, chord: Chord) -> bool:
+    """Return whether a note may lie over a chord: never a semitone from its third or from an altered note.
+
+    A major seventh above the root is allowed; any other semitone against the root, or against the fifth, is not.
+    """
+    for member in chord.members:
+        apart = (pitch_class - chord.root.pitch_class - member.semitones) % OCTAVE
+        if apart not in SEMITONES:
+            continue
+        if member.degree == 1 and apart == OCTAVE - 1:
+            continue
+        return False
+    bass = (pitch_class - chord.bass_name.pitch_class) % OCTAVE
+    return bass not in SEMITONES or bass == OCTAVE - 1
+
+
+def pad_notes(section: Section, chords: Sequence[ChordPart], split: int | None) -> tuple[PadNote, ...]:
+    """Return the notes to hold, each from its place on; as few changes as can be, and the least rough of equals."""
+    low = lowest_pad_key(section, split)
+    played = [(c, c.chord) for c in chords if c.chord is not None]
+    if low is None or not played:
+        return ()
+    found: list[PadNote] = []
+    start = 0
+    while start < len(played):
+        end, notes = _longest(played, start, low)
+        if notes:
+            here = played[start][0]
+            found += [_pad_note(section, here, n) for n in notes]
+            start = end
+        else:
+            start += 1
+    return tuple(found)
+
+
+def _longest(played: Sequence[_Played], start: int, low: int) -> tuple[int, tuple[int, ...]]:
+    """Return how far the best note from a chord on may lie, and it alone or with a second that lies as far."""
+    reach = {n: _reach(played, start, n) for n in range(low, low + OCTAVE)}
+    end = max(reach.values())
+    if end == start:
+        return start, ()
+    stretch = played[start:end]
+    able = sorted((n for n, far in reach.items() if far == end), key=lambda n: (_rough(stretch, (n,)), n))
+    one = able[0]
+    pairs = [n for n in able[1:] if abs(n - one) in CONSONANT and _rough(stretch, (one, n)) <= PAIR * len(stretch)]
+    return end, tuple(sorted((one, *pairs[:1])))
+
+
+# Mean roughness (Hutchinson-Knopoff) that a second held note may add up to: that of a close minor triad with a
+# seventh, which nobody hears as harsh on a pad.
+PAIR = 0.25
+
+
+def _reach(played: Sequence[_Played], start: int, note: int) -> int:
+    end = start
+    while end < len(played) and may_hold(note % OCTAVE, played[end][1]):
+        end += 1
+    return end
+
+
+def _rough(stretch: Sequence[_Played], notes: tuple[int, ...]) -> float:
+    """Return the roughness of held notes with both hands, summed over a stretch of chords."""
+    hands = [tuple(sorted({*notes, *(p.midi for p in c.plain + c.left)})) for c, _ in stretch]
+    return sum(roughness_of(keys) for keys in hands)
+
+
+def _pad_note(section: Section, part: ChordPart, midi: int) -> PadNote:
+    return PadNote(Pitch.at(midi, section.facts.key.spelled(midi % OCTAVE)), part.bar, part.start)
+
+
+TIME_NEEDED = Fraction(3, 2)  # seconds to let go, press, and be back
+LOOK_BACK = 4  # chords before the section in which a place is looked for: earlier ones want the old sound
+
+
+def sound_changes(song: Song, parts: Sequence[SectionPart], heard: Sequence[Heard]) -> dict[int, SoundChange]:
+    """Return, by section, where to change to its sound the first time that it comes after another sound.
+
+    The place is the last chord before it, of the last few, that is long enough to leave it; else the longest of them.
+    """
+    found: dict[int, SoundChange] = {}
+    for index, here in enumerate(heard):
+        before = heard[index - 1] if index else None
+        if before is None or before.step == here.step or here.chord[0] in found:
+            continue
+        section = song.sections[here.chord[0]]
+        if _text(section) == _text(song.sections[before.chord[0]]) or not _text(section):
+            continue
+        options = [h for h in heard[max(0, index - LOOK_BACK) : index] if h.step == before.step]
+        timed = [(_time_until(song, h, _end(heard, h, index)), h) for h in options]
+        enough = [(time, h) for time, h in timed if time >= TIME_NEEDED]
+        time, at = enough[-1] if enough else max(timed, key=lambda pair: pair[0])
+        part = parts[at.chord[0]].chords[at.chord[1]]
+        found[here.chord[0]] = SoundChange(_text(section), at.chord, part.bar, part.start, time, bool(enough))
+    return found
+
+
+def _text(section: Section) -> str:
+    return section.facts.sound.text if section.facts.sound else ""
+
+
+def _end(heard: Sequence[Heard], one: Heard, until: int) -> Fraction:
+    """Return when the next chord is struck, in quarters from the start."""
+    return next((h.at for h in heard[: until + 1] if h.at > one.at), one.at + one.length)
+
+
+def _time_until(song: Song, one: Heard, end: Fraction) -> Fraction:
+    return seconds(end - one.at, song.sections[one.chord[0]].facts)

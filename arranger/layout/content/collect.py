@@ -1,0 +1,336 @@
+"""An arrangement -> the content of its lines, section by section. Nothing has a place yet."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from arranger.harmony.model import Arrangement, ChordId, ChordPart
+from arranger.layout.content import pictures
+from arranger.layout.content.margin_text import changes_of, closing_margin, pickup_margin, row_margin, section_margin
+from arranger.layout.content.model import (
+    BarContent,
+    Column,
+    FillMark,
+    HookMark,
+    MarginEntry,
+    Picture,
+    RowContent,
+    SectionContent,
+    Symbol,
+    Words,
+)
+from arranger.layout.content.symbols import FERMATA, chord_runs, fill_marks, hook_marks, rest_runs, symbol
+from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
+from arranger.layout.text import Metrics, Run, runs
+from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
+from arranger.text.source import Span
+from arranger.theory.pitch import Pitch
+
+BarPlace = tuple[int, int]  # the row and the bar in it
+NO_PATCHES: Mapping[str, str] = {}
+REPEAT_SIZE, REPEAT_RISE = 22.0, -5.2  # the sign is half its size high, around its middle: as high as capitals
+FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that of the chord
+
+
+@dataclass(frozen=True, slots=True)
+class _Lookup:
+    """What the bars of one section ask for.
+
+    `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
+    written bar's number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown
+    for the first time.
+    """
+
+    arrangement: Arrangement
+    look: Look
+    metrics: Metrics
+    chords: dict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]]
+    fills: dict[BarPlace, dict[Fraction, FillMark]]
+    hooks: dict[BarPlace, dict[Fraction, HookMark]]
+    resolutions: dict[tuple[int, Fraction], ChordPart]
+    fresh: frozenset[ChordId]
+
+
+def collect(
+    arrangement: Arrangement,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+    patches: Mapping[str, str] = NO_PATCHES,
+) -> tuple[SectionContent, ...]:
+    """Return the content of every section in the order written.
+
+    Args:
+        arrangement: what is played.
+        metrics: of the fonts.
+        look: of the part.
+        patches: the numbers of sounds by their names in small letters.
+    """
+    fresh = _first_showings(arrangement)
+    sections = range(len(arrangement.song.sections))
+    return tuple(_section(arrangement, index, look, patches, metrics, fresh) for index in sections)
+
+
+def _first_showings(arrangement: Arrangement) -> frozenset[ChordId]:
+    """Return the chords at which a hand is shown for the first time in the song."""
+    seen: set[tuple[Pitch, ...]] = set()
+    first = []
+    for number, section in enumerate(arrangement.sections):
+        for place, chord in enumerate(section.chords):
+            if chord.right and chord.right not in seen:
+                seen.add(chord.right)
+                first.append((number, place))
+    return frozenset(first)
+
+
+def _section(
+    arrangement: Arrangement,
+    index: int,
+    look: Look,
+    patches: Mapping[str, str],
+    metrics: Metrics,
+    fresh: frozenset[ChordId],
+) -> SectionContent:
+    written, part = arrangement.song.sections[index], arrangement.sections[index]
+    tacet = written.tacet and not any(chord.kind == "chord" for chord in part.chords)
+    chords: defaultdict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]] = defaultdict(dict)
+    for place, chord in enumerate(part.chords):
+        chords[chord.row, chord.bar_index][chord.start] = ((index, place), chord)
+    resolutions = {}
+    for chord in part.chords:
+        settled = chord.suspension
+        if settled is not None and settled.bar is not None and settled.start is not None:
+            resolutions[settled.bar, settled.start] = chord
+    lookup = _Lookup(
+        arrangement,
+        look,
+        metrics,
+        chords=dict(chords),
+        fills=fill_marks(arrangement, index, metrics, look.sizes),
+        hooks=hook_marks(written, metrics, look.sizes),
+        resolutions=resolutions,
+        fresh=fresh,
+    )
+    head = section_margin(arrangement, index, patches, look)
+    changed = changes_of(arrangement.song, index)
+    # On staves the song begins with its meter.
+    opening = look.hands == "staff" and not any(before.rows for before in arrangement.song.sections[:index])
+    rows = []
+    for number, row in enumerate(() if tacet else written.rows):
+        margin = (*head, *pickup_margin(written)) if number == 0 else row_margin(row)
+        rows.append(_row(lookup, number, row, margin, meter_shown=number == 0 and (changed.meter or opening)))
+    if rows and _ends_the_song(arrangement.song, index):
+        last = rows[-1]
+        rows[-1] = replace(last, bars=(*last.bars[:-1], replace(last.bars[-1], final=True)))
+    first = next((chord for chord in part.chords if chord.chord is not None), None)
+    return SectionContent(
+        name=written.name,
+        index=index,
+        rows=tuple(rows) or (RowContent((), 0, (*head, *pickup_margin(written))),),
+        first_chord="".join(run.text for run in symbol(first, metrics, look.sizes)) if first else "",
+        tacet_bars=len(written.bars) if tacet else None,
+        closing=closing_margin(written),
+        key=written.facts.key,
+        span=written.span,
+    )
+
+
+def _ends_the_song(song: Song, index: int) -> bool:
+    """Return whether the last bar of a section is the last of the song whenever it is the last of the section."""
+    last = song.roadmap[-1]
+    return last.section == index and last.to_bar is None
+
+
+def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...], meter_shown: bool) -> RowContent:
+    bars = []
+    inside = False  # an ending is going on
+    for place, bar in enumerate(row.bars):
+        inside = inside or bool(bar.ending)
+        following = row.bars[place + 1] if place + 1 < len(row.bars) else None
+        last = following is None or bool(following.ending)
+        stops = inside and (last or bar.ending_close or bar.repeat_times > 0)
+        made = _bar(lookup, (number, place), row, bar, inside, stops)
+        shown = (meter_shown and place == 0) or (place == 1 and row.bars[0].number == 0)
+        bars.append(replace(made, meter_shown=True) if shown else made)
+        inside = inside and not stops
+    return RowContent(tuple(bars), len(row.words), margin)
+
+
+def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, ending_stops: bool) -> BarContent:
+    columns = _columns(lookup, place, row, bar)
+    return BarContent(
+        number=bar.number,
+        meter=_printed_meter(bar),
+        start=Fraction(0),
+        length=bar.length,
+        columns=columns,
+        uneven=_uneven(columns, bar.length),
+        meter_shown=bar.meter_shown or bar.number == 0,
+        repeat_start=bar.repeat_start,
+        repeat_times=bar.repeat_times,
+        ending=" ".join(f"{n}." for n in bar.ending),
+        in_ending=in_ending,
+        ending_stops=ending_stops,
+        double=bar.double,
+        span=bar.span,
+    )
+
+
+def _printed_meter(bar: Bar) -> Meter:
+    """Return the meter that is printed for a bar: a short first bar has its own, else it would pass for a whole one."""
+    if bar.number != 0 or bar.length == bar.meter.length:
+        return bar.meter
+    beats, unit = bar.length * bar.meter.unit / 4, bar.meter.unit
+    while beats.denominator > 1:
+        beats, unit = beats * 2, unit * 2
+    return Meter(int(beats), unit)
+
+
+def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Column, ...]:
+    """Return a bar's columns in order of time; there is always one at its start."""
+    symbols = _symbols(lookup, place, bar)
+    chords = lookup.chords.get(place, {})
+    fills = lookup.fills.get(place, {})
+    hooks = lookup.hooks.get(place, {})
+    words = _words(lookup, place, row, bar)
+    times = sorted({Fraction(0), *symbols, *chords, *fills, *hooks, *words})
+    columns = []
+    altered: dict[int, int] = {}  # how the bar altered the steps of the staves so far
+    for time in times:
+        chord_id, _ = chords.get(time, (None, None))
+        columns.append(
+            Column(
+                time=time,
+                symbol=symbols.get(time),
+                picture=_picture(lookup, chord_id, altered) if chord_id is not None else None,
+                words=words.get(time, ()),
+                fill=fills.get(time),
+                hook=hooks.get(time),
+                chord=chord_id,
+            )
+        )
+    return tuple(columns)
+
+
+def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Picture | None:
+    fresh = where in lookup.fresh
+    return pictures.picture(lookup.arrangement, where, fresh, altered, lookup.look, lookup.metrics)
+
+
+def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:
+    """Return what stands in the chord row, by time."""
+    metrics, sizes = lookup.metrics, lookup.look.sizes
+    if bar.repeats_last:
+        larger = sizes.chord / CHORD
+        sign = runs("𝄎", "music", REPEAT_SIZE * larger, metrics, REPEAT_RISE * larger)
+        return {Fraction(0): Symbol(sign, "repeat", span=bar.span)}
+    chords = lookup.chords.get(place, {})
+    symbols = {}
+    for mark in bar.marks:
+        _, chord = chords.get(mark.start, (None, None))
+        if mark.kind == "rest":
+            # A silent bar has the rest of a whole bar, whatever the meter, as in print.
+            length = Fraction(4) if _sounding(bar, mark) == bar.length else _sounding(bar, mark)
+            symbols[mark.start] = Symbol(rest_runs(length, metrics, sizes), "rest", span=mark.span)
+        elif chord is not None and mark.kind in ("chord", "none"):
+            symbols[mark.start] = _chord_symbol(chord, mark, metrics, sizes)
+    if bar.marks and bar.marks[0].kind == "slash":  # the chord before goes on; other slashes only count beats
+        slash = runs("/", "regular", sizes.chord, metrics)
+        symbols[bar.marks[0].start] = Symbol(slash, "slash", span=bar.marks[0].span)
+    for (number, time), chord in lookup.resolutions.items():
+        if number == bar.number and chord.chord is not None:
+            name = chord_runs(chord.chord, metrics, sizes)
+            if chord.written is not None and chord.written.optional:
+                name += runs(")", "bold", sizes.chord, metrics)
+            symbols[time] = Symbol(name, "resolution", span=chord.span)
+    return symbols
+
+
+def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics, sizes: Sizes) -> Symbol:
+    manner: list[Run] = []
+    for word in mark.chord.manner if mark.chord else ():
+        if word == "hold":
+            manner += runs(FERMATA, "music", sizes.chord, metrics, FERMATA_RISE * sizes.chord / CHORD)
+        else:
+            manner += runs(f" {word}", "regular", sizes.manner, metrics)
+    push = mark.chord is not None and mark.chord.push > 0
+    resolves = chord.suspension is not None and chord.suspension.start is not None
+    return Symbol(symbol(chord, metrics, sizes, goes_on=resolves), "chord", push, tuple(manner), mark.span)
+
+
+def _sounding(bar: Bar, mark: Mark) -> Fraction:
+    """Return how long a mark goes on inside its bar: to the next mark that is no slash."""
+    later = [m.start for m in bar.marks if m.start > mark.start and m.kind != "slash"]
+    return (later[0] if later else bar.length) - mark.start
+
+
+def _uneven(columns: Sequence[Column], length: Fraction) -> bool:
+    """Return whether what stands in the chord row of a bar is not equally long, so that its beats must be marked."""
+    times = [column.time for column in columns if column.symbol is not None]
+    return len({end - start for start, end in pairwise((*times, length))}) > 1
+
+
+def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:
+    """Return the words by the time at which they stand: a place for each verse."""
+    _, index = place
+    starts = [mark.start for mark in bar.marks if mark.kind in ("chord", "none")]
+    by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(row.words))
+    language = lookup.arrangement.song.language
+    english = language is None or language.value.lower().startswith("en")
+    for verse, line in enumerate(row.words):
+        sung = (_with_silent_e(line.bars) if english else line.bars)[index]
+        placed = _anchored(sung.pieces, starts)
+        for number, (time, text, glued, span) in enumerate(placed):
+            joins = sung.joins and number == len(placed) - 1
+            text = f"{text}-" if joins and not text.endswith("-") else text
+            by_time[time][verse] = Words(runs(text, "regular", lookup.look.words, lookup.metrics), glued, span)
+    return {time: tuple(words) for time, words in by_time.items()}
+
+
+_SILENT_E = re.compile(r"e(?![^\W\d_])[^\w\s]*")
+
+
+def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
+    """Return the words of a line with a lone e at the end of the word that it ends: `by- | e` is no two syllables.
+
+    In English a last e after a consonant or a y is silent, and words are parted by their sound in music (common
+    practice, no source).
+    """
+    kept: list[BarWords] = []
+    for bar in bars:
+        pieces: list[Piece] = []
+        for piece in bar.pieces:
+            carried = not pieces and kept and kept[-1].joins
+            before = kept[-1].pieces if carried else tuple(pieces) if piece.glued else ()
+            silent = _SILENT_E.match(piece.text)
+            stem = before[-1].text[-1:].lower() if before else ""
+            if not silent or not stem.isalpha() or stem in "aeiou":
+                pieces.append(piece)
+                continue
+            whole = replace(before[-1], text=f"{before[-1].text}{silent[0]}")
+            if carried:
+                kept[-1] = replace(kept[-1], pieces=(*before[:-1], whole), joins=False)
+            else:
+                pieces[-1] = whole
+            pieces.append(replace(piece, text=piece.text[silent.end() :].strip(), glued=False))
+        kept.append(replace(bar, pieces=tuple(pieces)))
+    return kept
+
+
+def _anchored(pieces: tuple[Piece, ...], starts: list[Fraction]) -> list[tuple[Fraction, str, bool, Span]]:
+    """Return each piece its time; pieces at one time are joined with a blank, empty ones are left out."""
+    placed: list[tuple[Fraction, str, bool, Span]] = []
+    for piece in pieces:
+        if not piece.text:
+            continue
+        time = starts[piece.chord] if piece.chord is not None and piece.chord < len(starts) else Fraction(0)
+        if placed and placed[-1][0] == time:
+            _, text, glued, span = placed[-1]
+            placed[-1] = (time, f"{text}{'' if piece.glued else ' '}{piece.text}", glued, span.to(piece.span))
+        else:
+            placed.append((time, piece.text, piece.glued, piece.span))
+    return placed

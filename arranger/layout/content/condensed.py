@@ -1,0 +1,304 @@
+"""An arrangement -> the content of a stage copy: chords, hands as letters, prompts; what repeats is drawn once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import accumulate
+
+from arranger.harmony.model import Arrangement, ChordPart
+from arranger.layout.content.collect import collect
+from arranger.layout.content.margin_text import KNOWN, entries_of, is_cut, onward_of
+from arranger.layout.content.model import (
+    BarContent,
+    Column,
+    MarginEntry,
+    Picture,
+    Prompt,
+    RowContent,
+    SectionContent,
+    StageRow,
+    StageSection,
+)
+from arranger.layout.content.pictures import in_octaves
+from arranger.layout.model import KeyMark
+from arranger.layout.options import Prompts
+from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
+from arranger.layout.text import ELLIPSIS, Metrics, Run, runs
+from arranger.song.model import Row, Section
+
+Left = tuple[str, ...]  # what of a left hand is compared: the root, the root with its octave, or its letters
+ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
+
+
+def gather(
+    arrangement: Arrangement, words: Prompts, patches: Mapping[str, str], metrics: Metrics
+) -> tuple[StageSection, ...]:
+    """Return the content of a stage copy, in the order written.
+
+    Args:
+        arrangement: what is played.
+        words: which words are shown.
+        patches: the numbers of sounds by their names in small letters.
+        metrics: of the fonts.
+    """
+    made = [
+        _section(arrangement, content, words, patches, metrics) for content in collect(arrangement, metrics, STAGE_LOOK)
+    ]
+    groups: dict[object, list[StageSection]] = {}
+    for section in made:
+        groups.setdefault(_without_words(section), []).append(section)
+    joined = [_joined(group) for group in groups.values()]
+    order = [section.indices for section in joined]
+    return tuple(
+        replace(section, onward=onward_of(arrangement.song, order, number)) for number, section in enumerate(joined)
+    )
+
+
+def _section(
+    arrangement: Arrangement, content: SectionContent, words: Prompts, patches: Mapping[str, str], metrics: Metrics
+) -> StageSection:
+    written = arrangement.song.sections[content.index]
+    hands = _Hands(arrangement, metrics)
+    rows = []
+    for number, row in enumerate(content.rows):
+        source = written.rows[number] if number < len(written.rows) and row.bars else None
+        rows.append(_row(row, source, written if number == 0 else None, words, hands))
+    return StageSection(
+        indices=(content.index,),
+        name=written.name,
+        entries=entries_of(arrangement, content.index, patches, pickup=words == "all"),
+        onward=(),
+        rows=tuple(rows),
+        tacet_bars=content.tacet_bars,
+        closing=content.closing,
+        numbered=is_cut(arrangement.song, content.index),
+        span=content.span,
+    )
+
+
+def _row(row: RowContent, source: Row | None, first_of: Section | None, words: Prompts, hands: _Hands) -> StageRow:
+    bars = tuple(hands.bar(bar) for bar in row.bars)
+    if words != "all":
+        bars = tuple(_wordless(bar) for bar in bars)
+    pickup = first_of.pickup.value if first_of is not None and first_of.pickup is not None else ""
+    return StageRow(
+        bars=tuple(_in_a_row(bar) for bar in bars),
+        stacked=bars,
+        prompts=_prompts(source, pickup) if words == "first" and source is not None else (),
+        verses=row.verses if words == "all" else 0,
+        cues=() if first_of is not None else tuple(entry for entry in row.margin if entry.role == "cue"),
+    )
+
+
+class _Hands:
+    """Sets the hands of one section: remembers what the left hand usually does."""
+
+    def __init__(self, arrangement: Arrangement, metrics: Metrics) -> None:
+        self.metrics = metrics
+        self._arrangement = arrangement
+        self._usual: Left | None = None
+
+    def bar(self, bar: BarContent) -> BarContent:
+        """Return a bar with its hands as one light text each."""
+        return replace(bar, columns=tuple(map(self._column, bar.columns)))
+
+    def _column(self, column: Column) -> Column:
+        if column.picture is None or column.chord is None:
+            return column
+        chord = self._arrangement.chord(column.chord)
+        letters = "".join(run.text for run in column.picture.letters)
+        picture = Picture(
+            marks=tuple(KeyMark(pitch.midi, "fresh") for pitch in chord.right),
+            letters=runs(letters, "regular", UNIT, self.metrics),
+            left=self._left(chord, column.picture),
+            restated=column.picture.restated,
+            span=column.picture.span,
+        )
+        return replace(column, picture=picture)
+
+    def _left(self, chord: ChordPart, picture: Picture) -> tuple[Run, ...]:
+        """Return the left hand where it is not what the symbol and the hands before it lead to expect.
+
+        The root alone is never told; nor is the root with its octave where the section begins so.
+        """
+        form = _form(chord)
+        first = self._usual is None
+        if first:
+            self._usual = form if form in (ROOT, ROOT_IN_OCTAVES) else ROOT
+        if form == self._usual and not (first and form != ROOT):
+            return ()
+        return picture.left
+
+
+def _form(chord: ChordPart) -> Left:
+    left, root = chord.left, chord.chord.root if chord.chord is not None else None
+    if len(left) == 1 and left[0].name == root:
+        return ROOT
+    if in_octaves(left) and left[0].name == root:
+        return ROOT_IN_OCTAVES
+    return tuple(str(pitch) for pitch in left)
+
+
+def _in_a_row(bar: BarContent) -> BarContent:
+    """Set the left hand after the right one."""
+
+    def row(column: Column) -> Column:
+        picture = column.picture
+        if picture is None or not picture.left or not picture.letters:
+            return column
+        *letters, last = picture.letters
+        apart = replace(last, width=last.width + LEFT_GAP)
+        return replace(column, picture=replace(picture, letters=(*letters, apart, *picture.left), left=()))
+
+    return replace(bar, columns=tuple(map(row, bar.columns)))
+
+
+def _wordless(bar: BarContent) -> BarContent:
+    """Leave out the words, and what stood only for them."""
+    columns = [
+        replace(column, words=())
+        for number, column in enumerate(bar.columns)
+        if number == 0 or column.symbol or column.picture or column.fill or column.hook or column.chord
+    ]
+    return replace(bar, columns=tuple(columns))
+
+
+def _prompts(row: Row, pickup: str) -> tuple[Prompt, ...]:
+    """Return the first words of each verse of a row; a pickup is sung before the first."""
+    found = []
+    for number, line in enumerate(row.words):
+        text = pickup if number == 0 else ""
+        glued = False
+        for bar in line.bars:
+            for piece in bar.pieces:
+                if not piece.text or piece.text == "_":
+                    continue
+                text += piece.text if not text or piece.glued or glued else f" {piece.text}"
+                glued = False
+            glued = bar.joins
+            text = text.removesuffix("-") if glued else text
+        if text:
+            found.append(Prompt(_begun(text), line.span))
+    return tuple(found)
+
+
+def _begun(text: str) -> str:
+    """Cut a text after its first words.
+
+    >>> _begun("we hung the lanterns one by one"), _begun("so long")
+    ('we hung the lanterns…', 'so long')
+    """
+    words = text.split()
+    lengths = list(accumulate(len(word) for word in words))
+    enough = next((n for n in range(PROMPT_WORDS, len(words)) if lengths[n - 1] >= PROMPT_LETTERS), len(words))
+    return " ".join(words) if enough == len(words) else " ".join(words[:enough]).rstrip(",;:.") + ELLIPSIS
+
+
+def _without_words(section: StageSection) -> object:
+    """Return what must be alike in sections that are drawn once."""
+    if not any(row.bars for row in section.rows):
+        return section.indices
+
+    def bare(bar: BarContent) -> object:
+        columns = tuple(
+            replace(
+                column,
+                words=(),
+                chord=column.chord and (0, column.chord[1]),
+                fill=column.fill and replace(column.fill, to=(0, column.fill.to[1]), target=None),
+            )
+            for column in bar.columns
+        )
+        return replace(bar, columns=columns)
+
+    rows = tuple((tuple(map(bare, row.bars)), row.cues) for row in section.rows)
+    return rows, section.tacet_bars, section.closing, section.numbered and section.indices
+
+
+def _joined(group: Sequence[StageSection]) -> StageSection:
+    """Make one section of several that differ in nothing but their names and words."""
+    if len(group) == 1:
+        return replace(group[0], entries=tuple(entry for entry in group[0].entries if entry.role != KNOWN))
+    rows = []
+    for alike in zip(*(section.rows for section in group), strict=True):
+        rows.append(
+            replace(
+                alike[0],
+                bars=_verses_together([(row.bars, row.verses) for row in alike]),
+                stacked=_verses_together([(row.stacked, row.verses) for row in alike]),
+                prompts=tuple(prompt for row in alike for prompt in row.prompts),
+                verses=sum(row.verses for row in alike),
+            )
+        )
+    return replace(
+        group[0],
+        indices=tuple(index for section in group for index in section.indices),
+        name=common_name([section.name for section in group]),
+        entries=_told_together(group),
+        rows=tuple(rows),
+    )
+
+
+def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
+    """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
+    shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
+    news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
+    told = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    differs: list[MarginEntry] = []
+    pickups: list[MarginEntry] = []
+    verse = 1
+    for label, section in zip(short_names([section.name for section in group]), group, strict=True):
+        own = [entry for entry in section.entries if entry.text not in shared and entry.role != "pickup"]
+        if own:
+            role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
+            text = f"{label}: {', '.join(entry.text for entry in own)}"
+            differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
+        pickups += [
+            replace(entry, text=f"{verse}. {entry.text}") for entry in section.entries if entry.role == "pickup"
+        ]
+        verse += section.rows[0].verses
+    told = [entry for entry in told if entry.role != "pickup"]
+    return (*told, *_in_one(differs, " / "), *_in_one(pickups, " "))
+
+
+def _in_one(entries: Sequence[MarginEntry], between: str) -> tuple[MarginEntry, ...]:
+    """Return one entry of several that stay together."""
+    if not entries:
+        return ()
+    role = next((entry.role for entry in entries if entry.role == "change"), entries[0].role)
+    return (MarginEntry(between.join(entry.text for entry in entries), role, entries[0].span.to(entries[-1].span)),)
+
+
+def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[BarContent, ...]:
+    """Put the words of equal bars under each other; each row comes with the number of its verses."""
+    counts = [count for _, count in rows]
+    joined = []
+    for bars in zip(*(bars for bars, _ in rows), strict=True):
+        columns = []
+        for same in zip(*(bar.columns for bar in bars), strict=True):
+            sung = [(*column.words, *[None] * count)[:count] for column, count in zip(same, counts, strict=True)]
+            columns.append(replace(same[0], words=tuple(words for verses in sung for words in verses)))
+        joined.append(replace(bars[0], columns=tuple(columns)))
+    return tuple(joined)
+
+
+def short_names(names: Sequence[str]) -> list[str]:
+    """Name each of several sections by what tells it from the others, where that is their last word.
+
+    >>> short_names(["Verse 1", "Verse 2"]), short_names(["Chorus", "Last Chorus"])
+    (['1', '2'], ['Chorus', 'Last Chorus'])
+    """
+    heads = {name.rpartition(" ")[0] for name in names}
+    alike = len(heads) == 1 and "" not in heads
+    return [name.rpartition(" ")[2] if alike else name for name in names]
+
+
+def common_name(names: Sequence[str]) -> str:
+    """Name several sections.
+
+    >>> common_name(["Verse 1", "Verse 2"]), common_name(["Chorus", "Last Chorus"])
+    ('Verse 1, 2', 'Chorus, Last Chorus')
+    """
+    _, *others = short_names(names)
+    return ", ".join((names[0], *others))

@@ -1,0 +1,336 @@
+"""What stands on pages of any kind, before anything has a place, and the planned lines that place it.
+
+Times are quarters from the start of the bar. Texts are set already (runs with widths), so that widths are known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Literal
+
+from arranger.harmony.model import ChordId
+from arranger.layout.model import KeyMark
+from arranger.layout.style import DEFAULT_LOOK, Look
+from arranger.layout.text import Run
+from arranger.song.model import Meter
+from arranger.text.source import NOWHERE, Span
+from arranger.theory.key import Key
+
+Staff = Literal["treble", "bass"]
+Kind = Literal["fresh", "moved", "held", "again", "resolution"]  # again: held with the whole hand, no tie
+KeyRange = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class StaffNote:
+    """A note on a staff with the sign before it (empty where it has none) and what it does to the hand."""
+
+    step: int
+    staff: Staff
+    sign: str
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A hand to show at a chord change.
+
+    Attributes:
+        marks: the keys played, lowest first.
+        resolves: the suspended key and the one it goes to.
+        shown: all keys that the picture must show: those played, come from and resolved to.
+        fingers: for each mark its finger, where the hand is shown for the first time.
+        left, shape: the left hand's letters and the shape's name, as they stand under the picture.
+        notes, letters: the same on staves, the right hand as letters, where the player asks for that.
+        restated: nothing changes here; shown only where a line begins.
+    """
+
+    marks: tuple[KeyMark, ...]
+    resolves: tuple[int, int] | None = None
+    shown: tuple[int, ...] = ()
+    fingers: tuple[int, ...] = ()
+    left: tuple[Run, ...] = ()
+    shape: tuple[Run, ...] = ()
+    notes: tuple[StaffNote, ...] = ()
+    letters: tuple[Run, ...] = ()
+    restated: bool = False
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """What stands in the chord row at one place: runs, a push mark before them, a fermata or words of manner after.
+
+    `role` is `chord`, `slash`, `rest`, `repeat` (`%`) or `resolution`.
+    """
+
+    runs: tuple[Run, ...]
+    role: str
+    push: bool = False
+    manner: tuple[Run, ...] = ()
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Words of one verse from one place on. `glued`: they go on inside the word of the piece before."""
+
+    runs: tuple[Run, ...]
+    glued: bool = False
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class FillMark:
+    """A note of an octave fill.
+
+    `label` stands before the first note. `line` counts the section's fills; `to` is the chord the fill leads to, and
+    `target` the key in its hand, if one is near.
+    """
+
+    runs: tuple[Run, ...]
+    label: tuple[Run, ...]
+    line: int
+    to: ChordId
+    last: bool
+    target: int | None = None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class HookMark:
+    """A note of a line that is played as written, and how long it sounds (quarters)."""
+
+    runs: tuple[Run, ...]
+    length: Fraction
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """All that begins at one time of a bar. `words` has a place for each verse; `chord` names the chord that begins."""
+
+    time: Fraction
+    symbol: Symbol | None = None
+    picture: Picture | None = None
+    words: tuple[Words | None, ...] = ()
+    fill: FillMark | None = None
+    hook: HookMark | None = None
+    chord: ChordId | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BarContent:
+    """A bar with what is in it and how it is bounded.
+
+    `uneven`: its chords are not equally long. `ending`: the label of the ending that starts here. `in_ending`,
+    `ending_stops`: an ending goes on here, stops after this bar. `meter_shown`: the meter is printed in this bar.
+    `final`: the song ends after it. `whole_start`, `whole_end`: False at the open sides of a bar that was broken
+    because it does not fit a line.
+    """
+
+    number: int
+    meter: Meter
+    start: Fraction
+    length: Fraction
+    columns: tuple[Column, ...]
+    uneven: bool = False
+    meter_shown: bool = False
+    repeat_start: bool = False
+    repeat_times: int = 0
+    ending: str = ""
+    in_ending: bool = False
+    ending_stops: bool = False
+    double: bool = False
+    final: bool = False
+    whole_start: bool = True
+    whole_end: bool = True
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class MarginEntry:
+    """One fact of the margin column. `role` is `section`, `cue`, `change`, `fact` or `pickup`.
+
+    `hairpin`: `opens` or `closes` after the text, with `after` behind it.
+    """
+
+    text: str
+    role: str
+    span: Span = field(default=NOWHERE, compare=False)
+    hairpin: str = ""
+    after: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RowContent:
+    """A chord row of the song: its bars, how many verses of words it has, and what stands in the margin beside it."""
+
+    bars: tuple[BarContent, ...]
+    verses: int
+    margin: tuple[MarginEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SectionContent:
+    """A section: its name, its rows (one without bars where nothing is written), and its first chord for page turns."""
+
+    name: str
+    index: int
+    rows: tuple[RowContent, ...]
+    first_chord: str
+    tacet_bars: int | None = None  # the number of bars of a section where the keys are silent
+    closing: tuple[MarginEntry, ...] = ()
+    key: Key | None = None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedColumn:
+    """A column at x, from the start of the line. `picture` is what is drawn: None where the hand was just shown."""
+
+    x: float
+    column: Column
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedBar:
+    """A bar between its barlines, from the start of the line.
+
+    `meter` is the x of a printed meter; `opens` that of a repeat sign that begins the bar.
+    """
+
+    left: float
+    right: float
+    meter: float
+    content: BarContent
+    columns: tuple[PlacedColumn, ...]
+    opens: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedLine:
+    """A line of music with everything but its place on a page.
+
+    Attributes:
+        section: the index of its section; `first`: the section begins here.
+        margin: what stands beside it.
+        verses: how many the row has; `verse_range`: from which up to which are here, where they are divided.
+        keys, key_width: of its pictures.
+        tacet_bars: how many bars of silence it stands for, instead of music.
+        closing: what stands beside its end, where the section ends.
+        across: a line of text across the page instead of music; `leads_on`: it belongs to the line after it.
+        look: how it looks.
+        key: in force, for the staves.
+    """
+
+    section: int
+    first: bool
+    margin: tuple[MarginEntry, ...]
+    bars: tuple[PlacedBar, ...]
+    verses: int
+    keys: KeyRange
+    key_width: float
+    tacet_bars: int | None = None
+    closing: tuple[MarginEntry, ...] = ()
+    verse_range: tuple[int, int] | None = None
+    across: MarginEntry | None = None
+    leads_on: bool = False
+    look: Look = DEFAULT_LOOK
+    key: Key | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Where the rows lie, in points from the top of the line.
+
+    Attributes:
+        endings: the baseline of the labels of endings; the bracket lies `style.ENDING` above.
+        octave: the baseline of the note names; `rule` the line with the ticks of the beats.
+        fingers: the baseline of finger numbers.
+        keyboard: the top of the pictures.
+        note: the baseline of what stands under the pictures.
+        chord: the baseline of the symbols.
+        words: the baseline of each verse that has words here, with its number from 0.
+        top, bottom: between which the barlines stand.
+        hook, hook_rule: as `octave` and `rule`, for notes that are played as written.
+        treble, bass: the lowest lines of the staves; 0 without staves.
+        height: where the lowest row ends.
+    """
+
+    endings: float
+    octave: float
+    rule: float
+    fingers: float
+    keyboard: float
+    note: float
+    chord: float
+    words: tuple[tuple[int, float], ...]
+    top: float
+    bottom: float
+    hook: float = 0.0
+    hook_rule: float = 0.0
+    treble: float = 0.0
+    bass: float = 0.0
+    height: float = 0.0
+
+    @property
+    def hands(self) -> tuple[float, float]:
+        """What `set_hand` takes: the places of the staves, or that of pictures or letters twice."""
+        return (self.treble, self.bass) if self.treble else (self.keyboard, self.keyboard)
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """The first words of a row, for one verse."""
+
+    text: str
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class StageRow:
+    """A chord row.
+
+    Attributes:
+        bars: with the left hand after the right one.
+        stacked: the same bars with the left hand under the right one: narrower and higher.
+        prompts: one for each verse, where only the first words are shown.
+        verses: how many there are of words in the bars.
+        cues: before the row, but those before the section's first.
+    """
+
+    bars: tuple[BarContent, ...]
+    stacked: tuple[BarContent, ...]
+    prompts: tuple[Prompt, ...]
+    verses: int
+    cues: tuple[MarginEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StageSection:
+    """A section, or several that differ in nothing but their names and words and so are drawn once.
+
+    Attributes:
+        indices: of the sections in the song.
+        name: of all of them: `Verse 1, 2`.
+        entries: cues, then what changes and how it is played.
+        onward: how it is played and where the roadmap leads after it, each time that it comes; empty where that is
+            simply what is drawn next.
+        rows: one without bars where nothing is written.
+        tacet_bars: of a section where the keys are silent.
+        closing: cues for its end.
+        numbered: its bars have numbers, for the roadmap names some of them.
+    """
+
+    indices: tuple[int, ...]
+    name: str
+    entries: tuple[MarginEntry, ...]
+    onward: tuple[str, ...]
+    rows: tuple[StageRow, ...]
+    tacet_bars: int | None = None
+    closing: tuple[MarginEntry, ...] = ()
+    numbered: bool = False
+    span: Span = field(default=NOWHERE, compare=False)

@@ -1,0 +1,1 @@
+"""Kinds of pages: the player's part and the stage copy."""

@@ -1,0 +1,194 @@
+"""The legend at the foot of the first page: what the signs of this part mean. Only those that occur are explained."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from arranger.layout import style
+from arranger.layout.content.model import Picture, PlannedLine
+from arranger.layout.content.pictures import HELD_RADIUS, LEFT, MOVED_RADIUS, OCTAVE_BELOW, RING, TIE_RISE, stroke
+from arranger.layout.content.symbols import FOR_ALL, IN_OCTAVES, SINGLE
+from arranger.layout.model import Disc, Face, Item, Line, Tie
+from arranger.layout.setting.barlines import BEAT, HELD, RULE
+from arranger.layout.setting.music import push_mark
+from arranger.layout.setting.staves import HEAD, OPEN_HEAD
+from arranger.layout.text import Metrics, Run, place, runs, width_of
+from arranger.units import Point
+
+ENTRY_GAP = 12.0
+SIGN_GAP = 3.0
+UNIT = 5.6  # signs are about as large as in the pictures
+SIGN_WIDTHS = {
+    "moved": 11.0,
+    "held": 5.0,
+    "resolves": 12.0,
+    "push": 6.0,
+    "middle": 2.0,
+    "ring": 4.0,
+    "hook": 16.0,
+    "beats": 12.0,
+}
+HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
+_LETTERS: dict[str, tuple[str, Face]] = {
+    IN_OCTAVES: (IN_OCTAVES, "bold"),
+    SINGLE: (SINGLE, "bold"),
+    LEFT: (LEFT, "regular"),
+    FOR_ALL: (FOR_ALL, "regular"),
+    OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
+    "moved head": (HEAD, "music"),
+    "held head": (OPEN_HEAD, "music"),
+    "moved letter": ("D", "bold"),
+    "held letter": ("D", "regular"),
+    "letter resolves": ("D→C", "bold"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A sign by its name, and its meaning."""
+
+    sign: str
+    words: str
+
+
+def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
+    """Return the entries for the signs that occur."""
+    columns = [placed for line in lines for bar in line.bars for placed in bar.columns]
+    pictures = [placed.picture for placed in columns if placed.picture is not None]
+    symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
+    found = _hands(lines, pictures)
+    if any(picture.left for picture in pictures):
+        found.append(Entry(LEFT, "left hand"))
+    if any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left):
+        found.append(Entry(OCTAVE_BELOW, "with its octave"))
+    labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
+    if IN_OCTAVES in labels:
+        found.append(Entry(IN_OCTAVES, "right hand in octaves: the lower notes"))
+    if SINGLE in labels:
+        found.append(Entry(SINGLE, "notes, right hand"))
+    if any(placed.column.hook is not None for placed in columns):
+        found.append(Entry("hook", "hook: the right hand plays it in place of the chords"))
+    if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
+        found.append(Entry("sus", "light: suggested, for the keys"))
+    if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
+        found.append(Entry(FOR_ALL, "the guitar too"))
+    if any(bar.content.uneven for line in lines for bar in line.bars):
+        found.append(Entry("beats", "beats"))
+    if any(symbol.push for symbol in symbols):
+        found.append(Entry("push", "comes early"))
+    return tuple(found)
+
+
+_SIGNS_OF = {  # how each way of showing hands tells what moves, stays and resolves
+    "keyboard": ("moved", "held", "resolves"),
+    "staff": ("moved head", "held head", "ring"),
+    "letters": ("moved letter", "held letter", "letter resolves"),
+}
+
+
+def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[Entry]:
+    """Return the entries for the signs with which hands are shown."""
+    if not pictures:
+        return []
+    hands = lines[0].look.hands
+    moved, held, resolves = _SIGNS_OF[hands]
+    kinds = {mark.kind for picture in pictures for mark in picture.marks}
+    found = []
+    if "moved" in kinds:
+        found.append(Entry(moved, "moves, from there" if hands == "keyboard" else "moves"))
+    if "held" in kinds:
+        found.append(Entry(held, "stays"))
+    if any(picture.resolves for picture in pictures):
+        found.append(Entry(resolves, "then resolves"))
+    middle = any(line.keys[0] <= style.MIDDLE_C <= line.keys[1] for line in lines if line.bars)
+    if middle and hands == "keyboard":
+        found.append(Entry("middle", "middle C"))
+    return found
+
+
+def rows_of_legend(
+    found: Sequence[Entry], metrics: Metrics, width: float
+) -> tuple[tuple[tuple[float, Entry], ...], ...]:
+    """Divide the entries over lines of a width: for each line its entries with their x."""
+    rows: list[list[tuple[float, Entry]]] = []
+    x = 0.0
+    for entry in found:
+        needed = _sign_width(entry.sign, metrics) + SIGN_GAP + width_of(_words(entry, metrics))
+        if not rows or x + needed > width:
+            rows.append([])
+            x = 0.0
+        rows[-1].append((x, entry))
+        x += needed + ENTRY_GAP
+    return tuple(map(tuple, rows))
+
+
+def set_legend(rows: Sequence[Sequence[tuple[float, Entry]]], metrics: Metrics, x: float, bottom: float) -> list[Item]:
+    """Place the legend, its last baseline at `bottom`."""
+    items: list[Item] = []
+    for number, row in enumerate(rows):
+        baseline = bottom - (len(rows) - 1 - number) * leading(metrics)
+        for at, entry in row:
+            items += _sign(entry.sign, x + at, baseline, metrics)
+            words = x + at + _sign_width(entry.sign, metrics) + SIGN_GAP
+            items += place(_words(entry, metrics), words, baseline, "legend")
+    return items
+
+
+def leading(metrics: Metrics) -> float:
+    """Return the distance of two lines of the legend: room for a tie over a disc."""
+    return max(12.0, metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL) + 1.0)
+
+
+def _words(entry: Entry, metrics: Metrics) -> tuple[Run, ...]:
+    return runs(entry.words, "regular", style.SMALL, metrics)
+
+
+def _sign_width(sign: str, metrics: Metrics) -> float:
+    if sign in _LETTERS:
+        text, face = _LETTERS[sign]
+        return width_of(runs(text, face, HEAD_SIZE if face == "music" else style.SMALL, metrics))
+    return width_of(_suggested(metrics)) if sign == "sus" else SIGN_WIDTHS[sign]
+
+
+def _suggested(metrics: Metrics) -> tuple[Run, ...]:
+    """Set a chord with a suggested suspension, as the symbols do: its suffix is light."""
+    return (*runs("G", "bold", style.SMALL, metrics), *runs("sus4", "regular", style.SMALL, metrics))
+
+
+def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
+    """Draw a sign as it looks in the part, at the height of small letters."""
+    middle = baseline - metrics.cap_height("regular", style.SMALL) / 2
+    width = _sign_width(sign, metrics)
+    if sign in _LETTERS:
+        text, face = _LETTERS[sign]
+        size = HEAD_SIZE if face == "music" else style.SMALL
+        return [*place(runs(text, face, size, metrics), x, baseline, "legend")]
+    if sign == "ring":
+        return [Disc(x + width / 2, middle, width / 2, "legend", 0.9)]
+    if sign == "moved":
+        end = x + width - MOVED_RADIUS * UNIT
+        tail = stroke(Point(x, middle), Point(end, middle), style.STROKE)
+        return [tail, Disc(end, middle, MOVED_RADIUS * UNIT, "legend")]
+    if sign == "held":
+        low = middle + 1.0
+        tie = Tie(x, x + width, low - HELD_RADIUS * UNIT - 1.0, TIE_RISE, style.TIE, "legend")
+        return [Disc(x + width / 2, low, HELD_RADIUS * UNIT, "legend"), tie]
+    if sign == "resolves":
+        start, end = x + MOVED_RADIUS * UNIT, x + width - HELD_RADIUS * UNIT * 1.25
+        return [
+            Disc(start, middle, MOVED_RADIUS * UNIT, "legend"),
+            Line(start, middle, end, middle, style.STROKE * 0.5, "legend"),
+            Disc(end, middle, HELD_RADIUS * 1.25 * UNIT, "legend", RING * UNIT),
+        ]
+    if sign == "sus":
+        return [*place(_suggested(metrics), x, baseline, "legend")]
+    if sign == "push":
+        return [push_mark(x, middle)]
+    if sign == "beats":
+        ticks = (x + 0.5 + step * (width - 1.0) / 3 for step in range(4))
+        return [Line(at, baseline - BEAT, at, baseline, RULE, "legend") for at in ticks]
+    if sign == "hook":
+        tick = Line(x, middle - 2.5, x, middle + 1.0, 1.2, "legend")
+        return [tick, Line(x, middle + 1.0, x + width, middle + 1.0, HELD, "legend")]
+    return [Line(x + width / 2, baseline - 4.0, x + width / 2, baseline, 1.2, "legend")]

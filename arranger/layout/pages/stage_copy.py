@@ -1,0 +1,315 @@
+"""The stage copy: an Arrangement -> a Document of placed items. Calls the rooms in order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from arranger.harmony.model import Arrangement, ChordId
+from arranger.layout.content.condensed import gather
+from arranger.layout.content.margin_text import played_key
+from arranger.layout.content.symbols import symbol
+from arranger.layout.model import (
+    Bookmark,
+    Box,
+    Document,
+    Item,
+    Link,
+    Page,
+    Shape,
+    enlarged,
+    enlarged_rect,
+    inked,
+)
+from arranger.layout.options import StageOptions
+from arranger.layout.pages.fitting import MINIMUM, Draft, Fitting, capital, legible_to, margins_of, minutes
+from arranger.layout.pages.head_and_foot import missing_glyphs, set_stage_foot
+from arranger.layout.pages.turning import FREE, SILENT, Passage, passages, spread
+from arranger.layout.style import HEAD_BOTTOM, NIGHT_INKS, STAGE_LOOK, STAGE_SPREAD
+from arranger.layout.text import Metrics
+from arranger.text.diagnostics import Diagnostic, error, warning
+from arranger.units import SHEETS, Point, Rect
+
+MARK = 8.0  # points: the width of the mark in the margin where no hand is free to turn
+MARK_GAP = 2.0
+NEARER = 0.05  # metres: by so much nearer distances are tried where a copy does not fit
+NEAREST = 0.3
+SLACK = 1e-9  # of a step
+LARGER = 1.1  # times the area: papers that are less than that apart are alike
+
+Way = tuple[str, str]  # what is played next, and its first chord or its page
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How a copy reads.
+
+    Attributes:
+        pages: of the copy; two may lie on a sheet.
+        size: of its type, in points.
+        minutes: of arc, of its smallest capitals at the distance asked for.
+        legible_to: the greatest distance at which they have 16, in metres.
+        turns: the seconds that hands are free at each turn of a page.
+    """
+
+    pages: int
+    size: float
+    minutes: float
+    legible_to: float
+    turns: tuple[float, ...]
+
+
+def lay_out(
+    arrangement: Arrangement, metrics: Metrics, options: StageOptions
+) -> tuple[Document | None, Reading | None, tuple[Diagnostic, ...]]:
+    """Lay out the stage copy.
+
+    Args:
+        arrangement: what the keys play.
+        metrics: of the fonts that will draw it.
+        options: all that can be chosen.
+
+    Returns:
+        The pages and how they read, None where they cannot be read from so far; an error then, and one for each
+        character that no font has; a warning for each turn of a page that finds no hand free.
+    """
+    fitting = fitting_of(arrangement, metrics, options)
+    draft = fitting.largest()
+    if draft is None:
+        return None, None, (_too_much(arrangement, metrics, options, fitting),)
+    return finished(arrangement, metrics, options, fitting, draft)
+
+
+def finished(
+    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
+) -> tuple[Document, Reading, tuple[Diagnostic, ...]]:
+    """Place everything of a draft; see `lay_out`."""
+    document = _Pages(arrangement, metrics, options, fitting, draft).document()
+    turned = fitting.turned(draft)
+    reading = Reading(
+        len(draft.plans),
+        draft.size,
+        minutes(draft.size * capital(metrics), options.distance),
+        legible_to(draft.size, metrics),
+        tuple(passage.free for passage, _, _ in turned),
+    )
+    quick = {(passage.chord, one, two): passage for passage, one, two in turned if not passage.turns}
+    problems = [_busy(arrangement, passage, one, two) for (_, one, two), passage in quick.items()]
+    if problems:
+        hints = _calmer(fitting, metrics, options)
+        problems = [replace(problem, hints=hints) for problem in problems]
+    return document, reading, (*problems, *missing_glyphs(document.pages, metrics))
+
+
+def fitting_of(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Fitting:
+    """Gather the content of a copy, for its sizes to be tried."""
+    patches = {sound.casefold(): number for sound, number in options.patches}
+    sections = gather(arrangement, options.words, patches, metrics)
+    return Fitting(arrangement, sections, passages(arrangement), options, metrics)
+
+
+class _Pages:
+    """Places everything of a draft."""
+
+    def __init__(
+        self, arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
+    ) -> None:
+        self._arrangement = arrangement
+        self._metrics = metrics
+        self._options = options
+        self._fitting = fitting
+        self._draft = draft
+        self._sections = fitting.sections
+        self._bookmarks: list[Bookmark] = []
+        self._turned = fitting.turned(draft)
+        self._places = fitting.places(draft.lines)
+
+    def document(self) -> Document:
+        """Return the document."""
+        song = self._arrangement.song
+        authors = [text.value for text in (song.words_by, song.music_by) if text is not None]
+        sheets = self._sheets()
+        return Document(
+            pages=sheets,
+            title=song.title.value,
+            author=", ".join(dict.fromkeys(authors)),
+            subject=f"stage copy of the keys part in {played_key(self._arrangement).removeprefix('played in ')}",
+            language=song.language.value if song.language is not None else "",
+            bookmarks=tuple(self._bookmarks),
+        )
+
+    def _sheets(self) -> tuple[Page, ...]:
+        """Place all pages, side by side where the sheet has two."""
+        sheet, draft = self._options.sheet, self._draft
+        side, inside, end = margins_of(self._options)
+        factor = draft.frame.factor
+        sheets = []
+        for first in range(0, len(draft.plans), sheet.pages):
+            numbers = range(first, min(first + sheet.pages, len(draft.plans)))
+            items: list[Item] = [Box(0.0, 0.0, sheet.width, sheet.height, "paper", 1.0)] if self._options.dark else []
+            links: list[Link] = []
+            for place, number in enumerate(numbers):
+                left = place * sheet.page_width + (inside if place else side)
+                items += (enlarged(item, factor, left, end) for item in self._page(number))
+                items += self._mark(number, left + draft.frame.width * factor, end + draft.frame.height * factor)
+                links += (Link(enlarged_rect(rect, factor, left, end), target) for rect, target in self._links(number))
+                self._bookmarks += self._begun(number, first // sheet.pages, factor, end)
+            if self._options.dark:
+                items = [inked(item, NIGHT_INKS) for item in items]
+            label = "–".join(str(number + 1) for number in dict.fromkeys((numbers[0], numbers[-1])))
+            sheets.append(Page(sheet.width, sheet.height, tuple(items), tuple(links), label))
+        return tuple(sheets)
+
+    def _page(self, number: int) -> list[Item]:
+        """Place a page inside its margins, in units of the copy."""
+        draft = self._draft
+        items: list[Item] = [*draft.head[number].items] if number < len(draft.head) else []
+        for index, y in self._lines(number):
+            placed = self._fitting.typesetter.placed(
+                draft.lines[index], draft.frame.width, at_top=index == draft.plans[number].first
+            )
+            items += (enlarged(item, 1.0, 0.0, y) for item in placed)
+        title, date = self._arrangement.song.title.value, self._options.date
+        legible = f"legible to {legible_to(draft.size, self._metrics):g} m"
+        about = (legible, date) if number < len(draft.head) else (title, legible, date)
+        count = len(draft.plans)
+        foot = set_stage_foot(
+            self._following(number),
+            [text for text in about if text],
+            f"{number + 1} of {count}" if count > 1 else "",
+            self._metrics,
+            draft.frame.width,
+            draft.frame.height,
+        )
+        return [*items, *foot]
+
+    def _lines(self, number: int) -> list[tuple[int, float]]:
+        """Return the lines of a page, each with its top."""
+        draft, plan = self._draft, self._draft.plans[number]
+        y = draft.head[number].bottom + HEAD_BOTTOM if number < len(draft.head) else 0.0
+        found = []
+        for index, gap in zip(
+            range(plan.first, plan.end), spread(draft.blocks, plan, draft.room(number), STAGE_SPREAD), strict=True
+        ):
+            y += gap
+            found.append((index, y))
+            y += draft.blocks[index].at_top if index == plan.first else draft.blocks[index].height
+        return found
+
+    def _begun(self, number: int, page: int, factor: float, top: float) -> list[Bookmark]:
+        """Return the bookmarks of the sections that begin on a page."""
+        lines = [(self._draft.lines[index], y) for index, y in self._lines(number)]
+        begun = [(self._sections[line.section], y) for line, y in lines if line.first]
+        return [Bookmark(section.name, page, y * factor + top, section.span) for section, y in begun]
+
+    def _links(self, number: int) -> list[tuple[Rect, int]]:
+        """Lead from the steps of the roadmap that stand on a page to the bookmarks of their sections."""
+        if number >= len(self._draft.head):
+            return []
+        of = {index: place for place, section in enumerate(self._sections) for index in section.indices}
+        return [(rect, of[section]) for section, rect in self._draft.head[number].steps]
+
+    def _following(self, number: int) -> tuple[str, ...]:
+        """Return what to have ready when a page is turned: what is played next elsewhere; then in ever fewer words."""
+        ways: dict[int, Way] = {}
+        pages: dict[str, None] = {}
+        quick = False
+        for passage, one, two in self._turned:
+            if one == number:
+                ways.setdefault(self._places[passage.after], self._way(passage, one, two))
+                pages[f"page {two + 1}"] = None
+                quick = quick or not passage.turns
+        if not ways:
+            return ()
+        told = [
+            [", ".join(filter(None, (name, chord))) for name, chord in ways.values()],
+            list(dict.fromkeys(name for name, _ in ways.values())),
+            list(pages),
+        ]
+        word = "quick turn" if quick else "next"
+        return (*(f"{word}: {' or '.join(way)}" for way in told), word)
+
+    def _way(self, passage: Passage, one: int, two: int) -> Way:
+        """Name what is played after a turn, and its first chord; or its page, where that is not the next one."""
+        leaves, line = self._draft.leaves, self._draft.lines[self._places[passage.after]]
+        name = self._arrangement.song.sections[passage.after[0]].name
+        if not line.first:
+            name = self._sections[line.section].name
+        if two // leaves != one // leaves + 1:
+            return name, f"page {two + 1}"
+        return name, _opening(self._arrangement, passage.after, self._metrics)
+
+    def _mark(self, number: int, x: float, bottom: float) -> list[Item]:
+        """Mark the margin of a page that is turned while no hand is free: a dark triangle that points over."""
+        if all(one != number or passage.turns for passage, one, _ in self._turned):
+            return []
+        x += MARK_GAP
+        return [Shape((Point(x, bottom - 2 * MARK), Point(x, bottom), Point(x + MARK, bottom - MARK)), "turn")]
+
+
+def _opening(arrangement: Arrangement, where: ChordId, metrics: Metrics) -> str:
+    """Return the symbol of a chord in plain text; that nothing is played in a silent section."""
+    if where[1] == SILENT:
+        return "tacet"
+    return "".join(run.text for run in symbol(arrangement.chord(where), metrics, STAGE_LOOK.sizes))
+
+
+def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Diagnostic:
+    number, place = passage.chord
+    section = arrangement.song.sections[number]
+    after, span = section.name, section.span
+    if place != SILENT:
+        chord = arrangement.chord(passage.chord)
+        after, span = f"bar {chord.bar} of {section.name}", chord.span
+    return warning(
+        "busy-turn",
+        f"no hand is free to turn from page {one + 1} to page {two + 1}: after {after} there are {passage.free:.1f} s, "
+        f"expected {FREE:g} s",
+        span,
+    )
+
+
+def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[str, ...]:
+    """Say what has no turn without a free hand: fewer pages, tried."""
+    found = []
+    for pages in (1, 2):
+        if options.pages is not None and pages >= options.pages:
+            break
+        draft = fitting.within(pages)
+        if draft is not None and not draft.busy:
+            angle = minutes(draft.size * capital(metrics), options.distance)
+            beside = " side by side" if pages == 2 and draft.leaves == 2 else ""
+            found.append(f"--pages {pages} fits{beside}, with capitals of {angle:.0f} minutes of arc")
+    return tuple(found)
+
+
+def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting) -> Diagnostic:
+    """Say that a copy cannot be read from so far, and what would help: each way was tried."""
+
+    def changed(**changes: object) -> Fitting:
+        return fitting_of(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]
+
+    hints = []
+    if options.pages is not None:
+        free = fitting.least()
+        if options.pages == 1 and free.whole and len(free.plans) == 2:
+            hints.append("--pages 2 fits")
+        elif free.whole:
+            hints.append(f"--pages any needs {len(free.plans)} pages")
+    if options.words != "none" and changed(words="none").fits():
+        hints.append("--words none fits")
+    area = options.sheet.page_width * options.sheet.height
+    for name, sheet in SHEETS.items():
+        larger = not sheet.screen and sheet.page_width * sheet.height > area * LARGER
+        if larger and changed(sheet=sheet, margin=None).fits():
+            hints.append(f"--paper {name} fits")
+            break
+    steps = int((options.distance - NEAREST) / NEARER + SLACK)
+    nearer = (round(options.distance - step * NEARER, 2) for step in range(1, steps + 1))
+    found = next((metres for metres in nearer if fitting.fits(metres)), None)
+    if found is not None:
+        hints.append(f"--distance {found:g}m fits")
+    count = {1: "1 page", 2: "2 pages"}.get(options.pages or 0, "its pages")
+    told = (
+        f"at {options.distance:g} m the song does not fit {count}: capitals would be under {MINIMUM:g} minutes of arc"
+    )
+    return error("too-small-to-read", told, None, *hints)

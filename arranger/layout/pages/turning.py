@@ -1,0 +1,275 @@
+"""How lines of any kind are divided over pages, and when a hand is free to turn one.
+
+A page breaks between lines only. Of all divisions into the fewest pages the one that costs least is taken. What a
+break costs, and why, stands here and nowhere else.
+
+A player turns a page in a rest, while a chord is held, or at the end of a section while its last chord sounds. In all
+manners that the program knows the left hand strikes its bass once for a chord and holds it, whatever the right hand
+does: it may let go, for the pedal holds on. Lines and suspensions that resolve want both eyes, so no hand counts as
+free before they are done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from arranger.harmony.model import Arrangement, ChordId, ChordPart, Heard
+from arranger.harmony.timeline import seconds
+from arranger.song.model import Bar
+
+# What it costs to end a page at a place. Only their proportions count.
+SPLIT = 30.0  # inside a section: the eye must carry on over the turn
+LONELY = 60.0  # a single line of a section before the break, or after it: it reads as belonging to what is next to it
+HEADING = 10_000.0  # after a line that leads on (a heading, a cue across the page): it says nothing without its music
+TURN = 15.0  # where no hand is free to turn: as bad as a quarter of a page left white; sheets may lie side by side
+# A page but the last that is wholly empty; the cost grows with the square of what is empty. Over a third of a page it
+# is dearer than dividing a section (240 / 9 = 27, 240 / 8 = 30): white paper makes the song look done.
+EMPTY = 240.0
+SECTION_SHARE = 3.0  # of what a page leaves free, to a line's 1: sections are told apart at a glance
+FREE = 2.0  # seconds that a hand needs to turn a page
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A line as the division sees it. Lengths are in points.
+
+    Attributes:
+        height: inside a page.
+        at_top: its height at the top of a page.
+        gap: above it inside a page.
+        hangs: what of it may hang into the margin where it is the last of a page.
+        first: a section begins with it.
+        leads_on: it says nothing without the line after it.
+        busy: how many turns of a page that ends after it find no hand free.
+    """
+
+    height: float
+    at_top: float
+    gap: float = 0.0
+    hangs: float = 0.0
+    first: bool = False
+    leads_on: bool = False
+    busy: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PagePlan:
+    """The lines of a page, by index: from `first` up to `end`."""
+
+    first: int
+    end: int
+
+
+def always(pages_left: int) -> bool:
+    """Tell that every end of a page is a turn."""
+    return True
+
+
+def divide(
+    blocks: Sequence[Block],
+    first_room: float,
+    room: float,
+    turned: Callable[[int], bool] = always,
+    turn: float = TURN,
+) -> tuple[PagePlan, ...]:
+    """Divide lines over pages.
+
+    A line that is higher than a page gets a page of its own; the first page has none where its head leaves no room.
+    Costs are (pages, badness); the best division of the lines from each line on is settled from the last line back,
+    for a first page and for the others.
+
+    Args:
+        blocks: the lines.
+        first_room: the height free on the first page.
+        room: the height free on the others.
+        turned: tells whether a page is turned at its end, by the number of pages after it.
+        turn: what it costs where no hand is free for that.
+    """
+    count = len(blocks)
+    if not count:
+        return (PagePlan(0, 0),)
+    if first_room < room and blocks[0].at_top - blocks[0].hangs > first_room:
+        return (PagePlan(0, 0), *divide(blocks, room, room, turned, turn))
+    best: list[tuple[int, float, int]] = [(0, 0.0, count)] * (count + 1)  # pages, badness, end of the page that begins
+    for first in range(count - 1, -1, -1):
+        best[first] = _best_end(blocks, first, first_room if first == 0 else room, best, turned, turn)
+    plans = []
+    first = 0
+    while first < count:
+        end = best[first][2]
+        plans.append(PagePlan(first, end))
+        first = end
+    return tuple(plans)
+
+
+def _best_end(
+    blocks: Sequence[Block],
+    first: int,
+    room: float,
+    best: Sequence[tuple[int, float, int]],
+    turned: Callable[[int], bool],
+    turn: float,
+) -> tuple[int, float, int]:
+    choices = []
+    height = blocks[first].at_top
+    for end in range(first + 1, len(blocks) + 1):
+        last = blocks[end - 1]
+        if end > first + 1:
+            height += last.height + last.gap
+            if height - last.hangs > room:
+                break
+        pages, badness, _ = best[end]
+        if end < len(blocks):
+            busy = last.busy * turn if turned(pages) else 0.0
+            badness += busy + _break_cost(blocks, end) + EMPTY * max(0.0, 1.0 - height / room) ** 2
+        choices.append((pages + 1, badness, end))
+    return min(choices, key=lambda choice: (choice[0], round(choice[1], 6), -choice[2]))
+
+
+def _break_cost(blocks: Sequence[Block], at: int) -> float:
+    """Return what it costs to end a page before a line, turns apart."""
+    if blocks[at - 1].leads_on:
+        return HEADING
+    if blocks[at].first:
+        return 0.0
+    alone_before = blocks[at - 1].first
+    alone_after = at + 1 == len(blocks) or blocks[at + 1].first
+    return SPLIT + LONELY * (alone_before + alone_after)
+
+
+def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) -> tuple[float, ...]:
+    """Return the room above each line of a page, where what the page leaves free is shared out.
+
+    Args:
+        blocks: all lines.
+        plan: the lines of the page.
+        room: the height for them, as it was given to `divide`.
+        most: by which two lines of a section move apart.
+    """
+    places = range(plan.first, plan.end)
+    if not places:
+        return ()
+    gaps = [0.0 if place == plan.first else blocks[place].gap for place in places]
+    height = sum(blocks[place].at_top if place == plan.first else blocks[place].height for place in places)
+    shares = [0.0 if place == plan.first else _share(blocks, place) for place in places]
+    # What may hang into the margin does so only where it must: the last line keeps clear of the foot.
+    free = room - height - sum(gaps)
+    step = min(most, max(0.0, free) / sum(shares)) if any(shares) else 0.0
+    return tuple(gap + step * share for gap, share in zip(gaps, shares, strict=True))
+
+
+def _share(blocks: Sequence[Block], place: int) -> float:
+    """Return the share of a line in what a page leaves free: what leads on to it stays with it."""
+    if blocks[place - 1].leads_on:
+        return 0.0
+    return SECTION_SHARE if blocks[place].first else 1.0
+
+
+HOLDING = ("held", "halves", "quarters", "eighths", "broken")  # manners in which the left hand holds its bass
+OWN_WORDS = Fraction(1)  # quarters: how often both hands strike, at most, in a manner in the writer's own words
+SILENT = -1  # in place of a chord: a section without any, as a whole
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """From one chord to what is played next; `free` seconds pass in which no hand does anything new.
+
+    A section in which nothing is played counts as one chord, with the number `SILENT`.
+    """
+
+    chord: ChordId
+    after: ChordId
+    free: float
+
+    @property
+    def turns(self) -> bool:
+        """Whether there is time to turn a page."""
+        return self.free >= FREE
+
+
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """A chord as it is heard, or a silent section: when it begins, and when the last thing is done in it (quarters)."""
+
+    chord: ChordId
+    at: Fraction
+    done: Fraction
+
+
+def passages(arrangement: Arrangement) -> tuple[Passage, ...]:
+    """Return all that is played after something, each pair once with the least time that it leaves, in order."""
+    found: dict[tuple[ChordId, ChordId], Fraction] = {}
+    for one, two in pairwise(_events(arrangement)):
+        facts = arrangement.song.sections[one.chord[0]].facts
+        free = seconds(max(Fraction(0), two.at - min(one.done, two.at)), facts)
+        pair = one.chord, two.chord
+        found[pair] = min(free, found.get(pair, free))
+    return tuple(Passage(one, two, float(free)) for (one, two), free in found.items())
+
+
+def _events(arrangement: Arrangement) -> list[_Event]:
+    """Return all chords as they are heard, and the silent sections between them."""
+    song = arrangement.song
+    by_step: dict[int, list[Heard]] = {}
+    for heard in arrangement.heard:
+        by_step.setdefault(heard.step, []).append(heard)
+    events: list[_Event] = []
+    now = Fraction(0)
+    for number, step in enumerate(song.roadmap):
+        if number not in by_step:
+            events.append(_Event((step.section, SILENT), now, now))
+            now += step.times * sum((bar.length for bar in song.sections[step.section].bars), Fraction(0))
+            continue
+        for heard in by_step[number]:
+            events.append(_Event(heard.chord, heard.at, heard.at + _last(arrangement, heard)))
+            now = heard.at + heard.length
+    return events
+
+
+def _last(arrangement: Arrangement, heard: Heard) -> Fraction:
+    """Return when the last thing is done while a chord is heard, in quarters from its beginning."""
+    return max((done for done in _done(arrangement, heard) if done < heard.length), default=Fraction(0))
+
+
+def _done(arrangement: Arrangement, one: Heard) -> Iterator[Fraction]:
+    """Return when something is done on a chord, in quarters from its beginning."""
+    number, _ = one.chord
+    section, part = arrangement.song.sections[number], arrangement.sections[number]
+    chord = arrangement.chord(one.chord)
+    manner = chord.written.manner if chord.written is not None else ()
+    if part.play not in HOLDING and not {"hold", "stop"} & set(manner):
+        # The last strike before the chord ends.
+        yield max(0, -(-one.length // OWN_WORDS) - 1) * OWN_WORDS
+    bars = section.bars
+    settled = chord.suspension
+    if settled is not None and settled.bar is not None and settled.start is not None:
+        yield _since(bars, chord, _index(bars, settled.bar), settled.start)
+    for line in part.octaves:
+        if line.before == one.chord:
+            for note in line.notes:
+                yield _since(bars, chord, _flat(arrangement, number, note.row, note.bar_index), note.start)
+    for row_index, row in enumerate(section.rows):
+        for bar_index, notes in enumerate(row.hook.bars if row.hook is not None else ()):
+            for hook in notes:
+                if hook.pitch is not None:
+                    yield _since(bars, chord, _flat(arrangement, number, row_index, bar_index), hook.start)
+
+
+def _index(bars: tuple[Bar, ...], number: int) -> int:
+    return next(index for index, bar in enumerate(bars) if bar.number == number)
+
+
+def _flat(arrangement: Arrangement, section: int, row: int, bar: int) -> int:
+    """Return the place of a bar among all bars of its section."""
+    rows = arrangement.song.sections[section].rows
+    return sum(len(rows[before].bars) for before in range(row)) + bar
+
+
+def _since(bars: tuple[Bar, ...], chord: ChordPart, index: int, start: Fraction) -> Fraction:
+    """Return the time from a chord to a place of its section in quarters, as written; below 0 before the chord."""
+    here = _index(bars, chord.bar)
+    between = sum((bar.length for bar in bars[min(here, index) : max(here, index)]), Fraction(0))
+    return (between if index >= here else -between) + start - chord.start

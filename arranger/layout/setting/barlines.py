@@ -1,0 +1,292 @@
+"""What is drawn over and between the notes of a line: barlines, repeats, endings, meters; notes over their beats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+
+from arranger.layout import style
+from arranger.layout.content.model import FillMark, PlacedBar, PlannedLine, Rows
+from arranger.layout.content.pictures import key_centre
+from arranger.layout.model import Box, Disc, Item, Line, Shape, Text
+from arranger.layout.setting.line_plan import LEAD_ROW, TICK
+from arranger.layout.setting.staves import SPACE, set_time
+from arranger.layout.text import Metrics, place, runs, width_of
+from arranger.units import Point
+
+DOT = 1.7  # radius of a repeat dot
+DOTS_APART = 4.0  # of each dot from the middle of the barline
+STAFF_DOT = 0.25 * SPACE  # clear of the lines on both sides of its space
+THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
+HOOK = 8.0  # how far an ending's bracket comes down
+
+
+@dataclass(frozen=True, slots=True)
+class _Upright:
+    """How the barlines of a line stand: from where to where, how dark, the heights and the radius of repeat dots."""
+
+    top: float
+    bottom: float
+    grey: float
+    dots: tuple[float, ...]
+    dot: float
+
+
+def _upright(rows: Rows, y: float) -> _Upright:
+    """Return how barlines stand: through both staves, dots at the middle lines; else from the hands to the words."""
+    if rows.treble:
+        middles = (y + rows.treble - 2 * SPACE, y + rows.bass - 2 * SPACE)
+        dots = tuple(middle + side * SPACE / 2 for middle in middles for side in (-1, 1))
+        return _Upright(y + rows.treble - 4 * SPACE, y + rows.bass, 0.0, dots, STAFF_DOT)
+    top, bottom = y + rows.top, y + rows.bottom
+    middle = (top + bottom) / 2
+    return _Upright(top, bottom, style.LINE_GREY, (middle - DOTS_APART, middle + DOTS_APART), DOT)
+
+
+def set_barlines(line: PlannedLine, rows: Rows, x: float, y: float) -> list[Item]:
+    """Place all barlines of a line whose music begins at x and whose top is y."""
+    if not line.bars:
+        return []
+    items: list[Item] = []
+    upright = _upright(rows, y)
+    first = line.bars[0]
+    if first.content.repeat_start:
+        items += _repeat_start(x + first.opens, upright, first)
+    if first.content.whole_start and not rows.treble and not first.content.repeat_start:
+        items.append(_thin(x + first.left, upright, first))
+    for bar, following in pairwise((*line.bars, None)):
+        items += _right_barline(bar, following, x, upright) if bar is not None else []
+    return items
+
+
+def _right_barline(bar: PlacedBar, following: PlacedBar | None, x: float, upright: _Upright) -> list[Item]:
+    right = x + bar.right
+    if not bar.content.whole_end:
+        return []
+    items: list[Item] = []
+    if bar.content.repeat_times:
+        items += _repeat_end(right, upright, bar)
+    if following is not None and following.content.repeat_start:
+        return items + _repeat_start(right, upright, following)
+    if bar.content.repeat_times:
+        return items
+    if bar.content.final:
+        return [*items, _stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
+    if bar.content.double:
+        items.append(_thin(right - THIN_GAP, upright, bar))
+    items.append(_thin(right, upright, bar))
+    return items
+
+
+def _thin(x: float, upright: _Upright, bar: PlacedBar) -> Line:
+    return Line(x, upright.top, x, upright.bottom, style.BARLINE, "barline", upright.grey, bar.content.span)
+
+
+def _repeat_start(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
+    thin = x + style.THICK + 1.6
+    return [_heavy(x, upright, bar), _stroke(thin, upright, bar), *_dots(thin + 3.2, upright, bar)]
+
+
+def _repeat_end(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
+    thin = x - style.THICK - 1.6
+    return [*_dots(thin - 3.2, upright, bar), _stroke(thin, upright, bar), _heavy(x - style.THICK, upright, bar)]
+
+
+def _heavy(x: float, upright: _Upright, bar: PlacedBar) -> Box:
+    return Box(x, upright.top, style.THICK, upright.bottom - upright.top, "repeat", 0.0, bar.content.span)
+
+
+def _stroke(x: float, upright: _Upright, bar: PlacedBar) -> Line:
+    return Line(x, upright.top, x, upright.bottom, style.BARLINE, "repeat", 0.0, bar.content.span)
+
+
+def _dots(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
+    return [Disc(x, at, upright.dot, "repeat", span=bar.content.span) for at in upright.dots]
+
+
+def set_endings(
+    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.ENDING
+) -> list[Item]:
+    """Place the bracket of an ending over a bar, with its number, and how often a repeat is played if not twice."""
+    content = bar.content
+    if not rows.endings:
+        return []
+    items: list[Item] = []
+    baseline = y + rows.endings
+    top = baseline - size
+    left, right = x + bar.left + 1.0, x + bar.right - 1.0
+    if content.in_ending:
+        stretch = (left if content.ending else left - 1.0, right if content.ending_stops else right + 1.0)
+        items.append(Line(stretch[0], top, stretch[1], top, style.BARLINE, "ending", span=content.span))
+    if content.ending:
+        items.append(Line(left, top, left, top + HOOK, style.BARLINE, "ending", span=content.span))
+        items += place(runs(content.ending, "bold", size, metrics), left + 3.0, baseline, "ending", content.span)
+    if content.ending_stops and content.repeat_times:
+        items.append(Line(right, top, right, top + HOOK, style.BARLINE, "ending", span=content.span))
+    # A numbered ending says by its numbers how often it is played.
+    if content.repeat_times > 2 and not content.in_ending:
+        times = runs(f"×{content.repeat_times}", "bold", size, metrics)
+        items += place(times, right - 1.0 - width_of(times), baseline, "times", content.span)
+    return items
+
+
+def set_meter(
+    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.METER
+) -> list[Text]:
+    """Place a meter where it changes: its figures one over the other, on the staves where there are any."""
+    if not bar.content.meter_shown:
+        return []
+    meter = bar.content.meter
+    if rows.treble:
+        return set_time(meter, x + bar.meter, y + rows.treble, y + rows.bass, metrics, bar.content.span)
+    width = max(metrics.width(str(figure), "bold", size) for figure in (meter.beats, meter.unit))
+    items: list[Text] = []
+    height = metrics.cap_height("bold", size)
+    for figure, baseline in ((meter.beats, rows.chord - height + 0.5), (meter.unit, rows.chord + 2.0)):
+        text = runs(str(figure), "bold", size, metrics)
+        inset = (width - width_of(text)) / 2
+        items += place(text, x + bar.meter + inset, y + baseline, "meter", bar.content.span)
+    return items
+
+
+RULE = 0.9
+BEAT_GAP = 0.8  # between the baseline of chords and the ticks of beats, clear of the letters in the next row
+BEAT = 2.6  # how high the tick of a beat is under the chords: it stands where only letters hang
+HELD = 1.8  # the rule under a note while it sounds
+HELD_GAP = 3.0  # before the next note
+HEAD = 2.6  # half the width of the arrow's head
+LAND = 3.0  # how far right of a chord's left edge the line to it lands
+
+
+def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place what a bar has in the octave row, of a line whose music begins at x and whose top is y.
+
+    Ticks stand in proportion to time between the chords; names over their ticks, or closer where there is no room.
+    """
+    filled = [(column.column.time, column.column.fill) for column in bar.columns if column.column.fill is not None]
+    if not filled:
+        return []
+    items: list[Item] = []
+    rule = y + rows.rule
+    ticks = [place_of(bar, time, chords_only=True) for time, _ in filled]
+    names = _names(bar, ticks, [fill for _, fill in filled])
+    for name, (_, fill) in zip(names, filled, strict=True):
+        if fill.label:
+            label = x + name - style.NOTE_GAP - width_of(fill.label)
+            items += place(fill.label, label, y + rows.octave, "octave label", fill.span)
+        items += place(fill.runs, x + name, y + rows.octave, "octave", fill.span)
+    last = filled[-1][1]
+    begin, end = x + bar.columns[0].x, x + max(ticks[-1], names[-1] + width_of(last.runs))
+    items.append(Line(begin, rule, end, rule, style.HAIR, "beats", style.LINE_GREY, last.span))
+    for beat in _beats(bar):
+        at = x + place_of(bar, beat, chords_only=True)
+        if at <= end:
+            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, last.span))
+    for tick, (time, fill) in zip(ticks, filled, strict=True):
+        height = TICK - 0.5 if (time / bar.content.meter.felt_beat).denominator == 1 else TICK / 2
+        items.append(Line(x + tick, rule - height, x + tick, rule, 1.2, "octave tick", span=fill.span))
+        if fill.last:
+            items += _lead(line, rows, bar, tick, fill, (x, y))
+    return items
+
+
+def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) -> list[float]:
+    """Return the x of the names: over their ticks, moved to the left as far as the next name or the barline asks.
+
+    The bar is wide enough for all of them; what would leave it at the left is moved back.
+    """
+    names: list[float] = []
+    limit = bar.right - style.BAR_END
+    for tick, mark in zip(reversed(ticks), reversed(marks), strict=True):
+        names.insert(0, min(tick, limit - width_of(mark.runs)))
+        limit = names[0] - style.NOTE_GAP - (width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0)
+    at = bar.columns[0].x
+    for number, mark in enumerate(marks):
+        at += width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0
+        names[number] = at = max(names[number], at)
+        at += width_of(mark.runs) + style.NOTE_GAP
+    return names
+
+
+def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place what a bar has to be played as written: names over a rule, heavy for as long as each note sounds."""
+    hooked = [(column, column.column.hook) for column in bar.columns if column.column.hook is not None]
+    if not hooked:
+        return []
+    rule = y + rows.hook_rule
+    span = hooked[0][1].span
+    right = x + bar.right - style.BAR_END
+    items: list[Item] = [Line(x + bar.columns[0].x, rule, right, rule, style.HAIR, "beats", style.LINE_GREY, span)]
+    for beat in _beats(bar):
+        at = x + place_of(bar, beat)
+        if at <= right:
+            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, span))
+    for column, hook in hooked:
+        start = x + column.x
+        items += place(hook.runs, start, y + rows.hook, "hook", hook.span)
+        end = min(right, x + place_of(bar, column.column.time + hook.length) - HELD_GAP)
+        items.append(Line(start, rule, max(end, start + HELD_GAP), rule, HELD, "hook length", span=hook.span))
+        items.append(Line(start, rule - TICK + 0.5, start, rule, 1.2, "hook tick", span=hook.span))
+    return items
+
+
+def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+    """Place a tick for each beat under chords that are not equally long: a chord stands by its time."""
+    if not bar.content.uneven:
+        return []
+    top = y + rows.chord + BEAT_GAP
+    places = (x + place_of(bar, beat, chords_only=True) for beat in _beats(bar))
+    return [Line(at, top, at, top + BEAT, RULE, "beat", span=bar.content.span) for at in places]
+
+
+def _beats(bar: PlacedBar) -> list[Fraction]:
+    """Return the felt beats of a bar, from the first that it shows."""
+    content = bar.content
+    step = content.meter.felt_beat
+    count = int(content.length / step)
+    return [beat * step for beat in range(count) if beat * step >= content.start]
+
+
+def place_of(bar: PlacedBar, time: Fraction, *, chords_only: bool = False) -> float:
+    """Return the x of a time in a bar: between two columns (of the chord row alone, where so asked), in proportion."""
+    known = [
+        (column.column.time, column.x)
+        for number, column in enumerate(bar.columns)
+        if number == 0 or not chords_only or column.column.symbol is not None
+    ]
+    known.append((bar.content.length, bar.right))
+    for (start, left), (end, right) in pairwise(known):
+        if start <= time < end:
+            return left + (right - left) * float((time - start) / (end - start))
+    return known[0][1] if time < known[0][0] else bar.right
+
+
+def _lead(
+    line: PlannedLine, rows: Rows, bar: PlacedBar, tick: float, fill: FillMark, corner: tuple[float, float]
+) -> list[Item]:
+    """Draw the line from the last note of a fill to its chord; to the barline where that is on another line.
+
+    `tick` is the place of the note, `corner` where the music of the line begins and its top.
+    """
+    x, y = corner
+    rule, start = y + rows.rule, x + tick
+    target = next((c for b in line.bars for c in b.columns if c.column.chord == fill.to), None)
+    if target is None or target.x <= tick:
+        end = x + bar.right - 1.0
+        points = (Point(end, rule), Point(end - 2 * HEAD, rule - HEAD), Point(end - 2 * HEAD, rule + HEAD))
+        return [
+            Line(start, rule, end - HEAD, rule, RULE, "lead", span=fill.span),
+            Shape(points, "lead", span=fill.span),
+        ]
+    end = x + target.x + LAND
+    if line.look.hands == "keyboard" and target.picture is not None and fill.target is not None:
+        end = x + target.x + key_centre(fill.target, line.keys[0]) * line.key_width
+    bottom = rule + LEAD_ROW - 1.5
+    points = (Point(end, bottom), Point(end - HEAD, bottom - 2 * HEAD), Point(end + HEAD, bottom - 2 * HEAD))
+    return [
+        Line(start, rule, end + RULE / 2, rule, RULE, "lead", span=fill.span),
+        Line(end, rule, end, bottom - 2 * HEAD, RULE, "lead", span=fill.span),
+        Shape(points, "lead", span=fill.span),
+    ]

@@ -1,0 +1,349 @@
+"""The content of a section -> its lines and their rows, not yet on a page.
+
+One chord row of the song is one line wherever it fits; else it breaks at a barline, evenly; a bar that is too wide for
+a whole line breaks between its columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from arranger.layout import style
+from arranger.layout.content.model import (
+    BarContent,
+    Column,
+    KeyRange,
+    MarginEntry,
+    Picture,
+    PlacedBar,
+    PlacedColumn,
+    PlannedLine,
+    RowContent,
+    Rows,
+    SectionContent,
+    Words,
+)
+from arranger.layout.content.pictures import shown_range, white_count
+from arranger.layout.model import Face
+from arranger.layout.setting.breaking import Group, Measure, broken_row, fitting, shown_in
+from arranger.layout.setting.margin import divided
+from arranger.layout.setting.spacing import METER_GAP, Spaced, fit, head_width, meter_width, space
+from arranger.layout.setting.staves import SPACE, extent
+from arranger.layout.style import DEFAULT_LOOK, Look
+from arranger.layout.text import Metrics, Run
+
+BrokenRow = tuple[Measure, list[Group]]  # the measure of a row, and its lines
+
+HAND = "dl♯"  # what letters of a hand are as high as
+ORDINARY = "dl"  # letters as tall as words without capitals' accents have
+TICK = 3.5  # the beats' ticks under an octave row
+LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
+LEAD_END = 6.5  # where that arrow ends
+TIE_ROW = 5.0
+MIDDLE_C_ROW = 4.0
+TACET_ROW = 30.0
+
+VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
+# Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
+BESIDE_VERSES = {"keyboard": 160.0, "staff": 270.0, "letters": 120.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What lines must fit: the width of the music; that of the page between its margins; the height of a page."""
+
+    music: float
+    across: float
+    height: float
+
+    @classmethod
+    def of_music(cls, width: float) -> Room:
+        """Return the room around music of a width, on pages without end."""
+        return cls(width, style.COLUMN + style.GUTTER + width, float("inf"))
+
+
+def plan(
+    section: SectionContent, room: Room | float, metrics: Metrics, look: Look = DEFAULT_LOOK
+) -> tuple[PlannedLine, ...]:
+    """Plan the lines of a section, with the largest pictures that need no more lines.
+
+    Args:
+        section: what stands on them.
+        room: what they must fit; a number is a width of the music on pages without end.
+        metrics: of the fonts.
+        look: of the part.
+    """
+    room = room if isinstance(room, Room) else Room.of_music(room)
+    keys = _row_keys(section)
+
+    def broken(content: SectionContent, key_width: float) -> list[BrokenRow]:
+        return _broken_rows(content, keys, key_width, room.music, look, metrics)
+
+    chosen = broken(section, style.KEY_WIDTHS[0])
+    if _count(chosen) > len(section.rows):
+        sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+        bare = _without_spelled_shapes(section)
+        fewest = _count(broken(bare, sizes[-1]))
+        if fewest < _count(chosen):
+            choices = ((content, width) for content in (section, bare) for width in sizes)
+            chosen = next(rows for rows in (broken(*choice) for choice in choices) if _count(rows) == fewest)
+    lines: list[PlannedLine] = []
+    for row, (measure, groups) in zip(section.rows, chosen, strict=True):
+        column, across = divided(row.margin, metrics, room.across)
+        lines += _across(section, across, measure, leads_on=True)
+        for number, group in enumerate(groups):
+            line = _line(section, row, column if number == 0 else (), group, measure, full=len(groups) > 1)
+            lines += _divided_verses(line, room.height)
+    closing, after = divided(section.closing, metrics, room.across)
+    lines[-1] = replace(lines[-1], closing=closing)
+    lines += _across(section, after, chosen[-1][0], leads_on=False)
+    lines[0] = replace(lines[0], first=True)
+    return tuple(lines)
+
+
+def _across(
+    section: SectionContent, entries: Sequence[MarginEntry], measure: Measure, leads_on: bool
+) -> list[PlannedLine]:
+    """Return the lines of text across the page."""
+    return [
+        PlannedLine(
+            section.index,
+            False,
+            (),
+            (),
+            0,
+            measure.keys,
+            measure.key_width,
+            across=entry,
+            leads_on=leads_on,
+            look=measure.look,
+        )
+        for entry in entries
+    ]
+
+
+def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
+    """Divide the verses of a line that would be higher than a page: the chords stand over each group of them."""
+    fixed = BESIDE_VERSES[line.look.hands]
+    most = line.verses if height == float("inf") else max(1, int((height - fixed) / (VERSE * line.look.words)))
+    if line.verses <= most:
+        return [line]
+    groups = -(-line.verses // most)
+    edges = [line.verses * number // groups for number in range(groups + 1)]
+    return [
+        replace(line, verse_range=(start, end), margin=line.margin if start == 0 else ())
+        for start, end in pairwise(edges)
+    ]
+
+
+def _without_spelled_shapes(section: SectionContent) -> SectionContent:
+    """Leave out the shapes that only spell the notes (`C-E-B♭ over C`): what they help is not worth another line."""
+
+    def bare(column: Column) -> Column:
+        picture = column.picture
+        if picture is None or not any("-" in run.text for run in picture.shape):
+            return column
+        return replace(column, picture=replace(picture, shape=()))
+
+    rows = tuple(
+        replace(row, bars=tuple(replace(bar, columns=tuple(map(bare, bar.columns))) for bar in row.bars))
+        for row in section.rows
+    )
+    return replace(section, rows=rows)
+
+
+def _count(rows: Sequence[BrokenRow]) -> int:
+    return sum(len(groups) for _, groups in rows)
+
+
+def _row_keys(section: SectionContent) -> list[KeyRange]:
+    """Return the keys that the pictures of each row show: the same for a whole section if they fit one picture."""
+    shared = _keys([bar for row in section.rows for bar in row.bars])
+    if white_count(*shared) <= style.KEYS_AT_MOST:
+        return [shared] * len(section.rows)
+    return [_keys(row.bars) for row in section.rows]
+
+
+def _keys(bars: Sequence[BarContent]) -> KeyRange:
+    shown = [key for bar in bars for column in bar.columns if column.picture for key in column.picture.shown]
+    return shown_range(shown or [style.MIDDLE_C])
+
+
+def _broken_rows(
+    section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, look: Look, metrics: Metrics
+) -> list[BrokenRow]:
+    rows: list[BrokenRow] = []
+    head = head_width(look, section.key)
+    for row, shown in zip(section.rows, keys, strict=True):
+        measure = Measure(shown, key_width, width - head, head, look, metrics)
+        bars = [part for bar in row.bars for part in fitting(bar, measure)]
+        rows.append((measure, broken_row(bars, measure.width)))
+    return rows
+
+
+def _line(
+    section: SectionContent,
+    row: RowContent,
+    margin: tuple[MarginEntry, ...],
+    bars: Group,
+    measure: Measure,
+    full: bool,
+) -> PlannedLine:
+    """Place the bars of one line. A line that is not full is as long as its share of a line of four bars asks."""
+    boxes = [shown.boxes for shown in shown_in(bars)]
+    if boxes:
+        boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
+    natural = space(boxes, 0.0).end
+    share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
+    width = measure.width + measure.head
+    length = max(min(width, natural * style.SPARE), width * share)
+    return PlannedLine(
+        section=section.index,
+        first=False,
+        margin=margin,
+        bars=placed_bars(bars, fit(boxes, length), measure),
+        verses=row.verses,
+        keys=measure.keys,
+        key_width=measure.key_width,
+        tacet_bars=section.tacet_bars,
+        look=measure.look,
+        key=section.key,
+    )
+
+
+def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBar, ...]:
+    """Return the bars of a line where the spacing has them."""
+    rights = (*spaced.barlines[1:], spaced.end)
+    placed = []
+    for number, (bar, shown) in enumerate(zip(bars, shown_in(bars), strict=True)):
+        content = bar.content
+        columns = tuple(map(PlacedColumn, spaced.columns[number], content.columns, shown.pictures))
+        opens = left = spaced.barlines[number]
+        meter = left + style.BAR_PAD + (style.REPEAT_PAD if content.repeat_start else 0.0)
+        if measure.head and number == 0:  # clef, signature, meter, then the repeat sign, as in print
+            opens = meter = left + measure.head
+            if content.meter_shown:
+                opens += meter_width(content, measure.look, measure.metrics) + METER_GAP
+        placed.append(PlacedBar(left, rights[number], meter, content, columns, opens))
+    return tuple(placed)
+
+
+def rows_of(
+    bars: Sequence[BarContent],
+    pictures: Sequence[Sequence[Picture | None]],
+    verses: Iterable[int],
+    look: Look,
+    metrics: Metrics,
+) -> Rows:
+    """Stack the rows that a line needs.
+
+    Args:
+        bars: of the line.
+        pictures: the hands that it shows, for each bar and column.
+        verses: which of the verses stand under it.
+        look: of the pages: where chords come first, hands stand under them, and barlines end over the words.
+        metrics: of the fonts.
+    """
+    sizes = look.sizes
+    columns = [column for bar in bars for column in bar.columns]
+    hands = [picture for shown in pictures for picture in shown if picture is not None]
+    y = endings = hook = hook_rule = octave = rule = fingers = treble = bass = chord = 0.0
+    if any(bar.in_ending or bar.repeat_times > 2 for bar in bars):
+        endings = y + metrics.rise(ORDINARY, "bold", sizes.ending) + 1.5
+        y = endings + style.ROW_GAP
+    hooked = [run for column in columns if column.hook for run in column.hook.runs]
+    filled = [run for column in columns if column.fill for run in column.fill.runs]
+    if hooked:
+        hook = y + note_rise(hooked, metrics, sizes.octave)
+        hook_rule = hook + metrics.descent("bold", sizes.octave) + TICK - 0.5
+        y = hook_rule + style.ROW_GAP + 1.5
+    if filled:
+        octave = y + note_rise(filled, metrics, sizes.octave)
+        rule = octave + metrics.descent("bold", sizes.octave) + TICK - 0.5
+        y = rule + (LEAD_END if look.chords_first else LEAD_ROW)
+    if any(picture.fingers for picture in hands):
+        fingers = y + metrics.cap_height("regular", sizes.small)
+        y = fingers + 1.5
+    top = y
+    if look.chords_first:
+        chord = y + _chord_rise(columns, "H", sizes.chord, metrics) + 1.0
+        y = chord + metrics.descent("bold", sizes.chord)
+    keyboard = note = y
+    if look.hands == "staff" and bars:
+        above, between, below = extent([note for picture in hands for note in picture.notes])
+        top = y + above
+        treble = top + 4 * SPACE
+        bass = treble + between + 4 * SPACE
+        y = bass + below
+    elif look.hands == "letters" and any(picture.letters for picture in hands):
+        face: Face = "regular" if look.chords_first else "bold"
+        keyboard = y + metrics.rise(HAND, face, sizes.letters)
+        y = keyboard + metrics.descent(face, sizes.letters)
+    elif any(picture.marks for picture in hands):
+        top = keyboard = y + TIE_ROW
+        y = keyboard + look.keyboard + MIDDLE_C_ROW
+    if any(picture.left or picture.shape for picture in hands):
+        note = y + metrics.rise(HAND, "regular", sizes.small)
+        y = note + metrics.descent("regular", sizes.small)
+    if not look.chords_first:
+        chord = y + _chord_rise(columns, ORDINARY, sizes.chord, metrics) + style.ROW_GAP
+        y = chord + metrics.descent("bold", sizes.chord)
+    words, height = _verse_rows(columns, verses, y, look, metrics)
+    return Rows(
+        endings=endings,
+        octave=octave,
+        rule=rule,
+        fingers=fingers,
+        keyboard=keyboard,
+        note=note,
+        chord=chord,
+        words=words,
+        top=top,
+        bottom=y if look.chords_first else height,
+        hook=hook,
+        hook_rule=hook_rule,
+        treble=treble,
+        bass=bass,
+        height=height,
+    )
+
+
+def _chord_rise(columns: Sequence[Column], least: str, size: float, metrics: Metrics) -> float:
+    """Return how high the symbols rise over their baseline, at least as high as some letters."""
+    symbols = [column.symbol for column in columns if column.symbol is not None]
+    rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
+    return max((metrics.rise(least, "bold", size), *rises))
+
+
+def _verse_rows(
+    columns: Sequence[Column], verses: Iterable[int], y: float, look: Look, metrics: Metrics
+) -> tuple[tuple[tuple[int, float], ...], float]:
+    """Return the baselines of the verses that have words here, under each other from y on, and where they end."""
+    words: list[tuple[int, float]] = []
+    for verse in verses:
+        texts = [run for column in columns for run in verse_runs(column.words, verse)]
+        if texts:
+            rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
+            below = metrics.descent("regular", look.words)
+            least = metrics.rise(ORDINARY, "regular", look.words) + 1.0
+            if look.chords_first:
+                rise += 1.0
+            elif words:
+                least = style.WORDS_LEADING * look.words - below
+            baseline = y + max(rise, least)
+            words.append((verse, baseline))
+            y = baseline + below
+    return tuple(words), y
+
+
+def note_rise(notes: Iterable[Run], metrics: Metrics, size: float) -> float:
+    """Return how high the names of notes rise: as letters with a flat, or higher (double flats of the music face)."""
+    return max(metrics.rise("d♭", "bold", size), *(metrics.rise(n.text, n.face, n.size) for n in notes))
+
+
+def verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:
+    """Return what is sung of a verse at one place."""
+    if verse < len(words) and (sung := words[verse]) is not None:
+        yield from sung.runs

@@ -1,0 +1,273 @@
+"""A planned line and a place -> placed items, in reading order.
+
+A line of music is a stack of rows, from the top: endings, octave row, finger numbers, ties, keyboards, notes (the left
+hand and the shape), chords, words. Rows that a line does not need take no room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
+
+from arranger.layout import style
+from arranger.layout.content.model import Picture, PlacedBar, PlacedColumn, PlannedLine, Rows, Symbol
+from arranger.layout.content.pictures import key_centre
+from arranger.layout.content.symbols import PUSH_WIDTH
+from arranger.layout.model import Box, Item, Line, Shape, Text
+from arranger.layout.setting.barlines import set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
+from arranger.layout.setting.line_plan import TACET_ROW, rows_of
+from arranger.layout.setting.margin import MarginLine, margin_height, margin_lines, set_margin
+from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS, set_hand
+from arranger.layout.setting.staves import ON_STAVES, StaffSign, set_brace, set_sign, set_staves, signs_of
+from arranger.layout.text import Metrics, Run, place, runs, width_of
+from arranger.text.source import NOWHERE, Span
+from arranger.units import Point
+
+ACROSS_GAP = 2.0  # between two lines of text across the page
+HYPHEN_LINE = 0.08  # of the size: as thick as the face's hyphen
+FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
+
+
+@dataclass(frozen=True, slots=True)
+class SetLine:
+    """A line ready to be placed: the line, the y of its rows, its margin, its height with the room for a pencil."""
+
+    line: PlannedLine
+    rows: Rows
+    margin: tuple[MarginLine, ...]
+    pickup: Text | None
+    height: float
+
+
+def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> SetLine:
+    """Settle the rows (unless they are known), the margin and the height of a line."""
+    rows = rows or _rows(line, metrics)
+    if line.across is not None:
+        text = margin_lines((line.across,), metrics, float("inf"))
+        return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)
+    pickup = _pickup(line, rows, metrics)
+    facts = [entry for entry in line.margin if entry.role != "pickup"]
+    margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
+    if pickup is None or margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
+        # Between two lines of the margin it would be read as one of them; so it is.
+        pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
+    height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
+    return SetLine(line, rows, margin, pickup, height)
+
+
+def _rows(line: PlannedLine, metrics: Metrics) -> Rows:
+    pictures = [[placed.picture for placed in bar.columns] for bar in line.bars]
+    verses = range(*(line.verse_range or (0, line.verses)))
+    rows = rows_of([bar.content for bar in line.bars], pictures, verses, line.look, metrics)
+    return replace(rows, bottom=max(rows.bottom, TACET_ROW)) if line.tacet_bars is not None else rows
+
+
+def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
+    """Set the words before the first bar right before its barline, at the height of the words, if there is room."""
+    entry = next((entry for entry in line.margin if entry.role == "pickup"), None)
+    if entry is None or not rows.words:
+        return None
+    parts = runs(entry.text, "regular", line.look.words, metrics)
+    right = style.COLUMN + style.GUTTER - style.WORD_GAP
+    if len(parts) != 1 or parts[0].width > right - (style.GUTTER if line.verses > 1 else 0.0):
+        return None
+    y = rows.words[0][1]
+    return Text(right - parts[0].width, y, entry.text, parts[0].face, parts[0].size, "pickup", span=entry.span)
+
+
+def _word_rise(text: Text, metrics: Metrics) -> float:
+    return metrics.rise(text.text, text.face, text.size)
+
+
+def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place a line: the left edge of its margin column at x, its top at y."""
+    line, rows = ready.line, ready.rows
+    music = x + style.COLUMN + style.GUTTER
+    items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
+    if line.across is not None:
+        return items
+    right = music - style.WORD_GAP
+    pickup = x + ready.pickup.x - style.WORD_GAP if ready.pickup is not None else right
+    items += set_gutter(line, rows, right, y, metrics, pickup=pickup)
+    if ready.pickup is not None:
+        items.append(replace(ready.pickup, x=x + ready.pickup.x, y=y + ready.pickup.y))
+    if line.tacet_bars is not None:
+        items += set_tacet(line.tacet_bars, music, y, metrics)
+    return items + set_bars(line, rows, music, y, metrics)
+
+
+def set_bars(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place the music of a line: its first barline at x, its top at y."""
+    items: list[Item] = []
+    sizes = line.look.sizes
+    if line.look.hands == "staff" and line.bars:
+        ends, span = (x + line.bars[0].left, x + line.bars[-1].right), line.bars[0].content.span
+        items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
+        items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
+    items += set_barlines(line, rows, x, y)
+    for bar in line.bars:
+        items += set_endings(bar, rows, x, y, metrics, sizes.ending)
+        items += set_hooks(rows, bar, x, y)
+        items += set_fills(line, rows, bar, x, y)
+        items += set_meter(bar, rows, x, y, metrics, sizes.meter)
+        items += set_beats(rows, bar, x, y)
+        signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
+        for placed, sign in zip(bar.columns, signs, strict=True):
+            if sign is not None:
+                items += _sign(sign, bar, placed, rows, x, y, metrics)
+                if sign.role in ON_STAVES:  # it stands there instead of in the chord row
+                    placed = replace(placed, column=replace(placed.column, symbol=None))
+            items += _column(line, rows, placed, x, y, metrics)
+    return items + _words(line, rows, x, y, metrics)
+
+
+def _sign(
+    sign: StaffSign, bar: PlacedBar, placed: PlacedColumn, rows: Rows, x: float, y: float, metrics: Metrics
+) -> list[Text]:
+    """Place a rest or the sign of a repeated bar on both staves, at its column or amid its bar."""
+    at = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
+    return set_sign(sign, x + at, y + rows.treble, y + rows.bass, metrics)
+
+
+def set_gutter(
+    line: PlannedLine,
+    rows: Rows,
+    right: float,
+    y: float,
+    metrics: Metrics,
+    *,
+    numbered: bool = True,
+    pickup: float | None = None,
+) -> list[Item]:
+    """Place the number of the line's first bar and those of the verses, right before the first barline.
+
+    Args:
+        line: the line.
+        rows: of the line.
+        right: where the numbers end.
+        y: the top of the line.
+        metrics: of the fonts.
+        numbered: bars have numbers.
+        pickup: where the number of the first verse ends, if its words begin before the bar.
+    """
+    items: list[Item] = []
+    sizes = line.look.sizes
+    # A short bar before the first has no number, as in print.
+    if numbered and line.bars and line.bars[0].content.whole_start and line.bars[0].content.number:
+        content = line.bars[0].content
+        number = runs(str(content.number), "regular", sizes.small, metrics)
+        items += place(number, right - width_of(number), y + rows.chord, "bar number", content.span, style.QUIET_GREY)
+    if line.verses > 1:
+        for verse, baseline in rows.words:
+            number = runs(f"{verse + 1}.", "regular", sizes.manner, metrics)
+            end = pickup if pickup is not None and verse == rows.words[0][0] else right
+            items += place(number, end - width_of(number), y + baseline, "verse")
+    return items
+
+
+def set_tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place a rest of many bars as in print: a thick line between two strokes, with the number of bars over it."""
+    width, middle = 90.0, y + 21.0
+    items: list[Item] = [
+        Box(x, middle - 2.0, width, 4.0, "rest"),
+        Line(x, middle - 6.0, x, middle + 6.0, style.BARLINE, "rest"),
+        Line(x + width, middle - 6.0, x + width, middle + 6.0, style.BARLINE, "rest"),
+    ]
+    number = runs(str(bars), "bold", style.WORDS, metrics)
+    items += place(number, x + (width - width_of(number)) / 2, middle - 8.0, "rest")
+    items += place(runs("tacet", "regular", style.WORDS, metrics), x + width + 8.0, middle + 4.0, "rest")
+    return items
+
+
+def _column(line: PlannedLine, rows: Rows, placed: PlacedColumn, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place what begins at one time but the words, from the top: the picture with its notes, the symbol."""
+    picture: list[Item] = []
+    symbol: list[Item] = []
+    at = x + placed.x
+    if placed.picture is not None:
+        picture = _picture(line, rows, placed.picture, at, y, metrics)
+    if placed.column.symbol is not None:
+        symbol = _symbol(placed.column.symbol, at, y + rows.chord, line.look.sizes.chord, metrics)
+    return symbol + picture if line.look.chords_first else picture + symbol
+
+
+def _words(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place the words of a line, verse by verse, so that they are read and found as they are sung."""
+    items: list[Item] = []
+    for verse, baseline in rows.words:
+        for bar in line.bars:
+            last, end = None, 0.0  # the words before, in this bar
+            for placed in bar.columns:
+                words = placed.column.words[verse] if verse < len(placed.column.words) else None
+                if words is None:
+                    continue
+                texts = place(words.runs, x + placed.x, y + baseline, "words", words.span)
+                if words.glued and last is not None:
+                    items[-1] = replace(last, gap=texts[0].x - end)
+                    items += _hyphen(end, texts[0].x, y + baseline, line.look.words, metrics)
+                items += texts
+                last, end = texts[-1], x + placed.x + width_of(words.runs)
+    return items
+
+
+def _hyphen(left: float, right: float, baseline: float, size: float, metrics: Metrics) -> list[Line]:
+    """Draw a hyphen in the middle between two parts of a word: a line, for as text it would part them in a search."""
+    width = metrics.width("-", "regular", size)
+    if right - left < width + HYPHEN_GAP:
+        return []
+    start, thick = (left + right - width) / 2, HYPHEN_LINE * size
+    y = baseline - metrics.rise("-", "regular", size) + thick / 2
+    return [Line(start + thick / 2, y, start + width - thick / 2, y, thick, "hyphen")]
+
+
+def _symbol(symbol: Symbol, x: float, y: float, size: float, metrics: Metrics) -> list[Item]:
+    items: list[Item] = []
+    if symbol.push:
+        middle = y - metrics.cap_height("bold", size) / 2
+        items.append(push_mark(x, middle, symbol.span))
+        x += PUSH_WIDTH
+    items += place(symbol.runs, x, y, symbol.role, symbol.span)
+    x += width_of(symbol.runs)
+    items += place(symbol.manner, x, y, "manner", symbol.span)
+    return items
+
+
+def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
+    """Return the mark of a chord that comes early: a triangle that points back."""
+    return Shape((Point(x, middle), Point(x + 6.0, middle - 4.0), Point(x + 6.0, middle + 4.0)), "push", span=span)
+
+
+def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float, metrics: Metrics) -> list[Item]:
+    """Place a hand with the finger numbers over it and the left hand and the shape under it."""
+    items: list[Item] = []
+    for number, at in _fingers(picture, line, metrics):
+        items += place(number, x + at, y + rows.fingers, "finger", picture.span)
+    tops = y + rows.hands[0], y + rows.hands[1]
+    items += set_hand(picture, line.look, x, tops, line.keys, line.key_width, metrics)
+    at = x
+    if picture.left:
+        items += place(picture.left, at, y + rows.note, "left hand", picture.span)
+        at += width_of(picture.left) + style.PICTURE_GAP
+    if picture.shape:
+        items += place(picture.shape, at, y + rows.note, "shape", picture.span, style.QUIET_GREY)
+    return items
+
+
+def _fingers(picture: Picture, line: PlannedLine, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:
+    """Give finger numbers with their places: over the keys, apart where keys are closer than figures are wide."""
+    if not picture.fingers:
+        return []
+    numbers = [runs(str(finger), "regular", style.SMALL, metrics) for finger in picture.fingers]
+    if line.look.hands != "keyboard":
+        # Over notes and letters they stand in a row: their order says whose they are.
+        starts = accumulate((width_of(number) + ROW_OF_FINGERS for number in numbers), initial=0.0)
+        return list(zip(numbers, starts, strict=False))
+    centres = [key_centre(mark.key, line.keys[0]) * line.key_width for mark in picture.marks]
+    for _ in range(len(centres)):
+        for left, right in pairwise(range(len(centres))):
+            near = (width_of(numbers[left]) + width_of(numbers[right])) / 2 + FINGER_GAP
+            short = near - (centres[right] - centres[left])
+            if short > 0:
+                centres[left] -= short / 2
+                centres[right] += short / 2
+    return [(number, centre - width_of(number) / 2) for number, centre in zip(numbers, centres, strict=True)]

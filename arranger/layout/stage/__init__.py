@@ -1,1 +1,0 @@
-"""The stage copy: one arrangement -> pages to play from, read at arm's length."""

@@ -1,0 +1,216 @@
+"""What can be chosen: one table of the commands, of their options with their help, and of a player's settings.
+
+Data alone, so that the help is quick: `cli` makes parsers of it, and `player` reads and writes settings by it.
+"""
+
+from __future__ import annotations
+
+TYPE_CHECKING = False  # `typing` is not loaded for `--help`
+if TYPE_CHECKING:
+    from typing import Any
+
+# Options by their words: what stands for the value in the help, and the help. Without a value an option is on or off; a
+# value in brackets may be left out; one with dots may be given again. No help: the option is known only to be refused.
+# Where a command has an option in a sense of its own, its name stands before.
+OPTIONS: dict[str, tuple[str, str | None]] = {
+    "-o,--output": ("WHERE", "a file, or a folder for several songs: parts/"),
+    "stage -o,--output": ("WHERE", "a file, or a folder for several songs: stage/"),
+    "convert -o,--output": ("WHERE", "a file, or a folder for several songs: songs/"),
+    "library -o,--output": ("[WHERE]", None),
+    "library --key": ("[KEY]", None),
+    "--force": ("", "write over files that are there and would be kept"),
+    # What is played.
+    "--key": ("KEY", "play it in another key today: E, Bb, F#m"),
+    "--player": ("FILE", "settings of the player (`arranger player` tells more)"),
+    "--easy": ("", "triads by name, one bass note, no suggestions"),
+    "--without": ("WHAT...", "suspensions or octaves: suggest none of these; may be given twice"),
+    "--suspensions": ("SHARE", "suspend at most this share of the chords: 1/6 (unless said), 1/3, 0"),
+    "--octaves": ("HOW", "suggest octave lines: phrase (now and then, unless said) or every (before every change)"),
+    # The pages.
+    "--paper": ("SIZE", "a4 (unless said) or letter"),
+    "stage --paper": (
+        "SIZE",
+        "a4 (unless said), letter, a5; a4-pair, letter-pair: two pages on a sheet that lies; tablet, tablet-flat",
+    ),
+    "--hands": ("HOW", "keyboard (pictures, unless said), staff (notes) or letters"),
+    "--font": ("FILE...", "a TrueType font for a script that the program's own lack; up to three times"),
+    "--date": ("DATE", "printed on each page, as you write it"),
+    "--distance": ("D", "from your eyes to the page: 0.9m or 90cm (0.7m unless said)"),
+    "--pages": ("N", "1, 2 (side by side), or any (unless said)"),
+    "--words": ("WHICH", "first words of each row (unless said), all or none"),
+    "--dark": ("", "light on near-black, for screens"),
+    "--screen": ("INCHES", "the diagonal of the tablet's screen (10 unless said)"),
+    "--margin": ("M", "on all four sides: 12mm or 0.5in"),
+    # A folder of songs.
+    "--out": ("FOLDER", "where the PDFs go: the folder parts among the songs, unless said"),
+    "--stage": ("", "stage copies too, as your settings say; kept up to date from then on"),
+    "--jobs": ("N", "processes that work at once; one for each core, unless said"),
+    "--prune": ("", "remove PDFs whose songs are gone, if they are as they were made"),
+    "find --key": ("KEY", "the key that sounds: D is D major, Dm is D minor"),
+    "--tempo": ("TEMPO", "beats a minute: 72, or from and to: 60-80"),
+    "--meter": ("METER", "4/4, 6/8"),
+    "--in": ("FOLDER", "where the songs are; here, unless said"),
+    "--all": ("", "list all songs that are found, not the likeliest alone"),
+    "find --json": ("", "print them all for other programs to read"),
+    # What is wrong with a song, and what was worked out.
+    "--fix": ("", "mend what is certain; the file as it was is kept"),
+    "check --json": ("", "print what is wrong for editors and other programs to read"),
+    "--explain": ("CODE", "say what a message's code means, with an example"),
+    "--json": ("", "print all that was worked out, for other programs to read"),
+    "--why": ("[BAR]", "why each hand is as it is, and what others would cost; in one bar: 5, or Verse 1:5"),
+    "--hardest": ("N", "the N changes that ask most of the hand"),
+    "--fills": ("[BAR]", "octave lines to choose from, each as a row to paste into the song"),
+    # Typed sheets.
+    "convert --key": ("KEY", "its key, where the sheet does not say it or is wrong: E, Bb, F#m"),
+    "convert --meter": ("METER", "its meter, likewise: 3/4, 6/8"),
+    "--bars": (
+        "HOW",
+        "one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines",
+    ),
+    "--part": ("", "make the keys part of each song too, as PDF beside it"),
+    # The settings themselves.
+    "player --player": ("FILE", "the settings to read"),
+    "--write": ("", "write them to your player.toml to start from, if there is none"),
+}
+FURTHER = {"--in": {"dest": "folder", "default": "."}}  # `in` is a word of Python
+
+TASTE = "--player --easy --without --suspensions --octaves"
+PAGES = "--paper --hands --font --date"
+SONG = ("songs", "SONG", "a song as text, NAME.song.txt")
+
+# The commands: the line that the help of the whole has; what stands on their line behind the name; what they do; what
+# is read, and how many of it (1 for a list of one, None for one); the options in the order of the help; examples.
+COMMANDS: dict[str, dict[str, Any]] = {
+    "part": {
+        "help": "make the keys part of songs, as PDF",
+        "usage": "SONG... [options]",
+        "description": "Work out the keys part of each song and write it as a PDF, beside the song unless said.",
+        "reads": (*SONG, "+"),
+        "options": f"-o,--output --force --key {TASTE} {PAGES}",
+        "epilog": """examples:
+  arranger part lanterns.song.txt
+  arranger part lanterns.song.txt --key E --paper letter
+  arranger part *.song.txt -o parts/""",
+    },
+    "stage": {
+        "help": "make stage copies of songs: large, to play from, as PDF",
+        "usage": "SONG... [options]",
+        "description": """Work out the keys part of each song and write a copy to play from, NAME.stage.pdf
+beside the song unless said: chords, hands as letters and prompts, in the largest type
+that fits.""",
+        "reads": (*SONG, "+"),
+        "options": f"""-o,--output --force --distance --pages --words --dark --paper --screen --margin --date
+            --key {TASTE} --font""",
+        "epilog": """examples:
+  arranger stage lanterns.song.txt --distance 0.9m --pages 1
+  arranger stage *.song.txt --paper tablet --dark -o tonight/""",
+    },
+    "library": {
+        "help": "make the parts of all songs in a folder that have changed",
+        "usage": "FOLDER [options]",
+        "description": """Make the parts of all songs in a folder and the folders in it, as far as anything has changed:
+song, settings, fonts, or this program. Stopped at any moment, the same command carries on.""",
+        "reads": ("folder", "FOLDER", "where the songs are", None),
+        "options": f"--out --key -o,--output --stage --jobs --prune {TASTE} {PAGES}",
+        "epilog": """examples:
+  arranger library songs
+  arranger library songs --out parts/ --paper letter""",
+    },
+    "check": {
+        "help": "look for mistakes in songs",
+        "usage": "SONG... [options]",
+        "description": """Look for mistakes in songs. Says nothing of a song that has none; writes nothing but for
+--fix.""",
+        "reads": (*SONG, "*"),
+        "options": "--player --font --fix --json --explain",
+        "epilog": """examples:
+  arranger check *.song.txt
+  arranger check lanterns.song.txt --fix
+  arranger check --explain wrong-count""",
+    },
+    "tidy": {
+        "help": "lay songs' files out in the house style",
+        "usage": "SONG...",
+        "description": """Lay songs' files out in the house style: facts in one column, barlines under each
+other, one blank line before a section. Words and remarks stay to the letter, and the
+song stays the same.""",
+        "reads": (*SONG, "+"),
+    },
+    "show": {
+        "help": "show what both hands play, as text",
+        "usage": "SONG [options]",
+        "description": "Show what both hands play as a table of text, and how far the right hand moves.",
+        "reads": (*SONG, 1),
+        "options": f"--json --why --hardest --fills --key {TASTE}",
+        "epilog": """examples:
+  arranger show lanterns.song.txt --without octaves
+  arranger show lanterns.song.txt --why "Verse 1:5"
+  arranger show lanterns.song.txt --json > lanterns.json""",
+    },
+    "convert": {
+        "help": "make songs of typed sheets: chords in a line above the words",
+        "usage": "SHEET... [options]",
+        "description": """Make a song of each typed sheet: plain text with chords in a line above the words.
+What had to be guessed is said in the song, in remarks at its place; check the bars first.""",
+        "reads": ("sheets", "SHEET", "a typed sheet as plain text", "+"),
+        "options": "-o,--output --key --meter --bars --force --part",
+        "epilog": """examples:
+  arranger convert lanterns.txt
+  arranger convert sheets/*.txt -o songs/
+  arranger convert lanterns.txt --key D --meter 6/8 --part""",
+    },
+    "find": {
+        "help": "find songs in a folder by title, words, key, tempo, meter",
+        "usage": "WORDS... [options]",
+        "description": """Find songs in this folder and the folders in it. All words must be in the title or in what is
+sung; each stands for all that begin with it. Words in quotes belong together.""",
+        "reads": ("words", "WORDS", "words of the title or of what is sung", "*"),
+        "options": "--key --tempo --meter --in --all --json",
+        "epilog": """examples:
+  arranger find lantern
+  arranger find "turn of the tide" --in songs
+  arranger find --key D --tempo 60-80 --meter 6/8
+
+The status is 1 where nothing is found.""",
+    },
+    "player": {
+        "help": "show or begin your own settings: hands, taste, keyboard, paper",
+        "usage": "[options]",
+        "description": """Print the settings in force, as a file with remarks that can be kept and changed.
+Settings stand in player.toml, in your folder for programs' settings, or where --player says.""",
+        "options": "--player --write",
+    },
+}
+
+# A player's settings: table and key in player.toml; the field of `Player`, which has the default; the kind of value, by
+# which it is read and written (`player.KINDS`); what stands behind it in the file.
+SETTINGS = (
+    ("hand", "lowest", "low", "key", "      # the right hand's lowest key, A0 to C8"),
+    ("hand", "highest", "high", "key", "     # and its highest; at least {window} semitones above"),
+    ("hand", "span", "span", "span", "    # the widest reach that is easy for you: {names}"),
+    ("hand", "notes", "notes", "notes", "          # notes in the right hand: 3 or 4"),
+    ("hand", "register", "register", "register", "  # where the hand likes to be: {names}"),
+    ("part", "suspensions", "suspensions", "share", '  # of the printed chords at most: "1/6", "1/3", 0 for none'),
+    ("part", "octaves", "octaves", "octaves", "   # fills in octaves: phrase (one in four bars at most), every, none"),
+    (
+        "keyboard",
+        "transpose",
+        "transpose",
+        "yes or no",
+        "  # true: parts come in the easiest key and say how to set the keyboard",
+    ),
+    ("keyboard", "split", "split", "key", "        # where the keyboard is split, if it is"),
+    ("keyboard", "patches", "patches", "patches", "   # what to call up for a sound of the songs"),
+    ("page", "paper", "paper", "paper", "      # {names}"),
+    ("page", "distance", "distance", "distance", "  # from your eyes to the page, 0.3 m to 2 m"),
+    (
+        "page",
+        "fonts",
+        "fonts",
+        "fonts",
+        "   # TrueType files for other scripts, {fonts} at most; a path begins at this file",
+    ),
+    ("stage", "paper", "stage_paper", "sheet", "      # {names}"),
+    ("stage", "words", "stage_words", "words", "   # {names}"),
+    ("stage", "dark", "stage_dark", "yes or no", "      # true: light on near-black, for screens"),
+)
