@@ -13,7 +13,7 @@ from arranger.commands.wishes import checking
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.exchange.editors import problems_json
 from arranger.pipeline import all_problems
-from arranger.song.check import explanation, known_codes
+from arranger.song.mistakes import explanation, known_codes
 from arranger.song.read import decode, encode, mended, read
 from arranger.song.tidy import tidied
 from arranger.text.diagnostics import has_errors, in_order

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Remark
-from arranger.song.bars import allowed_counts, felt_beats
+from arranger.song.chord_rows import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
 NARROWEST_BAR = 2  # columns from one barline to the next, if an empty bar is between them

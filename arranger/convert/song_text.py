@@ -10,9 +10,9 @@ from arranger.convert.compare import SongOrder
 from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Remark
 from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.lines import LONGEST_LINE
 from arranger.song.model import Capo
 from arranger.song.sections import WIDE_BAR
+from arranger.song.song_lines import LONGEST_LINE
 from arranger.song.transpose import respelled
 from arranger.song.words_and_notes import ESCAPED
 from arranger.theory.key import Key

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from arranger.habits.signs import times_of
+from arranger.habits.signs import TIMES_IN_WORDS, times_of
 from arranger.habits.unknown_lines import SECTION_NAMES
 
 
@@ -91,14 +91,13 @@ _REFERENCE = re.compile(
 _BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
 _SAME = frozenset(("again", "repeat", "once more", "as before", "same as before", "as above", "reprise"))
 _BRACKETED = re.compile(r"(?:\[[^\[\]]+\][\s,]*){2,}")
-_WORDS = {"twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "4 times": 4, "four times": 4}
 _COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
 _NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 
 
 def heading_of(text: str) -> tuple[Heading, str] | None:
-    """Take a heading and what stands behind it on its line; None where a line is no heading.
+    """Return a heading and what stands behind it on its line; None where a line is no heading.
 
     What stands behind is not judged here: `Verse 1: G  D` has chords there, `Bridge over the river` is no heading,
     which the one who asks sees from the rest.
@@ -112,15 +111,15 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
     short = _SHORTENED.fullmatch(line)
     if short is None:
-        return _otherwise(line)
+        return _framed_or_lettered(line)
     signed = bool(short["mark"].strip()) or bool(short["number"]) or _times(short["after"]) > 0
     bare = short["name"].lower() in _ALONE
     if (bare and not short["number"] and not short["mark"].startswith(":")) or not (
         signed or not short["after"].strip()
     ):
-        return _otherwise(line)
+        return _framed_or_lettered(line)
     if not short["mark"] and short["after"][:1].isalpha() and not _times(short["after"]):
-        return _otherwise(line)
+        return _framed_or_lettered(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
 
@@ -139,8 +138,8 @@ def _with_number_last(line: str) -> str:
     return f"{match['open']}{match['name']} {number}{match['after']}"
 
 
-def _otherwise(line: str) -> tuple[Heading, str] | None:
-    """Take a letter for a name (`A:`), and any name in a frame of signs."""
+def _framed_or_lettered(line: str) -> tuple[Heading, str] | None:
+    """Return a letter that is a name (`A:`), or any name in a frame of signs, and what stands behind it."""
     framed = _FRAMED.fullmatch(line)
     if framed is not None:
         return Heading(_cased(_without_signs(framed[1]))), ""
@@ -179,7 +178,7 @@ def number_of(text: str) -> tuple[int, int] | None:
 
 
 def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
-    """Return how often, what is said of it, and what else stands on the line."""
+    """Return a name with how often and what is said of it, and what else stands on the line."""
     rest = after.strip()
     lead = re.match(r"[\])}>*#=\-–—_~|<\s:.\"']+", rest)
     signed = lead is not None and any(c in lead[0] for c in ":])}")
@@ -210,13 +209,13 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
 
 
 def again_of(text: str) -> Again | None:
-    """Take a line that calls sections again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`. None where it does not.
+    """Return the sections that a line calls again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`; None where none.
 
     >>> again_of("(repeat chorus x2)"), again_of("Sing to the sea")
     (Again(steps=(Heading(name='Chorus', times=2, remark=''),)), None)
     """
     line = text.strip().rstrip(".!")
-    alone = times_of(line.strip("[]*")) or _WORDS.get(line.strip("()[]* ").lower(), 0)
+    alone = times_of(line.strip("[]*")) or TIMES_IN_WORDS.get(line.strip("()[]* ").lower(), 0)
     if alone:
         return Again((Heading("", alone),))
     if _BRACKETED.fullmatch(line):
@@ -244,7 +243,7 @@ def again_of(text: str) -> Again | None:
 
 
 def _step(text: str) -> Heading | None:
-    """Take one name with how often."""
+    """Return one name with how often."""
     count = _COUNT_AT_END.search(text)
     times = 0
     if count is not None and count.start() == 0:
@@ -272,7 +271,7 @@ def reference_of(text: str) -> str:
 
 
 def order_of(text: str) -> tuple[Heading, ...]:
-    """Take a playing order typed in one line: `V1, C, V2, C x2, Bridge`; empty where it is none."""
+    """Return a playing order typed in one line: `V1, C, V2, C x2, Bridge`; empty where it is none."""
     parts = [p for p in re.split(r"\s*(?:[,;>→|]|->)\s*|\s+[-–—]\s+", text.strip()) if p]
     if len(parts) == 1:
         parts = text.split()
@@ -298,7 +297,7 @@ def _order_step(text: str) -> Heading | None:
 
 def _times(text: str) -> int:
     word = text.strip(" ()[]").lower()
-    return times_of(word) or _WORDS.get(word, 0)
+    return times_of(word) or TIMES_IN_WORDS.get(word, 0)
 
 
 def _without_signs(name: str) -> str:

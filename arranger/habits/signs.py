@@ -33,10 +33,16 @@ PRINTED_BARS = {"‖": "||", "𝄀": "|", "𝄁": "||", "𝄂": "||", "𝄆": "|
 SIMILE = frozenset(("./.", "·/·", ".//.", "//.", "•/•", "٪", "𝄎"))  # the bar before once more
 NO_CHORD = frozenset(("n.c.", "nc", "n/c", "nc.", "n.c", "n-c", "(nc)", "(n.c.)", "nochord", "no-chord"))
 RESTS = frozenset(("rest", "pause", "-rest-", "𝄽", "𝄾", "𝄻"))
+REST_WORDS = RESTS | {"rests", "silence", "r", "z", "tacet"}  # in a row; in a sheet these may be sung
 DOTS, DASHES = frozenset(".·•"), frozenset("-–—_~'")  # alone: what sounds goes on
 BETWEEN = frozenset(("->", "→", ">", "=>", "–>", "&", "+", ",", ";", "and", "to"))  # set between chords
 _AROUND = frozenset(("...", "…", "..", "--", "---", "(", ")"))  # mean nothing among the chords of a sheet
-_TIMES = r"\(?\[?(?:[xX×*]\s*([0-9]{1,5})|([0-9]{1,5})\s*[xX×])[\])]?\.?"  # compiled when first used
+TIMES_IN_WORDS = {
+    "twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "four times": 4, "4 times": 4
+}  # fmt: skip
+JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|segno|coda|fine)\b.*"  # compiled when first used, as below
+NO_JUMPS = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
+_TIMES = r"\(?\[?(?:[xX×*]\s*([0-9]{1,5})|([0-9]{1,5})\s*[xX×])[\])]?\.?"
 _BARLINE = r"(:?)(\|+)(:?)(?:([1-9])\.?)?"
 
 

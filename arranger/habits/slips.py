@@ -16,8 +16,9 @@ from arranger.habits.signs import (
     DASHES,
     DOTS,
     NO_CHORD,
+    NO_JUMPS,
     PRINTED_BARS,
-    RESTS,
+    REST_WORDS,
     SIMILE,
     from_german,
     times_of,
@@ -94,8 +95,7 @@ def _bars(at: _Place) -> Slip | None:
     if times_of(text):
         return _instead("loose-times", text, f"to repeat, put `|:` before and `:| x{times_of(text)}` after")
     if re.fullmatch(_JUMP, text):
-        jumps = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
-        return _instead("jump-in-row", text, jumps, "`roadmap Verse, Chorus, Verse bars 1-4, Ending`")
+        return _instead("jump-in-row", text, NO_JUMPS, "`roadmap Verse, Chorus, Verse bars 1-4, Ending`")
     ending = re.fullmatch(_ENDING, text)
     if ending and not at.before and at.after:
         right = f"an ending has its number right after the barline, with a dot: `|{ending[1]}. {at.after.split()[0]}`"
@@ -105,7 +105,6 @@ def _bars(at: _Place) -> Slip | None:
 
 # Slashes, signs of repetition, silences.
 
-_REST_WORDS = RESTS | {"rests", "silence", "r", "z", "tacet"}  # in a sheet these may be sung
 _MANNER_WORDS = {
     "fermata": "hold", "fermate": "hold", "𝄐": "hold", "arpeggio": "roll", "arpeggiato": "roll", "arpeggiated": "roll",
     "accented": "accent", "marcato": "accent", "holds": "hold", "stops": "stop", "rolled": "roll",
@@ -124,7 +123,7 @@ def _signs(at: _Place) -> Slip | None:
         return _instead("repeat-sign", text, "`%` repeats one bar; write it in each bar: `| % | % |`")
     if word in NO_CHORD:
         return _instead("no-chord-sign", text, "no chord is written `N.C.`", better="N.C.")
-    if word in _REST_WORDS and (len(text) > 1 or text.islower() or not text.isalpha()):
+    if word in REST_WORDS and (len(text) > 1 or text.islower() or not text.isalpha()):
         return _instead("silence-word", text, "a silence that is counted is `rest`; no chord is `N.C.`")
     manner = _MANNER_WORDS.get(word.strip("()"))
     if manner is not None:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable
 from typing import NamedTuple
 
-from arranger.habits.signs import BAR_LETTERS, with_own_signs
+from arranger.habits.signs import BAR_LETTERS, JUMP, NO_JUMPS, with_own_signs
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
@@ -40,7 +40,6 @@ _TOKEN = r"[^\s|]+"
 _LOOKED_AT = 32  # marks of a line that are tried as chords before it is taken for a row
 _IN_BRACKETS = r"\[([^\[\]\s]{1,12})\]"
 _REMARK_SIGNS = ("//", "--", ";", "/*", "%", "<!--", "* ", "—")
-_JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine)\b.*"
 _AGAIN = r"(?i)(?:repeat|again|then|back to|go to)\b.*|(?:[0-9]+\s*[x×]|[x×]\s*[0-9]+)\.?"
 _BY = r"(?i)(?:by|words and music|music and words|lyrics by|music by|words by|written by|arr\.?)\b.*"
 _CHANGE = r"(?i)(?:modulat\w*|key change|transpose|change key|up a|down a)\b.*"
@@ -192,9 +191,8 @@ def _by_look(body: str, begun: bool, notation: Notation) -> _Look | None:
     if sign is not None:
         better = f"# {body[len(sign) :].strip()}" if sign in ("//", ";") else None
         return _Look("remark-sign", ("a remark begins with `#`",), better=better)
-    if re.fullmatch(_JUMP, body):
-        hint = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
-        return _Look("jump-line", (hint, "`roadmap Verse, Chorus, Verse bars 1-4, Ending`"))
+    if re.fullmatch(JUMP, body):
+        return _Look("jump-line", (NO_JUMPS, "`roadmap Verse, Chorus, Verse bars 1-4, Ending`"))
     if re.fullmatch(_AGAIN, body):
         hint = "how often and in what order is said by the `roadmap` at the top: `roadmap Verse, Chorus x2`"
         return _Look("jump-line", (hint, "to repeat some bars of a row write `|: … :|`"))

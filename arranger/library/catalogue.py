@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 
-from arranger.song.lines import READERS, FileLines, Line, split_lines
 from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
+from arranger.song.song_lines import READERS, FileLines, SongLine, split_lines
 from arranger.song.words_and_notes import read_words
 from arranger.text.problems import EnoughError, Problems
 from arranger.text.source import Source
@@ -158,7 +158,7 @@ def broken_entry(source: Source, file: str, errors: int) -> tuple[Entry, tuple[S
     return found, texts
 
 
-def _fact(line: Line) -> object:
+def _fact(line: SongLine) -> object:
     """Read a fact of the header; None where it is wrong."""
     read = READERS.get(line.word) if line.word in ("song", "key", "tempo", "meter") else None
     try:

@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from arranger.song.check import check_spelling
-from arranger.song.lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, Line
-from arranger.song.model import COMMON, Capo, Facts, Mark, Section, Song, Step, SungLine, Text
+from arranger.song.mistakes import check_spelling
+from arranger.song.model import COMMON, Capo, Facts, Section, Song, Step, SungLine, Text
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
-from arranger.song.sections import Draft, read_section, read_sing_line, with_words
+from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_words
+from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, SongLine
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -22,17 +22,16 @@ from arranger.text.source import Source, Span
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
 
-_IN_KEY = re.compile(r"(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)", re.IGNORECASE)
+_IN_KEY = r"(?i)(.+?),? (?:in|key)(?: key)?(?: of)? ([A-G][#b]?m?)"
 _WITHOUT = " without words"
-_LOOSELY_WITHOUT = re.compile(
-    r"[ ,]*(?<=[ ,])\(? ?(?:(?:without|no|w/o|minus) (?:the |any )?(?:words?|lyrics?|text|singing|vocals?)"
-    r"|wordless|(?P<unsure>instrumental)) ?\)?$",
-    re.IGNORECASE,
+_LOOSELY_WITHOUT = (
+    r"(?i)[ ,]*(?<=[ ,])\(? ?(?:(?:without|no|w/o|minus) (?:the |any )?(?:words?|lyrics?|text|singing|vocals?)"
+    r"|wordless|(?P<unsure>instrumental)) ?\)?$"
 )
 _TAIL = 48  # characters at the end of a `like` line in which these words are looked for
 
 
-def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
+def find_models(drafts: Sequence[SectionDraft], problems: Problems) -> dict[int, int]:
     """Find each copy's model: index of the copy -> index of the model. Report names that lead nowhere."""
     indexes: dict[str, int] = {}
     for index, draft in enumerate(drafts):
@@ -47,20 +46,13 @@ def find_models(drafts: Sequence[Draft], problems: Problems) -> dict[int, int]:
         if model is None:
             _unknown(like, name, [d.name for d in drafts if d is not draft], indexes, problems)
         elif model == index:
-            problems.error(
-                "like-itself", f"expected another section, found {shown(name)} itself", like.span,
-                "name the section whose chords it takes",
-            )  # fmt: skip
+            message = f"expected another section, found {shown(name)} itself"
+            problems.error("like-itself", message, like.span, "name the section whose chords it takes")
         elif "like" in drafts[model].spans:
             first = drafts[model].facts.get("like")
-            problems.error(
-                "like-of-like",
-                f"expected a section with chords of its own, found {shown(name)}, which is `like` another itself",
-                like.span,
-                f"write `like {first.value}`"
-                if first is not None and folded(_taken_from(first.value, indexes)[0]) in indexes
-                else "",
-            )
+            known = first if first and folded(_taken_from(first.value, indexes)[0]) in indexes else None
+            message = f"expected a section with chords of its own, found {shown(name)}, which is `like` another itself"
+            problems.error("like-of-like", message, like.span, f"write `like {known.value}`" if known else "")
         else:
             models[index] = model
     return models
@@ -77,9 +69,9 @@ def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int
     """Report a name after `like` that no section has."""
     near = problems.nearest(name, others, 3)
     hint = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
-    moved = _IN_KEY.fullmatch(like.value)
+    moved = re.fullmatch(_IN_KEY, like.value)
     squeezed = " ".join(like.value.split())
-    wordless = _LOOSELY_WITHOUT.search(squeezed[-_TAIL:])
+    wordless = re.search(_LOOSELY_WITHOUT, squeezed[-_TAIL:])
     bare = squeezed[: -len(wordless[0])] if wordless is not None else ""
     fix = None
     if wordless is not None and folded(bare) in indexes:
@@ -93,7 +85,7 @@ def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int
     problems.error("unknown-section", f"expected the name of a section, found {shown(name)}", like.span, hint, fix=fix)
 
 
-def copy_rows(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> None:
+def copy_rows(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, problems: Problems) -> None:
     """Lay a model's rows into a copy, moved where its key is another, with the copy's own cues.
 
     Its words are its own; where it has no `sing` rows, its model's with their pickup, unless it is `without words`.
@@ -118,15 +110,12 @@ def copy_rows(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Pr
     draft.broken = model.broken
 
 
-def _agree(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Problems) -> bool:
-    span = draft.spans["like"]
+def _agree(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, problems: Problems) -> bool:
     if key.minor != model_key.minor:
-        problems.error(
-            "like-other-mode",
-            f"expected a {'minor' if model_key.minor else 'major'} key as in {shown(model.name)}, found {key.words}",
-            draft.spans.get("key", span),
-            "chords cannot be moved from major to minor: write this section's own rows",
-        )
+        mode = "minor" if model_key.minor else "major"
+        message = f"expected a {mode} key as in {shown(model.name)}, found {key.words}"
+        hint = "chords cannot be moved from major to minor: write this section's own rows"
+        problems.error("like-other-mode", message, draft.spans.get("key", draft.spans["like"]), hint)
         return False
     meter, model_meter = draft.facts.get("meter"), model.facts.get("meter")
     if meter is not None and meter != model_meter and any(bar.meter != meter for row in model.rows for bar in row.bars):
@@ -137,7 +126,9 @@ def _agree(draft: Draft, model: Draft, key: Key, model_key: Key, problems: Probl
     return True
 
 
-def _words(draft: Draft, model: Draft, problems: Problems) -> tuple[list[list[SungLine]], list[list[Text]]]:
+def _words(
+    draft: SectionDraft, model: SectionDraft, problems: Problems
+) -> tuple[list[list[SungLine]], list[list[Text]]]:
     """Lay the copy's `sing` rows on those of the model's rows that have words, in order."""
     lines: list[list[SungLine]] = [[] for _ in model.rows]
     cues: list[list[Text]] = [[] for _ in model.rows]
@@ -147,14 +138,12 @@ def _words(draft: Draft, model: Draft, problems: Problems) -> tuple[list[list[Su
     targets = verses if len(draft.sung) == len(verses) else sung_rows
     if len(draft.sung) > len(targets) and not model.broken:
         line, _ = draft.sung[len(targets)]
-        problems.error(
-            "too-many-sing-rows",
-            f"expected {count(len(targets), '`sing` row')} at most as in {shown(model.name)}, found {len(draft.sung)}",
-            line.span,
-            "a `sing` row here goes with a row of chords that has words in the model"
-            if targets
-            else f"{shown(model.name)} has no words: write this section's own rows of chords",
-        )
+        most = count(len(targets), "`sing` row")
+        message = f"expected {most} at most as in {shown(model.name)}, found {len(draft.sung)}"
+        hint = f"{shown(model.name)} has no words: write this section's own rows of chords"
+        if targets:
+            hint = "a `sing` row here goes with a row of chords that has words in the model"
+        problems.error("too-many-sing-rows", message, line.span, hint)
     for (line, before), index in zip(draft.sung, targets, strict=False):
         cues[index].extend(before)
         sung = read_sing_line(line, model.places[index], problems)
@@ -183,7 +172,7 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     keys = [_section_key(i, drafts, models, key) for i in range(len(drafts))]
     for index, draft in enumerate(drafts):
         if index not in models:
-            _settle(draft, keys[index], key, capo, problems)
+            _make_sound(draft, keys[index], key, capo, problems)
     for index, model in models.items():
         copy_rows(drafts[index], drafts[model], keys[index], keys[model], problems)
     sections = tuple(_section(i, drafts, models, keys[i], facts) for i in range(len(drafts)))
@@ -217,9 +206,9 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     )
 
 
-def _header(lines: FileLines, problems: Problems) -> Draft:
+def _header(lines: FileLines, problems: Problems) -> SectionDraft:
     """Read the facts before the first section."""
-    header = Draft("", Span(0, 0))
+    header = SectionDraft("", Span(0, 0))
     for line in lines.header:
         if line.word == "roadmap":
             continue
@@ -229,17 +218,15 @@ def _header(lines: FileLines, problems: Problems) -> Draft:
             header.take_fact(line, problems)
     end = lines.header[0].span if lines.header else Span(0, 0)
     if "song" not in header.spans and not lines.titled:
-        problems.error(
-            "missing-song", "expected the song's title, found none", end, "begin the file with `song` and the title"
-        )
+        hint = "begin the file with `song` and the title"
+        problems.error("missing-song", "expected the song's title, found none", end, hint)
     if "key" not in header.spans:
-        problems.error(
-            "missing-key", "expected the song's key, found none", end, "write `key D` (or `key Bm`) under the title"
-        )
+        hint = "write `key D` (or `key Bm`) under the title"
+        problems.error("missing-key", "expected the song's key, found none", end, hint)
     return header
 
 
-def _before_section(line: Line, header: Draft, problems: Problems) -> None:
+def _before_section(line: SongLine, header: SectionDraft, problems: Problems) -> None:
     if header.broken or line.word == BROKEN_ROW:
         return
     header.broken = True  # told once: all lines up to the first section have the same fault
@@ -249,23 +236,19 @@ def _before_section(line: Line, header: Draft, problems: Problems) -> None:
     problems.error("before-section", message, Span(line.span.start, min(line.span.end, line.span.start + 40)), hint)
 
 
-def _check_names(drafts: Sequence[Draft], problems: Problems) -> None:
-    seen: dict[str, Draft] = {}
+def _check_names(drafts: Sequence[SectionDraft], problems: Problems) -> None:
+    seen: dict[str, SectionDraft] = {}
     for draft in drafts:
         fault = name_fault(draft.name)
         if fault:
-            hint = "write a name such as `section Verse 1`"
-            if "|" in draft.name:
-                hint = "set the row of chords on the next line"
+            in_row = "|" in draft.name
+            hint = "set the row of chords on the next line" if in_row else "write a name such as `section Verse 1`"
             problems.error("section-name", fault, draft.span, hint)
         elif folded(draft.name) in seen:
-            problems.error(
-                "section-twice",
-                f"expected a name of its own for each section, found {shown(draft.name)} again",
-                draft.span,
-                "to play a section again, name it again in the `roadmap`",
-                f"if its words differ, give it another name and write `like {draft.name}` under it",
-            )
+            message = f"expected a name of its own for each section, found {shown(draft.name)} again"
+            again = "to play a section again, name it again in the `roadmap`"
+            other = f"if its words differ, give it another name and write `like {draft.name}` under it"
+            problems.error("section-twice", message, draft.span, again, other)
         else:
             seen[folded(draft.name)] = draft
         if draft.name.endswith(":") and not fault:
@@ -292,23 +275,19 @@ def _capo(capo: Capo | None, key: Key, problems: Problems) -> Capo | None:
         hints.append(f"write `capo {fret} in {capo.shapes}` if the shapes are in {capo.shapes}")
     if shapes.exists:
         hints.append(f"write `capo {capo.fret} in {shapes}` if the capo is at {capo.fret}")
-    problems.error(
-        "capo-disagrees",
-        f"shapes in {capo.shapes.words} with a capo at {capo.fret} sound in {sounds.words}, but the key is {key.words}",
-        capo.span,
-        *hints,
-    )
+    played = f"shapes in {capo.shapes.words} with a capo at {capo.fret} sound in {sounds.words}"
+    problems.error("capo-disagrees", f"{played}, but the key is {key.words}", capo.span, *hints)
     return None
 
 
-def _section_key(index: int, drafts: Sequence[Draft], models: Mapping[int, int], key: Key) -> Key:
+def _section_key(index: int, drafts: Sequence[SectionDraft], models: Mapping[int, int], key: Key) -> Key:
     own: Key | None = drafts[index].facts.get("key")
     if own is None and index in models:
         own = drafts[models[index]].facts.get("key")
     return own or key
 
 
-def _settle(draft: Draft, key: Key, song_key: Key, capo: Capo | None, problems: Problems) -> None:
+def _make_sound(draft: SectionDraft, key: Key, song_key: Key, capo: Capo | None, problems: Problems) -> None:
     """Check the spelling of a section's own rows in the key they are written in, and make them sound."""
     written = Transposition(song_key, capo.shapes).key(key) if capo and song_key.minor == capo.shapes.minor else key
     check_spelling(draft.rows, written, problems)
@@ -317,7 +296,7 @@ def _settle(draft: Draft, key: Key, song_key: Key, capo: Capo | None, problems: 
 
 
 def _section(
-    index: int, drafts: Sequence[Draft], models: Mapping[int, int], key: Key, header: Mapping[str, Any]
+    index: int, drafts: Sequence[SectionDraft], models: Mapping[int, int], key: Key, header: Mapping[str, Any]
 ) -> Section:
     draft = drafts[index]
     model = drafts[models[index]] if index in models else None
@@ -344,7 +323,9 @@ def _section(
     )
 
 
-def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Section], problems: Problems) -> None:
+def _check_tempos(
+    header: SectionDraft, drafts: Sequence[SectionDraft], sections: Sequence[Section], problems: Problems
+) -> None:
     """Warn of a tempo in quarters that stands beside a meter whose felt beats are dotted ones."""
     stated = [(header.facts.get("tempo"), header.facts.get("meter", COMMON))]
     stated += [(draft.facts.get("tempo"), one.facts.meter) for draft, one in zip(drafts, sections, strict=True)]
@@ -360,7 +341,7 @@ def _check_tempos(header: Draft, drafts: Sequence[Draft], sections: Sequence[Sec
 def _check_whole(
     source: Source,
     lines: FileLines,
-    drafts: Sequence[Draft],
+    drafts: Sequence[SectionDraft],
     models: Mapping[int, int],
     sections: Sequence[Section],
     steps: Sequence[Step],
@@ -378,16 +359,9 @@ def _check_whole(
             message = f"expected chords in {shown(draft.name)}, found none"
             hint = "write a row of chords: `| D | G |`, or `like` and the name of a section, or `tacet`"
             problems.error("empty-section", message, draft.span, hint)
-    first = next((m for step in steps for m in _first_marks(sections[step.section])), None)
-    if first is not None and first.chord is not None and first.chord.push:
+    played = (bar for step in steps if not sections[step.section].tacet for bar in sections[step.section].bars)
+    first = next((mark.chord for bar in played for mark in bar.marks if mark.chord is not None), None)
+    if first is not None and first.push:
         message = "expected the song's first chord on its beat, found a push"
         hint = "leave the `<` out; nothing sounds yet that could be cut short"
         problems.error("push-at-start", message, first.span, hint)
-
-
-def _first_marks(section: Section) -> Sequence[Mark]:
-    """Return a section's first chord, if it has one that is played."""
-    if section.tacet:
-        return ()
-    found = next((m for row in section.rows for bar in row.bars for m in bar.marks if m.chord), None)
-    return (found,) if found else ()

@@ -6,9 +6,8 @@ A cell is understood without its bar: no meter, no place in the file. Equal cell
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.song.grammar import REMEMBERED, Failure, parse_chord, quality
 from arranger.song.model import Pin
@@ -29,8 +28,7 @@ _PIN = re.compile(r"([A-G](?:##?|bb?)?)([0-9]?)")
 MeterWord = tuple[int, int, int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class ChordWord:
+class ChordWord(NamedTuple):
     """A chord mark understood: what `WrittenChord` has that does not depend on its place; `push` without a length."""
 
     chord: Chord
@@ -41,8 +39,7 @@ class ChordWord:
     pins: tuple[Pin, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BadMark:
+class BadMark(NamedTuple):
     """A mark that is not understood.
 
     `trouble` is the code of the diagnostic, `at` the place in the mark where it stops making sense.
@@ -53,8 +50,7 @@ class BadMark:
     at: int
 
 
-@dataclass(frozen=True, slots=True)
-class CellMark:
+class CellMark(NamedTuple):
     """One mark with its place in the cell. `manner` are the words of manner after it with the place where they end."""
 
     kind: Literal["chord", "none", "rest", "slash", "bad"]
@@ -64,16 +60,14 @@ class CellMark:
     manner: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(NamedTuple):
     """Where words can stand in a bar: how many chords (or N.C.) it has, and whether one stands at its start."""
 
     chords: int
     begins: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """A cell taken apart.
 
     Attributes:
@@ -152,7 +146,7 @@ def read_cell(text: str) -> Cell:
 
 
 def _take_meter(mark: re.Match[str], slot: str, late: bool, meters: dict[str, MeterWord]) -> str:
-    """Note a meter or a short bar's length; give the code of what is wrong with it, if anything is."""
+    """Note a meter or a short bar's length; return the code of what is wrong with it, if anything is."""
     match = _METER.fullmatch(mark[0])
     if match is None:
         return "bad-short"
@@ -163,7 +157,7 @@ def _take_meter(mark: re.Match[str], slot: str, late: bool, meters: dict[str, Me
 
 
 def _take_manner(marks: list[CellMark], word: str) -> bool:
-    """Return a word of manner to the chord before it; tell whether there is one."""
+    """Add a word of manner to the chord before it; return whether there is one."""
     if not marks or marks[-1].kind not in ("chord", "bad"):
         return False
     last = marks[-1]

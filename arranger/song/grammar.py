@@ -9,7 +9,6 @@ of a kind and a number leads to a row of `theory.qualities`, with what has to be
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any, Literal, NamedTuple
 from zlib import crc32
@@ -31,7 +30,7 @@ Start = Literal[
 REMEMBERED = 1024  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
 
 
-class Piece(NamedTuple):
+class Lexeme(NamedTuple):
     """A token: its kind, its text and where it starts in the line."""
 
     kind: str
@@ -44,16 +43,14 @@ class Piece(NamedTuple):
         return self.start + len(self.text)
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
+class Failure(NamedTuple):
     """A text that does not parse: the place where it stops making sense, and what stands there (empty at the end)."""
 
     at: int
     found: str
 
 
-@dataclass(frozen=True, slots=True)
-class SpelledChord:
+class SpelledChord(NamedTuple):
     """A chord mark taken apart; see `spelling.quality` for `kind`, `number`, `suspension` and `changes`."""
 
     push: bool
@@ -67,8 +64,8 @@ class SpelledChord:
     pins: str | None
 
 
-def _pieces(children: list[Any]) -> tuple[Piece, ...]:
-    return tuple(Piece(t.type, str(t), t.start_pos) for t in children)
+def _pieces(children: list[Any]) -> tuple[Lexeme, ...]:
+    return tuple(Lexeme(t.type, str(t), t.start_pos) for t in children)
 
 
 _ROW_TERMINALS = {"chords": ("BARLINE", "CELL"), "notes": ("BAR", "NOTES"), "sing": ("BAR", "WORDS")}
@@ -81,9 +78,9 @@ def _splitter(bar: str, between: str) -> re.Pattern[str]:
     return re.compile(f"({patterns[0]})|(?:{patterns[1]})")
 
 
-def _row(bar: str, between: str, text: str) -> tuple[Piece, ...]:
+def _row(bar: str, between: str, text: str) -> tuple[Lexeme, ...]:
     found = _splitter(bar, between).finditer(text)
-    return tuple([Piece(bar if m[1] is not None else between, m[0], m.start()) for m in found])
+    return tuple([Lexeme(bar if m[1] is not None else between, m[0], m.start()) for m in found])
 
 
 class _Lines(Transformer[Token, Any]):
@@ -92,7 +89,7 @@ class _Lines(Transformer[Token, Any]):
     key = meter = tempo = feel = dynamic = sound = switch = capo = step = staticmethod(_pieces)
 
     @staticmethod
-    def roadmap(children: list[Any]) -> tuple[tuple[Piece, ...], ...]:
+    def roadmap(children: list[Any]) -> tuple[tuple[Lexeme, ...], ...]:
         return tuple(children)
 
 
@@ -255,7 +252,7 @@ def _chord_parser() -> Lark:
 def parse_line(start: Start, text: str) -> Any:
     """Parse what follows the first word of a line.
 
-    Gives a tuple of `Piece`s (of tuples of them for a roadmap), or a `Failure`.
+    Gives a tuple of `Lexeme`s (of tuples of them for a roadmap), or a `Failure`.
     """
     row = _ROW_TERMINALS.get(start)
     if row is not None:  # a rule of one terminal, whatever stands in it: there is nothing for the parser to do
@@ -344,83 +341,31 @@ def change(text: str) -> Change:
 # Kind and number as written -> the row and what is changed in it. `delta` is the triangle: alone it is the major
 # seventh, as in lead sheets. `half` is the struck circle: always with its minor seventh.
 _SPELLINGS: dict[tuple[str, str], str] = {
-    ("", ""): "",
-    ("", "2"): "2",
-    ("", "4"): "sus4",
-    ("", "5"): "5",
-    ("", "6"): "6",
-    ("", "6/9"): "6/9",
-    ("", "7"): "7",
-    ("", "9"): "9",
-    ("", "11"): "11",
-    ("", "13"): "13",
-    ("", "alt"): "7alt",
-    ("m", ""): "m",
-    ("m", "6"): "m6",
-    ("m", "6/9"): "m6/9",
-    ("m", "7"): "m7",
-    ("m", "9"): "m9",
-    ("m", "11"): "m11",
-    ("m", "13"): "m13",
-    ("maj", ""): "",
-    ("maj", "6"): "6",
-    ("maj", "6/9"): "6/9",
-    ("maj", "7"): "maj7",
-    ("maj", "9"): "maj9",
-    ("maj", "11"): "maj11",
-    ("maj", "13"): "maj13",
-    ("delta", ""): "maj7",
-    ("delta", "7"): "maj7",
-    ("delta", "9"): "maj9",
-    ("delta", "11"): "maj11",
-    ("delta", "13"): "maj13",
-    ("mMaj", "7"): "mMaj7",
-    ("mMaj", "9"): "mMaj9",
-    ("mdelta", ""): "mMaj7",
-    ("mdelta", "7"): "mMaj7",
-    ("mdelta", "9"): "mMaj9",
-    ("dim", ""): "dim",
-    ("dim", "7"): "dim7",
-    ("half", ""): "m7b5",
-    ("half", "7"): "m7b5",
-    ("half", "9"): "m9 b5",
-    ("half", "11"): "m11 b5",
-    ("aug", ""): "aug",
-    ("aug", "7"): "7#5",
-    ("aug", "9"): "9 #5",
-    ("augMaj", "7"): "maj7 #5",
+    ("", ""): "", ("", "2"): "2", ("", "4"): "sus4", ("", "5"): "5", ("", "6"): "6", ("", "6/9"): "6/9", ("", "7"): "7",
+    ("", "9"): "9", ("", "11"): "11", ("", "13"): "13", ("", "alt"): "7alt", ("m", ""): "m", ("m", "6"): "m6",
+    ("m", "6/9"): "m6/9", ("m", "7"): "m7", ("m", "9"): "m9", ("m", "11"): "m11", ("m", "13"): "m13", ("maj", ""): "",
+    ("maj", "6"): "6", ("maj", "6/9"): "6/9", ("maj", "7"): "maj7", ("maj", "9"): "maj9", ("maj", "11"): "maj11",
+    ("maj", "13"): "maj13", ("delta", ""): "maj7", ("delta", "7"): "maj7", ("delta", "9"): "maj9",
+    ("delta", "11"): "maj11", ("delta", "13"): "maj13", ("mMaj", "7"): "mMaj7", ("mMaj", "9"): "mMaj9",
+    ("mdelta", ""): "mMaj7", ("mdelta", "7"): "mMaj7", ("mdelta", "9"): "mMaj9", ("dim", ""): "dim",
+    ("dim", "7"): "dim7", ("half", ""): "m7b5", ("half", "7"): "m7b5", ("half", "9"): "m9 b5", ("half", "11"): "m11 b5",
+    ("aug", ""): "aug", ("aug", "7"): "7#5", ("aug", "9"): "9 #5", ("augMaj", "7"): "maj7 #5",
     ("augMaj", "9"): "maj9 #5",
-}
+}  # fmt: skip
 
-# The row without its suspension -> what it is with one.
+# The row without its suspension -> what it is with one. An eleventh without its third is just the ninth's.
 _SUSPENDED: dict[tuple[str, str], str] = {
-    ("", "sus2"): "sus2",
-    ("", "sus4"): "sus4",
-    ("6", "sus4"): "6sus4",
-    ("7", "sus2"): "7sus2",
-    ("7", "sus4"): "7sus4",
-    ("9", "sus4"): "9sus4",
-    ("11", "sus4"): "9sus4",  # an eleventh without its third is just this
-    ("13", "sus4"): "13sus4",
-    ("maj7", "sus4"): "maj7sus4",
+    ("", "sus2"): "sus2", ("", "sus4"): "sus4", ("6", "sus4"): "6sus4", ("7", "sus2"): "7sus2", ("7", "sus4"): "7sus4",
+    ("9", "sus4"): "9sus4", ("11", "sus4"): "9sus4", ("13", "sus4"): "13sus4", ("maj7", "sus4"): "maj7sus4",
     ("maj9", "sus4"): "maj7sus4 add9",
-}
+}  # fmt: skip
 
-# A row and one change that together are a row of their own.
+# A row and one change that together are a row of their own; `add2` is `add9`: the same notes.
 _FUSED: dict[tuple[str, str], str] = {
-    ("", "#5"): "aug",
-    ("", "add9"): "add9",
-    ("", "add2"): "add9",  # the same notes; table A1 has one row for both
-    ("", "add6"): "6",
-    ("m", "b5"): "dim",
-    ("m", "add9"): "madd9",
-    ("m", "add2"): "madd9",
-    ("m", "add6"): "m6",
-    ("m7", "b5"): "m7b5",
-    ("7", "#5"): "7#5",
-    ("6", "add9"): "6/9",
-    ("m6", "add9"): "m6/9",
-}
+    ("", "#5"): "aug", ("", "add9"): "add9", ("", "add2"): "add9", ("", "add6"): "6", ("m", "b5"): "dim",
+    ("m", "add9"): "madd9", ("m", "add2"): "madd9", ("m", "add6"): "m6", ("m7", "b5"): "m7b5", ("7", "#5"): "7#5",
+    ("6", "add9"): "6/9", ("m6", "add9"): "m6/9",
+}  # fmt: skip
 
 
 def quality(kind: str, number: str, suspension: str, changes: Changes) -> tuple[Quality, Changes] | None:
@@ -445,8 +390,3 @@ def quality(kind: str, number: str, suspension: str, changes: Changes) -> tuple[
             name = fused
             rest.remove(one)
     return BY_NAME[name], tuple(dict.fromkeys(rest))
-
-
-def suffixes() -> tuple[str, ...]:
-    """List plain spellings of every row, in the table's order: what a misspelt chord is compared with."""
-    return tuple(name for name in BY_NAME if name)

@@ -6,11 +6,11 @@ Where nothing else can have been meant, `mended` puts the text right.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.song.build import build
-from arranger.song.lines import split_lines
 from arranger.song.model import Song
+from arranger.song.song_lines import split_lines
 from arranger.text.diagnostics import Diagnostic, Fix, error
 from arranger.text.problems import MOST_ERRORS, EnoughError, Problems
 from arranger.text.source import Source, Span
@@ -126,8 +126,7 @@ def read(source: Source) -> tuple[Song | None, tuple[Diagnostic, ...]]:
     return (None if problems.errors else song), problems.all()
 
 
-@dataclass(frozen=True, slots=True)
-class Mend:
+class Mend(NamedTuple):
     """A fix that was made: its line (from 1; fixes never part or join lines), its code, and what became what.
 
     `before` is empty where something was put in, `after` where something was taken out.

@@ -6,12 +6,12 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 
-from arranger.habits.signs import with_own_signs
-from arranger.song.bars import MOST_TIMES
-from arranger.song.grammar import Failure, Piece, parse_line
-from arranger.song.lines import Line
+from arranger.habits.signs import JUMP, TIMES_IN_WORDS, with_own_signs
+from arranger.song.chord_rows import MOST_TIMES
+from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.model import Bar, Section, Step
 from arranger.song.sections import times_played
+from arranger.song.song_lines import SongLine
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
@@ -23,32 +23,30 @@ MOST_HEARD = 10_000  # chords as they are heard; a song has some hundreds
 _TIMES = re.compile(r"[xX×]\s*([0-9]+)$")
 _BARS = re.compile(r"bars?\s+([0-9]{1,5})(?:\s*[-‐–]\s*([0-9]{1,5}))?$", re.IGNORECASE)
 _UNTIL = re.compile(r"\suntil\s", re.IGNORECASE)
-_BACKWARD_TIMES = re.compile(r"([0-9]{1,2})\s*[xX×]$")
-_LEADING_TIMES = re.compile(r"([0-9]{1,2})\s*[xX×]\s+|[xX×]\s*([0-9]{1,2})\s+")
-_LOOSE_TIMES = re.compile(r"(?:\*\s*([0-9]{1,2})|\s(twice|[0-9]{1,2} times|three times|four times))$", re.IGNORECASE)
-_IN_WORDS = {"twice": "2", "three times": "3", "four times": "4"}
-_BARS_IN_WORDS = re.compile(
-    r"\s(?:bars?|measures?|m\.|mm\.)\s*([0-9]{1,5})\s*(?:to|and|-|–)\s*([0-9]{1,5})$", re.IGNORECASE
-)
-_JUMP = re.compile(r"(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|coda|fine|repeat|segno)\b.*", re.IGNORECASE)
-_SEPARATORS = re.compile(r"\s[-–—>+/&|]\s|\s*(?:->|→|;|>)\s*|\sand\s|\sthen\s")
-_REMARK_TIMES = re.compile(r"\(\s*(?:[xX×]\s*([0-9]{1,2})|([0-9]{1,2})\s*[xX×])\s*\)")
-_LEAD = re.compile(r"(?:the\s+)?(?:last|final|first|second|third|next)\s+(?=\S)", re.IGNORECASE)
+# Free forms of steps, and remarks that speak of a key: texts, compiled when first used.
+_BACKWARD_TIMES = r"([0-9]{1,2})\s*[xX×]$"
+_LEADING_TIMES = r"([0-9]{1,2})\s*[xX×]\s+|[xX×]\s*([0-9]{1,2})\s+"
+_LOOSE_TIMES = r"(?i)(?:\*\s*([0-9]{1,2})|\s(twice|[0-9]{1,2} times|three times|four times))$"
+_BARS_IN_WORDS = r"(?i)\s(?:bars?|measures?|m\.|mm\.)\s*([0-9]{1,5})\s*(?:to|and|-|–)\s*([0-9]{1,5})$"
+_JUMP = rf"{JUMP}|(?:to\s+)?repeat\b.*"
+_SEPARATORS = r"\s[-–—>+/&|]\s|\s*(?:->|→|;|>)\s*|\sand\s|\sthen\s"
+_REMARK_TIMES = r"\(\s*(?:[xX×]\s*([0-9]{1,2})|([0-9]{1,2})\s*[xX×])\s*\)"
+_LEAD = r"(?i)(?:the\s+)?(?:last|final|first|second|third|next)\s+(?=\S)"
 _IN_STEPS = {
     "semitone": 1, "half step": 1, "half tone": 1, "half a step": 1, "half a tone": 1,
     "tone": 2, "step": 2, "whole step": 2, "whole tone": 2, "third": 0, "fourth": 5, "fifth": 7, "key": 0,
 }  # fmt: skip
-_MOVED = re.compile(
-    rf"\b(?:(up|down)\s+)?(?:by\s+)?(?:an?\s+|one\s+|(?=half\s+a))({'|'.join(_IN_STEPS)})\b(?:\s+(higher|lower|up|down))?",
-    re.IGNORECASE,
+_MOVED = (
+    rf"(?i)\b(?:(up|down)\s+)?(?:by\s+)?(?:an?\s+|one\s+|(?=half\s+a))"
+    rf"({'|'.join(_IN_STEPS)})\b(?:\s+(higher|lower|up|down))?"
 )
-_KEY_NAMED = re.compile(
-    r"(?i:\bin|\bto|\bkey)(?i:\s+the)?(?i:\s+key)?(?i:\s+of)?\s+([A-G][#b♯♭]?)(?:\s*(m\b|(?i:minor)\b)|(?i:\s+major))?\s*(?=[,;.]|$)"
+_KEY_NAMED = (
+    r"(?i:\bin|\bto|\bkey)(?i:\s+the)?(?i:\s+key)?(?i:\s+of)?\s+"
+    r"([A-G][#b♯♭]?)(?:\s*(m\b|(?i:minor)\b)|(?i:\s+major))?\s*(?=[,;.]|$)"
 )
-_KEY_CHANGED = re.compile(r"\bmodulat|\bkey change|\bchange of key|\bnew key|\btranspos", re.IGNORECASE)
+_KEY_CHANGED = r"(?i)\bmodulat|\bkey change|\bchange of key|\bnew key|\btranspos"
 _OFTEN = {2: "twice", 3: "three times", 4: "four times", 5: "five times", 6: "six times", 8: "eight times"}
-_ABBREVIATION = re.compile(r"([^\W\d_]{1,4})\.? ?([0-9]{0,2})")
-_WORD = re.compile(r"\S+")
+_ABBREVIATION = r"([^\W\d_]{1,4})\.? ?([0-9]{0,2})"
 _TAILS = 64  # characters at the end of a step in which bars and times are looked for
 
 
@@ -75,7 +73,7 @@ def name_fault(name: str) -> str:
     return ""
 
 
-def read_roadmap(lines: Sequence[Line], sections: Sequence[Section], problems: Problems) -> tuple[Step, ...]:
+def read_roadmap(lines: Sequence[SongLine], sections: Sequence[Section], problems: Problems) -> tuple[Step, ...]:
     """Read the playing order; several lines are joined."""
     indexes: dict[str, int] = {}
     for index, section in enumerate(sections):
@@ -93,7 +91,7 @@ def read_roadmap(lines: Sequence[Line], sections: Sequence[Section], problems: P
     return tuple(steps)
 
 
-def _bad_roadmap(failure: Failure, line: Line, problems: Problems) -> None:
+def _bad_roadmap(failure: Failure, line: SongLine, problems: Problems) -> None:
     at = min(failure.at, max(len(line.text) - 1, 0))
     hint = "names of sections in the order they are played, with commas: `Intro, Verse 1, Chorus x2 (build)`"
     if failure.found[:1] in ("(", ")"):
@@ -108,8 +106,8 @@ def _bad_roadmap(failure: Failure, line: Line, problems: Problems) -> None:
 
 
 def _step(
-    pieces: tuple[Piece, ...],
-    line: Line,
+    pieces: tuple[Lexeme, ...],
+    line: SongLine,
     indexes: Mapping[str, int],
     sections: Sequence[Section],
     problems: Problems,
@@ -140,7 +138,7 @@ def _step(
     if index is None:
         _unknown_section(name, line.within(start, start + len(name)), indexes, sections, problems)
         return None
-    loose = _REMARK_TIMES.fullmatch(pieces[1].text) if len(pieces) > 1 else None
+    loose = re.fullmatch(_REMARK_TIMES, pieces[1].text) if len(pieces) > 1 else None
     if loose is not None:
         place = line.within(pieces[1].start, pieces[1].end)
         problems.warning(
@@ -154,11 +152,11 @@ def _step(
         return None
     found = Step(index, times, until, first, last, remark, span)
     if loose is None:
-        _doubt(found, sections[index], problems)
+        _warn_of_step(found, sections[index], problems)
     return found
 
 
-def _doubt(step: Step, section: Section, problems: Problems) -> None:
+def _warn_of_step(step: Step, section: Section, problems: Problems) -> None:
     """Warn of a step that is likely played otherwise than it was meant."""
     through = _repeated_whole(section.bars) if step.times > 1 and step.from_bar is None else 1
     if through > 1:
@@ -200,14 +198,14 @@ def _repeated_whole(bars: Sequence[Bar]) -> int:
 
 def _key_meant(remark: str, key: Key) -> Key | str | None:
     """Return the key that a remark speaks of, the words alone where it names none, or None."""
-    named = _KEY_NAMED.search(remark)
+    named = re.search(_KEY_NAMED, remark)
     if named is not None:
         meant = Key(NoteName.parse(with_own_signs(named[1])), bool(named[2]) or key.minor)
         return meant if meant.exists and meant.minor == key.minor else remark
-    moved = _MOVED.search(remark)
+    moved = re.search(_MOVED, remark)
     way = (moved[1] or moved[3] or "").lower() if moved is not None else ""
     if moved is None or not way:
-        return remark if _KEY_CHANGED.search(remark) else None
+        return remark if re.search(_KEY_CHANGED, remark) else None
     by = _IN_STEPS[" ".join(moved[2].lower().split())] * (1 if way in ("up", "higher") else -1)
     if not by:
         return remark
@@ -228,7 +226,7 @@ def _last(pattern: re.Pattern[str], text: str) -> re.Match[str] | None:
 def _unknown_section(
     name: str, span: Span, indexes: Mapping[str, int], sections: Sequence[Section], problems: Problems
 ) -> None:
-    hints, better = _step_otherwise(name, indexes)
+    hints, better = _free_step(name, indexes)
     near = problems.nearest(name, [s.name for s in sections], 3)
     starts = [s.name for s in sections if _shortened(name, s.name)][:3]
     offered = list(dict.fromkeys(near + starts))[:3]
@@ -249,28 +247,28 @@ def _shortened(short: str, name: str) -> bool:
     """
     if folded(name).startswith(folded(short) + " "):
         return True
-    match = _ABBREVIATION.fullmatch(folded(short))
+    match = re.fullmatch(_ABBREVIATION, folded(short))
     if match is None:
         return False
     word, _, number = folded(name).partition(" ")
     return word.startswith(match[1]) and (not match[2] or number == match[2])
 
 
-def _step_otherwise(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | None]:
-    """Tell a step that is written otherwise, and what it means for certain."""
+def _free_step(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | None]:
+    """Return hints to a step in a free form, and what it means for certain."""
     tail = name[-_TAILS:]
     for pattern in (_BACKWARD_TIMES, _LEADING_TIMES, _LOOSE_TIMES):
-        match = pattern.search(tail) if pattern is not _LEADING_TIMES else pattern.match(name)
+        match = re.search(pattern, tail) if pattern is not _LEADING_TIMES else re.match(pattern, name)
         if match is None:
             continue
         bare = (name[: len(name) - len(match[0])] if pattern is not _LEADING_TIMES else name[match.end() :]).strip()
         number = next(group for group in match.groups() if group).lower()
-        times = _IN_WORDS.get(number, number.removesuffix(" times"))
-        plain = bare if folded(bare) in indexes else _LEAD.sub("", bare, count=1)
+        times = TIMES_IN_WORDS.get(number, number.removesuffix(" times"))
+        plain = bare if folded(bare) in indexes else re.sub(_LEAD, "", bare, count=1)
         if folded(plain) in indexes:
             better = f"{plain} x{times}"
             return [f"write `{better}`: how often stands after the name"], better if plain == bare else None
-    bars = _BARS_IN_WORDS.search(tail)
+    bars = re.search(_BARS_IN_WORDS, tail)
     if bars is not None and folded(name[: len(name) - len(bars[0])]) in indexes:
         better = f"{name[: len(name) - len(bars[0])].rstrip()} bars {bars[1]}-{bars[2]}"
         return [f"write `{better}`"], better
@@ -278,9 +276,9 @@ def _step_otherwise(name: str, indexes: Mapping[str, int]) -> tuple[list[str], s
         return ["a step is a name, then `bars 5-8`, then `x2` or `until …`, then a remark in parentheses"], None
     if folded(name).endswith(" until"):
         return ["say what ends it: `Vamp until the lights go`"], None
-    if _JUMP.fullmatch(name):
+    if re.fullmatch(_JUMP, name):
         return ["there are no jumps: name the sections in the order in which they are played"], None
-    parts = [part.strip() for part in _SEPARATORS.split(name)]
+    parts = [part.strip() for part in re.split(_SEPARATORS, name)]
     if len(parts) > 1 and all(folded(part) in indexes for part in parts):
         better = ", ".join(parts)
         return [f"set commas between the sections: `{better}`"], better

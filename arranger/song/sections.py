@@ -6,19 +6,28 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from arranger.habits.signs import with_own_signs
-from arranger.song.bars import SectionReader
 from arranger.song.cells import Places, read_cell
-from arranger.song.check import is_word
-from arranger.song.grammar import Failure, Piece, parse_line
-from arranger.song.lines import BROKEN_ROW, NOTE_ROWS, READERS, ROW, SHARED_WORDS, SONG_WORDS, Line, SectionLines
+from arranger.song.chord_rows import SectionReader
+from arranger.song.grammar import Failure, Lexeme, parse_line
+from arranger.song.mistakes import is_word
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SungLine, Text
+from arranger.song.song_lines import (
+    BROKEN_ROW,
+    NOTE_ROWS,
+    READERS,
+    ROW,
+    SHARED_WORDS,
+    SONG_WORDS,
+    SectionLines,
+    SongLine,
+)
 from arranger.song.words_and_notes import read_notes, read_sung
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
 
 
-class _Walk:
+class _RepeatWalk:
     """Goes through a section's bars once. Mutable; lives in `with_endings` only."""
 
     def __init__(self, bars: list[Bar], problems: Problems) -> None:
@@ -105,7 +114,7 @@ class _Walk:
 def with_endings(bars: list[Bar], problems: Problems) -> list[Bar]:
     """Return a section's bars with `ending_close` set and the times of endings; report what does not fit."""
     if any(b.repeat_start or b.repeat_times or b.ending for b in bars):
-        walk = _Walk(list(bars), problems)
+        walk = _RepeatWalk(list(bars), problems)
         walk.run()
         return walk.bars
     return bars
@@ -137,7 +146,7 @@ def times_played(bars: tuple[Bar, ...]) -> list[int]:
 
 
 @dataclass(slots=True)
-class Draft:
+class SectionDraft:
     """A section while it is put together.
 
     Attributes:
@@ -156,12 +165,12 @@ class Draft:
     spans: dict[str, Span] = field(default_factory=dict)
     rows: list[Row] = field(default_factory=list)
     places: list[list[Places]] = field(default_factory=list)
-    sung: list[tuple[Line, tuple[Text, ...]]] = field(default_factory=list)
+    sung: list[tuple[SongLine, tuple[Text, ...]]] = field(default_factory=list)
     without_words: bool = False
     closing: tuple[Text, ...] = ()
     broken: bool = False
 
-    def take_fact(self, line: Line, problems: Problems) -> None:
+    def take_fact(self, line: SongLine, problems: Problems) -> None:
         """Read one fact; a second of its name is an error."""
         if line.word in self.spans:
             message = f"expected one `{line.word}` here, found a second"
@@ -190,7 +199,7 @@ class _SectionBuilder:
     """Reads the lines of one section. Mutable; lives in `read_section` only."""
 
     def __init__(self, lines: SectionLines, problems: Problems) -> None:
-        self.draft = Draft(lines.name, lines.span)
+        self.draft = SectionDraft(lines.name, lines.span)
         self._lines = lines.lines
         self._problems = problems
         self._rows: list[_RowDraft] = []
@@ -212,7 +221,7 @@ class _SectionBuilder:
                     self._late(line)
                 self.draft.take_fact(line, self._problems)
 
-    def _late(self, line: Line) -> None:
+    def _late(self, line: SongLine) -> None:
         message = f"expected `{line.word}` before the section's first row of chords"
         hint = "a fact holds for its whole section: move it up, or start a new `section` here"
         other = "what is to be done at one place can be said with `cue`"
@@ -223,7 +232,7 @@ class _SectionBuilder:
         like = "like" in self.draft.spans
         for line in self._lines:
             if line.word == "cue":
-                text = READERS["start"](line, self._problems)
+                text = READERS[line.word](line, self._problems)
                 if text is not None:
                     self._cues.append(text)
             elif line.word == ROW:
@@ -246,7 +255,7 @@ class _SectionBuilder:
         cues, self._cues = tuple(self._cues), []
         return cues
 
-    def _row(self, line: Line, reader: SectionReader, like: bool) -> None:
+    def _row(self, line: SongLine, reader: SectionReader, like: bool) -> None:
         self._broken = False
         if like:
             if not self.draft.broken:
@@ -260,26 +269,22 @@ class _SectionBuilder:
             raise AssertionError(line.text)
         if _is_sung(parsed):
             self._broken = self.draft.broken = True
-            self._problems.error(
-                "words-in-chords",
-                f"expected chords, found a row of words {shown(line.text)}",
-                line.span,
-                "a row of words begins with `sing`: `sing | …`",
-                fix=Fix(Span(line.span.start, line.span.start), "sing ") if line.text[1:2] not in "|:" else None,
-            )
+            message = f"expected chords, found a row of words {shown(line.text)}"
+            fix = Fix(Span(line.span.start, line.span.start), "sing ") if line.text[1:2] not in "|:" else None
+            hint = "a row of words begins with `sing`: `sing | …`"
+            self._problems.error("words-in-chords", message, line.span, hint, fix=fix)
             return
         bars = reader.row(parsed, line.span.start)
         if not bars:
             self._broken = self.draft.broken = True
             reader.places.pop()
             if len(parsed) < 3:
-                self._problems.error(
-                    "empty-row", "expected chords after the barline, found none", line.span, "`| D | G |`"
-                )
+                message = "expected chords after the barline, found none"
+                self._problems.error("empty-row", message, line.span, "`| D | G |`")
             return
         self._rows.append(_RowDraft(bars, self._taken_cues(), line.span))
 
-    def _under_row(self, line: Line, reader: SectionReader, like: bool) -> None:
+    def _under_row(self, line: SongLine, reader: SectionReader, like: bool) -> None:
         """Read a row that belongs to the chord row above."""
         if self._broken:
             return
@@ -297,18 +302,15 @@ class _SectionBuilder:
                 row.words.append(sung)
             return
         if line.word in row.notes:
-            self._problems.error(
-                "fact-twice", f"expected one `{line.word}` under a row of chords, found a second", line.span
-            )
+            message = f"expected one `{line.word}` under a row of chords, found a second"
+            self._problems.error("fact-twice", message, line.span)
             return
         pieces = _bar_pieces("notes", line, self._problems)
         if pieces is not None:
-            row.notes[line.word] = read_notes(
-                line.word, pieces, line.span.start, line.span.end, row.bars, self._problems
-            )
+            row.notes[line.word] = read_notes(line.word, pieces, line.span, row.bars, self._problems)
 
 
-def _is_sung(pieces: tuple[Piece, ...]) -> bool:
+def _is_sung(pieces: tuple[Lexeme, ...]) -> bool:
     """Return whether a row holds words, and hardly a chord."""
     cells = [read_cell(piece.text) for piece in pieces if piece.kind == "CELL"]
     words = sum(is_word(bad) for cell in cells for _, bad in cell.bad)
@@ -318,7 +320,7 @@ def _is_sung(pieces: tuple[Piece, ...]) -> bool:
 WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves
 
 
-def _bar_pieces(start: Literal["sing", "notes"], line: Line, problems: Problems) -> tuple[Piece, ...] | None:
+def _bar_pieces(start: Literal["sing", "notes"], line: SongLine, problems: Problems) -> tuple[Lexeme, ...] | None:
     if not line.text:
         problems.error(
             "empty-row", f"expected bars after `{line.word}`, found the end of the line", line.span,
@@ -328,19 +330,19 @@ def _bar_pieces(start: Literal["sing", "notes"], line: Line, problems: Problems)
     parsed = parse_line(start, line.text.translate(WIDE_BAR) if start == "sing" else with_own_signs(line.text))
     if isinstance(parsed, Failure):  # cannot be: every text of bars and words parses
         raise AssertionError(line.text)
-    pieces: tuple[Piece, ...] = parsed
+    pieces: tuple[Lexeme, ...] = parsed
     return pieces
 
 
-def read_sing_line(line: Line, places: list[Places], problems: Problems) -> SungLine | None:
+def read_sing_line(line: SongLine, places: list[Places], problems: Problems) -> SungLine | None:
     """Read a `sing` line against the bars of its chord row."""
     pieces = _bar_pieces("sing", line, problems)
     if pieces is None:
         return None
-    return read_sung(pieces, line.span.start, line.span.end, places, problems)
+    return read_sung(pieces, line.span, places, problems)
 
 
-def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Problems) -> Draft:
+def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Problems) -> SectionDraft:
     """Read one section.
 
     Args:

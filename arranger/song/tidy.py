@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 from arranger.habits.signs import with_own_signs
 from arranger.song.cells import MARK
-from arranger.song.grammar import Piece, parse_line
-from arranger.song.lines import NOTE_ROWS, ROW, Line, split_lines
+from arranger.song.grammar import Lexeme, parse_line
 from arranger.song.sections import WIDE_BAR
+from arranger.song.song_lines import NOTE_ROWS, ROW, SongLine, split_lines
 from arranger.song.words_and_notes import BLANKS
 from arranger.text.diagnostics import columns
 from arranger.text.problems import Problems
@@ -57,16 +57,16 @@ def tidied(source: Source) -> str:
     return "\n".join(_parted(lines, starts)) + "\n"
 
 
-def _known_lines(source: Source) -> dict[int, Line]:
+def _known_lines(source: Source) -> dict[int, SongLine]:
     """Return the lines that say something by their place, sections as lines of the word `section`."""
     found = split_lines(source, Problems())
     lines = [*found.header]
     for section in found.sections:
-        lines += [Line("section", section.name, section.span), *section.lines]
+        lines += [SongLine("section", section.name, section.span), *section.lines]
     return {source.line_column(line.span.start)[0] - 1: line for line in lines}
 
 
-def _line(text: str, line: Line | None) -> str:
+def _line(text: str, line: SongLine | None) -> str:
     """Set a fact; remarks stay as they are."""
     if line is None:
         return text.rstrip() if text.strip() else ""
@@ -74,9 +74,9 @@ def _line(text: str, line: Line | None) -> str:
     return f"{line.word}{gap}{line.text}".rstrip()
 
 
-def _blocks(known: dict[int, Line]) -> list[list[tuple[int, Line]]]:
+def _blocks(known: dict[int, SongLine]) -> list[list[tuple[int, SongLine]]]:
     """Gather each row of chords with the rows below it; rows of words that follow each other without chords, too."""
-    blocks: list[list[tuple[int, Line]]] = []
+    blocks: list[list[tuple[int, SongLine]]] = []
     for index, line in known.items():
         if line.word == ROW:
             blocks.append([(index, line)])
@@ -87,11 +87,11 @@ def _blocks(known: dict[int, Line]) -> list[list[tuple[int, Line]]]:
     return [block for block in blocks if block]
 
 
-def _taken_apart(index: int, line: Line) -> _Row:
+def _taken_apart(index: int, line: SongLine) -> _Row:
     if line.word == ROW:
         return _chord_row(index, line)
     if line.word == "sing":
-        pieces: Sequence[Piece] = parse_line("sing", line.text.translate(WIDE_BAR))
+        pieces: Sequence[Lexeme] = parse_line("sing", line.text.translate(WIDE_BAR))
         cells = [line.text[piece.start : piece.end].strip(BLANKS) for piece in pieces if piece.kind == "WORDS"]
     else:
         pieces = parse_line("notes", with_own_signs(line.text))
@@ -100,7 +100,7 @@ def _taken_apart(index: int, line: Line) -> _Row:
     return _Row(index, (f"{line.word} {chunks[0]}", *chunks[1:]), "|" if cells else "")
 
 
-def _chord_row(index: int, line: Line) -> _Row:
+def _chord_row(index: int, line: SongLine) -> _Row:
     chunks: list[str] = []
     bar = ""
     for piece in parse_line("chords", with_own_signs(line.text)):

@@ -7,16 +7,17 @@ their bar (equal texts once a process), then laid against its chords.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
-from arranger.song.bars import allowed_counts, felt_beats, shares
+from arranger.habits.signs import REST_WORDS
 from arranger.song.cells import Places
-from arranger.song.grammar import REMEMBERED, Piece
-from arranger.song.model import Bar, BarWords, Note, NoteLine, SungLine
-from arranger.song.model import Piece as SungPiece
+from arranger.song.chord_rows import allowed_counts, felt_beats, shares
+from arranger.song.grammar import REMEMBERED, Lexeme
+from arranger.song.model import Bar, BarWords, Note, NoteLine, Piece, SungLine
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
 from arranger.text.source import Span
@@ -27,8 +28,7 @@ _NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")
 BLANKS = " \t\u00a0\u3000"
 
 
-@dataclass(frozen=True, slots=True)
-class Segment:
+class WordSegment(NamedTuple):
     """Text between two chord marks: plain text, its place in the bar's text, and whether it goes on inside a word.
 
     `plain` are the places in the plain text of underscores that hold no syllable.
@@ -41,11 +41,10 @@ class Segment:
     plain: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class WordsCell:
+class WordsCell(NamedTuple):
     """A bar's text taken apart. `bad_escapes` are places of backslashes before characters that need none."""
 
-    segments: tuple[Segment, ...]
+    segments: tuple[WordSegment, ...]
     joins: bool
     start: int
     end: int
@@ -104,16 +103,16 @@ def _in_word(text: str, mark: int, start: int) -> bool:
     return mark > start and text[mark - 1] not in BLANKS
 
 
-def _segment(text: str, start: int, end: int, glued: bool, bad: list[int]) -> Segment:
+def _segment(text: str, start: int, end: int, glued: bool, bad: list[int]) -> WordSegment:
     while start < end and text[start] in BLANKS:
         start += 1
     while end > start and text[end - 1] in BLANKS:
         end -= 1
     if "\\" not in text[start:end]:
-        return Segment(text[start:end], glued, start, end)
+        return WordSegment(text[start:end], glued, start, end)
     underscores: list[int] = []
     plain = _unescaped(text[start:end], start, bad, underscores)
-    return Segment(plain, glued, start, end, tuple(underscores))
+    return WordSegment(plain, glued, start, end, tuple(underscores))
 
 
 def _unescaped(text: str, start: int, bad: list[int], underscores: list[int]) -> str:
@@ -133,75 +132,64 @@ def _unescaped(text: str, start: int, bad: list[int], underscores: list[int]) ->
     return "".join(out)
 
 
-def read_sung(pieces: tuple[Piece, ...], at: int, end: int, places: list[Places], problems: Problems) -> SungLine:
+def read_sung(pieces: tuple[Lexeme, ...], span: Span, places: list[Places], problems: Problems) -> SungLine:
     """Read a `sing` row.
 
     Args:
         pieces: its bar signs and texts.
-        at: where the row's text starts in the file.
-        end: where it ends.
+        span: the place of the row's text.
         places: for each bar of the chord row, where words can stand.
         problems: takes what is wrong.
     """
+    at = span.start
     cells = split_bars(pieces, at, "sing", problems)
     if len(cells) > len(places):
         first = cells[len(places)]
-        problems.error(
-            "too-many-bars",
-            f"expected {count(len(places), 'bar')} of words as in the chord row above, found {len(cells)}",
-            Span(at + first.start, at + cells[-1].end),
-            "a remark has a line of its own, and `#` is its first mark"
-            if first.text.lstrip().startswith("#")
-            else "a `|` stands between bars only; `\\|` is a plain one",
-        )
+        message = f"expected {count(len(places), 'bar')} of words as in the chord row above, found {len(cells)}"
+        hint = "a `|` stands between bars only; `\\|` is a plain one"
+        if first.text.lstrip().startswith("#"):
+            hint = "a remark has a line of its own, and `#` is its first mark"
+        problems.error("too-many-bars", message, Span(at + first.start, at + cells[-1].end), hint)
     bars = [_bar(cell, at, room, problems) for cell, room in zip(cells, places, strict=False)]
-    bars += [BarWords((), False, Span(end, end))] * (len(places) - len(bars))
-    return SungLine(tuple(bars), Span(at, end))
+    bars += [BarWords((), False, Span(span.end, span.end))] * (len(places) - len(bars))
+    return SungLine(tuple(bars), span)
 
 
-def split_bars(pieces: tuple[Piece, ...], at: int, what: str, problems: Problems) -> list[Piece]:
+def split_bars(pieces: tuple[Lexeme, ...], at: int, what: str, problems: Problems) -> list[Lexeme]:
     """Return the texts between plain bar signs, the last of which may be left out."""
-    cells: list[Piece] = []
+    cells: list[Lexeme] = []
     if pieces and pieces[0].kind != "BAR":
-        numbered = _NUMBERED.match(pieces[0].text)
-        problems.error(
-            "row-start",
-            f"expected `|` after `{what}`, found {shown(pieces[0].text)}",
-            Span(at + pieces[0].start, at + pieces[0].end),
-            f"begin the row with its barline: `{what} | {' '.join(pieces[0].text.split()[:3])} …`",
-            "several `sing` rows under a row of chords are for its times, in order; leave the number out"
-            if numbered
-            else "",
-            # Without any barline the words of a whole row would fall into its first bar.
-            fix=Fix(Span(at + pieces[0].start, at + pieces[0].start), "| ")
-            if len(pieces) > 1 and not numbered
-            else None,
-        )
-        cells.append(pieces[0])
+        first = pieces[0]
+        numbered = _NUMBERED.match(first.text)
+        message = f"expected `|` after `{what}`, found {shown(first.text)}"
+        hints = [f"begin the row with its barline: `{what} | {' '.join(first.text.split()[:3])} …`"]
+        if numbered:
+            hints.append("several `sing` rows under a row of chords are for its times, in order; leave the number out")
+        # Without any barline the words of a whole row would fall into its first bar.
+        fix = Fix(Span(at + first.start, at + first.start), "| ") if len(pieces) > 1 and not numbered else None
+        problems.error("row-start", message, Span(at + first.start, at + first.end), *hints, fix=fix)
+        cells.append(first)
     for index, piece in enumerate(pieces):
         if piece.kind != "BAR":
             continue
         if len(piece.text) > 1 or _repeat_sign(pieces, index):
-            problems.error(
-                "plain-bars-only",
-                f"expected a plain `|` in a `{what}` row",
-                Span(at + piece.start, at + piece.end),
-                "signs of repeats and double bars stand in the chord row; an empty bar is `| |`",
-                fix=_without_colon(pieces, index, at) if len(piece.text) == 1 else None,
-            )
+            message = f"expected a plain `|` in a `{what}` row"
+            hint = "signs of repeats and double bars stand in the chord row; an empty bar is `| |`"
+            fix = _without_colon(pieces, index, at) if len(piece.text) == 1 else None
+            problems.error("plain-bars-only", message, Span(at + piece.start, at + piece.end), hint, fix=fix)
         if index + 1 < len(pieces):
             cells.append(pieces[index + 1])
     return cells
 
 
-def _repeat_sign(pieces: tuple[Piece, ...], index: int) -> bool:
+def _repeat_sign(pieces: tuple[Lexeme, ...], index: int) -> bool:
     """Return whether a colon makes a bar sign look like that of a repeat."""
     after = pieces[index + 1].text if index + 1 < len(pieces) else ""
     before = pieces[index - 1].text if index else ""
     return after.startswith(":") or before.endswith((" :", "\t:"))
 
 
-def _without_colon(pieces: tuple[Piece, ...], index: int, at: int) -> Fix:
+def _without_colon(pieces: tuple[Lexeme, ...], index: int, at: int) -> Fix:
     """Take the colon of a repeat's sign away."""
     sign = pieces[index]
     if index + 1 < len(pieces) and pieces[index + 1].text.startswith(":"):
@@ -209,56 +197,38 @@ def _without_colon(pieces: tuple[Piece, ...], index: int, at: int) -> Fix:
     return Fix(Span(at + sign.start - 1, at + sign.start), "")
 
 
-def _bar(cell: Piece, at: int, room: Places, problems: Problems) -> BarWords:
+def _bar(cell: Lexeme, at: int, room: Places, problems: Problems) -> BarWords:
     words = read_words(cell.text)
     start = at + cell.start
     for escape in words.bad_escapes:
         message = "expected `|`, `*`, `-`, `_` or `\\` after a backslash"
         hint = "a plain backslash is `\\\\`"
         problems.error("bad-escape", message, Span(start + escape, start + min(escape + 2, len(cell.text))), hint)
-    segments = words.segments
-    span = Span(start + words.start, start + words.end)
-    if not segments:
-        return BarWords((), words.joins, span)
-    if len(segments) == 1 and room.begins:
-        only = segments[0]
-        place = 0 if room.chords else None
-        return BarWords(
-            (SungPiece(only.text, place, False, only.plain, Span(start + only.start, start + only.end)),),
-            words.joins,
-            span,
-        )
-    return BarWords(_pieces(segments, start, room, problems), words.joins, span)
+    pieces = _pieces(words.segments, start, room, problems) if words.segments else ()
+    return BarWords(pieces, words.joins, Span(start + words.start, start + words.end))
 
 
-def _at_most(left: int) -> str:
-    """Return how many marks a bar has room for."""
-    return f"{count(left, '`*`')} at most" if left > 0 else "no `*`"
-
-
-def _pieces(segments: tuple[Segment, ...], start: int, room: Places, problems: Problems) -> tuple[SungPiece, ...]:
+def _pieces(segments: tuple[WordSegment, ...], start: int, room: Places, problems: Problems) -> tuple[Piece, ...]:
     """Lay a bar's segments against its chords. `start` is where the bar's text starts in the file."""
     first = 0 if room.begins else 1  # where no chord begins the bar, the first mark is its first chord
     marks = len(segments) - 1
     left = room.chords - (1 - first)
     if marks > max(left, 0):
         extra = segments[max(left, 0) + 1]
-        problems.error(
-            "too-many-marks",
-            f"expected {_at_most(left)} in this bar, found {marks}",
-            Span(start + extra.start - 1, start + max(extra.end, extra.start)),
-            f"the bar has {count(room.chords, 'chord')}"
-            + (", and the first stands at the first word by itself, without a mark" if room.begins else ""),
-            "a plain star is `\\*`",
-        )
-    pieces: list[SungPiece] = []
+        most = f"{count(left, '`*`')} at most" if left > 0 else "no `*`"
+        place = Span(start + extra.start - 1, start + max(extra.end, extra.start))
+        first_word = ", and the first stands at the first word by itself, without a mark" if room.begins else ""
+        hint = f"the bar has {count(room.chords, 'chord')}{first_word}"
+        message = f"expected {most} in this bar, found {marks}"
+        problems.error("too-many-marks", message, place, hint, "a plain star is `\\*`")
+    pieces: list[Piece] = []
     for index, segment in enumerate(segments):
         chord = index - first
-        place = chord if 0 <= chord < room.chords else None
-        if index == 0 and place is None and not segment.text:
+        among = chord if 0 <= chord < room.chords else None
+        if index == 0 and among is None and not segment.text:
             continue
         span = Span(start + segment.start, start + segment.end)
-        pieces.append(SungPiece(segment.text, place, segment.glued and bool(pieces), segment.plain, span))
+        pieces.append(Piece(segment.text, among, segment.glued and bool(pieces), segment.plain, span))
     return tuple(pieces)
 
 
@@ -271,7 +241,7 @@ _OCTAVE_FIRST = re.compile(r"([A-Ga-g])([0-9])([#b])")
 _WORD = re.compile(r"\S+")
 
 
-class _RowReader:
+class _NoteReader:
     """Reads one row of notes. Mutable; lives while its row is read."""
 
     def __init__(self, problems: Problems) -> None:
@@ -279,7 +249,7 @@ class _RowReader:
         self._last: Pitch | None = None
         self.bars: list[list[Note]] = []
 
-    def bar(self, cell: Piece, at: int, bar: Bar) -> None:
+    def bar(self, cell: Lexeme, at: int, bar: Bar) -> None:
         text = cell.text
         start = at + cell.start
         self.bars.append([])
@@ -299,7 +269,7 @@ class _RowReader:
             self._mark(mark, Span(first, last), begins, shared[1])
 
     def _follow(self, text: str) -> None:
-        """Take the last octave of a bar that was told, so that the notes after it are not told for lacking theirs."""
+        """Take over the last octave of a bar that was reported: the notes after it do not lack theirs."""
         for word in re.findall(r"[^\s()]+", text):
             match = _NOTE.fullmatch(word)
             if match is not None and match[3]:
@@ -371,7 +341,7 @@ class _RowReader:
 
 def _better(word: str) -> str:
     """Return the note, or the rest, that a word means for certain; an empty text where there is none."""
-    if word.lower() in ("r", "rests", "pause") and word != "R":
+    if word.lower() in REST_WORDS and word != "R":
         return "rest"
     bare = word.rstrip(",;.-:")
     turned = _OCTAVE_FIRST.fullmatch(bare)
@@ -390,23 +360,23 @@ def nearest_pitch(name: NoteName, last: Pitch) -> Pitch:
 
 
 def read_notes(
-    what: str, pieces: tuple[Piece, ...], at: int, end: int, bars: tuple[Bar, ...], problems: Problems
+    what: str, pieces: tuple[Lexeme, ...], span: Span, bars: tuple[Bar, ...], problems: Problems
 ) -> NoteLine:
     """Read a row of notes.
 
     Args:
         what: the word that begins the row.
         pieces: its bar signs and texts.
-        at: where the row's text starts in the file.
-        end: where it ends.
+        span: the place of the row's text.
         bars: those of the chord row above.
         problems: takes what is wrong.
     """
+    at = span.start
     cells = split_bars(pieces, at, what, problems)
     if len(cells) > len(bars):
         message = f"expected {count(len(bars), 'bar')} at most as in the chord row above, found {len(cells)}"
         problems.error("too-many-bars", message, Span(at + cells[len(bars)].start, at + cells[-1].end))
-    reader = _RowReader(problems)
+    reader = _NoteReader(problems)
     for cell, bar in zip(cells, bars, strict=False):
         reader.bar(cell, at, bar)
-    return NoteLine(tuple(map(tuple, reader.bars)), Span(at, end))
+    return NoteLine(tuple(map(tuple, reader.bars)), span)

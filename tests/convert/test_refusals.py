@@ -9,7 +9,7 @@ import arranger.convert
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
 from arranger.pipeline import all_problems
-from arranger.song.check import known_codes
+from arranger.song.mistakes import known_codes
 from arranger.text.diagnostics import Diagnostic, render
 from arranger.text.source import Source
 

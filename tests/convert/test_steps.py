@@ -7,9 +7,13 @@ from arranger.convert.marks import PLAIN, Habits, chord_of, habits_of, marks_in
 from arranger.convert.model import Facts, SheetLine
 from arranger.convert.sheet_head import eat, head_of
 from arranger.convert.typed_lines import is_tablature, meanings_of, read_chords
-from arranger.habits.free_form import is_fact
+from arranger.habits.free_form import facts_in, is_fact, meter
+from arranger.habits.free_form import key as free_key
 from arranger.habits.headings import Again, Heading, again_of, base_of, heading_of, number_of, order_of, reference_of
-from arranger.habits.signs import bar_sign, times_of
+from arranger.habits.signs import BETWEEN, DASHES, DOTS, NO_CHORD, RESTS, SIMILE, bar_sign, sign_of, times_of
+from arranger.habits.slips import slip_of
+from arranger.song.cells import is_chord
+from arranger.text.problems import Problems
 from arranger.text.source import Source
 
 GERMAN = Habits(german=True, flat_b=True)
@@ -374,3 +378,32 @@ def test_kinds(typed, found):
 def test_tablature():
     assert is_tablature("E|-0-2-3h5---|") and is_tablature("------3---2---")
     assert not is_tablature("----------") and not is_tablature("- - - G - - -")
+
+
+@pytest.mark.parametrize(
+    ("signs", "kind", "code"),
+    [
+        (SIMILE, "simile", "repeat-sign"),
+        (NO_CHORD - {"n.c.", "nc", "n.c"}, "none", "no-chord-sign"),
+        (RESTS - {"rest"}, "rest", "silence-word"),
+        (DOTS | DASHES, "slash", "slash-sign"),
+        (BETWEEN - {"to"}, "glue", "stray-punctuation"),
+    ],
+)
+def test_a_sign_is_the_same_to_the_converting_and_the_checking(signs, kind, code):
+    for sign in sorted(signs):
+        slip = slip_of(sign, "D", "G", is_chord)
+        assert (sign_of(sign), slip and slip.code) == (kind, code), sign
+
+
+@pytest.mark.parametrize(
+    ("text", "beats"), [("waltz", (3, 4)), ("Walzer", (3, 4)), ("alla breve", (2, 2)), ("Common time", (4, 4))]
+)
+def test_a_meter_in_words_is_the_same_to_the_converting_and_the_checking(text, beats):
+    assert facts_in(text) == ({"meter": beats}, "")
+    assert meter(text, Problems())[1] == "{}/{}".format(*beats)
+
+
+@pytest.mark.parametrize(("text", "key"), [("E-Dur", "E"), ("Fis-Moll", "F#m"), ("As dur", "Ab"), ("c moll", "Cm")])
+def test_a_german_key_is_the_same_to_the_converting_and_the_checking(text, key):
+    assert str(facts_in(text)[0]["key"]) == free_key(text, Problems())[1] == key

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from arranger.song.lines import SONG_WORDS, WORDS
+from arranger.song.song_lines import SONG_WORDS, WORDS
 
 GRAMMAR = Path(__file__).parents[2] / "grammar"
 _BLOCK = re.compile(r"^```([\w-]+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -20,7 +20,7 @@ def blocks(text: str) -> list[tuple[str, str]]:
 def whole(example: str) -> str:
     """Make a song of an example: with a title and a key, a section and a row, where it shows only a part."""
     words = [line.split(" ")[0].strip("|:").casefold() or "|" for line in example.splitlines() if line.strip()]
-    if "set" in words or "song" in words or "title" in words or "Small Boats" in example:
+    if "song" in words or "title" in words or "Small Boats" in example:
         return example
     header = "song Example\nkey D\n"
     if "section" in words or words[0] == "verse":

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from arranger.pipeline import Wishes, to_arrangement, to_pages
-from arranger.song.check import explanation, known_codes
+from arranger.song.mistakes import explanation, known_codes
 from arranger.song.read import read
 from arranger.text.diagnostics import Diagnostic
 from arranger.text.source import Source

@@ -10,8 +10,8 @@ import pytest
 from arranger.habits.signs import with_own_signs
 from arranger.pipeline import Wishes, to_arrangement
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.lines import SONG_WORDS, WORDS
 from arranger.song.read import read
+from arranger.song.song_lines import SONG_WORDS, WORDS
 from arranger.text.source import Source
 from tests.song.pages import GRAMMAR, blocks
 

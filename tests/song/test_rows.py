@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.song.bars import allowed_counts, felt_beats
+from arranger.song.chord_rows import allowed_counts, felt_beats
 from arranger.song.model import Meter
 from arranger.song.sections import times_played
 from tests.song.texts import bars, codes, names, row, section

@@ -8,7 +8,7 @@ import re
 import pytest
 
 from arranger.song.cells import ChordWord, read_mark
-from arranger.song.lines import WORDS
+from arranger.song.song_lines import WORDS
 from tests.song import textmate
 from tests.song.pages import GRAMMAR, blocks
 from tests.song.test_chords import SPELLINGS

@@ -16,7 +16,7 @@ from lark import Lark
 
 from arranger.resources import grammar_text
 from arranger.song.cells import MANNERS
-from arranger.song.lines import NOTE_ROWS, SHARED_WORDS, SONG_WORDS, WORDS
+from arranger.song.song_lines import NOTE_ROWS, SHARED_WORDS, SONG_WORDS, WORDS
 
 FILE = Path(__file__).parents[2] / "grammar" / "song.tmLanguage.json"
 

@@ -7,14 +7,15 @@ from the rows above it; `SectionReader` carries them.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from arranger.habits.free_form import MOST_BEATS
 from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
-from arranger.song.check import report_mark
-from arranger.song.grammar import Piece
+from arranger.song.grammar import Lexeme
+from arranger.song.mistakes import report_mark
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -33,8 +34,7 @@ _BARLINE = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Barline:
+class Barline(NamedTuple):
     """A barline with its signs. `times` is -1 where no number is written; `plain` is a single line without signs."""
 
     closes: bool
@@ -110,7 +110,6 @@ class SectionReader:
         self.meter = meter
         self.places: list[list[Places]] = []  # for each row, for each bar
         self._whole = meter.length
-        self._known: dict[int, Shares | None] = {}  # the shares of whole bars
         self._feel = feel
         self._problems = problems
         self._number = 0
@@ -119,7 +118,7 @@ class SectionReader:
         self._sounding = Fraction(0)  # how long the last mark has lasted, its push included; 0 at the start
         self._started = False
 
-    def row(self, pieces: tuple[Piece, ...], at: int) -> tuple[Bar, ...]:
+    def row(self, pieces: tuple[Lexeme, ...], at: int) -> tuple[Bar, ...]:
         """Read one row. `at` is where the row's text starts in the file."""
         bars: list[Bar] = []
         places: list[Places] = []
@@ -146,19 +145,15 @@ class SectionReader:
         self.places.append(places)
         return tuple(bars)
 
-    def _barline(self, piece: Piece, at: int, before: Barline | None) -> Barline:
+    def _barline(self, piece: Lexeme, at: int, before: Barline | None) -> Barline:
         line = read_barline(piece.text)
         if line.plain and before is None:
             return line
         span = Span(at + piece.start, at + piece.end)
         if line.strokes > 2:
-            self._problems.error(
-                "bad-barline",
-                f"expected `|` or `||`, found {shown('|' * min(line.strokes, 9))}",
-                span,
-                "write `||`",
-                fix=Fix(span, "||") if piece.text == "|||" else None,
-            )
+            message = f"expected `|` or `||`, found {shown('|' * min(line.strokes, 9))}"
+            fix = Fix(span, "||") if piece.text == "|||" else None
+            self._problems.error("bad-barline", message, span, "write `||`", fix=fix)
         if before is not None:
             self._empty(Span(span.start - 1, span.end))
         if line.times >= 0:
@@ -177,7 +172,7 @@ class SectionReader:
             "`/` goes on with the chord that sounds, `rest` is a silence, `N.C.` no chord",
         )  # fmt: skip
 
-    def _bar(self, piece: Piece, left: Barline, at: int) -> tuple[Bar, Places]:
+    def _bar(self, piece: Lexeme, left: Barline, at: int) -> tuple[Bar, Places]:
         cell = read_cell(piece.text)
         start = at + piece.start
         span = Span(start + cell.start, start + cell.end)
@@ -205,11 +200,11 @@ class SectionReader:
         return bar, cell.places
 
     def _length(self, cell: Cell, start: int, span: Span) -> Fraction:
-        """Take a meter or a short bar into account; give the bar's length in quarters."""
+        """Return a bar's length in quarters, with a meter or a short bar that stands in it."""
         if cell.meter is not None:
             numerator, unit, first, last = cell.meter
             self.meter = meter_of(numerator, unit, Span(start + first, start + last), self._problems) or self.meter
-            self._whole, self._known = self.meter.length, {}
+            self._whole = self.meter.length
         if cell.short is None:
             return self._whole
         beats, unit, *_ = cell.short
@@ -240,7 +235,7 @@ class SectionReader:
             if not cell.bad:
                 self._empty(span)
             return ()
-        shared = self._shares(len(cell.marks), length)
+        shared = shares(length, felt_beats(self.meter, length), len(cell.marks))
         if shared is None:
             if not cell.bad:  # else what was told may well be no mark
                 self._wrong_count(cell, length, span)
@@ -252,14 +247,6 @@ class SectionReader:
             if made is not None:
                 marks.append(made)
         return tuple(marks)
-
-    def _shares(self, number: int, length: Fraction) -> Shares | None:
-        """Give `shares` of a bar; those of whole bars in the meter in force are kept."""
-        if length is not self._whole:
-            return shares(length, felt_beats(self.meter, length), number)
-        if number not in self._known:
-            self._known[number] = shares(length, felt_beats(self.meter, length), number)
-        return self._known[number]
 
     def _mark(self, mark: CellMark, begins: Fraction, each: Fraction, start: int) -> Mark | None:
         span = Span(start + mark.start, start + mark.end)
@@ -277,7 +264,8 @@ class SectionReader:
         return Mark("chord", begins, each, self._chord(mark.word, mark.manner, each, span), span)
 
     def _chord(self, word: ChordWord, manner: tuple[str, ...], each: Fraction, span: Span) -> WrittenChord:
-        push = self._push() if word.push else NO_PUSH
+        # The eighths of 6/8 and its like are never swung.
+        push = PUSHES["straight" if self.meter.unit == 8 else self._feel] if word.push else NO_PUSH
         if word.push and 0 < self._sounding <= push:
             message = "expected more than an eighth before a push: this one takes all of the mark before it"
             hint = "leave the `<` out, or give the mark before it more time with `/`"
@@ -285,33 +273,25 @@ class SectionReader:
         self._sounding = each + push if word.push else each
         return WrittenChord(word.chord, word.written, word.optional, word.as_written, word.pins, push, manner, span)
 
-    def _push(self) -> Fraction:
-        """Return how early a push comes here; the eighths of 6/8 and its like are never swung."""
-        return PUSHES["straight" if self.meter.unit == 8 else self._feel]
-
     def _wrong_count(self, cell: Cell, length: Fraction, span: Span) -> None:
         number = len(cell.marks)
         counts = allowed_counts(length, felt_beats(self.meter, length))
         texts = [_text(m) for m in cell.marks]
         larger = next((c for c in counts if c > number), None)
-        hints = []
+        better: list[str] = []
         if larger == number + 1 and number <= 4:
-            hints = [" ".join((*texts[: i + 1], "/", *texts[i + 1 :])) for i in range(number)]
+            better = [" ".join((*texts[: i + 1], "/", *texts[i + 1 :])) for i in range(number)]
         elif larger is not None and larger <= 8:
-            hints = [" ".join((*texts, *("/" * (larger - number))))]
-        bass = ""
+            better = [" ".join((*texts, *("/" * (larger - number))))]
+        hints = [] if larger else ["set a barline between the bars"]
+        if better:
+            ways = " or ".join(f"`{one}`" for one in dict.fromkeys(better))
+            hints.append(f"write {ways}: each `/` goes on for one mark more")
         if len(texts) == 3 and texts[1] == "/" and texts[2][1:] in ("", "#", "b"):
-            bass = f"for {texts[0]} with {texts[2]} in the bass write `{texts[0]}/{texts[2]}` without spaces"
-        self._problems.error(
-            "wrong-count",
-            f"expected {_listed(counts)} in a bar of {_bar_name(self.meter, length)}, found {count(number, 'mark')}",
-            span,
-            f"write {' or '.join(f'`{h}`' for h in dict.fromkeys(hints))}: each `/` goes on for one mark more"
-            if hints
-            else "",
-            "" if larger else "set a barline between the bars",
-            bass,
-        )
+            hints.append(f"for {texts[0]} with {texts[2]} in the bass write `{texts[0]}/{texts[2]}` without spaces")
+        bar = f"a bar of {_bar_name(self.meter, length)}"
+        message = f"expected {_listed(counts)} in {bar}, found {count(number, 'mark')}"
+        self._problems.error("wrong-count", message, span, *hints)
 
 
 def _joins(line: Barline) -> bool:

@@ -11,14 +11,14 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 from arranger.habits.free_form import FASTEST, FREE_FORMS, MOST_FRETS, SLOWEST, Guess, switch
 from arranger.habits.signs import with_own_signs
 from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
-from arranger.song.bars import meter_of
 from arranger.song.cells import is_chord, is_mark
-from arranger.song.grammar import Failure, Piece, Start, parse_line
+from arranger.song.chord_rows import meter_of
+from arranger.song.grammar import Failure, Lexeme, Start, parse_line
 from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
@@ -28,7 +28,7 @@ from arranger.theory.pitch import NoteName, Pitch
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class SongLine:
     """What follows the first word of a line: the word, the text and its place."""
 
     word: str
@@ -44,12 +44,12 @@ _SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|
 
 
 def _parsed(
-    start: Start, line: Line, problems: Problems, expected: str, guess: Guess | None = None
-) -> tuple[Piece, ...] | None:
+    start: Start, line: SongLine, problems: Problems, expected: str, guess: Guess | None = None
+) -> tuple[Lexeme, ...] | None:
     """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
     result = parse_line(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
-        pieces: tuple[Piece, ...] = result
+        pieces: tuple[Lexeme, ...] = result
         return pieces
     at = min(result.at, max(0, len(line.text) - 1))
     found = shown(line.text) if line.text else "nothing"
@@ -68,7 +68,7 @@ def _parsed(
     return None
 
 
-def read_text(line: Line, problems: Problems) -> Text | None:
+def read_text(line: SongLine, problems: Problems) -> Text | None:
     """Read a fact in plain words."""
     if line.text:
         return Text(line.text, line.span)
@@ -85,7 +85,7 @@ _LANGUAGE = re.compile(
 )
 
 
-def read_language(line: Line, problems: Problems) -> Text | None:
+def read_language(line: SongLine, problems: Problems) -> Text | None:
     """Read the tag of the words' language: `fr`, `pt-BR`; its parts are cased as is usual (RFC 5646, section 2.1.1)."""
     found = _LANGUAGE.fullmatch(line.text)
     if found is None:
@@ -103,13 +103,13 @@ def read_language(line: Line, problems: Problems) -> Text | None:
 _KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
 
 
-def read_key(line: Line, problems: Problems) -> Key | None:
+def read_key(line: SongLine, problems: Problems) -> Key | None:
     """Read `D`, `Dm`, `Bb minor`."""
     pieces = _parsed("key", line, problems, _KEY_WANTED)
     return None if pieces is None else _key(pieces, line, problems)
 
 
-def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | None:
+def _key(pieces: tuple[Lexeme, ...], line: SongLine, problems: Problems) -> Key | None:
     minor = len(pieces) > 1 and (pieces[1].text == "m" or pieces[1].text.lower().startswith("min"))
     key = Key(NoteName.parse(pieces[0].text), minor)
     if key.exists:
@@ -124,7 +124,7 @@ def _key(pieces: tuple[Piece, ...], line: Line, problems: Problems) -> Key | Non
     return None
 
 
-def read_meter(line: Line, problems: Problems) -> Meter | None:
+def read_meter(line: SongLine, problems: Problems) -> Meter | None:
     """Read `6/8`."""
     pieces = _parsed("meter", line, problems, "a meter such as `4/4` or `6/8`")
     if pieces is None:
@@ -137,7 +137,7 @@ _UNITS = {"dotted": Fraction(3, 2), "half": Fraction(2)}
 _TEMPO_WANTED = "a tempo such as `72`, `dotted 60`, `half 60`, `free` or `rit to 60`"
 
 
-def read_tempo(line: Line, problems: Problems) -> Tempo | None:
+def read_tempo(line: SongLine, problems: Problems) -> Tempo | None:
     """Read `72`, `dotted 60`, `half 60`, `free`, `rit to 60`."""
     pieces = _parsed("tempo", line, problems, _TEMPO_WANTED)
     if pieces is None:
@@ -155,13 +155,13 @@ def read_tempo(line: Line, problems: Problems) -> Tempo | None:
     return Tempo(line.text, bpm, unit_length, "GRADUAL" in kinds, line.span)
 
 
-def read_feel(line: Line, problems: Problems) -> str | None:
+def read_feel(line: SongLine, problems: Problems) -> str | None:
     """Read `straight`, `swing`, `half-time`."""
     pieces = _parsed("feel", line, problems, "`straight`, `swing` or `half-time`")
     return None if pieces is None else pieces[0].text.lower()
 
 
-def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
+def read_dynamic(line: SongLine, problems: Problems) -> Dynamic | None:
     """Read `mf`, `p to f`, `cresc`, `sfz`."""
     wanted = "a dynamic from `ppp` to `fff`, `sfz`, `cresc`, `dim`, or two as `p to f`"
     pieces = _parsed("dynamic", line, problems, wanted)
@@ -174,7 +174,7 @@ def read_dynamic(line: Line, problems: Problems) -> Dynamic | None:
 _SPLIT = re.compile(r"(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*", re.IGNORECASE)
 
 
-def read_sound(line: Line, problems: Problems) -> Sound | None:
+def read_sound(line: SongLine, problems: Problems) -> Sound | None:
     """Read `piano`, `piano + pad`, `pad / piano split C4`."""
     text = with_own_signs(line.text)
     split_at = None
@@ -188,7 +188,7 @@ def read_sound(line: Line, problems: Problems) -> Sound | None:
             )
             return None
     wanted = "a sound such as `piano`, `piano + pad` or `pad / piano split C4`"
-    pieces = _parsed("sound", Line(line.word, text, line.span), problems, wanted)
+    pieces = _parsed("sound", SongLine(line.word, text, line.span), problems, wanted)
     if pieces is None:
         return None
     if "/" in text:
@@ -198,7 +198,7 @@ def read_sound(line: Line, problems: Problems) -> Sound | None:
     return Sound(line.text, "layer" if len(parts) > 1 else "single", parts, None, line.span)
 
 
-def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch | None:
+def _split_point(split: re.Match[str], line: SongLine, problems: Problems) -> Pitch | None:
     try:
         return Pitch.parse(split[2])
     except ValueError:
@@ -208,14 +208,14 @@ def _split_point(split: re.Match[str], line: Line, problems: Problems) -> Pitch 
         return None
 
 
-def read_switch(line: Line, problems: Problems) -> bool | None:
+def read_switch(line: SongLine, problems: Problems) -> bool | None:
     """Read `on` or `off`."""
     guess = switch(line.word, line.text)
     pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", guess)
     return None if pieces is None else pieces[0].text.lower() == "on"
 
 
-def read_capo(line: Line, problems: Problems) -> Capo | None:
+def read_capo(line: SongLine, problems: Problems) -> Capo | None:
     """Read `2 in C`: the fret and the key of the shapes."""
     pieces = _parsed("capo", line, problems, "a fret and the key of the shapes, such as `2 in C`")
     if pieces is None:
@@ -230,28 +230,27 @@ def read_capo(line: Line, problems: Problems) -> Capo | None:
     return None if key is None else Capo(fret, key, line.span)
 
 
-def read_band(line: Line, problems: Problems) -> tuple[str, ...] | None:
+def read_band(line: SongLine, problems: Problems) -> tuple[str, ...] | None:
     """Read the others who play: names with commas."""
     text = read_text(line, problems)
     return None if text is None else tuple(p for p in (part.strip() for part in line.text.split(",")) if p)
 
 
-def read_pickup(line: Line, problems: Problems) -> Text | None:
+def read_pickup(line: SongLine, problems: Problems) -> Text | None:
     """Read the words before the first bar: words alone, without barlines."""
     if "|" in line.text.replace("\\|", ""):
         words = line.text.strip("| \t")
-        problems.error(
-            "bars-in-pickup",
-            f"expected words alone after `pickup`, found {shown(line.text)}",
-            line.span,
-            "the words sung before the section's first row need no barlines" + (f": `pickup {words}`" if words else ""),
-            fix=Fix(line.span, words) if words and "|" not in words else None,
+        message = f"expected words alone after `pickup`, found {shown(line.text)}"
+        hint = "the words sung before the section's first row need no barlines" + (
+            f": `pickup {words}`" if words else ""
         )
+        fix = Fix(line.span, words) if words and "|" not in words else None
+        problems.error("bars-in-pickup", message, line.span, hint, fix=fix)
         return None
     return read_text(line, problems)
 
 
-def read_mark_only(line: Line, problems: Problems) -> bool:
+def read_mark_only(line: SongLine, problems: Problems) -> bool:
     """Read a word that stands alone (`tacet`)."""
     if line.text:
         message = f"expected nothing after `{line.word}`, found {shown(line.text)}"
@@ -260,43 +259,31 @@ def read_mark_only(line: Line, problems: Problems) -> bool:
     return True
 
 
-READERS: dict[str, Callable[[Line, Problems], Any]] = {
-    "song": read_text,
-    "set": read_text,
-    "date": read_text,
-    "words": read_text,
-    "music": read_text,
-    "rights": read_text,
-    "start": read_text,
-    "language": read_language,
-    "copyist": read_text,
-    "play": read_text,
-    "pickup": read_pickup,
-    "like": read_text,
-    "key": read_key,
-    "meter": read_meter,
-    "tempo": read_tempo,
-    "feel": read_feel,
-    "dynamic": read_dynamic,
-    "sound": read_sound,
-    "suspensions": read_switch,
-    "octaves": read_switch,
-    "capo": read_capo,
-    "band": read_band,
-    "tacet": read_mark_only,
-}
-
-
 LONGEST_LINE = 4000  # characters; a longer one is no line of a song
 MOST_SECTIONS = 1000
 
 ROW = "|"  # stands for the word of a row of chords
 BROKEN_ROW = "broken row"  # a row of chords that was told already: what belongs to it is passed over
+# Every word that begins a line: where it may stand, and what reads the text after it. Rows and the order of the
+# sections have no reader here: they are read with what stands around them.
+LINE_WORDS: dict[str, tuple[Literal["song", "section", "both"], Callable[[SongLine, Problems], Any] | None]] = {
+    "song": ("song", read_text), "words": ("song", read_text), "music": ("song", read_text),
+    "rights": ("song", read_text), "feel": ("song", read_feel), "capo": ("song", read_capo),
+    "band": ("song", read_band), "start": ("song", read_text), "roadmap": ("song", None),
+    "language": ("song", read_language), "copyist": ("song", read_text),
+    "key": ("both", read_key), "meter": ("both", read_meter), "tempo": ("both", read_tempo),
+    "sound": ("both", read_sound), "play": ("both", read_text), "dynamic": ("both", read_dynamic),
+    "suspensions": ("both", read_switch), "octaves": ("both", read_switch),
+    "like": ("section", read_text), "tacet": ("section", read_mark_only), "pickup": ("section", read_pickup),
+    "cue": ("section", read_text), "sing": ("section", None),
+    "octave": ("section", None), "hook": ("section", None), "tune": ("section", None),
+}  # fmt: skip
+READERS = {word: read for word, (_, read) in LINE_WORDS.items() if read is not None}
+SONG_WORDS, SHARED_WORDS, SECTION_WORDS = (
+    tuple(word for word, (where, _) in LINE_WORDS.items() if where == place) for place in ("song", "both", "section")
+)
 NOTE_ROWS = ("octave", "hook", "tune")
-SONG_WORDS = ("song", "words", "music", "rights", "feel", "capo", "band", "start", "roadmap", "language", "copyist")
-SHARED_WORDS = ("key", "meter", "tempo", "sound", "play", "dynamic", "suspensions", "octaves")
-SECTION_WORDS = ("like", "tacet", "pickup", "cue", "sing", *NOTE_ROWS)
-WORDS = frozenset(("section", *SONG_WORDS, *SHARED_WORDS, *SECTION_WORDS))
+WORDS = frozenset(("section", *LINE_WORDS))
 
 _FIRST_WORD = re.compile(r"([^\W\d_]+)(?=[\s|:=]|$)")
 _INDENTED = 20  # characters in which a remark's sign is looked for
@@ -308,14 +295,14 @@ class SectionLines:
 
     name: str
     span: Span
-    lines: list[Line] = field(default_factory=list)
+    lines: list[SongLine] = field(default_factory=list)
 
 
 @dataclass(slots=True)
 class FileLines:
     """The lines before the first section, and the sections. Filled while the file is read."""
 
-    header: list[Line] = field(default_factory=list)
+    header: list[SongLine] = field(default_factory=list)
     sections: list[SectionLines] = field(default_factory=list)
     titled: bool = False  # a line that is likely the title was told
 
@@ -324,13 +311,10 @@ def split_lines(source: Source, problems: Problems) -> FileLines:
     """Sort a file's lines into the header and the sections."""
     found = FileLines()
 
-    def unknown(body: str, span: Span) -> Line | None:
-        return _unknown(body, span, found, problems)
-
     start = 0
     heading: Span | None = None  # of a remark just above that looks like a section's name
     for text in source.text.split("\n"):
-        line = read_line(text, start, WORDS, unknown, problems) if text and not text.isspace() else None
+        line = _read_line(text, start, found, problems) if text and not text.isspace() else None
         if line is None:
             heading = _heading(text, start) or heading
         start += len(text) + 1
@@ -363,16 +347,13 @@ def _heading(text: str, start: int) -> Span | None:
     return Span(start + match.start(1), start + match.end(1))
 
 
-def read_line(
-    text: str, start: int, words: frozenset[str], unknown: Callable[[str, Span], Line | None], problems: Problems
-) -> Line | None:
+def _read_line(text: str, start: int, found: FileLines, problems: Problems) -> SongLine | None:
     """Return what a line is; None for a remark and for what cannot be read.
 
     Args:
         text: the line, not empty and not of blanks alone.
         start: where it starts in the file.
-        words: those that can begin it.
-        unknown: takes a line that none of them begins, with its place.
+        found: the lines above.
         problems: takes what is wrong.
     """
     body = text.strip()
@@ -387,26 +368,24 @@ def read_line(
         problems.error("line-too-long", message, Span(start, start + 1), "set the rest on a line of its own")
         return None
     if first == "|" or (not first.isalpha() and with_own_signs(body[:2]).startswith(("|", ":|"))):
-        return Line(ROW, body, whole)
+        return SongLine(ROW, body, whole)
     match = _FIRST_WORD.match(body)
     word = match[1].casefold() if match else ""
-    if match is None or word not in words:
-        return unknown(body, whole)
+    if match is None or word not in WORDS:
+        return _unknown(body, whole, found, problems)
     rest = body[match.end() :]
     value = rest.lstrip()
     if value[:1] in (":", "="):
+        sign, at = value[0], whole.end - len(value)
         value = value[1:].lstrip()
-        problems.error(
-            "colon-after-word",
-            f"expected a space after {shown(word)}, found {shown(rest.lstrip()[0])}",
-            Span(whole.start + len(body) - len(rest.lstrip()), whole.start + len(body) - len(rest.lstrip()) + 1),
-            f"write `{word} {' '.join(value.split())[:40]}`".rstrip(),
-            fix=Fix(Span(whole.start + match.end(), whole.end - len(value)), " " if value else ""),
-        )
-    return Line(word, value, Span(whole.end - len(value), whole.end))
+        message = f"expected a space after {shown(word)}, found {shown(sign)}"
+        hint = f"write `{word} {' '.join(value.split())[:40]}`".rstrip()
+        fix = Fix(Span(whole.start + match.end(), whole.end - len(value)), " " if value else "")
+        problems.error("colon-after-word", message, Span(at, at + 1), hint, fix=fix)
+    return SongLine(word, value, Span(whole.end - len(value), whole.end))
 
 
-def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Line | None:
+def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> SongLine | None:
     """Report a line that no known word begins; return what it is taken for."""
     lines = found.sections[-1].lines if found.sections else found.header
     above = lines[-1].word if lines else ""
@@ -415,4 +394,4 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Lin
     if taken is None or taken.word == "song":
         found.titled = found.titled or taken is not None
         return None
-    return Line(BROKEN_ROW if taken.word == ROW else taken.word, taken.text, taken.span)
+    return SongLine(BROKEN_ROW if taken.word == ROW else taken.word, taken.text, taken.span)

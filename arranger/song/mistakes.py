@@ -13,7 +13,6 @@ from functools import cache
 from arranger.habits.slips import Slip, slip_of
 from arranger.resources import grammar_text
 from arranger.song.cells import FINGERS, MANNERS, BadMark, is_chord
-from arranger.song.grammar import suffixes
 from arranger.song.model import Row, WrittenChord
 from arranger.song.transpose import respelled
 from arranger.text.diagnostics import Fix
@@ -22,6 +21,7 @@ from arranger.text.source import Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
+from arranger.theory.qualities import BY_NAME
 
 _ROOT = re.compile(r"[A-G](?:##?|bb?)?")
 
@@ -91,7 +91,7 @@ _FIXED: dict[str, tuple[str, tuple[str, ...]]] = {
 
 
 def _unknown(bad: BadMark, problems: Problems) -> Slip:
-    """Tell a mark that no rule knows."""
+    """Return what is said of a mark that no rule knows."""
     text = bad.text
     root = _ROOT.match(text)
     if root and bad.at > 0:
@@ -106,13 +106,13 @@ def _unknown(bad: BadMark, problems: Problems) -> Slip:
 
 
 def _bad_suffix(text: str, root: str, at: int, problems: Problems) -> Slip:
-    """Tell a root that is followed by what no chord has."""
+    """Return what is said of a root that is followed by what no chord has."""
     head, _, bass = text.partition("/")
     hints = []
     if bass and _ROOT.fullmatch(bass.split("/")[0]) and "/" in bass:
         hints.append("a chord has one bass")
     suffix = head[len(root) :].partition("=")[0]
-    for near in problems.nearest(suffix, suffixes(), 2):
+    for near in problems.nearest(suffix, filter(None, BY_NAME), 2):
         hints.append(f"did you mean `{root}{near}{'/' + bass if bass and not hints else ''}`?")
     if "=" in text:
         hints.append("after `=` stand the right hand's notes, lowest first: `G=BDG` or `G=B3DG`")
