@@ -149,11 +149,15 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     return parser, {name: _command(commands, name, **about) for name, about in COMMANDS.items()}
 
 
-def _command(commands: Any, name: str, usage: str, reads: Any = None, options: str = "", **texts: str) -> _Parser:
+def _command(commands: Any, name: str, reads: Any = (), options: str = "", **texts: str) -> _Parser:
     """Make the parser of a command from its row in the table."""
-    parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=f"arranger {name} {usage}", **texts)
+    usage = f"arranger {name}"
     if reads:
         dest, metavar, told, count = reads
+        usage += f" {metavar}{'...' if count in ('+', '*') else ''}"
+    usage += " [options]" if options else ""
+    parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=usage, **texts)
+    if reads:
         group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
         group.add_argument(dest, metavar=metavar, help=told, **({} if count is None else {"nargs": count}))
     for words in options.split():
