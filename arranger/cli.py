@@ -57,7 +57,7 @@ def unexpected(wanted: str, option: str, found: str, hint: str = "") -> Refused:
 
 
 def complain(message: str, hint: str = "") -> None:
-    """Say something about the command itself, not about a song."""
+    """Print a message about the command itself, not about a song."""
     from arranger.text.terminal import printable
 
     print(f"arranger: {printable(message)}", file=sys.stderr)
@@ -66,14 +66,14 @@ def complain(message: str, hint: str = "") -> None:
 
 
 def tell(refused: Refused) -> int:
-    """Say why a command cannot be done as given; return the status that it leads to."""
+    """Print why a command cannot be done as given; return the status that it leads to."""
     for message, hint in refused.messages:
         complain(message, hint)
     return USAGE_ERROR
 
 
 def own_up(fault: Exception, song: str = "") -> int:
-    """Say that something went wrong that nobody foresaw, and with which song; return the status that it leads to."""
+    """Print that something went wrong that nobody foresaw, and with which song; return the status that it leads to."""
     if TRACEBACK in os.environ:
         raise fault
     where = f"{song}: " if song else ""

@@ -86,7 +86,7 @@ def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diag
 
 
 def all_problems(source: Source, wishes: Wishes = CHECKED) -> Diagnostics:
-    """Say all that is wrong with a song, whichever stage finds it, without writing its part."""
+    """Return all that is wrong with a song, whichever stage finds it, without writing its part."""
     song, problems = to_song(source)
     if song is None:
         return problems

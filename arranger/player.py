@@ -103,7 +103,7 @@ def _key(value: Any) -> int:
 
 
 def _key_name(midi: int) -> str:
-    """Name a key of the keyboard with sharps: `C#4`."""
+    """Return the name of a key of the keyboard with sharps: `C#4`."""
     names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
     return f'"{names[midi % 12]}{midi // 12 - 1}"'
 
