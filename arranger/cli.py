@@ -21,7 +21,7 @@ from arranger.settings import COMMANDS, FURTHER, OPTIONS
 TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
     from types import ModuleType
-    from typing import IO, Any, NoReturn
+    from typing import Any, NoReturn
 
 HELP_WIDTH = 88  # columns; asking the terminal would cost an import slower than the rest of `--help`
 
@@ -31,7 +31,7 @@ STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 
 
 TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
-# Commands that have no file of their own in `commands/`, with `run`: the file and the function.
+# Commands that stand in another's file of `commands/`, and the function there; the others have a file with `run`.
 PLACES = {
     "part": ("songs", "run_part"),
     "stage": ("songs", "run_stage"),
@@ -57,7 +57,7 @@ def unexpected(wanted: str, option: str, found: str, hint: str = "") -> Refused:
 
 
 def complain(message: str, hint: str = "") -> None:
-    """Say something about the command itself, not about a song."""
+    """Print a message about the command itself, not about a song."""
     from arranger.text.terminal import printable
 
     print(f"arranger: {printable(message)}", file=sys.stderr)
@@ -66,14 +66,14 @@ def complain(message: str, hint: str = "") -> None:
 
 
 def tell(refused: Refused) -> int:
-    """Say why a command cannot be done as given; return the status that it leads to."""
+    """Print why a command cannot be done as given; return the status that it leads to."""
     for message, hint in refused.messages:
         complain(message, hint)
     return USAGE_ERROR
 
 
 def own_up(fault: Exception, song: str = "") -> int:
-    """Say that something went wrong that nobody foresaw, and with which song; return the status that it leads to."""
+    """Print that something went wrong that nobody foresaw, and with which song; return the status that it leads to."""
     if TRACEBACK in os.environ:
         raise fault
     where = f"{song}: " if song else ""
@@ -113,7 +113,7 @@ class _Parser(argparse.ArgumentParser):
     """A parser that refuses in the program's way and knows its options."""
 
     def __init__(self, **texts: Any) -> None:
-        super().__init__(formatter_class=_Help, allow_abbrev=False, add_help=False, **texts)
+        super().__init__(formatter_class=self._in_lines, allow_abbrev=False, add_help=False, **texts)
         self.known: list[str] = []
         self.option("-h,--help", action="help", help="show this help")
 
@@ -128,13 +128,12 @@ class _Parser(argparse.ArgumentParser):
         """The options that are known, without those of one letter."""
         return [word for word in self.known if word.startswith("--")]
 
+    @staticmethod
+    def _in_lines(prog: str) -> argparse.HelpFormatter:
+        return argparse.RawDescriptionHelpFormatter(prog, max_help_position=24, width=HELP_WIDTH)
+
     def error(self, message: str) -> NoReturn:
         raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
-
-
-class _Help(argparse.RawDescriptionHelpFormatter):
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, max_help_position=24, width=HELP_WIDTH)
 
 
 def parsers() -> tuple[_Parser, dict[str, _Parser]]:
@@ -150,11 +149,15 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     return parser, {name: _command(commands, name, **about) for name, about in COMMANDS.items()}
 
 
-def _command(commands: Any, name: str, usage: str, reads: Any = None, options: str = "", **texts: str) -> _Parser:
+def _command(commands: Any, name: str, reads: Any = (), options: str = "", **texts: str) -> _Parser:
     """Make the parser of a command from its row in the table."""
-    parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=f"arranger {name} {usage}", **texts)
+    usage = f"arranger {name}"
     if reads:
         dest, metavar, told, count = reads
+        usage += f" {metavar}{'...' if count in ('+', '*') else ''}"
+    usage += " [options]" if options else ""
+    parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=usage, **texts)
+    if reads:
         group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
         group.add_argument(dest, metavar=metavar, help=told, **({} if count is None else {"nargs": count}))
     for words in options.split():
@@ -180,7 +183,8 @@ def main(words: Sequence[str] | None = None) -> int:
     if sys.stdout is None:
         return tell(Refused(("the output cannot be written: it is closed", "")))
     for stream in (sys.stdout, sys.stderr):
-        _take_any_character(stream)
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")  # characters that its encoding lacks are written as escapes
     try:
         return _guarded(sys.argv[1:] if words is None else words, alone=words is None)
     except KeyboardInterrupt:
@@ -265,13 +269,6 @@ def _loaded(file: str, alone: bool) -> ModuleType:
     gc.freeze()
     gc.enable()
     return module
-
-
-def _take_any_character(stream: IO[str]) -> None:
-    """Let a stream write the characters that its encoding lacks as escapes."""
-    reconfigure = getattr(stream, "reconfigure", None)
-    if reconfigure is not None:
-        reconfigure(errors="backslashreplace")
 
 
 def _drop_output() -> None:

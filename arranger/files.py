@@ -147,7 +147,7 @@ def stage_name(song: Path, key: str = "") -> str:
 
 
 def song_name(sheet: Path) -> str:
-    """Name the song that is made of a typed sheet.
+    """Return the name of the song that is made of a typed sheet.
 
     >>> song_name(Path("sheets/slow boats.txt")), song_name(Path("slow boats")), song_name(Path("a.b.text"))
     ('slow boats.song.txt', 'slow boats.song.txt', 'a.b.song.txt')
@@ -163,7 +163,7 @@ def results(
     made: str,
     keep: bool = False,
 ) -> tuple[dict[Path, Path], list[Problem]]:
-    """Settle where what is made of each file goes.
+    """Return where what is made of each file goes.
 
     Args:
         songs: at least one.

@@ -6,6 +6,7 @@ No file is opened here and nothing is printed: that is for those who call.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.harmony.arrange import WorkedOut, for_transposing_keyboard, work_out
@@ -24,38 +25,26 @@ from arranger.text.terminal import quoted
 from arranger.theory.key import Key
 
 Diagnostics = tuple[Diagnostic, ...]
-
-
 DEFAULT_PAGES = PartOptions()
 DEFAULT_STAGE = StageOptions()
 
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """What the player asks for beside the song.
-
-    Attributes:
-        taste: how the part is worked out.
-        key: another key for today, of the song's own mode; None for the key that is written.
-        pages: what can be chosen about the pages: paper, date, how hands are shown, patches.
-        stage: what can be chosen about stage copies: what they are shown on, from how far they are read.
-        transpose: the keyboard can transpose: the part is written in the easiest key and says how to set it.
-        figures: reckon how good the hands are, beside the hands; pages do not show it.
-    """
+    """What the player asks for beside the song."""
 
     taste: Taste = DEFAULT
-    key: Key | None = None
+    key: Key | None = None  # another key for today, of the song's own mode; None for the key that is written
     pages: PartOptions = DEFAULT_PAGES
     stage: StageOptions = DEFAULT_STAGE
-    transpose: bool = False
-    figures: bool = True
+    transpose: bool = False  # the keyboard can transpose: the part is in the easiest key and says how to set it
+    figures: bool = True  # reckon how good the hands are, beside the hands; pages do not show it
 
 
 CHECKED = Wishes(figures=False)  # what a song is checked for where a player has said nothing
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """A finished part: the bytes of its PDF, and how many pages it has."""
 
     pdf: bytes
@@ -97,7 +86,7 @@ def to_part(arrangement: Arrangement, wishes: Wishes) -> tuple[Part | None, Diag
 
 
 def all_problems(source: Source, wishes: Wishes = CHECKED) -> Diagnostics:
-    """Say all that is wrong with a song, whichever stage finds it, without writing its part."""
+    """Return all that is wrong with a song, whichever stage finds it, without writing its part."""
     song, problems = to_song(source)
     if song is None:
         return problems

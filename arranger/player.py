@@ -10,7 +10,7 @@ import difflib
 import re
 import tomllib
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
@@ -103,7 +103,7 @@ def _key(value: Any) -> int:
 
 
 def _key_name(midi: int) -> str:
-    """Name a key of the keyboard with sharps: `C#4`."""
+    """Return the name of a key of the keyboard with sharps: `C#4`."""
     names = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
     return f'"{names[midi % 12]}{midi // 12 - 1}"'
 
@@ -190,21 +190,6 @@ def _text(text: str) -> str:
     return f'"{"".join(escaped)}"'
 
 
-def _choice(choices: Mapping[str, Any]) -> Callable[[Any], Any]:
-    def read(value: Any) -> Any:
-        if not isinstance(value, str) or value not in choices:
-            near = difflib.get_close_matches(str(value), choices, 1)
-            hints = [f"did you mean {near[0]}?"] if near else []
-            raise _WrongValueError(f"one of {', '.join(choices)}", *hints)
-        return choices[value]
-
-    return read
-
-
-def _named(choices: Mapping[str, Any]) -> Callable[[Any], str]:
-    return lambda value: next(f'"{name}"' for name, one in choices.items() if one == value)
-
-
 CHOICES: dict[str, dict[str, Any]] = {
     "span": SPANS,
     "register": REGISTERS,
@@ -221,9 +206,25 @@ KINDS: dict[str, tuple[Callable[[Any], Any], Callable[[Any], str]]] = {
     "distance": (_distance, lambda metres: f'"{metres} m"'),
     "patches": (_patches, _written_patches),  # a table of their own, with its lines
     "fonts": (_fonts, lambda names: f"[{', '.join(map(_text, names))}]"),
-    **{kind: (_choice(names), _named(names)) for kind, names in CHOICES.items()},
 }
 EXAMPLES = {"key": '"C4"', "fonts": '["NotoSansGeorgian-Regular.ttf"]'}  # written as remarks where nothing is set
+
+
+def _value_of(kind: str, value: Any) -> Any:
+    """Read a value as TOML has it."""
+    if kind in KINDS:
+        return KINDS[kind][0](value)
+    if isinstance(value, str) and value in CHOICES[kind]:
+        return CHOICES[kind][value]
+    near = difflib.get_close_matches(str(value), CHOICES[kind], 1)
+    raise _WrongValueError(f"one of {', '.join(CHOICES[kind])}", *(f"did you mean {name}?" for name in near))
+
+
+def _toml_of(kind: str, value: Any) -> str:
+    """Return a value as TOML has it."""
+    if kind in KINDS:
+        return KINDS[kind][1](value)
+    return next(f'"{name}"' for name, one in CHOICES[kind].items() if one == value)
 
 
 # The file.
@@ -255,7 +256,7 @@ def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
                 continue
             field, kind = fields[table, key]
             try:
-                values[field] = KINDS[kind][0](value)
+                values[field] = _value_of(kind, value)
             except _WrongValueError as wrong:
                 message = f"{key}: expected {wrong}, found {wrong.found or _in_a_message(value)}"
                 problems.append(error("player-value", message, _place(source, table, key), *wrong.hints))
@@ -306,16 +307,13 @@ def written(player: Player) -> str:
     text = "# Settings of one player. A line that begins with # is a remark. Whatever is left out has its default.\n"
     last = ""
     for table, key, field, kind, remark in SETTINGS:
-        names = ", ".join(CHOICES.get(kind, ()))
-        remark = remark.format(names=names, window=LEAST_WINDOW, fonts=MOST_FONTS)
-        if table != last:
-            text += f"\n[{table}]\n"
-            last = table
-        value = getattr(player, field)
+        remark = remark.format(names=", ".join(CHOICES.get(kind, ())), window=LEAST_WINDOW, fonts=MOST_FONTS)
+        text += f"\n[{table}]\n" if table != last else ""
+        last, value = table, getattr(player, field)
         if kind == "patches":
-            text += f"\n[{table}.{key}]{remark}{_written_patches(value)}\n"
+            text += f"\n[{table}.{key}]{remark}{_toml_of(kind, value)}\n"
         elif value in (None, ()):
             text += f"# {key} = {EXAMPLES[kind]}{remark}\n"
         else:
-            text += f"{key} = {KINDS[kind][1](value)}{remark}\n"
+            text += f"{key} = {_toml_of(kind, value)}{remark}\n"
     return text

@@ -18,11 +18,7 @@ _HERE = Path(__file__).resolve().parent
 
 
 def resource(folder: str, name: str) -> Path:
-    """Return the path of a data file.
-
-    Args:
-        folder: `grammar` or `fonts`.
-        name: the file's name.
+    """Return the path of a data file in the folder `grammar` or `fonts`.
 
     Raises:
         FileNotFoundError: the installation is incomplete.

@@ -78,12 +78,11 @@ TASTE = "--player --easy --without --suspensions --octaves"
 PAGES = "--paper --hands --font --date"
 SONG = ("songs", "SONG", "a song as text, NAME.song.txt")
 
-# The commands: the line that the help of the whole has; what stands on their line behind the name; what they do; what
-# is read, and how many of it (1 for a list of one, None for one); the options in the order of the help; examples.
+# The commands: the line that the help of the whole has; what they do; what is read, and how many of it (1 for a list of
+# one, None for one); the options in the order of the help; examples.
 COMMANDS: dict[str, dict[str, Any]] = {
     "part": {
         "help": "make the keys part of songs, as PDF",
-        "usage": "SONG... [options]",
         "description": "Work out the keys part of each song and write it as a PDF, beside the song unless said.",
         "reads": (*SONG, "+"),
         "options": f"-o,--output --force --key {TASTE} {PAGES}",
@@ -94,7 +93,6 @@ COMMANDS: dict[str, dict[str, Any]] = {
     },
     "stage": {
         "help": "make stage copies of songs: large, to play from, as PDF",
-        "usage": "SONG... [options]",
         "description": """Work out the keys part of each song and write a copy to play from, NAME.stage.pdf
 beside the song unless said: chords, hands as letters and prompts, in the largest type
 that fits.""",
@@ -107,7 +105,6 @@ that fits.""",
     },
     "library": {
         "help": "make the parts of all songs in a folder that have changed",
-        "usage": "FOLDER [options]",
         "description": """Make the parts of all songs in a folder and the folders in it, as far as anything has changed:
 song, settings, fonts, or this program. Stopped at any moment, the same command carries on.""",
         "reads": ("folder", "FOLDER", "where the songs are", None),
@@ -118,7 +115,6 @@ song, settings, fonts, or this program. Stopped at any moment, the same command 
     },
     "check": {
         "help": "look for mistakes in songs",
-        "usage": "SONG... [options]",
         "description": """Look for mistakes in songs. Says nothing of a song that has none; writes nothing but for
 --fix.""",
         "reads": (*SONG, "*"),
@@ -130,7 +126,6 @@ song, settings, fonts, or this program. Stopped at any moment, the same command 
     },
     "tidy": {
         "help": "lay songs' files out in the house style",
-        "usage": "SONG...",
         "description": """Lay songs' files out in the house style: facts in one column, barlines under each
 other, one blank line before a section. Words and remarks stay to the letter, and the
 song stays the same.""",
@@ -138,7 +133,6 @@ song stays the same.""",
     },
     "show": {
         "help": "show what both hands play, as text",
-        "usage": "SONG [options]",
         "description": "Show what both hands play as a table of text, and how far the right hand moves.",
         "reads": (*SONG, 1),
         "options": f"--json --why --hardest --fills --key {TASTE}",
@@ -149,7 +143,6 @@ song stays the same.""",
     },
     "convert": {
         "help": "make songs of typed sheets: chords in a line above the words",
-        "usage": "SHEET... [options]",
         "description": """Make a song of each typed sheet: plain text with chords in a line above the words.
 What had to be guessed is said in the song, in remarks at its place; check the bars first.""",
         "reads": ("sheets", "SHEET", "a typed sheet as plain text", "+"),
@@ -161,7 +154,6 @@ What had to be guessed is said in the song, in remarks at its place; check the b
     },
     "find": {
         "help": "find songs in a folder by title, words, key, tempo, meter",
-        "usage": "WORDS... [options]",
         "description": """Find songs in this folder and the folders in it. All words must be in the title or in what is
 sung; each stands for all that begin with it. Words in quotes belong together.""",
         "reads": ("words", "WORDS", "words of the title or of what is sung", "*"),
@@ -175,7 +167,6 @@ The status is 1 where nothing is found.""",
     },
     "player": {
         "help": "show or begin your own settings: hands, taste, keyboard, paper",
-        "usage": "[options]",
         "description": """Print the settings in force, as a file with remarks that can be kept and changed.
 Settings stand in player.toml, in your folder for programs' settings, or where --player says.""",
         "options": "--player --write",
@@ -183,7 +174,7 @@ Settings stand in player.toml, in your folder for programs' settings, or where -
 }
 
 # A player's settings: table and key in player.toml; the field of `Player`, which has the default; the kind of value, by
-# which it is read and written (`player.KINDS`); what stands behind it in the file.
+# which it is read and written (`player.KINDS` and `player.CHOICES`); what stands behind it in the file.
 SETTINGS = (
     ("hand", "lowest", "low", "key", "      # the right hand's lowest key, A0 to C8"),
     ("hand", "highest", "high", "key", "     # and its highest; at least {window} semitones above"),

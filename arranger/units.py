@@ -92,25 +92,16 @@ SCREEN = inch(10)  # the diagonal of a tablet's screen unless the player says: o
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """What a stage copy is printed or shown on. Lengths are in points.
-
-    Attributes:
-        name: as the player gives it.
-        width, height: of the whole sheet or screen.
-        pages: how many pages lie side by side on it.
-        side, end: its margins at the sides, and at the top and bottom.
-        least: the narrowest margin that can be asked for.
-        screen: it is a screen: no two of them lie side by side, and nothing is lost at the edges.
-    """
+    """What a stage copy is printed or shown on. Lengths are in points."""
 
     name: str
-    width: float
+    width: float  # of the whole sheet or screen
     height: float
-    pages: int = 1
-    side: float = mm(15)
-    end: float = mm(10)
-    least: float = mm(6)
-    screen: bool = False
+    pages: int = 1  # that lie side by side on it
+    side: float = mm(15)  # its margins at the sides
+    end: float = mm(10)  # and at the top and bottom
+    least: float = mm(6)  # the narrowest margin that can be asked for
+    screen: bool = False  # no two screens lie side by side, and nothing is lost at their edges
 
     @property
     def page_width(self) -> float:

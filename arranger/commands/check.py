@@ -24,7 +24,7 @@ UNCHANGED = "nothing has changed there"
 
 
 def run(options: argparse.Namespace) -> int:
-    """Say all that `part` would say of songs; mend what is certain where that is asked for."""
+    """Print all that `part` would say of songs; mend what is certain where that is asked for."""
     if options.explain is not None:
         return _explain(options)
     if not options.songs:

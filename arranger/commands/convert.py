@@ -87,7 +87,7 @@ def _convert(sheet: Path, target: Path, converted_by: partial[ConvertedOrNot], f
 
 
 def _tell(sheet: Path, target: Path, converted: Converted, encoding: str) -> None:
-    """Say what was made, what is to be checked, and what found no place."""
+    """Print what was made, what is to be checked, and what found no place."""
     for note in converted.notes:
         if note.kind == "left":
             place = f"{sheet}:{note.line}" if note.line else str(sheet)

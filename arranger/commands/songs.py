@@ -143,7 +143,7 @@ def _held(path: Path, work: Callable[[Path], int]) -> int:
 
 @contextmanager
 def touching(path: Path, what: str, hint: str = "") -> Iterator[None]:
-    """Have a file that cannot be `read` or `written` refused in words."""
+    """Refuse a file in words where it cannot be `read` or `written`."""
     try:
         yield
     except OSError as fault:

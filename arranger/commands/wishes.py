@@ -119,8 +119,8 @@ def _taste(options: argparse.Namespace, player: Player) -> Taste:
     if options.easy:
         taste = replace(taste, easy=True, notes=3)
     if "suspensions" in without or options.easy:
-        taste = replace(taste, suspensions=taste.suspensions * 0)
-    elif share is not None:
+        share = Fraction(0)
+    if share is not None:
         taste = replace(taste, suspensions=share)
     if "octaves" in without or options.easy:
         taste = replace(taste, octaves="none")

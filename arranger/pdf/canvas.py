@@ -219,12 +219,12 @@ def _word_parts(items: Sequence[Text], place: int) -> str:
 
 
 def _reads_as(text: str) -> str:
-    """Open a stretch that reads as a text, whatever is drawn (ISO 32000-1, 14.9.4)."""
+    """Return the opening of a stretch that reads as a text, whatever is drawn (ISO 32000-1, 14.9.4)."""
     return f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC"
 
 
 def glyph_resource(face: Face) -> str:
-    """Name the font resource of a face whose glyphs are drawn by their numbers."""
+    """Return the font resource of a face whose glyphs are drawn by their numbers."""
     return f"G{face.replace(' ', '')}"
 
 

@@ -72,9 +72,10 @@ def is_invisible(character: str) -> bool:
 class LoadedFace:
     """A parsed face."""
 
-    def __init__(self, name: Face, path: str) -> None:
-        self.name, self.path = name, path
-        self.parsed = _face(path)
+    def __init__(self, path: str) -> None:
+        self.path = path
+        self.parsed = TTFontFace(BytesIO(font_bytes(path)))
+        self.name = self.parsed.name.decode("ascii", "replace")
         self.widths = _Widths(self.parsed)
         self._tops: dict[str, float] = {}
 
@@ -105,13 +106,11 @@ def path_of(name: Face, others: Others = ()) -> str:
 
 @cache
 def load(name: Face, others: Others = ()) -> LoadedFace:
-    """Return a face."""
-    return LoadedFace(name, path_of(name, others))
+    """Return a face, parsed once a process."""
+    return _loaded(path_of(name, others))
 
 
-@cache
-def _face(path: str) -> TTFontFace:
-    return TTFontFace(BytesIO(font_bytes(path)))
+_loaded = cache(LoadedFace)
 
 
 class FontError(Exception):
@@ -132,13 +131,12 @@ def problem_with(path: str) -> str | None:
     """Return why a font of the player's cannot be used; None where nothing is wrong that can be seen at once."""
     try:
         _check_characters(font_bytes(path))
-        face = _face(path)
+        face = _loaded(path)
     except OSError as trouble:
         return f"cannot be read: {trouble.strerror}"
     except Exception:  # the parser believes what it reads, and fails in many ways
         return NO_FONT
-    name = face.name.decode("ascii", "replace")
-    return None if re.fullmatch(NAME, name) and UNITS[0] <= face.unitsPerEm <= UNITS[1] else NO_FONT
+    return None if re.fullmatch(NAME, face.name) and UNITS[0] <= face.parsed.unitsPerEm <= UNITS[1] else NO_FONT
 
 
 def _check_characters(data: bytes) -> None:
@@ -172,10 +170,7 @@ def _check_characters(data: bytes) -> None:
 
 
 class FontMetrics:
-    """The metrics of the real faces (the protocol `layout.text.Metrics`).
-
-    `others` are the paths of fonts for what the program's own lack, three at most.
-    """
+    """The metrics of the real faces (the protocol `layout.text.Metrics`), with those of the player's own fonts."""
 
     def __init__(self, others: Others = ()) -> None:
         self._others = others
@@ -249,12 +244,10 @@ def subsets(face: Face, used: Iterable[str], others: Others = ()) -> tuple[tuple
     always = ALWAYS.get(face, "")
     loaded = load(face, others)
     extra = sorted(c for c in set(used) - set(always) if loaded.has(c) and not is_invisible(c) and c != NO_BREAK_SPACE)
-    codes = ["\0"] * FIRST_EXTRA
-    for character in ASCII if always else ():
-        codes[ord(character)] = character
-    if not always:
-        codes = ["\0"]
-    codes += [c for c in always if c not in ASCII]
+    codes = ["\0"]
+    if always:
+        codes = [chr(code) if chr(code) in ASCII else "\0" for code in range(FIRST_EXTRA)]
+        codes += [c for c in always if c not in ASCII]
     parts = []
     while extra:
         room = CODES - len(codes)
@@ -275,7 +268,9 @@ def finished(face: Face, characters: tuple[str, ...], number: int, others: Other
     known = [(code, c) for code, c in enumerate(characters) if c != "\0"]
     widths = tuple(round(loaded.widths[c] * 1000, 2) if c != "\0" else 0 for c in characters)
     tag = "KEYS" + chr(ord("A") + number // 26) + chr(ord("A") + number % 26)  # six letters, as the PDF standard asks
-    return _subset(loaded, tag, program, known, widths, "02X")._replace(characters=characters)
+    name = f"{tag}+{loaded.name}"
+    reads = _unicode_map(name, known, "02X")
+    return Subset(face, name, zlib.compress(program), len(program), reads, widths, characters=characters)
 
 
 def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> Subset:
@@ -293,20 +288,13 @@ def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> Subset:
         program = harfbuzz.subset(_shapes(loaded.path), wanted).blob.data
     known = [(number, used[number].text) for number in numbers if used[number].text]
     widths = tuple(round(used[number].advance * 1000, 2) for number in numbers)
-    return _subset(loaded, "KEYSZZ", program, known, widths, "04X")._replace(numbers=numbers)
+    name = f"KEYSZZ+{loaded.name}"
+    reads = _unicode_map(name, known, "04X")
+    return Subset(face, name, zlib.compress(program), len(program), reads, widths, numbers=numbers)
 
 
-def _subset(
-    face: LoadedFace, tag: str, program: bytes, known: list[tuple[int, str]], widths: tuple[float, ...], digits: str
-) -> Subset:
-    """Put a subset together, with the map of its codes."""
-    name = f"{tag}+{face.parsed.name.decode('ascii')}"
-    reads = _unicode_map(name, known, digits).encode("ascii")
-    return Subset(face.name, name, zlib.compress(program), len(program), zlib.compress(reads), widths)
-
-
-def _unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str:
-    """Return a map from codes, in order, to what they read as, so that text can be searched.
+def _unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> bytes:
+    """Return a map from codes, in order, to what they read as, so that text can be searched; compressed.
 
     It has at most 100 entries a block, as Adobe asks. A code is written as `width`: `02X` for one byte, `04X` for two.
     """
@@ -328,7 +316,7 @@ def _unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> str
         lines += [f"<{code:{width}}> <{c.encode('utf-16-be').hex().upper()}>" for code, c in block]
         lines.append("endbfchar")
     lines += ["endcmap", "CMapName currentdict /CMap defineresource pop", "end", "end"]
-    return "\n".join(lines)
+    return zlib.compress("\n".join(lines).encode("ascii"))
 
 
 # Shaping: text in a script whose letters join or change places -> glyphs. The only home of uharfbuzz, an extra: without

@@ -64,7 +64,7 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
 
 
 def _fonts(pdf: PDFDocument, document: Document, others: Others) -> tuple[dict[str, PDFObjectReference], Codes]:
-    """Put the subsets that the texts need into the document; give them by resource name, and the codes."""
+    """Put the subsets that the texts need into the document; return them by resource name, and the codes."""
     used: defaultdict[Face, set[str]] = defaultdict(set)
     shaped: defaultdict[Face, dict[int, Glyph]] = defaultdict(dict)
     for page in document.pages:
@@ -223,7 +223,7 @@ def _outline(pdf: PDFDocument, document: Document) -> None:
 
 
 def _inside(entries: list[int], sign: int) -> dict[str, object]:
-    """Name the first and the last entry under one; their count is below 0 where they are folded away."""
+    """Return the first and the last entry under one, and their count, below 0 where they are folded away."""
     ends = {"First": entries[0], "Last": entries[-1]}
     named = {name: PDFObjectReference(f"Outline{number}") for name, number in ends.items()}
     return {**named, "Count": sign * len(entries)}

@@ -17,9 +17,14 @@ LANTERNS = ROOT / "samples" / "lanterns.song.txt"
 ARRANGER = [sys.executable, "-m", "arranger"]
 
 
+def around(**more):
+    """Give the environment of a process: that of the test, and the program."""
+    return {**os.environ, "PYTHONPATH": str(ROOT), **more}
+
+
 def run(*words, **settings):
     """Run the command; output and messages as text."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUTF8": "1", **settings.pop("env", {})}
+    environment = around(**{"PYTHONUTF8": "1", **settings.pop("env", {})})
     return subprocess.run(
         [*ARRANGER, *map(str, words)], capture_output=True, text=True, encoding="utf-8", env=environment, **settings
     )
@@ -28,13 +33,7 @@ def run(*words, **settings):
 def loaded_by(*words: str) -> set[str]:
     """Give the modules that a command line has loaded when it ends."""
     code = f"import sys; from arranger.cli import main; main({list(words)!r}); print(*sys.modules, file=sys.stderr)"
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, env=around())
     return set(done.stderr.splitlines()[-1].split())
 
 
@@ -54,10 +53,7 @@ def test_python_m_arranger():
 def test_a_reader_that_goes_away():
     """`arranger show SONG | head -1`: nothing is said, and Python adds nothing when it ends."""
     with subprocess.Popen(
-        [*ARRANGER, "show", LANTERNS, "--json"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        [*ARRANGER, "show", LANTERNS, "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=around()
     ) as process:
         process.stdout.close()
         assert process.stderr.read() == b""
@@ -68,11 +64,7 @@ def test_a_reader_that_goes_away():
 def test_a_full_disk_under_the_output():
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
-            [*ARRANGER, "show", LANTERNS],
-            stdout=full,
-            stderr=subprocess.PIPE,
-            text=True,
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            [*ARRANGER, "show", LANTERNS], stdout=full, stderr=subprocess.PIPE, text=True, env=around()
         )
     assert done.returncode == 2
     assert done.stderr.lower() == "arranger: the output cannot be written: no space left on device\n"
@@ -94,10 +86,7 @@ def test_a_full_disk_under_the_messages(tmp_path):
     (tmp_path / "a.song.txt").write_text("song A\nkey D\nsection A\n| H |\n")
     with Path("/dev/full").open("w") as full:
         done = subprocess.run(
-            [*ARRANGER, "check", tmp_path / "a.song.txt"],
-            stdout=subprocess.PIPE,
-            stderr=full,
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            [*ARRANGER, "check", tmp_path / "a.song.txt"], stdout=subprocess.PIPE, stderr=full, env=around()
         )
     assert (done.returncode, done.stdout) == (2, b"")
 
@@ -112,7 +101,7 @@ def test_ctrl_c(tmp_path):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        env=around(),
     ) as process:
         assert process.stdout.readline() == "reading\n"
         process.send_signal(signal.SIGINT)
@@ -135,7 +124,7 @@ def test_an_output_that_cannot_show_every_character(tmp_path):
 def test_a_name_that_is_no_text(tmp_path):
     song = tmp_path / os.fsdecode(b"low\xff\x1b[31mtide.song.txt")
     song.write_bytes(b"song A\nkey D\nsection A\n| H |\n")
-    done = subprocess.run([*ARRANGER, "check", song], capture_output=True, env={**os.environ, "PYTHONPATH": str(ROOT)})
+    done = subprocess.run([*ARRANGER, "check", song], capture_output=True, env=around())
     assert done.returncode == 1
     assert b"\x1b" not in done.stderr
     assert "low��[31mtide.song.txt:4:3: error".encode() in done.stderr
@@ -156,7 +145,7 @@ def test_an_output_that_is_closed(words):
         ["sh", "-c", 'exec "$0" "$@" >&-', *ARRANGER, *map(str, words)],
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        env=around(),
     )
     assert (closed.returncode, closed.stderr) == (2, "arranger: the output cannot be written: it is closed\n")
 
@@ -167,7 +156,7 @@ def test_messages_that_nobody_hears_do_not_get_into_the_output(tmp_path):
     done = subprocess.run(
         ["sh", "-c", 'exec "$0" "$@" 2>&-', *ARRANGER, "check", tmp_path / "a.song.txt"],
         stdout=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        env=around(),
     )
     assert (done.returncode, done.stdout) == (1, b"")
 
@@ -177,13 +166,7 @@ def test_a_folder_that_is_gone(tmp_path):
     gone = tmp_path / "gone"
     gone.mkdir()
     code = f"import os; os.rmdir({str(gone)!r}); from arranger.cli import main; raise SystemExit(main(['check', 'a']))"
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        capture_output=True,
-        text=True,
-        cwd=gone,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=gone, env=around())
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr == "arranger: the folder that you stand in is not there any more\n"
 
