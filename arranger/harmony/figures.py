@@ -276,7 +276,7 @@ def placed(figure: Figure, change: ChordChange, left: Sequence[Pitch], taste: Ta
         keys = [p.midi for p in notes]
         if min(keys) < floor or max(keys) + width > taste.high:
             continue
-        middles = [_middle(change.held), *(2 * k + width for k in keys), _middle(change.coming)]
+        middles = [twice_middle(change.held), *(2 * k + width for k in keys), twice_middle(change.coming)]
         travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
         if best is None or travel < best.travel:
             best = Fill(figure, notes, travel, doubled)
@@ -288,8 +288,8 @@ def _plainly(pitch: Pitch) -> Pitch:
     return Pitch.at(pitch.midi, pitch.name.simplest())
 
 
-def _middle(hand: Sequence[Pitch]) -> int:
-    """Give twice the middle of a hand, a whole number."""
+def twice_middle(hand: Sequence[Pitch]) -> int:
+    """Return twice the middle of a hand, a whole number."""
     return hand[0].midi + hand[-1].midi
 
 

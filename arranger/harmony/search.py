@@ -29,7 +29,7 @@ MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; so
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class ChoiceProblem:
     """Costs of candidates and of neighbours.
 
     `nodes[i][a]` is the cost of candidate a of node i. `pairs[i, j][a][b]`, for i < j, is the cost of a with b.
@@ -48,7 +48,7 @@ def problem_over(
     nodes: Sequence[Costs],
     changes: Iterable[tuple[tuple[int, int, int], int]],
     table: Callable[[tuple[int, int, int], int], Sequence[Costs]],
-) -> Problem:
+) -> ChoiceProblem:
     """Return the problem whose neighbours are those that follow each other, each time at a cost.
 
     Args:
@@ -68,7 +68,7 @@ def problem_over(
             rows = list(zip(*rows, strict=True))
         key = (min(one, two), max(one, two))
         pairs[key] = [list(map(add, a, b)) for a, b in zip(pairs[key], rows, strict=True)] if key in pairs else rows
-    return Problem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
+    return ChoiceProblem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +151,7 @@ def _strangers(around: frozenset[int], near: Sequence[set[int]]) -> Iterator[tup
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Elimination:
     """In which order the nodes are eliminated, their neighbours then, and how many table entries each of these makes.
 
     Where a node has more neighbours than candidates, its entries count once for each neighbour: so many rows are added.
@@ -167,7 +167,7 @@ class Plan:
         return sum(self.each)
 
 
-def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
+def plan(problem: ChoiceProblem, most_entries: int = MOST_ENTRIES) -> Elimination | None:
     """Plan the elimination of a problem's nodes; None where it would take more table entries than that."""
     ordered = min_fill_order(len(problem.nodes), tuple(problem.pairs))
     if ordered is None:
@@ -182,10 +182,10 @@ def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
                 return None
         left -= size
         each.append(size)
-    return Plan(*ordered, tuple(each)) if left >= 0 else None
+    return Elimination(*ordered, tuple(each)) if left >= 0 else None
 
 
-def solve(problem: Problem, planned: Plan | None = None) -> Choice:
+def solve(problem: ChoiceProblem, planned: Elimination | None = None) -> Choice:
     """Find a choice with the least cost. Every node must have a candidate, and the problem a plan."""
     planned = planned or plan(problem)
     assert planned is not None
@@ -199,7 +199,7 @@ class Solver:
     came from. `made` counts the table entries that were made.
     """
 
-    def __init__(self, problem: Problem, planned: Plan) -> None:
+    def __init__(self, problem: ChoiceProblem, planned: Elimination) -> None:
         self.plan = planned
         self.made = 0
         self.sizes = [len(costs) for costs in problem.nodes]

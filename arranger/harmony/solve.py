@@ -27,7 +27,7 @@ from arranger.harmony.candidates import (
 )
 from arranger.harmony.fingers import Fingers, over_path
 from arranger.harmony.optimum import Limit, best, best_within, lower_bound
-from arranger.harmony.search import Problem, plan, problem_over
+from arranger.harmony.search import ChoiceProblem, plan, problem_over
 from arranger.harmony.suspensions import (
     Neighbours,
     Offer,
@@ -138,7 +138,7 @@ def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: 
     return _least_movement(choices, scene, heard)
 
 
-def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Problem:
+def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> ChoiceProblem:
     """State hand movement alone, in semitones, as a search problem."""
     nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
     lasts = [tuple(c.last for c in some) for some in choices]
@@ -228,12 +228,12 @@ def _most_saved(offer: Offer, scene: Scene) -> int:
     return alone + 2 * (side + taste.movement * step + taste.moved)
 
 
-def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
+def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> ChoiceProblem:
     """State the sum of the hands alone as a search problem."""
     return _problem(scene, [[_State(hand) for hand in some] for some in choices], ())
 
 
-def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> Problem:
+def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> ChoiceProblem:
     """State hands and suspensions as one search problem."""
     nodes = [
         [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]

@@ -212,7 +212,7 @@ class _Site:
     printed: Printed
     bar: Bar
     kinds: tuple[Kind, ...]
-    under: tuple[singer.Stretch, ...]
+    under: tuple[singer.BarStretch, ...]
     sung: bool
     tune: bool
     after: Fraction | None
