@@ -111,20 +111,31 @@ def _between(problem: ChoiceProblem, one: int, a: int, two: int, b: int) -> int:
     return table[a][b] if one < two else table[b][a]
 
 
+def _tables_by_node(problem: ChoiceProblem) -> list[list[tuple[int, Sequence[Costs]]]]:
+    """Return for each node its neighbours, with the costs of its candidates for each candidate of theirs."""
+    found: list[list[tuple[int, Sequence[Costs]]]] = [[] for _ in problem.nodes]
+    for (i, j), table in problem.pairs.items():
+        found[i].append((j, tuple(zip(*table, strict=True))))
+        found[j].append((i, table))
+    return found
+
+
+def _totals(costs: Costs, tables: Sequence[tuple[int, Sequence[Costs]]], choice: Sequence[int]) -> list[int]:
+    """Return what each candidate of a node costs where its neighbours are chosen."""
+    totals = list(costs)
+    for other, rows in tables:
+        totals = list(map(add, totals, rows[choice[other]]))
+    return totals
+
+
 def _improved(problem: ChoiceProblem, start: list[int]) -> tuple[int, ...]:
     """Better a choice node by node until nothing changes."""
     choice = list(start)
-    near: list[list[int]] = [[] for _ in choice]
-    for i, j in problem.pairs:
-        near[i].append(j)
-        near[j].append(i)
+    tables = _tables_by_node(problem)
     for _ in range(MOST_ROUNDS):
         before = list(choice)
         for node, costs in enumerate(problem.nodes):
-            totals = [
-                own + sum(_between(problem, node, c, other, choice[other]) for other in near[node])
-                for c, own in enumerate(costs)
-            ]
+            totals = _totals(costs, tables[node], choice)
             choice[node] = totals.index(min(totals))
         if choice == before:
             break
@@ -321,27 +332,19 @@ class _Search:
 
     def _thinned(self, choice: Choice) -> None:
         """Make a choice keep within the limits: users of what is overdrawn give way, those that cost least first."""
-        chosen = list(choice)
+        chosen, tables = list(choice), _tables_by_node(self.problem)
         idle = [set(range(len(costs))) for costs in self.problem.nodes]  # candidates that use no limit
         for limit in self.limits:
             for node, uses in limit.uses.items():
                 idle[node] -= {i for i, use in enumerate(uses) if use}
         while over := [limit for limit in self.limits if limit.used(chosen) > limit.most]:
             users = {node for limit in over for node, uses in limit.uses.items() if uses[chosen[node]]}
-            ways = ((loss, node, i) for node in users for i, loss in self._losses(node, chosen) if i in idle[node])
-            _, node, chosen[node] = min(ways)
+            losses = []
+            for node in users:
+                totals = _totals(self.problem.nodes[node], tables[node], chosen)
+                losses += [(totals[i] - totals[chosen[node]], node, i) for i in idle[node]]
+            _, node, chosen[node] = min(losses)
         self._keep(tuple(chosen), self.problem.cost(chosen), [limit.used(chosen) for limit in self.limits])
-
-    def _losses(self, node: int, choice: Sequence[int]) -> Iterator[tuple[int, int]]:
-        """Yield how much each candidate of a node costs more than the chosen one, all else staying as it is."""
-        totals = list(self.problem.nodes[node])
-        for (i, j), table in self.problem.pairs.items():
-            if i == node:
-                totals = [total + row[choice[j]] for total, row in zip(totals, table, strict=True)]
-            elif j == node:
-                totals = list(map(add, totals, table[choice[i]]))
-        for i, total in enumerate(totals):
-            yield i, total - totals[choice[node]]
 
 
 @dataclass(frozen=True, slots=True)

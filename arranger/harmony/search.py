@@ -17,8 +17,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
-from math import prod
 from operator import add, sub
+from typing import NamedTuple
 
 Costs = Sequence[int]
 Choice = tuple[int, ...]
@@ -71,24 +71,19 @@ def problem_over(
     return ChoiceProblem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
+class _Table(NamedTuple):
     """A cost for each choice of the nodes in `scope`: flat, the last node's candidates run fastest."""
 
     scope: tuple[int, ...]
     values: Costs
 
 
-@dataclass(frozen=True, slots=True)
-class _Bucket:
+class _Bucket(NamedTuple):
     """What is known of a node when it is eliminated: its neighbours then, and the tables that hold it (it last)."""
 
     node: int
     neighbours: tuple[int, ...]
     tables: tuple[_Table, ...]
-
-
-Neighbours = tuple[frozenset[int], ...]
 
 
 @lru_cache(maxsize=64)  # the searches of one song share their graph
@@ -150,15 +145,14 @@ def _strangers(around: frozenset[int], near: Sequence[set[int]]) -> Iterator[tup
                 yield one, two
 
 
-@dataclass(frozen=True, slots=True)
-class Elimination:
+class Elimination(NamedTuple):
     """In which order the nodes are eliminated, their neighbours then, and how many table entries each of these makes.
 
     Where a node has more neighbours than candidates, its entries count once for each neighbour: so many rows are added.
     """
 
     order: tuple[int, ...]
-    neighbours: Neighbours
+    neighbours: tuple[frozenset[int], ...]
     each: tuple[int, ...]
 
     @property
@@ -268,7 +262,7 @@ class Solver:
         """Return what each choice of a node and its neighbours costs, with what the rest costs at best."""
         size = self.sizes[bucket.node]
         alone, rows = _split(bucket, size)
-        starts = _starts(rest, bucket.neighbours, self.sizes) if rest else [0] * _volume(bucket.neighbours, self.sizes)
+        starts = _starts(rest or _Table((), ()), bucket.neighbours, self.sizes)
         totals = [own + rest.values[start] if rest else own for start in starts for own in alone]
         for table in rows:
             begin = _starts(table, bucket.neighbours, self.sizes)
@@ -308,10 +302,6 @@ class Solver:
 def _same(ones: Sequence[_Table], others: Sequence[_Table]) -> bool:
     """Return whether two lists hold the very same tables."""
     return len(ones) == len(others) and all(a is b for a, b in zip(ones, others, strict=True))
-
-
-def _volume(scope: tuple[int, ...], sizes: list[int]) -> int:
-    return prod(sizes[node] for node in scope)
 
 
 def _last(table: _Table, node: int, sizes: list[int]) -> _Table:
