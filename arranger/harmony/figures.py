@@ -8,7 +8,7 @@ its opening note. How they rank is common practice, no source.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -210,13 +210,9 @@ def _figures(change: ChordChange, target: Pitch, scale: dict[str, NoteName]) -> 
 
 
 def _chordal(
-    change: ChordChange,
-    target: Pitch,
-    make: object,
-    around: tuple[Pitch | None, Pitch | None],
+    change: ChordChange, target: Pitch, make: Callable[..., Figure], around: Sequence[Pitch | None]
 ) -> Iterator[Figure]:
-    """Give broken-chord figures, and the resolution of an open suspension before a note common to both chords."""
-    assert callable(make)
+    """Yield broken-chord figures, and the resolution of an open suspension before a note common to both chords."""
     held = {p.name for p in change.coming}
     common = [n for n in change.before.names if n in held]
     if change.owed is not None:

@@ -20,7 +20,7 @@ from arranger.harmony.timeline import seconds
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
 
-NEXT_BEST = 2  # other choices told for one chord
+NEXT_BEST = 2  # other choices shown for one chord
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,22 +162,22 @@ def _less(one: CostTerms, two: CostTerms) -> CostTerms:
 
 
 def in_words(more: CostTerms) -> str:
-    """Say what another choice would change, in words that a player understands.
+    """Return what another choice would change, in words that a player understands.
 
     >>> in_words(CostTerms(4, 0, -12, 0))
     'over the song 4 semitones more to move; the hand nearer its place'
     """
     parts = []
     if more.movement:
-        parts.append(f"{_count(abs(more.movement), 'semitone')} {_more(more.movement)} to move")
+        parts.append(f"{counted(abs(more.movement), 'semitone')} {_more(more.movement)} to move")
     if more.moved:
-        parts.append(f"{_count(abs(more.moved), 'new key')} {_more(more.moved)} to find")
-    told = [f"over the song {' and '.join(parts)}"] if parts else []
+        parts.append(f"{counted(abs(more.moved), 'new key')} {_more(more.moved)} to find")
+    found = [f"over the song {' and '.join(parts)}"] if parts else []
     if abs(more.register) >= NOTICED:
-        told.append(f"the hand {'farther from' if more.register > 0 else 'nearer'} its place")
-    if more.small > 0 and not told:
-        told.append("nothing but a wider reach, a leap on top or going along with the bass")
-    return "; ".join(told) or "no difference that counts: the first of equals was taken"
+        found.append(f"the hand {'farther from' if more.register > 0 else 'nearer'} its place")
+    if more.small > 0 and not found:
+        found.append("nothing but a wider reach, a leap on top or going along with the bass")
+    return "; ".join(found) or "no difference that counts: the first of equals was taken"
 
 
 NOTICED = 8  # eighths: a whole semitone over the song
@@ -187,7 +187,8 @@ def _more(number: int) -> str:
     return "more" if number > 0 else "less"
 
 
-def _count(number: int, thing: str) -> str:
+def counted(number: int, thing: str) -> str:
+    """Return a number of things in words: `1 new key`, `2 new keys`."""
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
@@ -212,7 +213,7 @@ class HardChange:
 def hardest(arrangement: Arrangement, most: int) -> tuple[HardChange, ...]:
     """Return the changes that ask most of the hand, hardest first: far to go, many new keys, little time.
 
-    A change that is heard several times is told once, as it is heard with the least time.
+    A change that is heard several times counts once, as it is heard with the least time.
     """
     found: dict[ChordId, HardChange] = {}
     for before, after in pairwise(arrangement.heard):
