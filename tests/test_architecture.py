@@ -14,6 +14,7 @@ import pytest
 
 import arranger
 from arranger import late
+from arranger.harmony.arrange import WorkedOut
 from arranger.text.source import Span
 
 PACKAGE = Path(arranger.__file__).parent
@@ -176,19 +177,24 @@ def classes_of(path: Path) -> list[type]:
     return [c for c in vars(module).values() if inspect.isclass(c) and c.__module__ == module.__name__]
 
 
-def assert_frozen(hint: object, where: str) -> None:
-    """Hold that a type is a leaf, a frozen slotted dataclass, or a tuple, frozenset, union or literal of such."""
+def assert_frozen(hint: object, where: str, seen: set[object] | None = None) -> None:
+    """Hold that a type is a leaf, a frozen slotted dataclass, tuple, frozenset or union of such, or a literal."""
+    seen = set() if seen is None else seen
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
     if origin is typing.Literal or hint is Ellipsis:
         return
     if origin in (tuple, frozenset, types.UnionType, typing.Union):
         for argument in arguments:
-            assert_frozen(argument, where)
+            assert_frozen(argument, where, seen)
         return
     assert inspect.isclass(hint), f"{where}: {hint}"
     if dataclasses.is_dataclass(hint):
         assert hint.__dataclass_params__.frozen, f"{where}: {hint} is not frozen"
         assert "__slots__" in vars(hint), f"{where}: {hint} has no slots"
+        if hint not in seen:
+            seen.add(hint)
+            for field, inner in typing.get_type_hints(hint).items():
+                assert_frozen(inner, f"{where}.{field}", seen)
         return
     assert issubclass(hint, LEAVES), f"{where}: {hint} can be changed"
 
@@ -204,8 +210,10 @@ def test_models_are_frozen(path):
     for cls in classes:
         assert dataclasses.is_dataclass(cls), f"{cls} is no dataclass"
         assert_frozen(cls, cls.__name__)
-        for field, hint in typing.get_type_hints(cls).items():
-            assert_frozen(hint, f"{cls.__name__}.{field}")
+
+
+def test_what_an_arrangement_was_made_from_is_frozen():
+    assert_frozen(WorkedOut, "WorkedOut")
 
 
 @pytest.mark.parametrize("path", MODELS, ids=name)

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
+from arranger.exchange.table import notes_text
 from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
 from arranger.harmony.octaves import choices
 from arranger.harmony.taste import Taste
-from arranger.harmony.why import hardest, in_words, reasons
+from arranger.harmony.why import counted, hardest, in_words, reasons
 from arranger.song.model import Section
-from arranger.theory.pitch import Pitch
 
 EVERY_CHORD = 9  # from so many chords on, those without a line are passed over: nobody asked for them
 FILLS_SHOWN = 3  # of each change: the best of the ranked list
@@ -49,16 +49,16 @@ def places(arrangement: Arrangement, bar: str) -> list[ChordId]:
 
 
 def why(worked: WorkedOut, where: Sequence[ChordId]) -> Iterator[str]:
-    """Say for each chord what was chosen, the next best hands, and what they would have cost in the whole song."""
+    """Yield for each chord what was chosen, the next best hands, and what they would have cost in the whole song."""
     arrangement = worked.arrangement
     for reason in reasons(worked, where):
         part = arrangement.chord(reason.where)
-        yield f"{_place(arrangement, reason.where)}  {part.chord}: {_notes(part.right)}{_way(arrangement, part)}"
+        yield f"{_place(arrangement, reason.where)}  {part.chord}: {notes_text(part.right)}{_way(arrangement, part)}"
         if part.suspension is not None:
             yield f"    {part.suspension.kind}: {part.suspension.reason}"
         stay = "" if reason.anew else ", where all other hands stay"
         for other in reason.others:
-            yield f"    not {_notes(other.right)}{stay}: {in_words(other.more)}"
+            yield f"    not {notes_text(other.right)}{stay}: {in_words(other.more)}"
         if not reason.others:
             yield "    there is no other hand for it within the limits"
 
@@ -67,8 +67,8 @@ def _way(arrangement: Arrangement, part: ChordPart) -> str:
     if part.came_from is None:
         return ", a free start"
     before = arrangement.chord(part.came_from)
-    keys = f"{part.moved} new key{'' if part.moved == 1 else 's'}"
-    return f", {part.movement} semitone{'' if part.movement == 1 else 's'} and {keys} from {before.chord}"
+    way = f"{counted(part.movement, 'semitone')} and {counted(part.moved, 'new key')}"
+    return f", {way} from {before.chord}"
 
 
 def hard(arrangement: Arrangement, most: int) -> Iterator[str]:
@@ -76,8 +76,8 @@ def hard(arrangement: Arrangement, most: int) -> Iterator[str]:
     for one in hardest(arrangement, most):
         part = arrangement.chord(one.where)
         yield (
-            f"{_place(arrangement, one.where)}  to {part.chord}, {_notes(part.right)}: {one.semitones} semitones and "
-            f"{one.keys} new key{'' if one.keys == 1 else 's'} in {float(one.time):.1f} s"
+            f"{_place(arrangement, one.where)}  to {part.chord}, {notes_text(part.right)}: "
+            f"{one.semitones} semitones and {counted(one.keys, 'new key')} in {float(one.time):.1f} s"
         )
 
 
@@ -137,7 +137,3 @@ def _place(arrangement: Arrangement, where: ChordId) -> str:
     section = arrangement.song.sections[where[0]]
     beat = part.start / section.rows[part.row].bars[part.bar_index].meter.beat + 1
     return f"{section.name}, bar {part.bar}" + (f", beat {beat}" if beat != 1 else "")
-
-
-def _notes(pitches: Sequence[Pitch]) -> str:
-    return " ".join(map(str, pitches))

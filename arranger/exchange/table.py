@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from math import ceil
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordPart, Movement, OctaveLine, SectionPart
+from arranger.harmony.why import counted
 from arranger.song.model import Section
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
@@ -94,7 +95,7 @@ def _chord_cells(chord: ChordPart) -> tuple[str, ...]:
         keys = way = ""
     elif chord.repeats:
         keys = way = "-"
-    return (_symbol(chord), _notes(chord.right), keys, way, _notes(chord.left), _remarks(chord))
+    return (_symbol(chord), notes_text(chord.right), keys, way, notes_text(chord.left), _remarks(chord))
 
 
 def _symbol(chord: ChordPart) -> str:
@@ -122,10 +123,11 @@ def _fill_cells(arrangement: Arrangement, fill: OctaveLine) -> tuple[str, ...]:
     goal = arrangement.chord(fill.to).chord
     doubled = "octaves" if fill.doubled else "single notes"
     leads = f"{fill.figure}, leads to {goal}" if goal else fill.figure
-    return (_notes(tuple(note.pitch for note in fill.notes)), "", "", "", f"{doubled}: {leads}")
+    return (notes_text(tuple(note.pitch for note in fill.notes)), "", "", "", f"{doubled}: {leads}")
 
 
-def _notes(pitches: tuple[Pitch, ...]) -> str:
+def notes_text(pitches: Sequence[Pitch]) -> str:
+    """Return notes as they are typed: `C4 E4 G4`."""
     return " ".join(map(str, pitches))
 
 
@@ -148,8 +150,8 @@ def _set(cells: tuple[str, ...], widths: list[int]) -> str:
 
 
 def _movement(movement: Movement) -> Iterator[str]:
-    """Say the figures in words."""
-    changes = f"{movement.changes} change{'' if movement.changes == 1 else 's'} of chord"
+    """Yield the figures in words."""
+    changes = f"{counted(movement.changes, 'change')} of chord"
     yield f"The right hand moves {movement.arranged} semitones over {changes} as heard, repeats counted."
     if movement.minimum is not None:
         more = _more(movement.arranged, movement.minimum)

@@ -176,10 +176,13 @@ def _suspension(section: Section, suspension: Suspension) -> dict[str, Any]:
 
 
 def _octaves(section: Section, line: OctaveLine) -> dict[str, Any]:
-    notes = []
-    for note in line.notes:
-        meter = section.rows[note.row].bars[note.bar_index].meter
-        notes.append(
+    meters = [section.rows[note.row].bars[note.bar_index].meter for note in line.notes]
+    return {
+        "to": list(line.to),
+        "figure": line.figure,
+        "doubled": line.doubled,
+        "written": line.written,
+        "notes": [
             {
                 "note": str(note.pitch),
                 "midi": note.pitch.midi,
@@ -187,13 +190,8 @@ def _octaves(section: Section, line: OctaveLine) -> dict[str, Any]:
                 "beat": _beat(note.start, meter),
                 "beats": str(note.length / meter.beat),
             }
-        )
-    return {
-        "to": list(line.to),
-        "figure": line.figure,
-        "doubled": line.doubled,
-        "written": line.written,
-        "notes": notes,
+            for note, meter in zip(line.notes, meters, strict=True)
+        ],
     }
 
 

@@ -8,7 +8,7 @@ its opening note. How they rank is common practice, no source.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -210,13 +210,9 @@ def _figures(change: ChordChange, target: Pitch, scale: dict[str, NoteName]) -> 
 
 
 def _chordal(
-    change: ChordChange,
-    target: Pitch,
-    make: object,
-    around: tuple[Pitch | None, Pitch | None],
+    change: ChordChange, target: Pitch, make: Callable[..., Figure], around: Sequence[Pitch | None]
 ) -> Iterator[Figure]:
-    """Give broken-chord figures, and the resolution of an open suspension before a note common to both chords."""
-    assert callable(make)
+    """Yield broken-chord figures, and the resolution of an open suspension before a note common to both chords."""
     held = {p.name for p in change.coming}
     common = [n for n in change.before.names if n in held]
     if change.owed is not None:
@@ -276,7 +272,7 @@ def placed(figure: Figure, change: ChordChange, left: Sequence[Pitch], taste: Ta
         keys = [p.midi for p in notes]
         if min(keys) < floor or max(keys) + width > taste.high:
             continue
-        middles = [_middle(change.held), *(2 * k + width for k in keys), _middle(change.coming)]
+        middles = [twice_middle(change.held), *(2 * k + width for k in keys), twice_middle(change.coming)]
         travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
         if best is None or travel < best.travel:
             best = Fill(figure, notes, travel, doubled)
@@ -288,8 +284,8 @@ def _plainly(pitch: Pitch) -> Pitch:
     return Pitch.at(pitch.midi, pitch.name.simplest())
 
 
-def _middle(hand: Sequence[Pitch]) -> int:
-    """Give twice the middle of a hand, a whole number."""
+def twice_middle(hand: Sequence[Pitch]) -> int:
+    """Return twice the middle of a hand, a whole number."""
     return hand[0].midi + hand[-1].midi
 
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from arranger.harmony import singer
-from arranger.harmony.figures import OCTAVE, ChordChange, Fill, _middle, ranked_fills
+from arranger.harmony.figures import OCTAVE, ChordChange, Fill, ranked_fills, twice_middle
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import bars_heard, felt_beats_a_minute, seconds
@@ -55,7 +55,10 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
         lines = list(written_lines(arrangement, index, following, doubled=taste.span >= OCTAVE))
         if taste.octaves != "none" and section.facts.octaves and not _is_free(section):
             if taste.octaves == "every":
-                lines += _every(arrangement, index, following, taste)
+                known: Known = {}
+                chords = range(len(arrangement.sections[index].chords))
+                every = (line_over(arrangement, (index, chord), following, taste, known) for chord in chords)
+                lines += [line for line in every if line is not None]
             elif _model_of(song, index) != first_sung:
                 lines += phrases.of_section(index)
         found[index] = tuple(sorted(lines, key=lambda o: (o.notes[0].row, o.notes[0].bar_index, o.notes[0].start)))
@@ -76,16 +79,6 @@ def _first_sung(song: Song) -> int | None:
     sung = (s.section for s in song.roadmap if any(row.words for row in song.sections[s.section].rows))
     first = next(sung, None)
     return None if first is None else _model_of(song, first)
-
-
-def _every(
-    arrangement: Arrangement, index: int, following: Mapping[ChordId, ChordId], taste: Taste
-) -> Iterator[OctaveLine]:
-    known: Known = {}
-    for place in range(len(arrangement.sections[index].chords)):
-        line = line_over(arrangement, (index, place), following, taste, known)
-        if line is not None:
-            yield line
 
 
 class _Phrases:
@@ -141,7 +134,7 @@ def _may_be_clear(song: Song, index: int, one: ChordPart) -> bool:
     end = one.start + sounding_length(section, one)
     if one.kind != "chord" or end > bar.length:
         return one.kind == "chord"
-    return singer.rests_in(section, singer.Stretch(one.row, one.bar_index, end - bar.meter.felt_beat, end))
+    return singer.rests_in(section, singer.BarStretch(one.row, one.bar_index, end - bar.meter.felt_beat, end))
 
 
 def _is_clear(song: Song, index: int, line: OctaveLine, pickups: frozenset[int]) -> bool:
@@ -152,7 +145,7 @@ def _is_clear(song: Song, index: int, line: OctaveLine, pickups: frozenset[int])
         cues = row.cues + (section.closing_cues if note.row + 1 == len(section.rows) else ())
         if any(gives_away(c.value) for c in cues):
             return False
-        stretch = singer.Stretch(note.row, note.bar_index, note.start, note.start + note.length)
+        stretch = singer.BarStretch(note.row, note.bar_index, note.start, note.start + note.length)
         if not singer.rests_in(section, stretch) or (index in pickups and singer.in_last_bar(section, stretch)):
             return False
     return True
@@ -184,11 +177,8 @@ def written_lines(
 
 def _chord_over(chords: tuple[ChordPart, ...], row: int, bar_index: int, start: Fraction) -> int | None:
     """Return the index of the chord that sounds at a place, or None before the first."""
-    found = None
-    for place, one in enumerate(chords):
-        if (one.row, one.bar_index, one.start) <= (row, bar_index, start):
-            found = place
-    return found
+    places = [i for i, one in enumerate(chords) if (one.row, one.bar_index, one.start) <= (row, bar_index, start)]
+    return max(places, default=None)
 
 
 EIGHTH = Fraction(1, 2)  # in quarters
@@ -280,44 +270,49 @@ def line_over(
     `known` are the fills that changes of the section have already: a change has the same again where there is time for
     it. What is chosen here is added.
     """
-    to = following.get(before)
-    change = change_at(arrangement, before, to) if to is not None else None
-    if change is None or to is None or _stops(arrangement.chord(before)):
-        return None
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
-    alone = _nothing_else_holds(arrangement.song, section)
-    same = known.get((change, one.left))
-    ranked_ones = (ranked_fills(change, one.left, taste, count)[:MOST_TRIED] for count in _counts(section, one, taste))
-    for fill in itertools.chain([same] if same else [], *ranked_ones):
-        if alone and not all(note.name in change.before.names for note in fill.notes):
-            continue
-        notes = _timed(section, one, arrangement.chord(to), fill, taste)
-        if notes:
-            known.setdefault((change, one.left), fill)
-            line = OctaveLine(to, before, fill.figure.name, notes, fill.doubled)
-            return None if _covered(section, line) else line
+    if one.written is not None and {"hold", "stop"} & set(one.written.manner):
+        return None  # held out of time or cut off: no place for a line
+    counts = _counts(section, one, taste) if before in following else ()
+    for key, fill, line in _lines(arrangement, before, following, taste, counts, MOST_TRIED, known):
+        known.setdefault(key, fill)
+        return None if _covered(section, line) else line
     return None
 
 
 def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) -> tuple[OctaveLine, ...]:
     """Return the best fills that there is time for over one chord, best first, for a player to choose from."""
-    to = chords_led_to(arrangement).get(before)
+    section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
+    counts = tuple(dict.fromkeys((*_counts(section, one, taste), 2, 1, 3, 4)))
+    lines = (line for _, _, line in _lines(arrangement, before, chords_led_to(arrangement), taste, counts, None, {}))
+    in_one_row = (line for line in lines if len({n.row for n in line.notes}) == 1)  # as a row written by hand is
+    return tuple(itertools.islice(in_one_row, most))
+
+
+def _lines(
+    arrangement: Arrangement,
+    before: ChordId,
+    following: Mapping[ChordId, ChordId],
+    taste: Taste,
+    counts: Sequence[int],
+    most: int | None,
+    known: Known,
+) -> Iterator[tuple[tuple[ChordChange, tuple[Pitch, ...]], Fill, OctaveLine]]:
+    """Yield the fills that there is time for over one chord, best first: the known one, then so many of each count."""
+    to = following.get(before)
     change = change_at(arrangement, before, to) if to is not None else None
     if change is None or to is None:
-        return ()
+        return
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
     alone = _nothing_else_holds(arrangement.song, section)
-    found = []
-    for count in dict.fromkeys((*_counts(section, one, taste), 2, 1, 3, 4)):
-        for fill in ranked_fills(change, one.left, taste, count):
-            if alone and not all(note.name in change.before.names for note in fill.notes):
-                continue
-            notes = _timed(section, one, arrangement.chord(to), fill, taste)
-            if notes and len({n.row for n in notes}) == 1:  # a row written by hand stays in its row
-                found.append(OctaveLine(to, before, fill.figure.name, notes, fill.doubled))
-            if len(found) == most:
-                return tuple(found)
-    return tuple(found)
+    key = change, one.left
+    ranked_ones = (ranked_fills(change, one.left, taste, count)[:most] for count in counts)
+    for fill in itertools.chain([known[key]] if key in known else [], *ranked_ones):
+        if alone and not all(note.name in change.before.names for note in fill.notes):
+            continue
+        notes = _timed(section, one, arrangement.chord(to), fill, taste)
+        if notes:
+            yield key, fill, OctaveLine(to, before, fill.figure.name, notes, fill.doubled)
 
 
 def _nothing_else_holds(song: Song, section: Section) -> bool:
@@ -337,11 +332,6 @@ def _counts(section: Section, one: ChordPart, taste: Taste) -> tuple[int, ...]:
     return (4, 3, 2, 1) if length >= 2 * meter.length else (2, 1)
 
 
-def _stops(part: ChordPart) -> bool:
-    """Return whether a chord is held out of time or cut off: no place for a line."""
-    return part.written is not None and bool({"hold", "stop"} & set(part.written.manner))
-
-
 def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: Taste) -> tuple[FillNote, ...]:
     """Place a fill's notes in the last beats of a chord.
 
@@ -358,7 +348,7 @@ def _timed(section: Section, one: ChordPart, to: ChordPart, fill: Fill, taste: T
         earliest = _since(section, one, suspension.bar, suspension.start) + felt
     count, keys = len(fill.notes), [p.midi for p in fill.notes]
     width = OCTAVE if fill.doubled else 0
-    arrival = abs(2 * keys[-1] + width - _middle(to.right)) / 2 if to.right else 0
+    arrival = abs(2 * keys[-1] + width - twice_middle(to.right)) / 2 if to.right else 0
     way = max([abs(b - a) for a, b in pairwise(keys)] + [arrival])
     needed = max(taste.attack_seconds_least, taste.attack_seconds + taste.attack_seconds_each * Fraction(way))
     for gap in _gaps(section, felt, count, taste):
@@ -397,8 +387,9 @@ def _fill_note(section: Section, one: ChordPart, pitch: Pitch, after: Fraction, 
 
 def _covered(section: Section, line: OctaveLine) -> bool:
     """Return whether a row written by hand has bars where this fill would stand."""
-    for note in line.notes:
-        row = section.rows[note.row]
-        if any(one is not None and note.bar_index < len(one.bars) for one in (row.octave, row.hook)):
-            return True
-    return False
+    rows = [
+        (note.bar_index, one)
+        for note in line.notes
+        for one in (section.rows[note.row].octave, section.rows[note.row].hook)
+    ]
+    return any(one is not None and bar_index < len(one.bars) for bar_index, one in rows)

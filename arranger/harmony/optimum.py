@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from math import gcd
 from operator import add
 
-from arranger.harmony.search import BUCKET, MOST_ENTRIES, NEVER, Choice, Costs, Problem, Solver, plan, solve
+from arranger.harmony.search import BUCKET, MOST_ENTRIES, NEVER, Choice, ChoiceProblem, Costs, Solver, plan, solve
 
 MOST_ROUNDS = 50  # of improvement, node by node; songs need under ten
 
@@ -39,7 +39,7 @@ class Answer:
         return self.cost == self.bound
 
 
-def best(problem: Problem, heard: Sequence[int], most_entries: int = MOST_ENTRIES) -> Answer:
+def best(problem: ChoiceProblem, heard: Sequence[int], most_entries: int = MOST_ENTRIES) -> Answer:
     """Find the best choice.
 
     Args:
@@ -57,12 +57,12 @@ def best(problem: Problem, heard: Sequence[int], most_entries: int = MOST_ENTRIE
     return Answer(choice, problem.cost(choice), bound)
 
 
-def lower_bound(problem: Problem, heard: Sequence[int]) -> int:
+def lower_bound(problem: ChoiceProblem, heard: Sequence[int]) -> int:
     """Return a cost that no choice goes below, found without the search (see `best`)."""
     return _chain(problem, heard)[0]
 
 
-def _chain(problem: Problem, heard: Sequence[int]) -> tuple[int, list[int]]:
+def _chain(problem: ChoiceProblem, heard: Sequence[int]) -> tuple[int, list[int]]:
     """Solve the chain of heard chords as if each could be chosen freely.
 
     Costs of a node or pair are shared out over the times that it is heard, rounded down; so a choice that is the same
@@ -102,7 +102,7 @@ def _chain(problem: Problem, heard: Sequence[int]) -> tuple[int, list[int]]:
     return bound + min(cost), start
 
 
-def _between(problem: Problem, one: int, a: int, two: int, b: int) -> int:
+def _between(problem: ChoiceProblem, one: int, a: int, two: int, b: int) -> int:
     if one == two:
         return 0
     table = problem.pairs.get((min(one, two), max(one, two)))
@@ -111,20 +111,31 @@ def _between(problem: Problem, one: int, a: int, two: int, b: int) -> int:
     return table[a][b] if one < two else table[b][a]
 
 
-def _improved(problem: Problem, start: list[int]) -> tuple[int, ...]:
+def _tables_by_node(problem: ChoiceProblem) -> list[list[tuple[int, Sequence[Costs]]]]:
+    """Return for each node its neighbours, with the costs of its candidates for each candidate of theirs."""
+    found: list[list[tuple[int, Sequence[Costs]]]] = [[] for _ in problem.nodes]
+    for (i, j), table in problem.pairs.items():
+        found[i].append((j, tuple(zip(*table, strict=True))))
+        found[j].append((i, table))
+    return found
+
+
+def _totals(costs: Costs, tables: Sequence[tuple[int, Sequence[Costs]]], choice: Sequence[int]) -> list[int]:
+    """Return what each candidate of a node costs where its neighbours are chosen."""
+    totals = list(costs)
+    for other, rows in tables:
+        totals = list(map(add, totals, rows[choice[other]]))
+    return totals
+
+
+def _improved(problem: ChoiceProblem, start: list[int]) -> tuple[int, ...]:
     """Better a choice node by node until nothing changes."""
     choice = list(start)
-    near: list[list[int]] = [[] for _ in choice]
-    for i, j in problem.pairs:
-        near[i].append(j)
-        near[j].append(i)
+    tables = _tables_by_node(problem)
     for _ in range(MOST_ROUNDS):
         before = list(choice)
         for node, costs in enumerate(problem.nodes):
-            totals = [
-                own + sum(_between(problem, node, c, other, choice[other]) for other in near[node])
-                for c, own in enumerate(costs)
-            ]
+            totals = _totals(costs, tables[node], choice)
             choice[node] = totals.index(min(totals))
         if choice == before:
             break
@@ -149,7 +160,7 @@ class Limit:
         return sum(uses[choice[node]] for node, uses in self.uses.items())
 
 
-def best_within(problem: Problem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Answer:
+def best_within(problem: ChoiceProblem, limits: Sequence[Limit], most_made: int = MOST_MADE) -> Answer:
     """Find the best choice within some limits.
 
     Args:
@@ -171,7 +182,7 @@ class _Part:
         undecided: a limit and a node that takes more or less of it, in about as many of the searches; None before them.
     """
 
-    problem: Problem
+    problem: ChoiceProblem
     limits: tuple[Limit, ...]
     numbers: tuple[tuple[int, ...], ...]
     prices: tuple[int, ...]
@@ -190,7 +201,7 @@ class _Part:
             for limit in self.limits
         )
         numbers = tuple(tuple(own[c] for c in some) for own, some in zip(self.numbers, kept, strict=True))
-        return replace(self, problem=Problem(nodes, pairs), limits=tuple(limits), numbers=numbers)
+        return replace(self, problem=ChoiceProblem(nodes, pairs), limits=tuple(limits), numbers=numbers)
 
     def halves(self) -> Iterator[_Part]:
         """Decide one node both ways: it takes as little of a limit as it can, or more."""
@@ -223,7 +234,7 @@ class _Part:
 class _Search:
     """One search. Mutable: it keeps the best choice found so far and counts its work; lives in `best_within`."""
 
-    def __init__(self, problem: Problem, limits: Sequence[Limit], most_made: int) -> None:
+    def __init__(self, problem: ChoiceProblem, limits: Sequence[Limit], most_made: int) -> None:
         self.problem, self.limits, self.left = problem, tuple(limits), most_made
         self.step = _cost_step(problem)
         self.choice: Choice = ()
@@ -321,27 +332,19 @@ class _Search:
 
     def _thinned(self, choice: Choice) -> None:
         """Make a choice keep within the limits: users of what is overdrawn give way, those that cost least first."""
-        chosen = list(choice)
+        chosen, tables = list(choice), _tables_by_node(self.problem)
         idle = [set(range(len(costs))) for costs in self.problem.nodes]  # candidates that use no limit
         for limit in self.limits:
             for node, uses in limit.uses.items():
                 idle[node] -= {i for i, use in enumerate(uses) if use}
         while over := [limit for limit in self.limits if limit.used(chosen) > limit.most]:
             users = {node for limit in over for node, uses in limit.uses.items() if uses[chosen[node]]}
-            ways = ((loss, node, i) for node in users for i, loss in self._losses(node, chosen) if i in idle[node])
-            _, node, chosen[node] = min(ways)
+            losses = []
+            for node in users:
+                totals = _totals(self.problem.nodes[node], tables[node], chosen)
+                losses += [(totals[i] - totals[chosen[node]], node, i) for i in idle[node]]
+            _, node, chosen[node] = min(losses)
         self._keep(tuple(chosen), self.problem.cost(chosen), [limit.used(chosen) for limit in self.limits])
-
-    def _losses(self, node: int, choice: Sequence[int]) -> Iterator[tuple[int, int]]:
-        """Yield how much each candidate of a node costs more than the chosen one, all else staying as it is."""
-        totals = list(self.problem.nodes[node])
-        for (i, j), table in self.problem.pairs.items():
-            if i == node:
-                totals = [total + row[choice[j]] for total, row in zip(totals, table, strict=True)]
-            elif j == node:
-                totals = list(map(add, totals, table[choice[i]]))
-        for i, total in enumerate(totals):
-            yield i, total - totals[choice[node]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -363,10 +366,10 @@ def _priced(part: _Part, prices: Sequence[int]) -> list[Costs]:
     return nodes
 
 
-def _cost_step(problem: Problem) -> int:
+def _cost_step(problem: ChoiceProblem) -> int:
     """Return by how much at least the costs of two choices differ, if they do: the largest that divides all.
 
-    >>> _cost_step(Problem(([3, 8], [0, 15]), {(0, 1): ([0, 5], [10, 30])}))
+    >>> _cost_step(ChoiceProblem(([3, 8], [0, 15]), {(0, 1): ([0, 5], [10, 30])}))
     5
     """
     apart = {cost - costs[0] for costs in problem.nodes for cost in costs}

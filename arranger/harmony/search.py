@@ -17,8 +17,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
-from math import prod
 from operator import add, sub
+from typing import NamedTuple
 
 Costs = Sequence[int]
 Choice = tuple[int, ...]
@@ -29,7 +29,7 @@ MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; so
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class ChoiceProblem:
     """Costs of candidates and of neighbours.
 
     `nodes[i][a]` is the cost of candidate a of node i. `pairs[i, j][a][b]`, for i < j, is the cost of a with b.
@@ -48,7 +48,7 @@ def problem_over(
     nodes: Sequence[Costs],
     changes: Iterable[tuple[tuple[int, int, int], int]],
     table: Callable[[tuple[int, int, int], int], Sequence[Costs]],
-) -> Problem:
+) -> ChoiceProblem:
     """Return the problem whose neighbours are those that follow each other, each time at a cost.
 
     Args:
@@ -68,27 +68,22 @@ def problem_over(
             rows = list(zip(*rows, strict=True))
         key = (min(one, two), max(one, two))
         pairs[key] = [list(map(add, a, b)) for a, b in zip(pairs[key], rows, strict=True)] if key in pairs else rows
-    return Problem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
+    return ChoiceProblem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
+class _Table(NamedTuple):
     """A cost for each choice of the nodes in `scope`: flat, the last node's candidates run fastest."""
 
     scope: tuple[int, ...]
     values: Costs
 
 
-@dataclass(frozen=True, slots=True)
-class _Bucket:
+class _Bucket(NamedTuple):
     """What is known of a node when it is eliminated: its neighbours then, and the tables that hold it (it last)."""
 
     node: int
     neighbours: tuple[int, ...]
     tables: tuple[_Table, ...]
-
-
-Neighbours = tuple[frozenset[int], ...]
 
 
 @lru_cache(maxsize=64)  # the searches of one song share their graph
@@ -150,15 +145,14 @@ def _strangers(around: frozenset[int], near: Sequence[set[int]]) -> Iterator[tup
                 yield one, two
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Elimination(NamedTuple):
     """In which order the nodes are eliminated, their neighbours then, and how many table entries each of these makes.
 
     Where a node has more neighbours than candidates, its entries count once for each neighbour: so many rows are added.
     """
 
     order: tuple[int, ...]
-    neighbours: Neighbours
+    neighbours: tuple[frozenset[int], ...]
     each: tuple[int, ...]
 
     @property
@@ -167,7 +161,7 @@ class Plan:
         return sum(self.each)
 
 
-def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
+def plan(problem: ChoiceProblem, most_entries: int = MOST_ENTRIES) -> Elimination | None:
     """Plan the elimination of a problem's nodes; None where it would take more table entries than that."""
     ordered = min_fill_order(len(problem.nodes), tuple(problem.pairs))
     if ordered is None:
@@ -182,10 +176,10 @@ def plan(problem: Problem, most_entries: int = MOST_ENTRIES) -> Plan | None:
                 return None
         left -= size
         each.append(size)
-    return Plan(*ordered, tuple(each)) if left >= 0 else None
+    return Elimination(*ordered, tuple(each)) if left >= 0 else None
 
 
-def solve(problem: Problem, planned: Plan | None = None) -> Choice:
+def solve(problem: ChoiceProblem, planned: Elimination | None = None) -> Choice:
     """Find a choice with the least cost. Every node must have a candidate, and the problem a plan."""
     planned = planned or plan(problem)
     assert planned is not None
@@ -199,7 +193,7 @@ class Solver:
     came from. `made` counts the table entries that were made.
     """
 
-    def __init__(self, problem: Problem, planned: Plan) -> None:
+    def __init__(self, problem: ChoiceProblem, planned: Elimination) -> None:
         self.plan = planned
         self.made = 0
         self.sizes = [len(costs) for costs in problem.nodes]
@@ -268,7 +262,7 @@ class Solver:
         """Return what each choice of a node and its neighbours costs, with what the rest costs at best."""
         size = self.sizes[bucket.node]
         alone, rows = _split(bucket, size)
-        starts = _starts(rest, bucket.neighbours, self.sizes) if rest else [0] * _volume(bucket.neighbours, self.sizes)
+        starts = _starts(rest or _Table((), ()), bucket.neighbours, self.sizes)
         totals = [own + rest.values[start] if rest else own for start in starts for own in alone]
         for table in rows:
             begin = _starts(table, bucket.neighbours, self.sizes)
@@ -308,10 +302,6 @@ class Solver:
 def _same(ones: Sequence[_Table], others: Sequence[_Table]) -> bool:
     """Return whether two lists hold the very same tables."""
     return len(ones) == len(others) and all(a is b for a, b in zip(ones, others, strict=True))
-
-
-def _volume(scope: tuple[int, ...], sizes: list[int]) -> int:
-    return prod(sizes[node] for node in scope)
 
 
 def _last(table: _Table, node: int, sizes: list[int]) -> _Table:

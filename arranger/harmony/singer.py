@@ -38,7 +38,7 @@ def syllables(text: str) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class BarStretch:
     """A part of a bar: `row`, `bar_index`, and from where to where in quarters from the start of the bar."""
 
     row: int
@@ -47,7 +47,7 @@ class Stretch:
     end: Fraction
 
 
-def stretches(section: Section, printed: Printed) -> Iterator[Stretch]:
+def stretches(section: Section, printed: Printed) -> Iterator[BarStretch]:
     """Return the parts of bars that a printed chord takes, in the order written."""
     left = printed.length
     start = printed.start
@@ -55,7 +55,7 @@ def stretches(section: Section, printed: Printed) -> Iterator[Stretch]:
     while left > 0:
         bar = section.rows[row].bars[bar_index]
         take = min(left, bar.length - start)
-        yield Stretch(row, bar_index, start, start + take)
+        yield BarStretch(row, bar_index, start, start + take)
         left -= take
         following = next_bar(section, row, bar_index)
         if following is None:
@@ -116,7 +116,7 @@ def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] |
     return tuple(sorted(found, key=lambda n: n.start))
 
 
-def rests_in(section: Section, stretch: Stretch) -> bool:
+def rests_in(section: Section, stretch: BarStretch) -> bool:
     """Return whether the singer rests in a part of a bar.
 
     By the tune where there is one; else a bar without words, or the second half of a bar of four beats or more that
@@ -140,7 +140,7 @@ def rests_in(section: Section, stretch: Stretch) -> bool:
     )
 
 
-def _sung_from(section: Section, stretch: Stretch) -> bool:
+def _sung_from(section: Section, stretch: BarStretch) -> bool:
     """Return whether any verse begins words at a chord in this part of the bar, or after it."""
     row = section.rows[stretch.row]
     marks = row.bars[stretch.bar_index].marks
@@ -183,7 +183,7 @@ def pickups_after(song: Song) -> frozenset[int]:
     return frozenset(one.section for one, two in pairwise(steps) if song.sections[two.section].pickup is not None)
 
 
-def in_last_bar(section: Section, stretch: Stretch) -> bool:
+def in_last_bar(section: Section, stretch: BarStretch) -> bool:
     """Return whether a part of a bar is in the section's last bar as written."""
     return next_bar(section, stretch.row, stretch.bar_index) is None
 
@@ -195,7 +195,7 @@ def _sings(section: Section, row: int, bar_index: int, verse: int) -> bool:
     return any(p.text for p in lines[min(verse, len(lines) - 1)].bars[bar_index].pieces)
 
 
-def semitone_sung(section: Section, stretch: Stretch, pitch_class: int) -> bool:
+def semitone_sung(section: Section, stretch: BarStretch, pitch_class: int) -> bool:
     """Return whether the tune holds a note for a beat or more a semitone from a pitch class, in a part of a bar."""
     beat = section.rows[stretch.row].bars[stretch.bar_index].meter.beat
     for note in tune_notes(section, stretch.row, stretch.bar_index) or ():

@@ -27,7 +27,7 @@ from arranger.harmony.candidates import (
 )
 from arranger.harmony.fingers import Fingers, over_path
 from arranger.harmony.optimum import Limit, best, best_within, lower_bound
-from arranger.harmony.search import Problem, plan, problem_over
+from arranger.harmony.search import ChoiceProblem, plan, problem_over
 from arranger.harmony.suspensions import (
     Neighbours,
     Offer,
@@ -138,7 +138,7 @@ def _root_position(scene: Scene, plain: Sequence[tuple[Candidate, ...]], heard: 
     return _least_movement(choices, scene, heard)
 
 
-def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Problem:
+def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> ChoiceProblem:
     """State hand movement alone, in semitones, as a search problem."""
     nodes = [[c.within * uses.unknowns[i].times for c in some] for i, some in enumerate(choices)]
     lasts = [tuple(c.last for c in some) for some in choices]
@@ -228,12 +228,12 @@ def _most_saved(offer: Offer, scene: Scene) -> int:
     return alone + 2 * (side + taste.movement * step + taste.moved)
 
 
-def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> Problem:
+def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> ChoiceProblem:
     """State the sum of the hands alone as a search problem."""
     return _problem(scene, [[_State(hand) for hand in some] for some in choices], ())
 
 
-def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> Problem:
+def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> ChoiceProblem:
     """State hands and suspensions as one search problem."""
     nodes = [
         [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]
@@ -292,13 +292,7 @@ def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
 
 def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]) -> list[Limit]:
     """Return the limits: open ones apart, no section with much more than its share, the song with its share."""
-    share, printed = scene.taste.suspensions, _printed(song, timeline)
-    may = {i for i, some in enumerate(states) if any(s.offer for s in some)}
-    times = {u: count for u, count in _times_printed(song, timeline).items() if u in may}
-
-    def of_all(amounts: dict[int, int]) -> dict[int, tuple[int, ...]]:
-        return {u: tuple(n if s.offer else 0 for s in states[u]) for u, n in sorted(amounts.items()) if n}
-
+    share, may = scene.taste.suspensions, {i for i, some in enumerate(states) if any(s.offer for s in some)}
     limits = []
     for amounts in _open_together(song, timeline, scene, states):
         uses = {
@@ -306,9 +300,14 @@ def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Seque
             for u, n in sorted(amounts.items())
         }
         limits.append(Limit(uses, 1))
-    for section, count in printed.items():  # a colour in every bar of the chorus is none
-        limits.append(Limit(of_all({u: n[section] for u, n in times.items()}), ceil(count * share)))
-    limits.append(Limit(of_all({u: n.total() for u, n in times.items()}), int(sum(printed.values()) * share)))
+    # How often each unknown is printed in each section; one `like` another prints its model's again and does not count.
+    pairs = zip(timeline.printed, song.sections, strict=True)
+    printed = [Counter(p.unknown for p in part if p.unknown is not None) for part, s in pairs if s.model is None]
+    whole = sum(printed, Counter[int]())
+    shares = [(counts, ceil(counts.total() * share)) for counts in printed]  # a colour in every bar of a chorus is none
+    for counts, most in (*shares, (whole, int(whole.total() * share))):
+        uses = {u: tuple(n if s.offer else 0 for s in states[u]) for u, n in sorted(counts.items()) if u in may}
+        limits.append(Limit(uses, most))
     return [limit for limit in limits if sum(max(uses) for uses in limit.uses.values()) > limit.most]
 
 
@@ -336,19 +335,3 @@ def _open_together(
         if group.total() > 1 and not any(group <= other for other in groups):
             groups = [other for other in groups if not other <= group] + [group]
     return groups
-
-
-def _printed(song: Song, timeline: Timeline) -> dict[int, int]:
-    """Count the printed chords of each section; one `like` another prints its model's again and does not count."""
-    pairs = enumerate(zip(timeline.printed, song.sections, strict=True))
-    return {i: sum(p.kind == "chord" for p in part) for i, (part, section) in pairs if section.model is None}
-
-
-def _times_printed(song: Song, timeline: Timeline) -> dict[int, Counter[int]]:
-    """Count how often each unknown is printed in each section, copies by `like` aside."""
-    found: dict[int, Counter[int]] = {}
-    for index, (part, section) in enumerate(zip(timeline.printed, song.sections, strict=True)):
-        for one in part:
-            if one.unknown is not None and section.model is None:
-                found.setdefault(one.unknown, Counter())[index] += 1
-    return found

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.candidates import Scene, window
@@ -194,8 +194,7 @@ def _ends_row(timeline: Timeline, where: ChordId) -> bool:
     return where[1] + 1 == len(part) or part[where[1] + 1].row != part[where[1]].row
 
 
-@dataclass(frozen=True, slots=True)
-class _Site:
+class _Site(NamedTuple):
     """One place where an unknown is printed, with all that a suspension has to know of it.
 
     Attributes:
@@ -212,7 +211,7 @@ class _Site:
     printed: Printed
     bar: Bar
     kinds: tuple[Kind, ...]
-    under: tuple[singer.Stretch, ...]
+    under: tuple[singer.BarStretch, ...]
     sung: bool
     tune: bool
     after: Fraction | None
@@ -260,17 +259,15 @@ def _offers(
     after = first.after if all(site.after is not None for site in sites) else None
     if third_in_bass(first.printed.chord):
         after = None  # an added note does not go on to a third that the bass plays already
-    if after is not None and not _grinds(sites, kind, after):
-        guitar = any(_guitar_differs(song, site, kind, after, taste) for site in sites)
-        cost = merit + taste.sus_resolves + int(clash * taste.sus_short_clash) + guitar * taste.sus_for_all
-        yield Offer(unknown, kind, after, cost, guitar, third.semitones, rests)
-    if kind == "sus4" and (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
-        return  # at V to I a 4 resolves; over a major chord it belongs where the singer rests, or resolves in time
-    if _grinds(sites, kind, None):
-        return
-    guitar = any(_guitar_differs(song, site, kind, None, taste) for site in sites)
-    cost = merit + clash + guitar * taste.sus_for_all
-    yield Offer(unknown, kind, None, cost, guitar, third.semitones, rests)
+    endings: list[Fraction | None] = [after] if after is not None else []
+    if kind == "sus2" or not (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
+        endings.append(None)  # at V to I a 4 resolves; over a major chord, where somebody sings, it does so in time
+    for ending in endings:
+        if not _grinds(sites, kind, ending):
+            guitar = any(_guitar_differs(song, site, kind, ending, taste) for site in sites)
+            against = clash if ending is None else taste.sus_resolves + int(clash * taste.sus_short_clash)
+            cost = merit + against + guitar * taste.sus_for_all
+            yield Offer(unknown, kind, ending, cost, guitar, third.semitones, rests)
 
 
 def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:
@@ -288,15 +285,13 @@ def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:
 
 def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
     degree, quality = degree_of(key, printed), printed.chord.quality.name
+    dominant = "V7" if quality == "7" else "V"
     if quality == "m":
         name = "vi" if degree == 6 and not key.minor else "minor"
+    elif key.minor:
+        name = dominant if degree == 5 else "major"
     else:
-        name = (
-            {1: "I", 4: "IV", 5: "V7" if quality == "7" else "V"}.get(degree or 0, "major")
-            if not key.minor
-            else "major"
-        )
-        name = ("V7" if quality == "7" else "V") if key.minor and degree == 5 else name
+        name = {1: "I", 4: "IV", 5: dominant}.get(degree or 0, "major")
     share = CLASHES[name].four if kind == "sus4" else CLASHES[name].two
     return taste.sus_clash * share // 1000
 

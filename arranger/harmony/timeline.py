@@ -87,7 +87,7 @@ def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
 def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
     """Unroll a song. Sections in `alone` get unknowns of their own though they are `like` another."""
     printed = [_printed(section) for section in song.sections]
-    numbering = _Numbering()
+    count = 0
     order = sorted(range(len(printed)), key=lambda s: song.sections[s].model is not None)  # models before their copies
     numbered: dict[int, tuple[Printed, ...]] = {}
     for index in order:
@@ -96,11 +96,13 @@ def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
         playing = model is not None and not section.tacet and not song.sections[model].tacet
         if model is not None and playing and index not in alone:
             shift = Transposition(song.sections[model].facts.key, section.facts.key).semitones
-            numbered[index] = _as_model(printed[index], numbered[model], shift)
+            pairs = zip(printed[index], numbered[model], strict=True)
+            numbered[index] = tuple(replace(p, unknown=m.unknown, shift=shift + m.shift) for p, m in pairs)
         else:
-            numbered[index] = numbering.of_section(printed[index], section)
+            numbered[index] = _numbered(printed[index], section, count)
+            count = max((p.unknown + 1 for p in numbered[index] if p.unknown is not None), default=count)
     parts = tuple(numbered[i] for i in range(len(printed)))
-    return Timeline(parts, _hear(song, parts), numbering.count, alone)
+    return Timeline(parts, _hear(song, parts), count, alone)
 
 
 def _printed(section: Section) -> tuple[Printed, ...]:
@@ -147,46 +149,37 @@ def _new(mark: Mark, row: int, bar_index: int, index: int, place: int, bar: Bar,
     )
 
 
-def _as_model(printed: tuple[Printed, ...], model: tuple[Printed, ...], shift: int) -> tuple[Printed, ...]:
-    return tuple(replace(p, unknown=m.unknown, shift=shift + m.shift) for p, m in zip(printed, model, strict=True))
+def _numbered(printed: tuple[Printed, ...], section: Section, count: int) -> tuple[Printed, ...]:
+    """Number the unknowns of a section from `count` on.
 
+    A chord that goes on and equal rows of a section share theirs; both may join more.
+    """
+    same = list(range(len(printed)))  # each chord's stand-in: the first that it shares an unknown with
 
-class _Numbering:
-    """Hands out unknowns. A chord that goes on and equal rows of a section share theirs; both may join more."""
+    def first(index: int) -> int:
+        while same[index] != index:
+            index = same[index]
+        return index
 
-    def __init__(self) -> None:
-        self.count = 0
+    def join(one: int, two: int) -> None:
+        one, two = sorted((first(one), first(two)))
+        same[two] = one
 
-    def of_section(self, printed: tuple[Printed, ...], section: Section) -> tuple[Printed, ...]:
-        same = list(range(len(printed)))  # each chord's stand-in: the first that it shares an unknown with
-
-        def first(index: int) -> int:
-            while same[index] != index:
-                index = same[index]
-            return index
-
-        def join(one: int, two: int) -> None:
-            one, two = sorted((first(one), first(two)))
-            same[two] = one
-
-        rows: dict[object, list[int]] = {}
-        for row_index, row in enumerate(section.rows):
-            here = [i for i, p in enumerate(printed) if p.row == row_index]
-            known = rows.setdefault((_shape(printed, here), tuple(bar.meter for bar in row.bars)), here)
-            for one, two in zip(known, here, strict=True):
-                join(one, two)
-        for index, chord in enumerate(printed):
-            if chord.repeats:
-                join(index - 1, index)
-        numbers: dict[int, int] = {}
-        numbered = []
-        for index, chord in enumerate(printed):
-            number = None
-            if chord.kind == "chord":
-                number = numbers.setdefault(first(index), self.count + len(numbers))
-            numbered.append(replace(chord, unknown=number))
-        self.count += len(numbers)
-        return tuple(numbered)
+    rows: dict[object, list[int]] = {}
+    for row_index, row in enumerate(section.rows):
+        here = [i for i, p in enumerate(printed) if p.row == row_index]
+        known = rows.setdefault((_shape(printed, here), tuple(bar.meter for bar in row.bars)), here)
+        for one, two in zip(known, here, strict=True):
+            join(one, two)
+    for index, chord in enumerate(printed):
+        if chord.repeats:
+            join(index - 1, index)
+    numbers: dict[int, int] = {}
+    numbered = []
+    for index, chord in enumerate(printed):
+        unknown = numbers.setdefault(first(index), count + len(numbers)) if chord.kind == "chord" else None
+        numbered.append(replace(chord, unknown=unknown))
+    return tuple(numbered)
 
 
 def _shape(printed: tuple[Printed, ...], row: list[int]) -> tuple[object, ...]:
@@ -318,15 +311,13 @@ class _Clock:
 
 def _hear(song: Song, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
     clock = _Clock()
-    places = [{(p.row, p.bar_index, p.mark): i for i, p in enumerate(part)} for part in printed]
     for number, step in enumerate(song.roadmap):
-        _hear_step(song.sections[step.section], step, number, places[step.section], clock)
+        _hear_step(song.sections[step.section], step, number, printed[step.section], clock)
     return tuple(clock.heard)
 
 
-def _hear_step(
-    section: Section, step: Step, number: int, places: dict[tuple[int, int, int], int], clock: _Clock
-) -> None:
+def _hear_step(section: Section, step: Step, number: int, printed: tuple[Printed, ...], clock: _Clock) -> None:
+    places = {(p.row, p.bar_index, p.mark): i for i, p in enumerate(printed)}
     order = played_bars(section, step.from_bar, step.to_bar)
     meant = _meant(section)
     begun: Counter[int] = Counter()
@@ -340,23 +331,17 @@ def _hear_step(
             clock.bar_length = bar.meter.length
             if section.tacet:
                 clock.hush(bar.length)
-            else:
-                source_row, source_bar = meant[row, bar_index]
-                marks = section.rows[source_row].bars[source_bar].marks
-                for index, mark in enumerate(marks):
-                    _hear_mark(
-                        mark, number, step.section, places.get((source_row, source_bar, index)), begun[row], clock
-                    )
+            source_row, source_bar = meant[row, bar_index]
+            for index, mark in enumerate(() if section.tacet else section.rows[source_row].bars[source_bar].marks):
+                chord = places.get((source_row, source_bar, index))
+                if mark.kind == "slash":
+                    clock.go_on(mark.length)
+                elif mark.chord is not None and chord is not None:
+                    where = (step.section, chord)
+                    clock.sound(number, where, begun[row], mark.start, mark.length, mark.chord.push)
+                else:
+                    clock.hush(mark.length)
             clock.now += bar.length
-
-
-def _hear_mark(mark: Mark, step: int, section: int, chord: int | None, number: int, clock: _Clock) -> None:
-    if mark.kind == "slash":
-        clock.go_on(mark.length)
-    elif mark.kind == "chord" and chord is not None and mark.chord is not None:
-        clock.sound(step, (section, chord), number, mark.start, mark.length, mark.chord.push)
-    else:
-        clock.hush(mark.length)
 
 
 def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:

@@ -20,11 +20,11 @@ from arranger.harmony.timeline import seconds
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
 
-NEXT_BEST = 2  # other choices told for one chord
+NEXT_BEST = 2  # other choices shown for one chord
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class CostTerms:
     """What a choice of hands costs over the whole song as heard, by its parts.
 
     Attributes:
@@ -41,30 +41,30 @@ class Terms:
 
 
 @dataclass(frozen=True, slots=True)
-class Other:
+class OtherHand:
     """Another hand for a chord: its notes, and what it would change in the whole song (positive: costs more)."""
 
     right: tuple[Pitch, ...]
-    more: Terms
+    more: CostTerms
     thousandths: int
 
 
 @dataclass(frozen=True, slots=True)
-class Reason:
+class HandReason:
     """Why one printed chord has its hand: the next best others, of how many candidates in all.
 
     `anew`: the other hands of the song are chosen anew around each; else they stay as they are.
     """
 
     where: ChordId
-    others: tuple[Other, ...]
+    others: tuple[OtherHand, ...]
     candidates: int
     anew: bool = True
 
 
 def terms(
     hands: Sequence[Candidate], scene: Scene, nodes: Sequence[int], changes: Sequence[tuple[HandChange, int]]
-) -> Terms:
+) -> CostTerms:
     """Add up the parts of the objective of some unknowns and changes."""
     taste = scene.taste
     movement = new = register = 0
@@ -79,10 +79,10 @@ def terms(
         register += sum(4 * count * abs(hand.first[0] + hand.first[-1] - 2 * goal) for goal, count in unknown.targets)
     whole = hands_cost(hands, scene, nodes, changes)
     small = whole - taste.movement * movement - taste.moved * new - taste.register * register // 8
-    return Terms(movement, new, register, small)
+    return CostTerms(movement, new, register, small)
 
 
-class _Others:
+class _OtherHands:
     """What other hands would cost: everything else chosen anew, or as it is where the song is too large for that."""
 
     def __init__(self, solved: Solved) -> None:
@@ -102,7 +102,7 @@ class _Others:
             for unknown in {one, two}:
                 self.touching[unknown].append(number)
 
-    def best(self, unknown: int) -> list[tuple[Candidate, int, Terms]]:
+    def best(self, unknown: int) -> list[tuple[Candidate, int, CostTerms]]:
         """Return the next best hands of an unknown: what each costs more, in thousandths and by its parts."""
         some, chosen = self.solved.choices[unknown], self.solved.hands[unknown]
         more = (r + self.apart for r in self.regrets[unknown]) if self.solver else self._alone(unknown)
@@ -117,7 +117,7 @@ class _Others:
             parts = taste.movement * apart.movement + taste.moved * apart.moved + taste.register * apart.register // 8
             yield parts + apart.small
 
-    def _apart(self, unknown: int, candidate: int) -> Terms:
+    def _apart(self, unknown: int, candidate: int) -> CostTerms:
         """Return what a choice with another hand costs more, by its parts."""
         if self.solver is None:
             choice = (*self.least[:unknown], candidate, *self.least[unknown + 1 :])
@@ -132,10 +132,10 @@ class _Others:
         return _less(terms(hands, self.scene, others, changes), here)
 
 
-def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
+def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[HandReason]:
     """Yield the reasons for some printed chords; a chord that goes on in the same hand has none of its own."""
     solved, arrangement = worked.solved, worked.arrangement
-    all_others = _Others(solved)
+    all_others = _OtherHands(solved)
     for where in places:
         printed = solved.timeline.at(where)
         if printed.unknown is None or printed.repeats:
@@ -144,8 +144,8 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[Reason]:
         names = _names(arrangement.chord(where))
         for hand, thousandths, more in all_others.best(printed.unknown):
             keys = moved(hand.first, printed.shift + worked.shift)
-            others.append(Other(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
-        yield Reason(where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None)
+            others.append(OtherHand(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
+        yield HandReason(where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None)
 
 
 def _names(part: ChordPart) -> dict[int, NoteName]:
@@ -155,27 +155,29 @@ def _names(part: ChordPart) -> dict[int, NoteName]:
     return {name.pitch_class: name for name in names}
 
 
-def _less(one: Terms, two: Terms) -> Terms:
-    return Terms(one.movement - two.movement, one.moved - two.moved, one.register - two.register, one.small - two.small)
+def _less(one: CostTerms, two: CostTerms) -> CostTerms:
+    return CostTerms(
+        one.movement - two.movement, one.moved - two.moved, one.register - two.register, one.small - two.small
+    )
 
 
-def in_words(more: Terms) -> str:
-    """Say what another choice would change, in words that a player understands.
+def in_words(more: CostTerms) -> str:
+    """Return what another choice would change, in words that a player understands.
 
-    >>> in_words(Terms(4, 0, -12, 0))
+    >>> in_words(CostTerms(4, 0, -12, 0))
     'over the song 4 semitones more to move; the hand nearer its place'
     """
     parts = []
     if more.movement:
-        parts.append(f"{_count(abs(more.movement), 'semitone')} {_more(more.movement)} to move")
+        parts.append(f"{counted(abs(more.movement), 'semitone')} {_more(more.movement)} to move")
     if more.moved:
-        parts.append(f"{_count(abs(more.moved), 'new key')} {_more(more.moved)} to find")
-    told = [f"over the song {' and '.join(parts)}"] if parts else []
+        parts.append(f"{counted(abs(more.moved), 'new key')} {_more(more.moved)} to find")
+    found = [f"over the song {' and '.join(parts)}"] if parts else []
     if abs(more.register) >= NOTICED:
-        told.append(f"the hand {'farther from' if more.register > 0 else 'nearer'} its place")
-    if more.small > 0 and not told:
-        told.append("nothing but a wider reach, a leap on top or going along with the bass")
-    return "; ".join(told) or "no difference that counts: the first of equals was taken"
+        found.append(f"the hand {'farther from' if more.register > 0 else 'nearer'} its place")
+    if more.small > 0 and not found:
+        found.append("nothing but a wider reach, a leap on top or going along with the bass")
+    return "; ".join(found) or "no difference that counts: the first of equals was taken"
 
 
 NOTICED = 8  # eighths: a whole semitone over the song
@@ -185,12 +187,13 @@ def _more(number: int) -> str:
     return "more" if number > 0 else "less"
 
 
-def _count(number: int, thing: str) -> str:
+def counted(number: int, thing: str) -> str:
+    """Return a number of things in words: `1 new key`, `2 new keys`."""
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 @dataclass(frozen=True, slots=True)
-class Hard:
+class HardChange:
     """One change of chord by how much it asks of the hand.
 
     Attributes:
@@ -207,12 +210,12 @@ class Hard:
     demand: Fraction
 
 
-def hardest(arrangement: Arrangement, most: int) -> tuple[Hard, ...]:
+def hardest(arrangement: Arrangement, most: int) -> tuple[HardChange, ...]:
     """Return the changes that ask most of the hand, hardest first: far to go, many new keys, little time.
 
-    A change that is heard several times is told once, as it is heard with the least time.
+    A change that is heard several times counts once, as it is heard with the least time.
     """
-    found: dict[ChordId, Hard] = {}
+    found: dict[ChordId, HardChange] = {}
     for before, after in pairwise(arrangement.heard):
         one, two = arrangement.chord(before.chord), arrangement.chord(after.chord)
         held = one.plain if one.suspension is None or one.suspension.resolves_to is not None else one.right
@@ -221,7 +224,7 @@ def hardest(arrangement: Arrangement, most: int) -> tuple[Hard, ...]:
             continue
         time = seconds(after.at - before.at, arrangement.song.sections[before.chord[0]].facts)
         semitones, keys = hand_movement(*hands), new_keys(*hands)
-        hard = Hard(after.chord, semitones, keys, time, (semitones + Fraction(keys, 2)) / max(time, AT_LEAST))
+        hard = HardChange(after.chord, semitones, keys, time, (semitones + Fraction(keys, 2)) / max(time, AT_LEAST))
         if after.chord not in found or hard.demand > found[after.chord].demand:
             found[after.chord] = hard
     return tuple(sorted(found.values(), key=lambda h: (-h.demand, h.where))[:most])

@@ -31,14 +31,14 @@ CLOSE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class RankedKey:
     """A key with its correlation, -1 to 1."""
 
     key: Key
     correlation: float
 
 
-def ranked_keys(weights: Sequence[float], sharps: bool | None = None) -> tuple[Found, ...]:
+def ranked_keys(weights: Sequence[float], sharps: bool | None = None) -> tuple[RankedKey, ...]:
     """Rank all 24 keys by how well they fit, best first.
 
     Args:
@@ -54,7 +54,7 @@ def ranked_keys(weights: Sequence[float], sharps: bool | None = None) -> tuple[F
     if len(set(weights)) < 2:
         raise ValueError("every pitch class sounds as long as every other")
     found = [
-        Found(_key(tonic, minor, sharps), _correlation(weights, profile, tonic))
+        RankedKey(_key(tonic, minor, sharps), _correlation(weights, profile, tonic))
         for minor, profile in ((False, MAJOR_PROFILE), (True, MINOR_PROFILE))
         for tonic in range(12)
     ]
@@ -91,7 +91,7 @@ def weights_of(sounds: Iterable[tuple[frozenset[int], Fraction]]) -> tuple[float
     return tuple(map(float, weights))
 
 
-def keys_of_sounds(sounds: Sounds, *, sharps: bool = False) -> tuple[Found, ...]:
+def keys_of_sounds(sounds: Sounds, *, sharps: bool = False) -> tuple[RankedKey, ...]:
     """Rank the keys of chords given as pitch classes, in the order heard; the first and the last chord count more.
 
     Empty where they name no key: nothing sounds, or everything alike. `sharps` spells keys of six signs.

@@ -6,10 +6,10 @@ from itertools import product
 import pytest
 
 from arranger.harmony.optimum import best
-from arranger.harmony.search import MOST_ENTRIES, Problem, Solver, min_fill_order, plan, solve
+from arranger.harmony.search import MOST_ENTRIES, ChoiceProblem, Solver, min_fill_order, plan, solve
 
 
-def random_problem(r: random.Random, most_nodes: int = 6, most: int = 4, top: int = 20) -> Problem:
+def random_problem(r: random.Random, most_nodes: int = 6, most: int = 4, top: int = 20) -> ChoiceProblem:
     count = r.randint(1, most_nodes)
     sizes = [r.randint(1, most) for _ in range(count)]
     nodes = tuple([r.randint(0, top) for _ in range(s)] for s in sizes)
@@ -19,10 +19,10 @@ def random_problem(r: random.Random, most_nodes: int = 6, most: int = 4, top: in
         for j in range(i + 1, count)
         if r.random() < 0.6
     }
-    return Problem(nodes, pairs)
+    return ChoiceProblem(nodes, pairs)
 
 
-def brute(problem: Problem) -> int:
+def brute(problem: ChoiceProblem) -> int:
     return min(problem.cost(c) for c in product(*(range(len(n)) for n in problem.nodes)))
 
 
@@ -33,14 +33,14 @@ def test_no_choice_costs_less(seed: int) -> None:
 
 
 def test_the_first_of_equals_wins() -> None:
-    problem = Problem(([1, 1, 1], [2, 2]), {(0, 1): ([0, 0], [0, 0], [0, 0])})
+    problem = ChoiceProblem(([1, 1, 1], [2, 2]), {(0, 1): ([0, 0], [0, 0], [0, 0])})
     assert solve(problem) == (0, 0)
 
 
 def test_chains_make_small_tables() -> None:
     nodes = tuple([0] * 5 for _ in range(100))
     pairs = {(i, i + 1): tuple([1] * 5 for _ in range(5)) for i in range(99)}
-    planned = plan(Problem(nodes, pairs))
+    planned = plan(ChoiceProblem(nodes, pairs))
     assert planned is not None and planned.entries <= 100 * 5 * 5
 
 
@@ -77,7 +77,7 @@ def test_what_another_candidate_costs(seed: int) -> None:
     for node, costs in enumerate(problem.nodes):
         for candidate in range(len(costs)):
             alone = [c if i == candidate else 1 << 50 for i, c in enumerate(costs)]
-            anew = solve(Problem((*problem.nodes[:node], alone, *problem.nodes[node + 1 :]), problem.pairs))
+            anew = solve(ChoiceProblem((*problem.nodes[:node], alone, *problem.nodes[node + 1 :]), problem.pairs))
             assert solver.taking(node, candidate, choice) == anew
             assert regrets[node][candidate] == problem.cost(anew) - problem.cost(choice)
 
@@ -103,10 +103,10 @@ def test_where_all_are_neighbours_of_all_no_tables_are_made() -> None:
     count = 30
     nodes = tuple([0, 1] for _ in range(count))
     pairs = {(i, j): ([0, 0], [0, 0]) for i in range(count) for j in range(i + 1, count)}
-    problem = Problem(nodes, pairs)
+    problem = ChoiceProblem(nodes, pairs)
     assert plan(problem) is None
     answer = best(problem, range(count))
     assert (answer.cost, answer.bound) == (0, 0)
-    few = Problem(nodes[:12], {key: table for key, table in pairs.items() if max(key) < 12})
+    few = ChoiceProblem(nodes[:12], {key: table for key, table in pairs.items() if max(key) < 12})
     planned = plan(few)
     assert planned is not None and planned.entries <= MOST_ENTRIES

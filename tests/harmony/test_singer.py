@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.singer import Stretch, rests_in, syllables
+from arranger.harmony.singer import BarStretch, rests_in, syllables
 from arranger.harmony.suspensions import SUS, kinds_for
 from arranger.harmony.taste import DEFAULT
 from arranger.harmony.timeline import unroll
@@ -53,14 +53,14 @@ def section() -> Section:
     ],
 )
 def test_where_the_singer_rests(bar: int, start: int, end: int, rests: bool) -> None:
-    assert rests_in(section(), Stretch(0, bar, Fraction(start), Fraction(end))) is rests
+    assert rests_in(section(), BarStretch(0, bar, Fraction(start), Fraction(end))) is rests
 
 
 def test_two_syllables_leave_the_second_half() -> None:
     song, _ = read(Source.of("x", TEXT.replace("one two three", "one two")))
     assert song is not None
-    assert rests_in(song.sections[0], Stretch(0, 0, Fraction(2), Fraction(4)))
-    assert not rests_in(song.sections[0], Stretch(0, 0, Fraction(0), Fraction(4)))
+    assert rests_in(song.sections[0], BarStretch(0, 0, Fraction(2), Fraction(4)))
+    assert not rests_in(song.sections[0], BarStretch(0, 0, Fraction(0), Fraction(4)))
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from fractions import Fraction
 import pytest
 
 from arranger.theory.key import Key, all_keys
-from arranger.theory.keyfinding import MAJOR_PROFILE, MINOR_PROFILE, Found, keys_of_sounds, ranked_keys, weights_of
+from arranger.theory.keyfinding import MAJOR_PROFILE, MINOR_PROFILE, RankedKey, keys_of_sounds, ranked_keys, weights_of
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # it warns while it is imported
@@ -96,6 +96,6 @@ def test_what_names_no_key():
 
 def test_all_keys_are_ranked_once():
     found = ranked_keys([4, 0, 1, 0, 3, 1, 0, 3, 0, 1, 0, 1])
-    assert all(isinstance(f, Found) for f in found)
+    assert all(isinstance(f, RankedKey) for f in found)
     assert len({ours(f.key) for f in found}) == 24
     assert sorted((f.correlation for f in found), reverse=True) == [f.correlation for f in found]
