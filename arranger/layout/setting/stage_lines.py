@@ -16,7 +16,7 @@ from arranger.layout.content.model import (
     Rows,
     StageSection,
 )
-from arranger.layout.model import Item, moved
+from arranger.layout.model import Item
 from arranger.layout.setting.breaking import Group, Measure, MeasuredBar, broken_row, fitting, measured, shown_in
 from arranger.layout.setting.line_plan import TACET_ROW, placed_bars, rows_of
 from arranger.layout.setting.margin import TextLine, cue_lines, going_on, heading, prompt_lines
@@ -222,36 +222,35 @@ class Typesetter:
             self._rows[group, verses] = known
         return known
 
-    def placed(self, line: StageLine, width: float, at_top: bool) -> list[Item]:
-        """Place a line from its top left."""
+    def placed(self, line: StageLine, width: float, x: float, y: float, at_top: bool) -> list[Item]:
+        """Place a line, its top left at (x, y)."""
         items: list[Item] = []
-        y = 0.0
         if at_top and line.again is not None:
-            items += [moved(item, 0.0, y) for item in line.again.items]
+            items += line.again.placed(x, y)
             y += line.again.height + HEAD_GAP
         for text in line.above:
-            items += [moved(item, 0.0, y) for item in text.items]
+            items += text.placed(x, y)
             y += text.height
         y += HEAD_GAP if line.above and (line.music is not None or line.tacet_bars is not None) else 0.0
         if line.music is not None:
-            items += self._music(line.section, line.music, width, y)
+            items += self._music(line.section, line.music, width, x, y)
             y += line.music.rows.height
         elif line.tacet_bars is not None:
-            items += set_tacet(line.tacet_bars, 0.0, y, self._metrics)
+            items += set_tacet(line.tacet_bars, x, y, self._metrics)
             y += TACET_ROW
         y += PROMPT_GAP if line.below else 0.0
         for text in line.below:
-            items += [moved(item, 0.0, y) for item in text.items]
+            items += text.placed(x, y)
             y += text.height
         return items
 
-    def _music(self, number: int, music: Music, width: float, y: float) -> list[Item]:
-        x, rows, metrics = music.gutter, music.rows, self._metrics
-        bars = placed_bars(music.bars, _spaced(music.bars, music.cells, width - x), self._measure)
-        line = PlannedLine(number, False, (), bars, music.verses.stop, NO_KEYS, 0.0, look=STAGE_LOOK)
-        numbered = self._sections[number].numbered
-        gutter = set_gutter(line, rows, STAGE_GUTTER - WORD_GAP, y, metrics, numbered=numbered)
-        return [*gutter, *set_bars(line, rows, x, y, metrics)]
+    def _music(self, section: int, music: Music, width: float, x: float, y: float) -> list[Item]:
+        rows, metrics = music.rows, self._metrics
+        bars = placed_bars(music.bars, _spaced(music.bars, music.cells, width - music.gutter), self._measure)
+        line = PlannedLine(section, False, (), bars, music.verses.stop, NO_KEYS, 0.0, look=STAGE_LOOK)
+        numbered = self._sections[section].numbered
+        gutter = set_gutter(line, rows, x + STAGE_GUTTER - WORD_GAP, y, metrics, numbered=numbered)
+        return [*gutter, *set_bars(line, rows, x + music.gutter, y, metrics)]
 
 
 def _ways_of(phrase: Group) -> list[Way]:

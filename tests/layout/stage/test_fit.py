@@ -12,12 +12,12 @@ from arranger.harmony.model import Arrangement
 from arranger.layout.content.condensed import gather
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.fitting import AIM, MINIMUM, Draft, Fitting, sizes
-from arranger.layout.pages.stage_copy import lay_out
 from arranger.layout.pages.turning import divide, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song
 from arranger.units import SHEETS
 from tests.layout import songs
+from tests.layout.stage.drawn import lay_out
 from tests.layout.stage.test_overlaps import made_songs
 
 

@@ -15,11 +15,11 @@ from arranger.layout.content.condensed import gather
 from arranger.layout.model import Document, Text
 from arranger.layout.options import PROMPTS, StageOptions
 from arranger.layout.pages.fitting import MINIMUM, capital, height, margins_of
-from arranger.layout.pages.stage_copy import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
 from arranger.units import SHEETS, mm
 from tests.layout import boxes, songs
+from tests.layout.stage.drawn import lay_out
 from tests.layout.test_overlaps import SYMBOLS, sections
 
 IN_THE_MARGIN = ("turn", "paper")  # the mark of a turn, the ground of dark pages
