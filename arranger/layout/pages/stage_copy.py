@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from arranger.harmony.model import Arrangement, ChordId
-from arranger.layout.content.condensed import gather
-from arranger.layout.content.margin_text import played_key
+from arranger.layout.content.condensed import condensed
 from arranger.layout.content.symbols import symbol
 from arranger.layout.model import (
     Bookmark,
@@ -19,8 +18,8 @@ from arranger.layout.model import (
     moved,
 )
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.fitting import MINIMUM, Draft, Fitting, capital, legible_to, margins_of, minutes
-from arranger.layout.pages.head_and_foot import missing_glyphs, set_stage_foot
+from arranger.layout.pages.fitting import MINIMUM, Fitting, StageDraft, capital, legible_to, margins_of, minutes
+from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_stage_foot
 from arranger.layout.pages.turning import FREE, SILENT, Passage, passages, spread
 from arranger.layout.style import HEAD_BOTTOM, STAGE_LOOK, STAGE_SPREAD
 from arranger.layout.text import Metrics
@@ -38,7 +37,7 @@ Way = tuple[str, str]  # what is played next, and its first chord or its page
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class Legibility:
     """How a copy reads.
 
     Attributes:
@@ -58,7 +57,7 @@ class Reading:
 
 def lay_out(
     arrangement: Arrangement, metrics: Metrics, options: StageOptions
-) -> tuple[Document | None, Reading | None, tuple[Diagnostic, ...]]:
+) -> tuple[Document | None, Legibility | None, tuple[Diagnostic, ...]]:
     """Lay out the stage copy.
 
     Args:
@@ -78,12 +77,12 @@ def lay_out(
 
 
 def finished(
-    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
-) -> tuple[Document, Reading, tuple[Diagnostic, ...]]:
+    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: StageDraft
+) -> tuple[Document, Legibility, tuple[Diagnostic, ...]]:
     """Place everything of a draft; see `lay_out`."""
     document = _Pages(arrangement, metrics, options, fitting, draft).document()
     turned = fitting.turned(draft)
-    reading = Reading(
+    reading = Legibility(
         len(draft.plans),
         draft.size,
         minutes(draft.size * capital(metrics), options.distance),
@@ -101,7 +100,7 @@ def finished(
 def fitting_of(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Fitting:
     """Gather the content of a copy, for its sizes to be tried."""
     patches = {sound.casefold(): number for sound, number in options.patches}
-    sections = gather(arrangement, options.words, patches, metrics)
+    sections = condensed(arrangement, options.words, patches, metrics)
     return Fitting(arrangement, sections, passages(arrangement), options, metrics)
 
 
@@ -109,7 +108,7 @@ class _Pages:
     """Places everything of a draft."""
 
     def __init__(
-        self, arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
+        self, arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: StageDraft
     ) -> None:
         self._arrangement = arrangement
         self._metrics = metrics
@@ -123,17 +122,8 @@ class _Pages:
 
     def document(self) -> Document:
         """Return the document."""
-        song = self._arrangement.song
-        authors = [text.value for text in (song.words_by, song.music_by) if text is not None]
         sheets = self._sheets()
-        return Document(
-            pages=sheets,
-            title=song.title.value,
-            author=", ".join(dict.fromkeys(authors)),
-            subject=f"stage copy of the keys part in {played_key(self._arrangement).removeprefix('played in ')}",
-            language=song.language.value if song.language is not None else "",
-            bookmarks=tuple(self._bookmarks),
-        )
+        return document_of(self._arrangement, "stage copy of the keys part", sheets, tuple(self._bookmarks))
 
     def _sheets(self) -> tuple[Page, ...]:
         """Place all pages, side by side where the sheet has two."""
@@ -266,7 +256,7 @@ def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Dia
 
 
 def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[str, ...]:
-    """Say what has no turn without a free hand: fewer pages, tried."""
+    """Return hints at fewer pages that have no turn without a free hand, each tried."""
     found = []
     for pages in (1, 2):
         if options.pages is not None and pages >= options.pages:
@@ -280,7 +270,7 @@ def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[
 
 
 def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting) -> Diagnostic:
-    """Say that a copy cannot be read from so far, and what would help: each way was tried."""
+    """Return the error that a copy cannot be read from so far, with what would help: each way was tried."""
 
     def changed(**changes: object) -> Fitting:
         return fitting_of(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import FillMark, PlacedBar, PlannedLine, Rows
@@ -23,8 +23,7 @@ THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down
 
 
-@dataclass(frozen=True, slots=True)
-class _Upright:
+class _Upright(NamedTuple):
     """How the barlines of a line stand: from where to where, how dark, the heights and the radius of repeat dots."""
 
     top: float

@@ -7,8 +7,9 @@ a whole line breaks between its columns.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import (
@@ -50,8 +51,7 @@ VERSE = 1.5  # of the size of words: a verse with accents over its capitals and 
 BESIDE_VERSES = {"keyboard": 160.0, "staff": 270.0, "letters": 120.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
+class Room(NamedTuple):
     """What lines must fit: the width of the music; that of the page between its margins; the height of a page."""
 
     music: float

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
 from arranger.layout.content.model import (
@@ -40,8 +41,7 @@ HAIR = 1e-6  # a width that makes no difference to the eye
 HEADING_AT_MOST = 6  # lines of text that stay with the music under them; more may be parted by a page's end
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class PhraseBreak(NamedTuple):
     """How a phrase is broken where there is the width that it needs."""
 
     needs: float
@@ -108,7 +108,7 @@ class Typesetter:
         self._metrics = metrics
         self._measure = Measure(NO_KEYS, 0.0, 0.0, 0.0, STAGE_LOOK, metrics)
         self._rows: dict[tuple[Group, range], Rows] = {}
-        self._phrases: dict[tuple[int, int, bool], list[tuple[Group, list[Way]]]] = {}
+        self._phrases: dict[tuple[int, int, bool], list[tuple[Group, list[PhraseBreak]]]] = {}
 
     def lines(self, width: float, height: float) -> tuple[StageLine, ...]:
         """Return the lines of all sections for pages with so much room."""
@@ -189,7 +189,7 @@ class Typesetter:
             number, place_, stacked = row
             content = self._sections[number].rows[place_]
             bars = [measured(bar, self._measure) for bar in (content.stacked if stacked else content.bars)]
-            phrases_ = self._phrases[row] = [(phrase, _ways_of(phrase)) for phrase in phrases(bars)]
+            phrases_ = self._phrases[row] = [(phrase, _breaks_of(phrase)) for phrase in phrases(bars)]
         groups: list[Group] = []
         for phrase, ways in phrases_:
             fits = next((way for way in ways if way.needs <= width), None)
@@ -253,20 +253,20 @@ class Typesetter:
         return [*gutter, *set_bars(line, rows, x + music.gutter, y, metrics)]
 
 
-def _ways_of(phrase: Group) -> list[Way]:
+def _breaks_of(phrase: Group) -> list[PhraseBreak]:
     """Return all ways in which a phrase is ever broken, the widest first.
 
     Lines that are as few and even as fits a width are so for every lesser width that they fit too: what is best of
     many is best of some. So the next way is that for a hair less than what the last one needs.
     """
-    ways: list[Way] = []
+    ways: list[PhraseBreak] = []
     width = float("inf")
     while True:
         groups = broken_row(phrase, width)
         needs = max(sum(shown.width for shown in shown_in(group)) for group in groups)
         if ways and needs >= ways[-1].needs:  # a bar alone is wider than that
             return ways
-        ways.append(Way(needs, tuple(groups)))
+        ways.append(PhraseBreak(needs, tuple(groups)))
         width = needs - HAIR
 
 

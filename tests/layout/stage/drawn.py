@@ -6,7 +6,7 @@ from arranger.harmony.model import Arrangement
 from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Page, Shape, Text, Tie
 from arranger.layout.options import StageOptions
 from arranger.layout.pages import stage_copy
-from arranger.layout.pages.stage_copy import Reading
+from arranger.layout.pages.stage_copy import Legibility
 from arranger.layout.style import NIGHT_INKS
 from arranger.layout.text import Metrics
 from arranger.text.diagnostics import Diagnostic
@@ -15,7 +15,7 @@ from arranger.units import Point
 
 def lay_out(
     arrangement: Arrangement, metrics: Metrics, options: StageOptions
-) -> tuple[Document | None, Reading | None, tuple[Diagnostic, ...]]:
+) -> tuple[Document | None, Legibility | None, tuple[Diagnostic, ...]]:
     """Lay out a stage copy, and return it as it is drawn."""
     document, reading, problems = stage_copy.lay_out(arrangement, metrics, options)
     return (drawn(document) if document is not None else None), reading, problems
