@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.pages.stage_copy import Reading, lay_out
+from arranger.layout.pages.stage_copy import Legibility, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Diagnostics, Wishes
@@ -21,7 +21,7 @@ class StageCopy:
 
     pdf: bytes
     pages: int
-    reading: Reading
+    reading: Legibility
 
 
 def to_stage(arrangement: Arrangement, wishes: Wishes) -> tuple[StageCopy | None, Diagnostics]:

@@ -1,13 +1,13 @@
 """Pages as placed items: what the stages after this one take.
 
-Everything is in points from the top left of the page, y down. The y of a text is its baseline. Text items stand in
-reading order. `grey` is a lightness: 0 black, 1 white. Every item carries the span of the text that caused it (not
-compared) and its `role`: what it is on the page (`chord`, `words`, `margin`, `octave`, `barline`...).
+Everything is in points from the top left of the page, y down (items in units of the page's scale, where it has one).
+The y of a text is its baseline. Text items stand in reading order. `grey` is a lightness: 0 black, 1 white. Every item
+carries the span of the text that caused it (not compared) and its `role`: what it is on the page (`chord`, `words`,
+`margin`, `octave`, `barline`...).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -201,13 +201,24 @@ class Bookmark:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page: its size, its items in drawing and reading order, its links, and the label that viewers show for it."""
+    """A page.
+
+    Attributes:
+        width, height: its size.
+        items: in drawing and reading order, in units of which each has `scale` points.
+        links: in points.
+        label: that viewers show for it.
+        scale: how much larger everything is drawn than it is set.
+        dark: drawn in light inks on near-black (`style.NIGHT_INKS`).
+    """
 
     width: float
     height: float
     items: tuple[Item, ...]
     links: tuple[Link | FileLink, ...] = ()
     label: str = ""
+    scale: float = 1.0
+    dark: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,73 +234,9 @@ class Document:
 
 
 def moved(item: Item, dx: float, dy: float) -> Item:
-    """Move an item."""
-    return enlarged(item, 1.0, dx, dy)
-
-
-def enlarged(item: Item, factor: float, dx: float, dy: float) -> Item:
-    """Enlarge an item from the origin, then move it."""
-    match item:
-        case Text():
-            return replace(
-                item,
-                x=item.x * factor + dx,
-                y=item.y * factor + dy,
-                size=item.size * factor,
-                gap=item.gap * factor,
-            )
-        case Line():
-            return replace(
-                item,
-                x1=item.x1 * factor + dx,
-                y1=item.y1 * factor + dy,
-                x2=item.x2 * factor + dx,
-                y2=item.y2 * factor + dy,
-                width=item.width * factor,
-            )
-        case Box():
-            return replace(
-                item,
-                x=item.x * factor + dx,
-                y=item.y * factor + dy,
-                width=item.width * factor,
-                height=item.height * factor,
-            )
-        case Disc():
-            return replace(
-                item,
-                x=item.x * factor + dx,
-                y=item.y * factor + dy,
-                radius=item.radius * factor,
-                ring=item.ring * factor,
-            )
-        case Shape():
-            points = tuple(Point(point.x * factor + dx, point.y * factor + dy) for point in item.points)
-            return replace(item, points=points)
-        case Tie():
-            return replace(
-                item,
-                x1=item.x1 * factor + dx,
-                x2=item.x2 * factor + dx,
-                y=item.y * factor + dy,
-                rise=item.rise * factor,
-                width=item.width * factor,
-            )
-        case Keyboard():
-            return replace(
-                item,
-                x=item.x * factor + dx,
-                y=item.y * factor + dy,
-                key_width=item.key_width * factor,
-                height=item.height * factor,
-            )
-
-
-def enlarged_rect(rect: Rect, factor: float, dx: float, dy: float) -> Rect:
-    """Enlarge a rectangle from the origin, then move it."""
-    return Rect(rect.x * factor + dx, rect.y * factor + dy, rect.width * factor, rect.height * factor)
-
-
-def inked(item: Item, inks: Mapping[float, float]) -> Item:
-    """Return an item in other inks: for each lightness that occurs, another. Pictures of keyboards keep theirs."""
-    return item if isinstance(item, Keyboard) else replace(item, grey=inks[item.grey])
+    """Return an item in another place."""
+    if isinstance(item, Shape):
+        return replace(item, points=tuple(Point(point.x + dx, point.y + dy) for point in item.points))
+    across = {name: getattr(item, name) + dx for name in ("x", "x1", "x2") if hasattr(item, name)}
+    down = {name: getattr(item, name) + dy for name in ("y", "y1", "y2") if hasattr(item, name)}
+    return replace(item, **across, **down)

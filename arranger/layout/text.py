@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
 
-from arranger.layout.direction import Stretch, joins, runs_left, stretches, turned_round
+from arranger.layout.direction import DirectedText, joins, runs_left, stretches, turned_round
 from arranger.layout.model import Face, Glyph, Text
 from arranger.text.source import NOWHERE, Span
 
@@ -26,7 +27,7 @@ class Metrics(Protocol):
     """
 
     def __hash__(self) -> int:
-        """Tell instances apart."""
+        """Return what tells instances apart."""
 
     def width(self, text: str, face: Face, size: float) -> float:
         """Return the advance width."""
@@ -76,7 +77,7 @@ def runs(text: str, face: Face, size: float, metrics: Metrics, rise: float = 0.0
     if text.isascii() or (all(metrics.covers(c, face) for c in text) and not runs_left(text)):
         return (Run(text, face, size, rise, metrics.width(text, face, size)),) if text else ()
     found: list[Run] = []
-    for stretch in stretches(text) if runs_left(text) else (Stretch(text, leftward=False),):
+    for stretch in stretches(text) if runs_left(text) else (DirectedText(text, leftward=False),):
         parts = _by_face(stretch.text, face, metrics)
         for used, part in reversed(parts) if stretch.leftward else parts:
             scaled = size * MUSIC_SCALE if used == "music" and face != "music" else size
@@ -170,16 +171,14 @@ def _fits(text: str, face: Face, size: float, width: float, metrics: Metrics) ->
     return width_of(runs(text, face, size, metrics)) <= width
 
 
-def _longest_head(word: str, face: Face, size: float, width: float, metrics: Metrics) -> int:
-    """Count the characters of a word that fit, at least one; found by halving."""
-    low, high = 1, len(word) - 1
-    while low < high:
-        middle = (low + high + 1) // 2
-        if _fits(word[:middle], face, size, width, metrics):
-            low = middle
-        else:
-            high = middle - 1
-    return low
+def _longest_head(word: str, face: Face, size: float, width: float, metrics: Metrics, after: str = "") -> int:
+    """Count the characters of a word that fit, at least one, with what stands after them; found by halving."""
+
+    def is_too_wide(count: int) -> bool:
+        head = word[:count].rstrip() if after else word[:count]
+        return not _fits(head + after, face, size, width, metrics)
+
+    return max(1, bisect_left(range(1, len(word)), True, key=is_too_wide))
 
 
 ELLIPSIS = "…"
@@ -189,11 +188,6 @@ def elided(text: str, face: Face, size: float, width: float, metrics: Metrics) -
     """Cut a text short, with an ellipsis, where it is wider than there is room."""
     if _fits(text, face, size, width, metrics):
         return text
-    low, high = 0, len(text) - 1
-    while low < high:
-        middle = (low + high + 1) // 2
-        if _fits(text[:middle].rstrip() + ELLIPSIS, face, size, width, metrics):
-            low = middle
-        else:
-            high = middle - 1
-    return text[:low].rstrip() + ELLIPSIS
+    if not _fits(text[:1].rstrip() + ELLIPSIS, face, size, width, metrics):
+        return ELLIPSIS
+    return text[: _longest_head(text, face, size, width, metrics, ELLIPSIS)].rstrip() + ELLIPSIS

@@ -7,6 +7,7 @@ Numbers are as short as two decimals (0.0035 mm) allow.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 from arranger.layout import style
@@ -18,19 +19,32 @@ from arranger.theory.pitch import is_black
 
 CIRCLE = 0.5523  # how far the handles of four Bezier curves lie that make a circle (4/3 tan 22.5 degrees)
 
+Inks = Mapping[float, float]  # another lightness for each, where pages are dark
 Codes = Mapping[Face, Mapping[str, tuple[str, int]]]  # face -> character -> (font resource, code)
 
 
 def content(page: Page, codes: Codes) -> str:
-    """Return the content stream of a page."""
-    drawing = _Drawing(page.height)
+    """Return the content stream of a page.
+
+    The drawing is scaled as a whole; texts have their sizes in points, by which readers find what stands in one line.
+    """
+    scale = page.scale
+    inks = style.NIGHT_INKS if page.dark else {}
+    drawing = _Drawing(page.height / scale, inks)
     texts = []
     for item in page.items:
         if isinstance(item, Text):
-            texts.append(item)
+            texts.append(_enlarged(item, scale) if scale != 1.0 else item)
         else:
             drawing.add(item)
-    return "\n".join([*drawing.operators, *_text(texts, page.height, codes)]) + "\n"
+    drawn = drawing.operators
+    if scale != 1.0:
+        drawn = [f"q {scale:.6g} 0 0 {scale:.6g} 0 0 cm", *drawn, "Q"]
+    return "\n".join([*drawn, *_text(texts, page.height, codes, inks)]) + "\n"
+
+
+def _enlarged(item: Text, scale: float) -> Text:
+    return replace(item, x=item.x * scale, y=item.y * scale, size=item.size * scale, gap=item.gap * scale)
 
 
 def number(value: float) -> str:
@@ -50,8 +64,9 @@ def number(value: float) -> str:
 class _Drawing:
     """Collects the operators of graphics; remembers widths and greys that are in force."""
 
-    def __init__(self, height: float) -> None:
+    def __init__(self, height: float, inks: Inks) -> None:
         self.height = height
+        self._inks = inks
         self.operators: list[str] = []
         self._width = -1.0
         self._fill = self._stroke = 0.0
@@ -86,6 +101,7 @@ class _Drawing:
                 raise TypeError(f"no drawing for {type(item).__name__}")
 
     def _set_line(self, width: float, grey: float) -> None:
+        grey = self._inks.get(grey, grey)
         if width != self._width:
             self._width = width
             self.operators.append(f"{number(width)} w")
@@ -94,6 +110,7 @@ class _Drawing:
             self.operators.append(f"{number(grey)} G")
 
     def _set_fill(self, grey: float) -> None:
+        grey = self._inks.get(grey, grey)
         if grey != self._fill:
             self._fill = grey
             self.operators.append(f"{number(grey)} g")
@@ -114,7 +131,7 @@ def _picture(
     resolves: tuple[int, int] | None,
 ) -> str:
     """Draw a picture whose top left is the origin."""
-    signs = _Drawing(0.0)
+    signs = _Drawing(0.0, {})
     for item in pictures.signs(Keyboard(0.0, 0.0, low, high, unit, height, marks, resolves)):
         signs.add(item)
     return "\n".join([_bed(low, high, unit, height), "0 g 0 G", *signs.operators])
@@ -167,15 +184,15 @@ def _crescent(tie: Tie, y: float) -> str:
     )
 
 
-def _text(items: Sequence[Text], height: float, codes: Codes) -> list[str]:
+def _text(items: Sequence[Text], height: float, codes: Codes, inks: Inks) -> list[str]:
     """Return the operators that draw the texts in one text object."""
     operators = ["BT 0 g"]
     font: tuple[str, float] = ("", 0.0)
     grey = 0.0
     inside = False  # a word goes on from the text before
     for number_, item in enumerate(items):
-        if item.grey != grey:
-            grey = item.grey
+        if inks.get(item.grey, item.grey) != grey:
+            grey = inks.get(item.grey, item.grey)
             operators.append(f"{number(grey)} g")
         if item.glyphs:
             font = (glyph_resource(item.face), item.size)

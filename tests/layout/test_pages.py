@@ -9,7 +9,7 @@ import pytest
 
 from arranger.layout import style
 from arranger.layout.content.model import PlannedLine, Rows
-from arranger.layout.pages.players_part import Settled, paginate, spread
+from arranger.layout.pages.players_part import PartLine, paginate, spread
 from arranger.layout.pages.turning import PagePlan
 from arranger.layout.setting.music import SetLine
 
@@ -17,14 +17,14 @@ HEIGHT = 100.0
 ROWS = Rows(0, 0, 0, 0, 0, 0, 0, (), 0, HEIGHT)
 
 
-def lines(counts: Sequence[int], height: float = HEIGHT) -> list[Settled]:
+def lines(counts: Sequence[int], height: float = HEIGHT) -> list[PartLine]:
     """Give sections of so many lines each, all of one height."""
     made = []
     for section, count in enumerate(counts):
         for number in range(count):
             planned = PlannedLine(section, number == 0, (), (), 0, (60, 72), 5.0)
             ready = SetLine(planned, ROWS, (), None, height)
-            made.append(Settled(ready, ready))
+            made.append(PartLine(ready, ready))
     return made
 
 
@@ -59,7 +59,7 @@ def test_a_section_is_divided_where_keeping_it_whole_would_leave_more_than_a_thi
 def test_a_heading_never_stands_alone_at_the_foot() -> None:
     made = lines([2, 2])
     heading = replace(made[2].inside.line, leads_on=True)
-    made[2] = Settled(replace(made[2].inside, line=heading), made[2].at_top)
+    made[2] = PartLine(replace(made[2].inside, line=heading), made[2].at_top)
     plans = paginate(made, 3.2 * HEIGHT, 3.2 * HEIGHT)
     assert [plan.end - plan.first for plan in plans] == [2, 2]
 
@@ -120,5 +120,5 @@ def test_a_page_is_never_spread_so_far_that_lines_fall_apart() -> None:
 def test_a_heading_stays_with_its_music_on_a_page_with_room() -> None:
     made = lines([2, 2])
     heading = replace(made[2].inside.line, leads_on=True)
-    made[2] = Settled(replace(made[2].inside, line=heading), made[2].at_top)
+    made[2] = PartLine(replace(made[2].inside, line=heading), made[2].at_top)
     assert spread(made, PagePlan(0, 4), 1000.0)[3] == 0

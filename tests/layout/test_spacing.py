@@ -6,15 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.layout.setting.spacing import BarBoxes, Box, Step, fit, space
+from arranger.layout.setting.spacing import BarBoxes, ColumnBoxes, RowBox, fit, space
 
 
-def bar(*steps: tuple[float, tuple[Box, ...]], tail: float = 4.0) -> BarBoxes:
-    return BarBoxes(2.0, 1.0, tuple(Step(quarters, boxes) for quarters, boxes in steps), tail)
+def bar(*steps: tuple[float, tuple[RowBox, ...]], tail: float = 4.0) -> BarBoxes:
+    return BarBoxes(2.0, 1.0, tuple(ColumnBoxes(quarters, boxes) for quarters, boxes in steps), tail)
 
 
-def box(width: float, row: int = 0, left: float = 0.0) -> Box:
-    return Box(row, left, width, 3.0)
+def box(width: float, row: int = 0, left: float = 0.0) -> RowBox:
+    return RowBox(row, left, width, 3.0)
 
 
 def test_a_bar_is_as_narrow_as_its_boxes_allow() -> None:
@@ -51,9 +51,9 @@ def test_a_bar_that_needs_more_takes_it_from_all_others_alike() -> None:
     assert spaced.barlines == pytest.approx((0.0, 200.0, 300.0))
 
 
-boxes = st.builds(Box, st.integers(0, 3), st.floats(0, 20), st.floats(0, 60), st.floats(0, 6))
+boxes = st.builds(RowBox, st.integers(0, 3), st.floats(0, 20), st.floats(0, 60), st.floats(0, 6))
 a_box_a_row = st.lists(boxes, max_size=4, unique_by=lambda one: one.row).map(tuple)
-steps = st.builds(Step, st.sampled_from((0.5, 1.0, 2.0)), a_box_a_row)
+steps = st.builds(ColumnBoxes, st.sampled_from((0.5, 1.0, 2.0)), a_box_a_row)
 bars = st.builds(
     BarBoxes, st.floats(0, 9), st.floats(0, 9), st.lists(steps, min_size=1, max_size=5).map(tuple), st.floats(0.5, 4)
 )

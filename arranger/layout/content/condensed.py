@@ -8,7 +8,7 @@ from itertools import accumulate
 
 from arranger.harmony.model import Arrangement, ChordPart
 from arranger.layout.content.collect import collect
-from arranger.layout.content.margin_text import KNOWN, entries_of, is_cut, onward_of
+from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
 from arranger.layout.content.model import (
     BarContent,
     Column,
@@ -31,7 +31,7 @@ Left = tuple[str, ...]  # what of a left hand is compared: the root, the root wi
 ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
 
 
-def gather(
+def condensed(
     arrangement: Arrangement, words: Prompts, patches: Mapping[str, str], metrics: Metrics
 ) -> tuple[StageSection, ...]:
     """Return the content of a stage copy, in the order written.
@@ -42,9 +42,8 @@ def gather(
         patches: the numbers of sounds by their names in small letters.
         metrics: of the fonts.
     """
-    made = [
-        _section(arrangement, content, words, patches, metrics) for content in collect(arrangement, metrics, STAGE_LOOK)
-    ]
+    collected = collect(arrangement, metrics, STAGE_LOOK, patches)
+    made = [_section(arrangement, content, words, metrics) for content in collected]
     groups: dict[object, list[StageSection]] = {}
     for section in made:
         groups.setdefault(_without_words(section), []).append(section)
@@ -55,9 +54,7 @@ def gather(
     )
 
 
-def _section(
-    arrangement: Arrangement, content: SectionContent, words: Prompts, patches: Mapping[str, str], metrics: Metrics
-) -> StageSection:
+def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> StageSection:
     written = arrangement.song.sections[content.index]
     hands = _Hands(arrangement, metrics)
     rows = []
@@ -67,7 +64,7 @@ def _section(
     return StageSection(
         indices=(content.index,),
         name=written.name,
-        entries=entries_of(arrangement, content.index, patches, pickup=words == "all"),
+        entries=tuple(entry for entry in content.rows[0].margin if words == "all" or entry.role != "pickup"),
         onward=(),
         rows=tuple(rows),
         tacet_bars=content.tacet_bars,
@@ -120,7 +117,7 @@ class _Hands:
     def _left(self, chord: ChordPart, picture: Picture) -> tuple[Run, ...]:
         """Return the left hand where it is not what the symbol and the hands before it lead to expect.
 
-        The root alone is never told; nor is the root with its octave where the section begins so.
+        The root alone is never stated; nor is the root with its octave where the section begins so.
         """
         form = _form(chord)
         first = self._usual is None
@@ -235,16 +232,16 @@ def _joined(group: Sequence[StageSection]) -> StageSection:
         group[0],
         indices=tuple(index for section in group for index in section.indices),
         name=common_name([section.name for section in group]),
-        entries=_told_together(group),
+        entries=_stated_together(group),
         rows=tuple(rows),
     )
 
 
-def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
+def _stated_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
     """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
     shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
     news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
-    told = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    stated = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
     differs: list[MarginEntry] = []
     pickups: list[MarginEntry] = []
     verse = 1
@@ -258,8 +255,8 @@ def _told_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
             replace(entry, text=f"{verse}. {entry.text}") for entry in section.entries if entry.role == "pickup"
         ]
         verse += section.rows[0].verses
-    told = [entry for entry in told if entry.role != "pickup"]
-    return (*told, *_in_one(differs, " / "), *_in_one(pickups, " "))
+    stated = [entry for entry in stated if entry.role != "pickup"]
+    return (*stated, *_in_one(differs, " / "), *_in_one(pickups, " "))
 
 
 def _in_one(entries: Sequence[MarginEntry], between: str) -> tuple[MarginEntry, ...]:

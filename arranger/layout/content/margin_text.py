@@ -98,10 +98,9 @@ class Changes:
 
 
 def changes_of(song: Song, index: int) -> Changes:
-    """Return which facts change where a section begins; so the way back to the song's own is told too, as in print."""
+    """Return which facts change where a section begins; the way back to the song's own counts too, as in print."""
     facts = song.sections[index].facts
-    before = {one.section for one, two in pairwise(song.roadmap) if two.section == index} - {index}
-    others = [song.sections[number] for number in sorted(before)]
+    others = [song.sections[number] for number in sorted(_before(song, index))]
     meters = [section.bars[-1].meter if section.bars else section.facts.meter for section in others]
     return Changes(
         key=any(facts.key != key for key in (song.key, *(section.facts.key for section in others))),
@@ -114,42 +113,52 @@ def changes_of(song: Song, index: int) -> Changes:
 def section_margin(
     arrangement: Arrangement, index: int, patches: Mapping[str, str], look: Look
 ) -> tuple[MarginEntry, ...]:
-    """Return what stands beside a section's first line: its name, cues, what changes, how it is played.
+    """Return what pages say of a section: its name, cues, what changes, how it is played.
+
+    A stage copy has the name apart, and tells what goes on from before (`KNOWN`) only where it does not for another
+    section that is drawn with it.
 
     Args:
         arrangement: whose section it is.
         index: of the section.
         patches: the numbers of sounds by their names in small letters.
-        look: of the part; with letters, where the hand lies is told in words.
+        look: of the pages; with letters, where the hand lies is said in words.
     """
     song, section, part = arrangement.song, arrangement.song.sections[index], arrangement.sections[index]
-    facts, changed = section.facts, changes_of(arrangement.song, index)
-    entries = [MarginEntry(section.name, "section", section.span)]
-    if section.rows:
-        entries += row_margin(section.rows[0])
-    told: list[MarginEntry] = []
+    facts, changed, stage = section.facts, changes_of(song, index), look.chords_first
+    entries = [] if stage else [MarginEntry(section.name, "section", section.span)]
+    entries += row_margin(section.rows[0]) if section.rows else ()
 
-    def tell(text: str, span: Span = section.span, role: str = "fact") -> None:
+    def add(text: str, span: Span = section.span, role: str = "fact") -> None:
         if text:
-            told.append(MarginEntry(text, role, span))
+            entries.append(MarginEntry(text, role, span))
 
-    tell(f"now {key_words(facts.key)}" if changed.key else "", role="change")
-    tell(str(facts.meter) if changed.meter and (section.tacet or not section.rows) else "")
-    tell(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change")
-    tell(facts.feel if changed.feel else "", role="change")
+    add(f"{'' if stage else 'now '}{key_words(facts.key)}" if changed.key else "", role="change")
+    if changed.meter and (stage or section.tacet or not section.rows):
+        add(str(facts.meter), role="change" if stage else "fact")
+    add(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change")
+    add(facts.feel if changed.feel else "", role="change")
     if facts.sound is not None:
-        tell(sound_words(facts.sound, patches), facts.sound.span)
-    tell(call_up_words(arrangement, index) if patches else "")
-    told += _playing(facts.dynamic, "" if section.tacet else part.play, section.span)
-    tell(f"pad: {pad_words(part.pad)}" if part.pad else "")
-    tell(thumb_words(part) if look.hands == "letters" else "")
-    vamped = any(step.until is not None for step in song.roadmap if step.section == index)
-    tell(times_words(song, (index,)), role="change" if vamped else "fact")
-    return (*entries, *told)
+        new = _is_new(song, index, [section.facts.sound for section in song.sections])
+        add(sound_words(facts.sound, patches), facts.sound.span, ("change" if new else KNOWN) if stage else "fact")
+    add(call_up_words(arrangement, index) if patches else "")
+    play = "" if section.tacet else part.play
+    if stage:
+        add(facts.dynamic.text if facts.dynamic else "", facts.dynamic.span if facts.dynamic else section.span)
+        new = _is_new(song, index, [part.play for part in arrangement.sections])
+        add(play, role="fact" if new and (play != HELD or _before(song, index)) else KNOWN)
+    else:
+        entries += _playing(facts.dynamic, play, section.span)
+    add(f"pad: {pad_words(part.pad)}" if part.pad else "")
+    add(thumb_words(part) if look.hands == "letters" else "")
+    if not stage:
+        vamped = any(step.until is not None for step in song.roadmap if step.section == index)
+        add(times_words(song, (index,)), role="change" if vamped else "fact")
+    return tuple(entries)
 
 
 def call_up_words(arrangement: Arrangement, index: int) -> str:
-    """Say where before a section there is time to call up its sound, where that is another one."""
+    """Return where before a section there is time to call up its sound, where that is another one."""
     change = arrangement.sections[index].sound_change
     if change is None:
         return ""
@@ -252,8 +261,8 @@ def times_words(song: Song, indices: Collection[int]) -> str:
     for number, step in enumerate(steps, 1):
         if words := _step_words(step):
             unlike.setdefault(words, []).append(ordinal(number))
-    told = [f"{', '.join(times)}: {words}" for words, times in unlike.items()]
-    return " · ".join([f"comes {len(steps)} times", *told])
+    passes = [f"{', '.join(times)}: {words}" for words, times in unlike.items()]
+    return " · ".join([f"comes {len(steps)} times", *passes])
 
 
 def _step_words(step: Step) -> str:
@@ -269,7 +278,7 @@ def _step_words(step: Step) -> str:
 
 
 def ordinal(number: int) -> str:
-    """Give `1st`, `2nd`, `3rd`, `4th`.
+    """Return `1st`, `2nd`, `3rd`, `4th`.
 
     >>> [ordinal(n) for n in (1, 2, 3, 4, 11, 12, 21, 112)]
     ['1st', '2nd', '3rd', '4th', '11th', '12th', '21st', '112th']
@@ -285,48 +294,11 @@ def _bars_words(step: Step) -> str:
     return f"bars {step.from_bar}–{step.to_bar}"
 
 
-KNOWN = "known"  # the role of a fact that goes on from before: it is told only where it does not for another section
+KNOWN = "known"  # the role of a fact that goes on from before: it is stated only where it does not for another section
 HELD = "held"  # what hands do unless something else is said
 ARROW = "→"
 END = "end"
 MOST_VISITS = 4  # times that a section comes and is told where each leads; more are looked up in the roadmap
-
-
-def entries_of(
-    arrangement: Arrangement, index: int, patches: Mapping[str, str], pickup: bool
-) -> tuple[MarginEntry, ...]:
-    """Return cues and facts of a section: what changes, how it is played, where the hand lies.
-
-    Args:
-        arrangement: whose section it is.
-        index: of the section.
-        patches: the numbers of sounds by their names in small letters.
-        pickup: the words sung before the section are told too.
-    """
-    song, section, part = arrangement.song, arrangement.song.sections[index], arrangement.sections[index]
-    facts, changed = section.facts, changes_of(song, index)
-    told: list[MarginEntry] = list(row_margin(section.rows[0])) if section.rows else []
-
-    def tell(text: str, span: Span = section.span, role: str = "fact") -> None:
-        if text:
-            told.append(MarginEntry(text, role, span))
-
-    tell(key_words(facts.key) if changed.key else "", role="change")
-    tell(str(facts.meter) if changed.meter else "", role="change")
-    tell(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change")
-    tell(facts.feel if changed.feel else "", role="change")
-    if facts.sound is not None:
-        new = _is_new(song, index, [section.facts.sound for section in song.sections])
-        tell(sound_words(facts.sound, patches), facts.sound.span, "change" if new else KNOWN)
-    tell(call_up_words(arrangement, index) if patches else "")
-    if facts.dynamic is not None:
-        tell(facts.dynamic.text, facts.dynamic.span)
-    if not section.tacet:
-        new = _is_new(song, index, [part.play for part in arrangement.sections])
-        tell(part.play, role="fact" if new and (part.play != HELD or _before(song, index)) else KNOWN)
-    tell(f"pad: {pad_words(part.pad)}" if part.pad else "")
-    tell(thumb_words(part))
-    return (*told, *(pickup_margin(section) if pickup else ()))
 
 
 def _before(song: Song, index: int) -> set[int]:
@@ -363,18 +335,18 @@ def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tupl
     following = order[number + 1] if number + 1 < len(order) else ()
     steps = (*song.roadmap, None)
     visits = [(step, after) for step, after in pairwise(steps) if step is not None and step.section in here]
-    told = [
+    leads = [
         (manner_words(step, "vamp until"), song.sections[after.section].name if after else END)
         for step, after in visits
     ]
-    if not told or (len(told) > MOST_VISITS and len(set(told)) > 1):
+    if not leads or (len(leads) > MOST_VISITS and len(set(leads)) > 1):
         return tuple(filter(None, (times_words(song, here),)))
-    if len(set(told)) == 1:
-        manner, target = told[0]
+    if len(set(leads)) == 1:
+        manner, target = leads[0]
         after = visits[0][1]
         next_drawn = after.section in following if after else not following
         words = (manner,) if next_drawn else (manner, ARROW, target)
         return tuple(filter(None, (" ".join(filter(None, words)),)))
     return tuple(
-        " ".join(filter(None, (ordinal(time), manner, ARROW, target))) for time, (manner, target) in enumerate(told, 1)
+        " ".join(filter(None, (ordinal(time), manner, ARROW, target))) for time, (manner, target) in enumerate(leads, 1)
     )

@@ -203,7 +203,7 @@ def shown_range(keys: Sequence[int]) -> tuple[int, int]:
 
 
 def marks(before: Sequence[int], now: Sequence[int]) -> tuple[KeyMark, ...]:
-    """Tell of each key whether it is held, or moved and from where. Both hands are given lowest first.
+    """Return for each key whether it is held, or moved and from where. Both hands are given lowest first.
 
     Keys that stay down are held. The others are paired so that the sum of the ways is least: in order of pitch, and
     where their numbers differ, the best such pairing of the fewer; a note without a partner comes from nowhere.
@@ -219,7 +219,7 @@ def marks(before: Sequence[int], now: Sequence[int]) -> tuple[KeyMark, ...]:
 
 
 def _pairs(left: list[int], new: list[int]) -> list[tuple[int, int]]:
-    """Give (new, left) pairs of least distance."""
+    """Return (new, left) pairs of least distance."""
     fewer = min(len(left), len(new))
     choices = (
         list(zip(picked_new, picked_left, strict=True))

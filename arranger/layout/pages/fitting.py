@@ -14,12 +14,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, tau
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId
 from arranger.layout.content.model import StageSection
 from arranger.layout.model import Face
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.head_and_foot import Heading, set_stage_head, stage_foot_height
+from arranger.layout.pages.head_and_foot import HeadPage, set_stage_head, stage_foot_height
 from arranger.layout.pages.turning import SILENT, Block, PagePlan, Passage, divide
 from arranger.layout.setting.stage_lines import StageLine, Typesetter
 from arranger.layout.style import HEAD_BOTTOM, LINE_GAP, STAGE_LOOK, UNIT
@@ -87,8 +88,7 @@ INSIDE = mm(6)  # margins between two pages side by side: nothing is lost there,
 ROUNDING = 1e-6  # points by which a line may be higher than a page
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """What a page has inside its margins, at some size of type; lengths in units of the copy.
 
     `factor` is how many points a unit has; `height` is what is left over the foot.
@@ -100,7 +100,7 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class StageDraft:
     """A copy before its items are placed.
 
     Attributes:
@@ -118,7 +118,7 @@ class Draft:
 
     size: float
     frame: Frame
-    head: tuple[Heading, ...]
+    head: tuple[HeadPage, ...]
     lines: tuple[StageLine, ...]
     blocks: tuple[Block, ...]
     plans: tuple[PagePlan, ...]
@@ -159,29 +159,14 @@ class Fitting:
         metrics: Metrics,
     ) -> None:
         self._arrangement = arrangement
-        self._sections = sections
+        self.sections = sections
         self._passages = passages
         self._options = options
         self._metrics = metrics
-        self._typesetter = Typesetter(sections, metrics)
-        self._tried: dict[float, Draft] = {}
+        self.typesetter = Typesetter(sections, metrics)
+        self._tried: dict[float, StageDraft] = {}
 
-    @property
-    def sections(self) -> Sequence[StageSection]:
-        """The sections that are drawn."""
-        return self._sections
-
-    @property
-    def tries(self) -> int:
-        """How many sizes have been tried."""
-        return len(self._tried)
-
-    @property
-    def typesetter(self) -> Typesetter:
-        """What places the lines of a draft."""
-        return self._typesetter
-
-    def least(self, metres: float | None = None) -> Draft:
+    def least(self, metres: float | None = None) -> StageDraft:
         """Return the draft with the smallest type that can be read, from the distance asked for or another."""
         return self.at(sizes(metres or self._options.distance, self._metrics)[-1])
 
@@ -189,7 +174,7 @@ class Fitting:
         """Return whether the smallest type that can be read fits."""
         return self._is_within(self.least(metres), self._options.pages)
 
-    def largest(self) -> Draft | None:
+    def largest(self) -> StageDraft | None:
         """Return the draft with the largest type that fits the pages asked for; None where none does.
 
         Where any number of pages will do, it is that which 20 minutes of arc need; of the sizes that need no more,
@@ -212,27 +197,27 @@ class Fitting:
             best = min(best, draft, key=lambda one: (one.busy, -one.size))
         return best
 
-    def within(self, pages: int | None) -> Draft | None:
+    def within(self, pages: int | None) -> StageDraft | None:
         """Return the draft with the largest type that needs no more pages; None where none does."""
         tried = map(self.at, sizes(self._options.distance, self._metrics))
         return next((draft for draft in tried if self._is_within(draft, pages)), None)
 
     @staticmethod
-    def _is_within(draft: Draft, pages: int | None) -> bool:
+    def _is_within(draft: StageDraft, pages: int | None) -> bool:
         return draft.whole and (pages is None or len(draft.plans) <= pages)
 
-    def at(self, size: float) -> Draft:
+    def at(self, size: float) -> StageDraft:
         """Return the draft with a size of type."""
         known = self._tried.get(size)
         if known is None:
             known = self._tried[size] = self._draft(size)
         return known
 
-    def _draft(self, size: float) -> Draft:
+    def _draft(self, size: float) -> StageDraft:
         frame = self.frame(size)
         head = set_stage_head(self._arrangement, self._metrics, frame.width, frame.height)
         first_room = frame.height - head[-1].bottom - HEAD_BOTTOM
-        lines = self._typesetter.lines(frame.width, frame.height)
+        lines = self.typesetter.lines(frame.width, frame.height)
         places = self.places(lines)
         blocks = _blocks(lines, self._busy(lines, places))
         before = len(head) - 1
@@ -242,7 +227,7 @@ class Fitting:
         if leaves > 1:
             plans = divide(blocks, first_room, frame.height, lambda left: (count - left) % leaves == 0, BUSY_TURN)
         plans = (*[PagePlan(0, 0)] * before, *plans)
-        return Draft(
+        return StageDraft(
             size=size,
             frame=frame,
             head=head,
@@ -263,7 +248,7 @@ class Fitting:
         width = (sheet.page_width - side - inside) / factor
         return Frame(factor, width, (sheet.height - 2 * end) / factor - stage_foot_height(width, metrics))
 
-    def turned(self, draft: Draft) -> list[tuple[Passage, int, int]]:
+    def turned(self, draft: StageDraft) -> list[tuple[Passage, int, int]]:
         """Return what is played over a turn, with the pages from which and to which it leads."""
         return self._turned(draft.plans, self.places(draft.lines))
 
@@ -296,7 +281,7 @@ class Fitting:
         places: dict[ChordId, int] = {}
         for index, line in enumerate(lines):
             for chord in (SILENT, *(number for _, number in line.chords)):
-                for section in self._sections[line.section].indices:
+                for section in self.sections[line.section].indices:
                     places.setdefault((section, chord), index)
         return places
 

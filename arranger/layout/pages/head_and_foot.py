@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
-from arranger.layout.content.margin_text import song_facts, step_words
+from arranger.layout.content.margin_text import played_key, song_facts, step_words
 from arranger.layout.direction import joins
-from arranger.layout.model import Face, Item, Line, Page, Text
+from arranger.layout.model import Bookmark, Document, Face, Item, Line, Page, Text
 from arranger.layout.style import PIECE_GAP, QUIET_GREY, ROADMAP, STAGE_FOOT_GAP, STAGE_TITLE, UNIT
-from arranger.layout.text import Metrics, Run, elided, place, runs, width_of, wrap
+from arranger.layout.text import Metrics, elided, place, runs, width_of, wrap
 from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import NOWHERE, Span
@@ -26,7 +26,7 @@ RULE_GAP = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class HeadPage:
     """What a page has of the head.
 
     Attributes:
@@ -50,7 +50,7 @@ class Flow:
     bottoms: tuple[float, float]  # of the first page, of the others
     metrics: Metrics
     y: float
-    done: list[Heading] = field(default_factory=list)
+    done: list[HeadPage] = field(default_factory=list)
     items: list[Item] = field(default_factory=list)
     steps: list[tuple[int, Rect]] = field(default_factory=list)
 
@@ -64,7 +64,7 @@ class Flow:
 
     def turn(self) -> None:
         """Begin the next page."""
-        self.done.append(Heading(tuple(self.items), tuple(self.steps), self.y))
+        self.done.append(HeadPage(tuple(self.items), tuple(self.steps), self.y))
         self.items, self.steps, self.y = [], [], self.top
 
     def paragraph(self, text: str, face: Face, size: float, role: str, span: Span = NOWHERE) -> None:
@@ -75,7 +75,19 @@ class Flow:
             baseline = self.baseline(above, self.metrics.descent(face, size))
             self.items += place(runs(line, face, size, self.metrics), self.x, baseline, role, span)
 
-    def finish(self) -> tuple[Heading, ...]:
+    def title(self, text: str, size: float, span: Span) -> tuple[float, float, int]:
+        """Place a title in as many lines as it needs; return where the last ends, its baseline, how many there are."""
+        lines = wrap(text, "bold", size, self.width, self.metrics)
+        end, baseline = self.x, self.y
+        for line in lines:
+            parts = runs(line, "bold", size, self.metrics)
+            above = max(self.metrics.rise(line, "bold", size), self.metrics.cap_height("bold", size))
+            baseline = self.baseline(above, self.metrics.descent("bold", size))
+            self.items += place(parts, self.x, baseline, "title", span)
+            end = self.x + width_of(parts)
+        return end, baseline, len(lines)
+
+    def finish(self) -> tuple[HeadPage, ...]:
         """Rule off the head and give its pages."""
         rule = self.baseline(RULE_GAP, 0.0)
         self.items.append(Line(self.x, rule, self.x + self.width, rule, style.BARLINE, "rule", style.LINE_GREY))
@@ -91,7 +103,7 @@ def set_heading(
     width: float,
     bottoms: tuple[float, float],
     with_rights: bool = False,
-) -> tuple[Heading, ...]:
+) -> tuple[HeadPage, ...]:
     """Place the head.
 
     Args:
@@ -133,15 +145,8 @@ def _title(arrangement: Arrangement, flow: Flow) -> None:
     song, metrics = arrangement.song, flow.metrics
     facts = SEPARATOR.join(song_facts(arrangement))
     right = runs(facts, "bold", style.HEADER, metrics)
-    lines = wrap(song.title.value, "bold", style.TITLE, flow.width, metrics)
-    end, baseline = flow.x, flow.y
-    for line in lines:
-        text: tuple[Run, ...] = runs(line, "bold", style.TITLE, metrics)
-        above = max(metrics.rise(line, "bold", style.TITLE), metrics.cap_height("bold", style.TITLE))
-        baseline = flow.baseline(above, metrics.descent("bold", style.TITLE))
-        flow.items += place(text, flow.x, baseline, "title", song.title.span)
-        end = flow.x + width_of(text)
-    if len(lines) == 1 and end + TITLE_GAP + width_of(right) <= flow.x + flow.width:
+    end, baseline, lines = flow.title(song.title.value, style.TITLE, song.title.span)
+    if lines == 1 and end + TITLE_GAP + width_of(right) <= flow.x + flow.width:
         flow.items += place(right, flow.x + flow.width - width_of(right), baseline, "key")
     else:
         flow.paragraph(facts, "bold", style.HEADER, "key")
@@ -213,6 +218,22 @@ def set_foot(
     ]
 
 
+def document_of(
+    arrangement: Arrangement, kind: str, pages: tuple[Page, ...], bookmarks: tuple[Bookmark, ...]
+) -> Document:
+    """Return the pages with what a document says of itself; `kind` is what it is in the key that is played."""
+    song = arrangement.song
+    authors = [text.value for text in (song.words_by, song.music_by) if text is not None]
+    return Document(
+        pages=pages,
+        title=song.title.value,
+        author=", ".join(dict.fromkeys(authors)),
+        subject=f"{kind} in {played_key(arrangement).removeprefix('played in ')}",
+        language=song.language.value if song.language is not None else "",
+        bookmarks=bookmarks,
+    )
+
+
 def missing_glyphs(pages: Iterable[Page], metrics: Metrics) -> tuple[Diagnostic, ...]:
     """Report each character that no font has, once, where it is first printed."""
     reported: set[str] = set()
@@ -261,7 +282,7 @@ ONE_LINE = 23 * UNIT  # a page so wide has its foot in one line
 TALL = "dÉ"  # what a line of the foot is as high as
 
 
-def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, height: float) -> tuple[Heading, ...]:
+def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, height: float) -> tuple[HeadPage, ...]:
     """Place title, key, tempo and meter, who begins, and the roadmap.
 
     Args:
@@ -275,10 +296,7 @@ def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, hei
     """
     song = arrangement.song
     flow = Flow(0.0, width, 0.0, (height, height), metrics, 0.0)
-    for line in wrap(song.title.value, "bold", STAGE_TITLE, width, metrics):
-        above = max(metrics.rise(line, "bold", STAGE_TITLE), metrics.cap_height("bold", STAGE_TITLE))
-        baseline = flow.baseline(above, metrics.descent("bold", STAGE_TITLE))
-        flow.items += place(runs(line, "bold", STAGE_TITLE, metrics), 0.0, baseline, "title", song.title.span)
+    flow.title(song.title.value, STAGE_TITLE, song.title.span)
     pieces: list[tuple[str, Face, str, Span]] = [(SEPARATOR.join(song_facts(arrangement)), "bold", "key", NOWHERE)]
     if song.start is not None:
         pieces.append((f"start: {song.start.value}", "regular", "header", song.start.span))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import Picture, PlannedLine
@@ -44,39 +44,38 @@ _LETTERS: dict[str, tuple[str, Face]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class LegendEntry(NamedTuple):
     """A sign by its name, and its meaning."""
 
     sign: str
     words: str
 
 
-def entries(lines: Sequence[PlannedLine]) -> tuple[Entry, ...]:
+def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
     """Return the entries for the signs that occur."""
     columns = [placed for line in lines for bar in line.bars for placed in bar.columns]
     pictures = [placed.picture for placed in columns if placed.picture is not None]
     symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
     found = _hands(lines, pictures)
     if any(picture.left for picture in pictures):
-        found.append(Entry(LEFT, "left hand"))
+        found.append(LegendEntry(LEFT, "left hand"))
     if any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left):
-        found.append(Entry(OCTAVE_BELOW, "with its octave"))
+        found.append(LegendEntry(OCTAVE_BELOW, "with its octave"))
     labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
     if IN_OCTAVES in labels:
-        found.append(Entry(IN_OCTAVES, "right hand in octaves: the lower notes"))
+        found.append(LegendEntry(IN_OCTAVES, "right hand in octaves: the lower notes"))
     if SINGLE in labels:
-        found.append(Entry(SINGLE, "notes, right hand"))
+        found.append(LegendEntry(SINGLE, "notes, right hand"))
     if any(placed.column.hook is not None for placed in columns):
-        found.append(Entry("hook", "hook: the right hand plays it in place of the chords"))
+        found.append(LegendEntry("hook", "hook: the right hand plays it in place of the chords"))
     if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
-        found.append(Entry("sus", "light: suggested, for the keys"))
+        found.append(LegendEntry("sus", "light: suggested, for the keys"))
     if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
-        found.append(Entry(FOR_ALL, "the guitar too"))
+        found.append(LegendEntry(FOR_ALL, "the guitar too"))
     if any(bar.content.uneven for line in lines for bar in line.bars):
-        found.append(Entry("beats", "beats"))
+        found.append(LegendEntry("beats", "beats"))
     if any(symbol.push for symbol in symbols):
-        found.append(Entry("push", "comes early"))
+        found.append(LegendEntry("push", "comes early"))
     return tuple(found)
 
 
@@ -87,7 +86,7 @@ _SIGNS_OF = {  # how each way of showing hands tells what moves, stays and resol
 }
 
 
-def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[Entry]:
+def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[LegendEntry]:
     """Return the entries for the signs with which hands are shown."""
     if not pictures:
         return []
@@ -96,22 +95,22 @@ def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[En
     kinds = {mark.kind for picture in pictures for mark in picture.marks}
     found = []
     if "moved" in kinds:
-        found.append(Entry(moved, "moves, from there" if hands == "keyboard" else "moves"))
+        found.append(LegendEntry(moved, "moves, from there" if hands == "keyboard" else "moves"))
     if "held" in kinds:
-        found.append(Entry(held, "stays"))
+        found.append(LegendEntry(held, "stays"))
     if any(picture.resolves for picture in pictures):
-        found.append(Entry(resolves, "then resolves"))
+        found.append(LegendEntry(resolves, "then resolves"))
     middle = any(line.keys[0] <= style.MIDDLE_C <= line.keys[1] for line in lines if line.bars)
     if middle and hands == "keyboard":
-        found.append(Entry("middle", "middle C"))
+        found.append(LegendEntry("middle", "middle C"))
     return found
 
 
 def rows_of_legend(
-    found: Sequence[Entry], metrics: Metrics, width: float
-) -> tuple[tuple[tuple[float, Entry], ...], ...]:
+    found: Sequence[LegendEntry], metrics: Metrics, width: float
+) -> tuple[tuple[tuple[float, LegendEntry], ...], ...]:
     """Divide the entries over lines of a width: for each line its entries with their x."""
-    rows: list[list[tuple[float, Entry]]] = []
+    rows: list[list[tuple[float, LegendEntry]]] = []
     x = 0.0
     for entry in found:
         needed = _sign_width(entry.sign, metrics) + SIGN_GAP + width_of(_words(entry, metrics))
@@ -123,7 +122,9 @@ def rows_of_legend(
     return tuple(map(tuple, rows))
 
 
-def set_legend(rows: Sequence[Sequence[tuple[float, Entry]]], metrics: Metrics, x: float, bottom: float) -> list[Item]:
+def set_legend(
+    rows: Sequence[Sequence[tuple[float, LegendEntry]]], metrics: Metrics, x: float, bottom: float
+) -> list[Item]:
     """Place the legend, its last baseline at `bottom`."""
     items: list[Item] = []
     for number, row in enumerate(rows):
@@ -140,7 +141,7 @@ def leading(metrics: Metrics) -> float:
     return max(12.0, metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL) + 1.0)
 
 
-def _words(entry: Entry, metrics: Metrics) -> tuple[Run, ...]:
+def _words(entry: LegendEntry, metrics: Metrics) -> tuple[Run, ...]:
     return runs(entry.words, "regular", style.SMALL, metrics)
 
 

@@ -14,9 +14,16 @@ from arranger.layout.content.collect import collect
 from arranger.layout.content.margin_text import played_key
 from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
-from arranger.layout.options import PartOptions
+from arranger.layout.options import PART_OPTIONS, PartOptions
 from arranger.layout.pages import turning
-from arranger.layout.pages.head_and_foot import Heading, foot_height, missing_glyphs, set_foot, set_heading
+from arranger.layout.pages.head_and_foot import (
+    HeadPage,
+    document_of,
+    foot_height,
+    missing_glyphs,
+    set_foot,
+    set_heading,
+)
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan
 from arranger.layout.setting.line_plan import Room, plan
@@ -26,13 +33,12 @@ from arranger.layout.text import Metrics, elided, place, runs, wrap
 from arranger.song.model import Song, Tempo
 from arranger.text.diagnostics import Diagnostic
 from arranger.text.source import NOWHERE
-from arranger.units import A4, Paper
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
+class PartLine:
     """A line as it stands inside a page and at the top of one, where the section that goes on is named again.
 
     `turns`: a hand is free at its end, long enough to turn a page.
@@ -43,7 +49,7 @@ class Settled:
     turns: bool = True
 
     @classmethod
-    def of(cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float) -> Settled:
+    def of(cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float) -> PartLine:
         """Prepare a line of a section for both places."""
         inside = prepare(line, metrics)
         turns = free_quarters(line) * 60 / quarters_a_minute >= FREE
@@ -87,12 +93,12 @@ def _strikes(symbol: Symbol | None) -> bool:
     return symbol is not None and symbol.role in ("chord", "resolution", "repeat")
 
 
-def spread(lines: Sequence[Settled], plan: PagePlan, room: float) -> tuple[float, ...]:
+def spread(lines: Sequence[PartLine], plan: PagePlan, room: float) -> tuple[float, ...]:
     """Return the room above each line of a page; `room` is the height for them, as it was given to `paginate`."""
     return turning.spread([line.block for line in lines], plan, room, style.SPREAD)
 
 
-def paginate(lines: Sequence[Settled], first_room: float, room: float) -> tuple[PagePlan, ...]:
+def paginate(lines: Sequence[PartLine], first_room: float, room: float) -> tuple[PagePlan, ...]:
     """Divide the lines over pages: `first_room` is the height free on the first page, `room` that on the others."""
     return turning.divide([line.block for line in lines], first_room, room)
 
@@ -101,7 +107,7 @@ MOST_WAYS = 2  # sections to which a page may lead that are told with their chor
 
 
 def following(
-    song: Song, lines: Sequence[Settled], plans: Sequence[PagePlan], number: int, sections: Sequence[SectionContent]
+    song: Song, lines: Sequence[PartLine], plans: Sequence[PagePlan], number: int, sections: Sequence[SectionContent]
 ) -> str:
     """Return what to have ready when a page is left: the sections to which the roadmap leads from it.
 
@@ -134,7 +140,7 @@ def following(
 def _ways_on(
     left: Iterable[tuple[int, int]],
     begun: Mapping[int, int],
-    lines: Sequence[Settled],
+    lines: Sequence[PartLine],
     plans: Sequence[PagePlan],
     number: int,
     sections: Sequence[SectionContent],
@@ -156,7 +162,7 @@ def _ways_on(
     return " or ".join(told)
 
 
-def _opening(lines: Sequence[Settled], plan: PagePlan, section: SectionContent, from_bar: int = 1) -> str:
+def _opening(lines: Sequence[PartLine], plan: PagePlan, section: SectionContent, from_bar: int = 1) -> str:
     """Name a section and the first chord that a page has of it, from a bar on."""
     symbols = (
         placed.column.symbol
@@ -182,8 +188,8 @@ class _Draft:
     """
 
     sections: tuple[SectionContent, ...]
-    lines: tuple[Settled, ...]
-    head: tuple[Heading, ...]
+    lines: tuple[PartLine, ...]
+    head: tuple[HeadPage, ...]
     notes: tuple[Item, ...]
     plans: tuple[PagePlan, ...]
     rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
@@ -195,31 +201,23 @@ class _Draft:
 
 
 def lay_out(
-    arrangement: Arrangement,
-    metrics: Metrics,
-    paper: Paper = A4,
-    date: str | None = None,
-    *,
-    options: PartOptions | None = None,
+    arrangement: Arrangement, metrics: Metrics, options: PartOptions = PART_OPTIONS
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
     """Lay out the player's part.
 
     Args:
         arrangement: what the keys play.
         metrics: of the fonts that will draw it.
-        paper: the size of the pages.
-        date: printed at the foot of each page.
-        options: all that can be chosen, `paper` and `date` too, which then count no more.
+        options: all that can be chosen.
 
     Returns:
         The pages, and an error for each character that no font has.
     """
-    options = options or PartOptions(paper, date)
     draft = _draft(arrangement, Look(options.hands), options, metrics)
     if draft.pages > 1 and _may_save_a_page(draft):
         close = _draft(arrangement, Look.close(options.hands), options, metrics)
         draft = close if close.pages < draft.pages else draft
-    document = _document(arrangement, *_pages(arrangement, draft, options, metrics))
+    document = document_of(arrangement, "keys part", *_pages(arrangement, draft, options, metrics))
     return document, missing_glyphs(document.pages, metrics)
 
 
@@ -247,7 +245,7 @@ def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: 
     sections = collect(arrangement, metrics, look, patches)
     planned = [line for section in sections for line in plan(section, room, metrics, look)]
     tempi = [_quarters_a_minute(section.facts.tempo) for section in arrangement.song.sections]
-    lines = tuple(Settled.of(line, sections[line.section].name, metrics, tempi[line.section]) for line in planned)
+    lines = tuple(PartLine.of(line, sections[line.section].name, metrics, tempi[line.section]) for line in planned)
     rights = arrangement.song.rights
     texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
@@ -312,7 +310,7 @@ def _pages(
 
 
 def _music(
-    lines: Sequence[Settled],
+    lines: Sequence[PartLine],
     plan: PagePlan,
     span: tuple[float, float],
     number: int,
@@ -337,20 +335,7 @@ def _music(
     return items
 
 
-def _links(heading: Heading, lines: Sequence[Settled]) -> tuple[Link, ...]:
+def _links(heading: HeadPage, lines: Sequence[PartLine]) -> tuple[Link, ...]:
     """Lead from each step of the roadmap to its section; every section has one bookmark, in the order of lines."""
     order = [line.inside.line.section for line in lines if line.inside.line.first]
     return tuple(Link(rect, order.index(section)) for section, rect in heading.steps)
-
-
-def _document(arrangement: Arrangement, pages: tuple[Page, ...], bookmarks: tuple[Bookmark, ...]) -> Document:
-    song = arrangement.song
-    authors = [text.value for text in (song.words_by, song.music_by) if text is not None]
-    return Document(
-        pages=pages,
-        title=song.title.value,
-        author=", ".join(dict.fromkeys(authors)),
-        language=song.language.value if song.language is not None else "",
-        subject=f"keys part in {played_key(arrangement).removeprefix('played in ')}",
-        bookmarks=bookmarks,
-    )

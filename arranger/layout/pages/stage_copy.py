@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from arranger.harmony.model import Arrangement, ChordId
-from arranger.layout.content.condensed import gather
-from arranger.layout.content.margin_text import played_key
+from arranger.layout.content.condensed import condensed
 from arranger.layout.content.symbols import symbol
 from arranger.layout.model import (
     Bookmark,
@@ -16,15 +15,13 @@ from arranger.layout.model import (
     Link,
     Page,
     Shape,
-    enlarged,
-    enlarged_rect,
-    inked,
+    moved,
 )
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.fitting import MINIMUM, Draft, Fitting, capital, legible_to, margins_of, minutes
-from arranger.layout.pages.head_and_foot import missing_glyphs, set_stage_foot
+from arranger.layout.pages.fitting import MINIMUM, Fitting, StageDraft, capital, legible_to, margins_of, minutes
+from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_stage_foot
 from arranger.layout.pages.turning import FREE, SILENT, Passage, passages, spread
-from arranger.layout.style import HEAD_BOTTOM, NIGHT_INKS, STAGE_LOOK, STAGE_SPREAD
+from arranger.layout.style import HEAD_BOTTOM, STAGE_LOOK, STAGE_SPREAD
 from arranger.layout.text import Metrics
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.units import SHEETS, Point, Rect
@@ -40,7 +37,7 @@ Way = tuple[str, str]  # what is played next, and its first chord or its page
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class Legibility:
     """How a copy reads.
 
     Attributes:
@@ -60,7 +57,7 @@ class Reading:
 
 def lay_out(
     arrangement: Arrangement, metrics: Metrics, options: StageOptions
-) -> tuple[Document | None, Reading | None, tuple[Diagnostic, ...]]:
+) -> tuple[Document | None, Legibility | None, tuple[Diagnostic, ...]]:
     """Lay out the stage copy.
 
     Args:
@@ -80,12 +77,12 @@ def lay_out(
 
 
 def finished(
-    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
-) -> tuple[Document, Reading, tuple[Diagnostic, ...]]:
+    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: StageDraft
+) -> tuple[Document, Legibility, tuple[Diagnostic, ...]]:
     """Place everything of a draft; see `lay_out`."""
     document = _Pages(arrangement, metrics, options, fitting, draft).document()
     turned = fitting.turned(draft)
-    reading = Reading(
+    reading = Legibility(
         len(draft.plans),
         draft.size,
         minutes(draft.size * capital(metrics), options.distance),
@@ -103,7 +100,7 @@ def finished(
 def fitting_of(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Fitting:
     """Gather the content of a copy, for its sizes to be tried."""
     patches = {sound.casefold(): number for sound, number in options.patches}
-    sections = gather(arrangement, options.words, patches, metrics)
+    sections = condensed(arrangement, options.words, patches, metrics)
     return Fitting(arrangement, sections, passages(arrangement), options, metrics)
 
 
@@ -111,7 +108,7 @@ class _Pages:
     """Places everything of a draft."""
 
     def __init__(
-        self, arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: Draft
+        self, arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: StageDraft
     ) -> None:
         self._arrangement = arrangement
         self._metrics = metrics
@@ -125,62 +122,48 @@ class _Pages:
 
     def document(self) -> Document:
         """Return the document."""
-        song = self._arrangement.song
-        authors = [text.value for text in (song.words_by, song.music_by) if text is not None]
         sheets = self._sheets()
-        return Document(
-            pages=sheets,
-            title=song.title.value,
-            author=", ".join(dict.fromkeys(authors)),
-            subject=f"stage copy of the keys part in {played_key(self._arrangement).removeprefix('played in ')}",
-            language=song.language.value if song.language is not None else "",
-            bookmarks=tuple(self._bookmarks),
-        )
+        return document_of(self._arrangement, "stage copy of the keys part", sheets, tuple(self._bookmarks))
 
     def _sheets(self) -> tuple[Page, ...]:
         """Place all pages, side by side where the sheet has two."""
-        sheet, draft = self._options.sheet, self._draft
-        side, inside, end = margins_of(self._options)
-        factor = draft.frame.factor
+        options, draft = self._options, self._draft
+        sheet, factor = options.sheet, draft.frame.factor
+        side, inside, end = margins_of(options)
         sheets = []
         for first in range(0, len(draft.plans), sheet.pages):
             numbers = range(first, min(first + sheet.pages, len(draft.plans)))
-            items: list[Item] = [Box(0.0, 0.0, sheet.width, sheet.height, "paper", 1.0)] if self._options.dark else []
+            items: list[Item] = []
+            if options.dark:
+                items.append(Box(0.0, 0.0, sheet.width / factor, sheet.height / factor, "paper", 1.0))
             links: list[Link] = []
             for place, number in enumerate(numbers):
                 left = place * sheet.page_width + (inside if place else side)
-                items += (enlarged(item, factor, left, end) for item in self._page(number))
-                items += self._mark(number, left + draft.frame.width * factor, end + draft.frame.height * factor)
-                links += (Link(enlarged_rect(rect, factor, left, end), target) for rect, target in self._links(number))
+                items += self._page(number, left / factor, end / factor)
+                links += self._links(number, left, end)
                 self._bookmarks += self._begun(number, first // sheet.pages, factor, end)
-            if self._options.dark:
-                items = [inked(item, NIGHT_INKS) for item in items]
             label = "–".join(str(number + 1) for number in dict.fromkeys((numbers[0], numbers[-1])))
-            sheets.append(Page(sheet.width, sheet.height, tuple(items), tuple(links), label))
+            sheets.append(Page(sheet.width, sheet.height, tuple(items), tuple(links), label, factor, options.dark))
         return tuple(sheets)
 
-    def _page(self, number: int) -> list[Item]:
-        """Place a page inside its margins, in units of the copy."""
-        draft = self._draft
-        items: list[Item] = [*draft.head[number].items] if number < len(draft.head) else []
-        for index, y in self._lines(number):
-            placed = self._fitting.typesetter.placed(
-                draft.lines[index], draft.frame.width, at_top=index == draft.plans[number].first
-            )
-            items += (enlarged(item, 1.0, 0.0, y) for item in placed)
+    def _page(self, number: int, x: float, y: float) -> list[Item]:
+        """Place a page in units of the copy: the top left of what is inside its margins at (x, y)."""
+        draft, width, height = self._draft, self._draft.frame.width, self._draft.frame.height
+        items: list[Item] = []
+        if number < len(draft.head):
+            items += (moved(item, x, y) for item in draft.head[number].items)
+        for index, top in self._lines(number):
+            at_top = index == draft.plans[number].first
+            items += self._fitting.typesetter.placed(draft.lines[index], width, x, y + top, at_top=at_top)
         title, date = self._arrangement.song.title.value, self._options.date
         legible = f"legible to {legible_to(draft.size, self._metrics):g} m"
         about = (legible, date) if number < len(draft.head) else (title, legible, date)
         count = len(draft.plans)
+        page = f"{number + 1} of {count}" if count > 1 else ""
         foot = set_stage_foot(
-            self._following(number),
-            [text for text in about if text],
-            f"{number + 1} of {count}" if count > 1 else "",
-            self._metrics,
-            draft.frame.width,
-            draft.frame.height,
+            self._following(number), [text for text in about if text], page, self._metrics, width, height
         )
-        return [*items, *foot]
+        return [*items, *(moved(item, x, y) for item in foot), *self._mark(number, x + width, y + height)]
 
     def _lines(self, number: int) -> list[tuple[int, float]]:
         """Return the lines of a page, each with its top."""
@@ -201,12 +184,15 @@ class _Pages:
         begun = [(self._sections[line.section], y) for line, y in lines if line.first]
         return [Bookmark(section.name, page, y * factor + top, section.span) for section, y in begun]
 
-    def _links(self, number: int) -> list[tuple[Rect, int]]:
+    def _links(self, number: int, left: float, top: float) -> list[Link]:
         """Lead from the steps of the roadmap that stand on a page to the bookmarks of their sections."""
-        if number >= len(self._draft.head):
-            return []
+        draft, factor = self._draft, self._draft.frame.factor
         of = {index: place for place, section in enumerate(self._sections) for index in section.indices}
-        return [(rect, of[section]) for section, rect in self._draft.head[number].steps]
+        links = []
+        for section, rect in draft.head[number].steps if number < len(draft.head) else ():
+            size = rect.width * factor, rect.height * factor
+            links.append(Link(Rect(rect.x * factor + left, rect.y * factor + top, *size), of[section]))
+        return links
 
     def _following(self, number: int) -> tuple[str, ...]:
         """Return what to have ready when a page is turned: what is played next elsewhere; then in ever fewer words."""
@@ -242,8 +228,9 @@ class _Pages:
         """Mark the margin of a page that is turned while no hand is free: a dark triangle that points over."""
         if all(one != number or passage.turns for passage, one, _ in self._turned):
             return []
-        x += MARK_GAP
-        return [Shape((Point(x, bottom - 2 * MARK), Point(x, bottom), Point(x + MARK, bottom - MARK)), "turn")]
+        mark = MARK / self._draft.frame.factor  # as large on every copy
+        x += MARK_GAP / self._draft.frame.factor
+        return [Shape((Point(x, bottom - 2 * mark), Point(x, bottom), Point(x + mark, bottom - mark)), "turn")]
 
 
 def _opening(arrangement: Arrangement, where: ChordId, metrics: Metrics) -> str:
@@ -269,7 +256,7 @@ def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Dia
 
 
 def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[str, ...]:
-    """Say what has no turn without a free hand: fewer pages, tried."""
+    """Return hints at fewer pages that have no turn without a free hand, each tried."""
     found = []
     for pages in (1, 2):
         if options.pages is not None and pages >= options.pages:
@@ -283,7 +270,7 @@ def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[
 
 
 def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting) -> Diagnostic:
-    """Say that a copy cannot be read from so far, and what would help: each way was tried."""
+    """Return the error that a copy cannot be read from so far, with what would help: each way was tried."""
 
     def changed(**changes: object) -> Fitting:
         return fitting_of(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, Heard
 from arranger.harmony.timeline import seconds
@@ -55,8 +56,7 @@ class Block:
     busy: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class PagePlan:
+class PagePlan(NamedTuple):
     """The lines of a page, by index: from `first` up to `end`."""
 
     first: int
@@ -64,7 +64,7 @@ class PagePlan:
 
 
 def always(pages_left: int) -> bool:
-    """Tell that every end of a page is a turn."""
+    """Return that every end of a page is a turn."""
     return True
 
 
@@ -190,8 +190,7 @@ class Passage:
         return self.free >= FREE
 
 
-@dataclass(frozen=True, slots=True)
-class _Event:
+class _Event(NamedTuple):
     """A chord as it is heard, or a silent section: when it begins, and when the last thing is done in it (quarters)."""
 
     chord: ChordId

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import FillMark, PlacedBar, PlannedLine, Rows
@@ -23,8 +23,7 @@ THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down
 
 
-@dataclass(frozen=True, slots=True)
-class _Upright:
+class _Upright(NamedTuple):
     """How the barlines of a line stand: from where to where, how dark, the heights and the radius of repeat dots."""
 
     top: float
@@ -106,9 +105,7 @@ def _dots(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
     return [Disc(x, at, upright.dot, "repeat", span=bar.content.span) for at in upright.dots]
 
 
-def set_endings(
-    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.ENDING
-) -> list[Item]:
+def set_endings(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float) -> list[Item]:
     """Place the bracket of an ending over a bar, with its number, and how often a repeat is played if not twice."""
     content = bar.content
     if not rows.endings:
@@ -132,9 +129,7 @@ def set_endings(
     return items
 
 
-def set_meter(
-    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.METER
-) -> list[Text]:
+def set_meter(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float) -> list[Text]:
     """Place a meter where it changes: its figures one over the other, on the staves where there are any."""
     if not bar.content.meter_shown:
         return []

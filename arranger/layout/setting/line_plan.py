@@ -7,8 +7,9 @@ a whole line breaks between its columns.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import (
@@ -50,32 +51,23 @@ VERSE = 1.5  # of the size of words: a verse with accents over its capitals and 
 BESIDE_VERSES = {"keyboard": 160.0, "staff": 270.0, "letters": 120.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
+class Room(NamedTuple):
     """What lines must fit: the width of the music; that of the page between its margins; the height of a page."""
 
     music: float
     across: float
     height: float
 
-    @classmethod
-    def of_music(cls, width: float) -> Room:
-        """Return the room around music of a width, on pages without end."""
-        return cls(width, style.COLUMN + style.GUTTER + width, float("inf"))
 
-
-def plan(
-    section: SectionContent, room: Room | float, metrics: Metrics, look: Look = DEFAULT_LOOK
-) -> tuple[PlannedLine, ...]:
+def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEFAULT_LOOK) -> tuple[PlannedLine, ...]:
     """Plan the lines of a section, with the largest pictures that need no more lines.
 
     Args:
         section: what stands on them.
-        room: what they must fit; a number is a width of the music on pages without end.
+        room: what they must fit.
         metrics: of the fonts.
         look: of the part.
     """
-    room = room if isinstance(room, Room) else Room.of_music(room)
     keys = _row_keys(section)
 
     def broken(content: SectionContent, key_width: float) -> list[BrokenRow]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from arranger.layout import style
 from arranger.layout.content.model import MarginEntry, Prompt, StageSection
-from arranger.layout.model import Face, Item, Line
+from arranger.layout.model import Face, Item, Line, moved
 from arranger.layout.style import BOX_PAD_X, BOX_PAD_Y, NAME, PIECE_GAP, QUIET_GREY, UNIT
 from arranger.layout.text import Metrics, Run, elided, place, runs, width_of, wrap
 from arranger.text.source import NOWHERE, Span
@@ -156,6 +156,10 @@ class TextLine:
 
     items: tuple[Item, ...]
     height: float
+
+    def placed(self, x: float, y: float) -> list[Item]:
+        """Return its items with its top left at (x, y)."""
+        return [moved(item, x, y) for item in self.items]
 
 
 @dataclass(slots=True)

@@ -254,7 +254,7 @@ def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float
 
 
 def _fingers(picture: Picture, line: PlannedLine, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:
-    """Give finger numbers with their places: over the keys, apart where keys are closer than figures are wide."""
+    """Return finger numbers with their places: over the keys, apart where keys are closer than figures are wide."""
     if not picture.fingers:
         return []
     numbers = [runs(str(finger), "regular", style.SMALL, metrics) for finger in picture.fingers]

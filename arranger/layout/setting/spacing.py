@@ -21,7 +21,7 @@ from arranger.layout.text import Metrics, place, width_of
 from arranger.theory.key import Key
 
 
-class Box(NamedTuple):
+class RowBox(NamedTuple):
     """A thing in a row: how far it reaches to the left and to the right of its column, and the gap that follows it."""
 
     row: int
@@ -30,11 +30,11 @@ class Box(NamedTuple):
     gap: float
 
 
-class Step(NamedTuple):
+class ColumnBoxes(NamedTuple):
     """A column: the time since the column before it (quarters) and its boxes, at most one a row."""
 
     quarters: float
-    boxes: tuple[Box, ...]
+    boxes: tuple[RowBox, ...]
 
 
 class BarBoxes(NamedTuple):
@@ -42,7 +42,7 @@ class BarBoxes(NamedTuple):
 
     before: float
     after: float
-    steps: tuple[Step, ...]
+    steps: tuple[ColumnBoxes, ...]
     tail: float
 
 
@@ -176,8 +176,8 @@ def bar_boxes(
     for column, shown, sign in zip(bar.columns, pictures, signs, strict=True):
         boxes = _column_boxes(column, shown, keyboard, metrics, look)
         if sign is not None:
-            boxes += (Box(HAND, 0.0, sign.width, style.PICTURE_GAP),)
-        steps.append(Step(float(column.time - last), boxes))
+            boxes += (RowBox(HAND, 0.0, sign.width, style.PICTURE_GAP),)
+        steps.append(ColumnBoxes(float(column.time - last), boxes))
         last = column.time
     after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
     return BarBoxes(before, after, tuple(steps), float(bar.length - last))
@@ -185,33 +185,33 @@ def bar_boxes(
 
 def _column_boxes(
     column: Column, picture: Picture | None, keyboard: float, metrics: Metrics, look: Look
-) -> tuple[Box, ...]:
+) -> tuple[RowBox, ...]:
     boxes = []
     if column.hook is not None:
-        boxes.append(Box(HOOK, 0.0, width_of(column.hook.runs), style.NOTE_GAP))
+        boxes.append(RowBox(HOOK, 0.0, width_of(column.hook.runs), style.NOTE_GAP))
     if column.fill is not None:
         label = width_of(column.fill.label)
         left = label + style.NOTE_GAP if label else 0.0
-        boxes.append(Box(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
+        boxes.append(RowBox(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
     if picture is not None:
         hand = hand_extent(picture, look, keyboard)
         if hand is not None:
-            boxes.append(Box(HAND, *hand, style.PICTURE_GAP))
+            boxes.append(RowBox(HAND, *hand, style.PICTURE_GAP))
         if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
             wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
             row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
-            boxes.append(Box(FINGERS, 0.0, row, style.PICTURE_GAP))
+            boxes.append(RowBox(FINGERS, 0.0, row, style.PICTURE_GAP))
         note = note_width(picture)
         if note:
-            boxes.append(Box(NOTE, 0.0, note, style.PICTURE_GAP))
+            boxes.append(RowBox(NOTE, 0.0, note, style.PICTURE_GAP))
     if column.symbol is not None:
         width = width_of(column.symbol.runs) + width_of(column.symbol.manner)
-        boxes.append(Box(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), style.CHORD_GAP))
+        boxes.append(RowBox(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), style.CHORD_GAP))
     for verse, words in enumerate(column.words):
         if words is not None:
             hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - style.WORD_GAP
             left = max(0.0, hyphen) if words.glued else 0.0
-            boxes.append(Box(WORDS + verse, left, width_of(words.runs), style.WORD_GAP))
+            boxes.append(RowBox(WORDS + verse, left, width_of(words.runs), style.WORD_GAP))
     return tuple(boxes)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
 from arranger.layout.content.model import (
@@ -16,7 +17,7 @@ from arranger.layout.content.model import (
     Rows,
     StageSection,
 )
-from arranger.layout.model import Item, moved
+from arranger.layout.model import Item
 from arranger.layout.setting.breaking import Group, Measure, MeasuredBar, broken_row, fitting, measured, shown_in
 from arranger.layout.setting.line_plan import TACET_ROW, placed_bars, rows_of
 from arranger.layout.setting.margin import TextLine, cue_lines, going_on, heading, prompt_lines
@@ -40,8 +41,7 @@ HAIR = 1e-6  # a width that makes no difference to the eye
 HEADING_AT_MOST = 6  # lines of text that stay with the music under them; more may be parted by a page's end
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class PhraseBreak(NamedTuple):
     """How a phrase is broken where there is the width that it needs."""
 
     needs: float
@@ -108,7 +108,7 @@ class Typesetter:
         self._metrics = metrics
         self._measure = Measure(NO_KEYS, 0.0, 0.0, 0.0, STAGE_LOOK, metrics)
         self._rows: dict[tuple[Group, range], Rows] = {}
-        self._phrases: dict[tuple[int, int, bool], list[tuple[Group, list[Way]]]] = {}
+        self._phrases: dict[tuple[int, int, bool], list[tuple[Group, list[PhraseBreak]]]] = {}
 
     def lines(self, width: float, height: float) -> tuple[StageLine, ...]:
         """Return the lines of all sections for pages with so much room."""
@@ -189,7 +189,7 @@ class Typesetter:
             number, place_, stacked = row
             content = self._sections[number].rows[place_]
             bars = [measured(bar, self._measure) for bar in (content.stacked if stacked else content.bars)]
-            phrases_ = self._phrases[row] = [(phrase, _ways_of(phrase)) for phrase in phrases(bars)]
+            phrases_ = self._phrases[row] = [(phrase, _breaks_of(phrase)) for phrase in phrases(bars)]
         groups: list[Group] = []
         for phrase, ways in phrases_:
             fits = next((way for way in ways if way.needs <= width), None)
@@ -222,52 +222,51 @@ class Typesetter:
             self._rows[group, verses] = known
         return known
 
-    def placed(self, line: StageLine, width: float, at_top: bool) -> list[Item]:
-        """Place a line from its top left."""
+    def placed(self, line: StageLine, width: float, x: float, y: float, at_top: bool) -> list[Item]:
+        """Place a line, its top left at (x, y)."""
         items: list[Item] = []
-        y = 0.0
         if at_top and line.again is not None:
-            items += [moved(item, 0.0, y) for item in line.again.items]
+            items += line.again.placed(x, y)
             y += line.again.height + HEAD_GAP
         for text in line.above:
-            items += [moved(item, 0.0, y) for item in text.items]
+            items += text.placed(x, y)
             y += text.height
         y += HEAD_GAP if line.above and (line.music is not None or line.tacet_bars is not None) else 0.0
         if line.music is not None:
-            items += self._music(line.section, line.music, width, y)
+            items += self._music(line.section, line.music, width, x, y)
             y += line.music.rows.height
         elif line.tacet_bars is not None:
-            items += set_tacet(line.tacet_bars, 0.0, y, self._metrics)
+            items += set_tacet(line.tacet_bars, x, y, self._metrics)
             y += TACET_ROW
         y += PROMPT_GAP if line.below else 0.0
         for text in line.below:
-            items += [moved(item, 0.0, y) for item in text.items]
+            items += text.placed(x, y)
             y += text.height
         return items
 
-    def _music(self, number: int, music: Music, width: float, y: float) -> list[Item]:
-        x, rows, metrics = music.gutter, music.rows, self._metrics
-        bars = placed_bars(music.bars, _spaced(music.bars, music.cells, width - x), self._measure)
-        line = PlannedLine(number, False, (), bars, music.verses.stop, NO_KEYS, 0.0, look=STAGE_LOOK)
-        numbered = self._sections[number].numbered
-        gutter = set_gutter(line, rows, STAGE_GUTTER - WORD_GAP, y, metrics, numbered=numbered)
-        return [*gutter, *set_bars(line, rows, x, y, metrics)]
+    def _music(self, section: int, music: Music, width: float, x: float, y: float) -> list[Item]:
+        rows, metrics = music.rows, self._metrics
+        bars = placed_bars(music.bars, _spaced(music.bars, music.cells, width - music.gutter), self._measure)
+        line = PlannedLine(section, False, (), bars, music.verses.stop, NO_KEYS, 0.0, look=STAGE_LOOK)
+        numbered = self._sections[section].numbered
+        gutter = set_gutter(line, rows, x + STAGE_GUTTER - WORD_GAP, y, metrics, numbered=numbered)
+        return [*gutter, *set_bars(line, rows, x + music.gutter, y, metrics)]
 
 
-def _ways_of(phrase: Group) -> list[Way]:
+def _breaks_of(phrase: Group) -> list[PhraseBreak]:
     """Return all ways in which a phrase is ever broken, the widest first.
 
     Lines that are as few and even as fits a width are so for every lesser width that they fit too: what is best of
     many is best of some. So the next way is that for a hair less than what the last one needs.
     """
-    ways: list[Way] = []
+    ways: list[PhraseBreak] = []
     width = float("inf")
     while True:
         groups = broken_row(phrase, width)
         needs = max(sum(shown.width for shown in shown_in(group)) for group in groups)
         if ways and needs >= ways[-1].needs:  # a bar alone is wider than that
             return ways
-        ways.append(Way(needs, tuple(groups)))
+        ways.append(PhraseBreak(needs, tuple(groups)))
         width = needs - HAIR
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Staff, StaffNote
@@ -60,8 +61,7 @@ TIE_REACH = (0.2, 1.4)  # steps from its note between which a tie lies
 _SIGN_REACH = {"𝄫": (3.4, 1.3), "♭": (3.4, 1.3), "♮": (2.9, 2.9), "♯": (2.9, 2.9), "𝄪": (1.3, 1.3)}
 
 
-@dataclass(frozen=True, slots=True)
-class HeldTie:
+class HeldTie(NamedTuple):
     """A tie that comes to a note from the left: the note, from where to where, and whether it curves up."""
 
     note: StaffNote
@@ -70,8 +70,7 @@ class HeldTie:
     up: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Cluster:
+class Cluster(NamedTuple):
     """Notes that sound together, arranged: the room to the left (signs, ties), to the right, and each part's x."""
 
     left: float

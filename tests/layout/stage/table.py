@@ -9,12 +9,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.stage_copy import lay_out
 from arranger.layout.pages.turning import FREE
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.read import decode
 from arranger.units import SHEETS
+from tests.layout.stage.drawn import lay_out
 
 SAMPLES = Path(__file__).parents[3] / "samples"
 PAPERS = ("a4", "a5", "tablet", "a4-pair")

@@ -10,7 +10,6 @@ import pytest
 from arranger.harmony.model import Arrangement
 from arranger.layout.model import Box, Document, Line, Text
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.stage_copy import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Note, NoteLine, Song, Step
 from arranger.song.model import Text as Fact
@@ -20,6 +19,7 @@ from tests.conftest import Golden
 from tests.layout import boxes, songs
 from tests.layout.dump import dump
 from tests.layout.square import SquareMetrics
+from tests.layout.stage.drawn import lay_out
 
 VERY_LONG = "the lamp is lit and nobody is home to see it burn " * 20
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import pypdfium2
 import pytest
 
 from arranger.layout.model import Box, Document, Keyboard, Text
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.stage_copy import lay_out
+from arranger.layout.pages import stage_copy
 from arranger.layout.style import NIGHT, NIGHT_INKS
 from arranger.pdf.fonts import metrics
+from arranger.pdf.write import to_bytes
 from tests.layout import songs
+from tests.layout.stage.drawn import drawn, lay_out
 
 READ = 7.0  # success criterion 1.4.6 (AAA)
 SEEN = 3.0  # lines that guide the eye: success criterion 1.4.11
@@ -81,3 +84,18 @@ def test_dark_and_light_pages_differ_in_nothing_but_their_inks() -> None:
         texts = [[(i.x, i.y, i.text, i.size) for i in p.items if isinstance(i, Text)] for p in (light, dark)]
         assert texts[0] == texts[1]
         assert len(dark.items) == len(light.items) + 1
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_the_canvas_draws_a_scale_and_dark_inks_as_items_that_have_them(dark: bool) -> None:
+    document, _, _ = stage_copy.lay_out(songs.arranged(songs.lanterns()), metrics(), StageOptions(dark=dark))
+    assert document is not None and all(page.scale > 1.0 and page.dark == dark for page in document.pages)
+    here, there = (pypdfium2.PdfDocument(to_bytes(one)) for one in (document, drawn(document)))
+    for one, other in zip(here, there, strict=True):
+        texts = one.get_textpage(), other.get_textpage()
+        assert texts[0].get_text_range() == texts[1].get_text_range()
+        boxes = [[text.get_charbox(place) for place in range(text.count_chars())] for text in texts]
+        assert boxes[0] == boxes[1]
+        pixels, others = (page.render(scale=1).to_pil().convert("L").tobytes() for page in (one, other))
+        apart = [abs(pixel - other) for pixel, other in zip(pixels, others, strict=True)]
+        assert sum(apart) < 0.1 * len(apart)  # numbers have two decimals, so edges may be a little lighter or darker

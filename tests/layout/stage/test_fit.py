@@ -9,24 +9,24 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.content.condensed import gather
+from arranger.layout.content.condensed import condensed
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.fitting import AIM, MINIMUM, Draft, Fitting, sizes
-from arranger.layout.pages.stage_copy import lay_out
+from arranger.layout.pages.fitting import AIM, MINIMUM, Fitting, StageDraft, sizes
 from arranger.layout.pages.turning import divide, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song
 from arranger.units import SHEETS
 from tests.layout import songs
+from tests.layout.stage.drawn import lay_out
 from tests.layout.stage.test_overlaps import made_songs
 
 
 def fitting(arrangement: Arrangement, options: StageOptions) -> Fitting:
-    sections = gather(arrangement, options.words, {}, metrics())
+    sections = condensed(arrangement, options.words, {}, metrics())
     return Fitting(arrangement, sections, passages(arrangement), options, metrics())
 
 
-def every(arrangement: Arrangement, options: StageOptions, least: float = MINIMUM) -> list[Draft]:
+def every(arrangement: Arrangement, options: StageOptions, least: float = MINIMUM) -> list[StageDraft]:
     """Give the drafts of all sizes, each from scratch: nothing is remembered from another size."""
     return [fitting(arrangement, options).at(size) for size in sizes(options.distance, metrics(), least)]
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.content.condensed import gather
+from arranger.layout.content.condensed import condensed
 from arranger.layout.content.model import Column, StageSection
 from arranger.layout.options import Prompts
 from arranger.pdf.fonts import metrics
@@ -20,7 +20,7 @@ OTHER = [("| D | D/F# | A | D |", "set a | candle in the | win- | dow, on the hi
 
 
 def gathered(song: Song, words: Prompts = "first") -> tuple[StageSection, ...]:
-    return gather(songs.arranged(song), words, {}, metrics())
+    return condensed(songs.arranged(song), words, {}, metrics())
 
 
 def columns(section: StageSection) -> list[Column]:

@@ -11,15 +11,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.content.condensed import gather
+from arranger.layout.content.condensed import condensed
 from arranger.layout.model import Document, Text
 from arranger.layout.options import PROMPTS, StageOptions
 from arranger.layout.pages.fitting import MINIMUM, capital, height, margins_of
-from arranger.layout.pages.stage_copy import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
 from arranger.units import SHEETS, mm
 from tests.layout import boxes, songs
+from tests.layout.stage.drawn import lay_out
 from tests.layout.test_overlaps import SYMBOLS, sections
 
 IN_THE_MARGIN = ("turn", "paper")  # the mark of a turn, the ground of dark pages
@@ -57,7 +57,7 @@ def made_songs(draw: st.DrawFn) -> Song:
 
 def symbols(arrangement: Arrangement, chosen: StageOptions) -> Iterator[str]:
     """Give what stands in the chord rows, in the order drawn."""
-    for section in gather(arrangement, chosen.words, {}, metrics()):
+    for section in condensed(arrangement, chosen.words, {}, metrics()):
         columns = [column for row in section.rows for bar in row.bars for column in bar.columns]
         for symbol in (column.symbol for column in columns if column.symbol is not None):
             yield from (run.text for run in (*symbol.runs, *symbol.manner))

@@ -9,10 +9,10 @@ import pytest
 from arranger.layout.model import Box, Shape, Text
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.fitting import margins_of
-from arranger.layout.pages.stage_copy import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.units import MM, SCREENS, SHEETS, WIDEST_MARGIN, inch, mm, screen
 from tests.layout import songs
+from tests.layout.stage.drawn import lay_out
 
 PRINTERS = mm(6)  # what printers leave white at most
 

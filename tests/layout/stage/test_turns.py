@@ -11,13 +11,14 @@ import pytest
 from arranger.harmony.taste import DEFAULT
 from arranger.layout.model import Document, Shape, Text
 from arranger.layout.options import StageOptions
-from arranger.layout.pages.stage_copy import Reading, lay_out
+from arranger.layout.pages.stage_copy import Legibility
 from arranger.layout.pages.turning import SILENT, Passage, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Bar, Section, Step
 from arranger.song.model import Text as Fact
 from arranger.units import SHEETS
 from tests.layout import songs
+from tests.layout.stage.drawn import lay_out
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 
@@ -111,7 +112,7 @@ def test_a_silent_section_is_come_to_and_left() -> None:
     ]
 
 
-def laid(sections: list[Section], steps: list[Step], **chosen: object) -> tuple[Document, Reading, list[str]]:
+def laid(sections: list[Section], steps: list[Step], **chosen: object) -> tuple[Document, Legibility, list[str]]:
     song = songs.song("A", sections, steps)
     document, reading, problems = lay_out(songs.arranged(song, PLAIN), metrics(), StageOptions(**chosen))  # type: ignore[arg-type]
     assert document is not None and reading is not None
