@@ -11,9 +11,9 @@ from pathlib import Path
 
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, complain, print_json
+from arranger.library.catalogue import fold
 from arranger.library.database import PATIENCE, Term, sounding
 from arranger.library.find import Found, Match, Wanted, find, terms_of
-from arranger.library.order import fold
 from arranger.text.diagnostics import columns
 from arranger.text.terminal import printable
 from arranger.theory.key import tonic_and_mode

@@ -18,11 +18,10 @@ from arranger.arguments import Refused
 from arranger.commands.saying import DONE, SONG_ERROR, USAGE_ERROR, complain
 from arranger.commands.wishes import staging, wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import NAMING, PART, STAGE
+from arranger.library.make import Outcome, Summary
 from arranger.library.plan import Library, plan
 from arranger.library.run import run as run_through
-from arranger.library.scan import scan
+from arranger.library.scan import NAMING, PART, STAGE, scan
 from arranger.library.state import State, StateError
 from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
 from arranger.song.read import decode

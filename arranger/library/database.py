@@ -18,7 +18,7 @@ from types import UnionType
 from typing import Any, NamedTuple
 
 import arranger
-from arranger.library.order import title_key, tokens
+from arranger.library.catalogue import title_key, tokens
 
 APPLICATION = 0x4B455953  # "KEYS": marks the file as this program's (PRAGMA application_id)
 SCHEMA = 2  # raised when the tables or what is kept in them change

@@ -21,6 +21,7 @@ from typing import NamedTuple
 
 from arranger.files import cache_folder
 from arranger.late import load
+from arranger.library.catalogue import tokens
 from arranger.library.database import (
     BRIEFLY,
     LOCK,
@@ -33,7 +34,6 @@ from arranger.library.database import (
     open_database,
     remove,
 )
-from arranger.library.order import tokens
 from arranger.library.scan import Problem, scan
 
 COARSE_NS = 2_000_000_000  # nanoseconds: the coarsest times of change on disks in use (FAT) are two seconds apart

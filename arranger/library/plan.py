@@ -8,22 +8,24 @@ from __future__ import annotations
 
 import errno
 import stat
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import blake2b, file_digest
 from pathlib import Path
 from typing import Literal
 
+import arranger
 from arranger import files
-from arranger.library.digest import SIZE, digest, program, settings
-from arranger.library.outcome import Outcome
-from arranger.library.outputs import Planned, planned
-from arranger.library.scan import Problem, scan
-from arranger.library.state import Record, State
+from arranger.library.make import Outcome
+from arranger.library.scan import STAGE, Planned, Problem, planned, scan
+from arranger.library.state import SIZE, Record, State, digest
 from arranger.made import as_made
-from arranger.pipeline import Wishes
+from arranger.pipeline import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
+from arranger.resources import font_bytes, resource
 
 FOREIGN = "was changed, or put there, by somebody: it stays as it is"
 MOVE_AWAY = "move it away, and the next run makes it"
+DATA = ("grammar", "song.lark"), ("fonts", "part-regular.ttf")  # one file of each folder that is the program's data
 LARGEST = 64 * 1024 * 1024  # bytes of a PDF of ours; a larger one is not read to see whether it is
 
 
@@ -173,3 +175,31 @@ def on_disk(path: Path) -> str | None:
             return file_digest(file, lambda: blake2b(digest_size=SIZE)).hexdigest()
     except (FileNotFoundError, NotADirectoryError):
         return None
+
+
+def program() -> str:
+    """Return the digest of the program: its version, source, grammars and fonts."""
+    package = Path(arranger.__file__).parent
+    files = {path.relative_to(package).as_posix(): path for path in package.rglob("*.py")}
+    for folder, name in DATA:
+        found = resource(folder, name).parent.iterdir()
+        files |= {f"{folder}/{path.name}": path for path in found if path.is_file()}
+    parts = [arranger.__version__.encode()]
+    for name, path in sorted(files.items()):
+        parts += [name.encode(), path.read_bytes()]
+    return digest(*parts)
+
+
+def settings(kind: str, wishes: Wishes) -> str:
+    """Return the digest of all that is asked for of a kind of PDF.
+
+    Of fonts what they hold counts, not where they lie.
+    """
+    pages = wishes.stage if kind == STAGE else wishes.pages
+    music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
+    return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
+
+
+def fonts(paths: Sequence[str]) -> list[bytes]:
+    """Return the digests of the player's own fonts."""
+    return [digest(font_bytes(path)).encode() for path in paths]

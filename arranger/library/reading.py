@@ -1,31 +1,166 @@
-"""Songs read for the database. Takes names of files; gives records. Loaded only where files have changed.
+"""Songs read for their facts and words. Takes a Song, or the text of one with errors, or names of files.
 
-Each song is read by the same reader as for its part: nothing is guessed. Songs with errors give what can be read.
+Each song is read by the same reader as for its part: nothing is guessed. Songs with errors give what can be read. For
+looking songs up this is loaded only where files have changed.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
+import re
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from pathlib import Path
 
 from arranger.files import read as read_bytes
 from arranger.files import reason
-from arranger.library.catalogue import Entry, SungText, broken_entry, entry, sung_texts
+from arranger.library.catalogue import Entry
 from arranger.library.child import begin
 from arranger.library.database import Record, Seen, sounding
+from arranger.song.facts import READERS, Line
+from arranger.song.lines import FileLines, split_lines
+from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
+from arranger.song.problems import EnoughError, Problems
 from arranger.song.read import decode, read
+from arranger.song.words import read_words
 from arranger.text.diagnostics import has_errors
+from arranger.text.source import Source
 from arranger.theory.key import Key
 
+FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
+_BARLINE = re.compile(r"(?<!\\)\|")
 POOL_FROM = 200  # songs: reading fewer takes no longer than a pool of processes takes to begin
 CHUNK = 16  # songs that a process takes at a time
 
 Job = tuple[str, str, int, int, bytes]  # path, name, size, time of change, the digest that is known (or none)
 Outcome = Record | Seen | str  # read anew; it holds what it held; why it cannot be read
+
+
+@dataclass(frozen=True, slots=True)
+class SungText:
+    """A line of words as it is sung, and the name of its section."""
+
+    section: str
+    words: str
+
+
+def entry(song: Song, file: str, output: str = "") -> Entry:
+    """Return the facts of a song.
+
+    Args:
+        song: as it was read.
+        file: its path under the folder of the songs, with `/`.
+        output: its part's path under the folder of the parts, with `/`.
+    """
+    played = (song.sections[step.section] for step in song.roadmap)
+    first = next((words for section in played if (words := " ".join(_sung(section)))), "")
+    return Entry(
+        title=song.title.value,
+        key=str(song.key),
+        tempo=song.tempo.text if song.tempo else "",
+        bpm=song.tempo.bpm if song.tempo else None,
+        beat=str(song.tempo.unit if song.tempo else 1),
+        meter=str(song.meter),
+        first_words=_shortened(first),
+        file=file,
+        output=output,
+    )
+
+
+def _shortened(words: str) -> str:
+    """Cut words at a blank to what a list can show; where a line ends there is no telling whether a sentence does."""
+    return words if len(words) <= FIRST_WORDS else words[: FIRST_WORDS + 1].rpartition(" ")[0] or words[:FIRST_WORDS]
+
+
+def sung_texts(song: Song) -> tuple[SungText, ...]:
+    """Return all that is sung, in the order of the sections as they are written."""
+    return tuple(SungText(section.name, line) for section in song.sections for line in _sung(section))
+
+
+def _sung(section: Section) -> Iterator[str]:
+    """Return the lines of a section, verse by verse; the pickup stands before the first line."""
+    before = section.pickup.value if section.pickup else ""
+    for verse in range(max((len(row.words) for row in section.rows), default=0)):
+        for row in section.rows:
+            if verse < len(row.words) and (line := _line(row.words[verse])):
+                yield f"{before} {line}".strip()
+                before = ""
+    if before:
+        yield before
+
+
+def _line(sung: SungLine) -> str:
+    """Return a line as it is sung: words whole again, held syllables left out."""
+    text = ""
+    joins = True
+    for bar in sung.bars:
+        for piece in bar.pieces:
+            words = "".join(c for at, c in enumerate(piece.text) if c != "_" or at in piece.plain)
+            text += words if joins or piece.glued or not words.strip() else f" {words}"
+            joins = False
+        joins = bar.joins or (joins and not bar.pieces)
+    return " ".join(text.split())
+
+
+def broken_entry(source: Source, file: str, errors: int) -> tuple[Entry, tuple[SungText, ...]]:
+    """Return what can be read of a song with errors: facts that are right, and the words.
+
+    Args:
+        source: its text, as far as it could be read.
+        file: its path under the folder of the songs, with `/`.
+        errors: how many errors it has.
+    """
+    try:
+        lines = split_lines(source, Problems())
+    except EnoughError:
+        lines = FileLines()
+    facts = {line.word: value for line in reversed(lines.header) if (value := _fact(line)) is not None}
+    title, tempo = facts.get("song"), facts.get("tempo")
+    known = tempo if isinstance(tempo, Tempo) else Tempo("", None)
+    stem = file.rpartition("/")[2]
+    texts = tuple(
+        SungText(section.name, words)
+        for section in lines.sections
+        for line in section.lines
+        if line.word in ("sing", "pickup") and (words := _unbarred(line.text))
+    )
+    found = Entry(
+        title=title.value if isinstance(title, Text) else stem.removesuffix(".txt").removesuffix(".song") or stem,
+        key=str(facts.get("key", "")),
+        tempo=known.text,
+        bpm=known.bpm,
+        beat=str(known.unit),
+        meter=str(facts.get("meter", COMMON)),
+        first_words=_shortened(texts[0].words) if texts else "",
+        file=file,
+        errors=errors,
+    )
+    return found, texts
+
+
+def _fact(line: Line) -> object:
+    """Read a fact of the header; None where it is wrong."""
+    read = READERS.get(line.word) if line.word in ("song", "key", "tempo", "meter") else None
+    try:
+        return read(line, Problems()) if read else None
+    except EnoughError:
+        return None
+
+
+def _unbarred(text: str) -> str:
+    """Return the words of a `sing` row whose bars may be wrong."""
+    whole, joins = "", True
+    for bar in _BARLINE.split(text):
+        cell = read_words(bar)
+        for segment in cell.segments:
+            words = segment.text.replace("_", " ").strip()
+            whole += words if joins or segment.glued or not words else f" {words}"
+            joins = False
+        joins = cell.joins or (joins and not cell.segments)
+    return " ".join(whole.split())
 
 
 def outcomes(jobs: Sequence[Job]) -> Iterator[Outcome]:

@@ -17,13 +17,11 @@ from pathlib import Path
 
 from arranger import files
 from arranger.library.catalogue import from_data, to_data
-from arranger.library.digest import digest, fonts
-from arranger.library.index import INDEX_DATA, INDEX_NAMES, as_written, index_files
-from arranger.library.make import Made, Task, in_words
-from arranger.library.outcome import InOrder, Listener, Outcome, Summary, What
-from arranger.library.outputs import Planned, wanted
-from arranger.library.plan import LARGEST, Library, Plan, foreign, is_ours, on_disk, standing, unreadable
-from arranger.library.state import Record, State, StateError
+from arranger.library.listing import as_written, index_files
+from arranger.library.make import InOrder, Listener, Made, Outcome, Summary, Task, What, in_words
+from arranger.library.plan import LARGEST, Library, Plan, fonts, foreign, is_ours, on_disk, standing, unreadable
+from arranger.library.scan import INDEX_DATA, INDEX_NAMES, Planned, wanted
+from arranger.library.state import Record, State, StateError, digest
 from arranger.library.workers import Dispatch, jobs
 
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file

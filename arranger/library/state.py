@@ -20,13 +20,13 @@ from collections import defaultdict
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import astuple, dataclass
+from hashlib import blake2b
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from arranger.files import reason
 from arranger.library.catalogue import from_data
-from arranger.library.digest import SIZE, digest
-from arranger.library.outputs import NAMING, STAGE, STAGE_ENDING, is_output
+from arranger.library.scan import NAMING, STAGE, STAGE_ENDING, is_output
 from arranger.made import as_made
 
 if sys.platform == "win32":
@@ -38,7 +38,18 @@ FOLDER = ".arranger"  # in the folder of the PDFs: the log, the lock, and what i
 FORMAT = 2  # of the log; to be raised where old programs would misread a new log
 UNSEALED = 1  # the format whose lines had no digests: which PDFs are the program's own is all that it is believed
 ASIDE = "made-unreadable.jsonl"  # the last log that could not be read
+SIZE = 16  # bytes of a digest: among 10**9 songs, the chance that any two are the same is 10**-21
 DIGITS = 2 * SIZE  # of a digest
+
+
+def digest(*parts: bytes) -> str:
+    """Return the digest of some bytes; where one part ends and the next begins counts too."""
+    total = blake2b(digest_size=SIZE)
+    for part in parts:
+        if len(parts) > 1:
+            total.update(len(part).to_bytes(8, "big"))
+        total.update(part)
+    return total.hexdigest()
 
 
 class StateError(Exception):

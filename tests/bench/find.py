@@ -19,7 +19,7 @@ from statistics import median
 from arranger.library import find as finding
 from arranger.library.catalogue import Entry
 from arranger.library.find import Wanted, database_path, find, terms_of
-from arranger.library.index import index_files
+from arranger.library.listing import index_files
 from arranger.library.scan import scan
 from arranger.song.read import decode, read
 from arranger.units import A4

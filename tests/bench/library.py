@@ -16,10 +16,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import PART
+from arranger.library.make import Outcome, Summary
 from arranger.library.plan import Library, Plan, plan
 from arranger.library.run import run
+from arranger.library.scan import PART
 from arranger.library.state import State
 from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, InProcess, Pool
 from arranger.pipeline import Wishes

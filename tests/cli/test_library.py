@@ -10,7 +10,7 @@ import pytest
 from arranger.cli import main
 from arranger.library import run as run_module
 from arranger.library.catalogue import Entry
-from arranger.library.index import index_files
+from arranger.library.listing import index_files
 from arranger.library.state import opened_line, sealed_line
 from tests.library.damage import LOG
 from tests.library.helpers import nobody_at_work_on_the_program  # noqa: F401 (a fixture)

@@ -9,8 +9,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.layout import style
-from arranger.layout.index import TABS_FROM, lay_out_index
-from arranger.layout.index_rows import TITLE, Columns, IndexGroup, IndexLine, IndexList, columns_of, cut, row_of
+from arranger.layout.index import (
+    TABS_FROM,
+    TITLE,
+    Columns,
+    IndexGroup,
+    IndexLine,
+    IndexList,
+    columns_of,
+    cut,
+    lay_out_index,
+    row_of,
+)
 from arranger.layout.metrics import Metrics
 from arranger.layout.model import Box, Document, FileLink, Link, Page, Text
 from arranger.pdf.fonts import metrics

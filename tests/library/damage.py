@@ -11,7 +11,7 @@ import random
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from arranger.library.outputs import PART, STAGE
+from arranger.library.scan import PART, STAGE
 from arranger.library.state import FOLDER, opened_line, sealed_line
 from tests.library.helpers import SMALL, files_in, go
 

@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 
 from arranger.library import plan as plan_module
-from arranger.library.digest import program
-from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import PART
-from arranger.library.plan import Library, plan
+from arranger.library.make import Outcome, Summary
+from arranger.library.plan import Library, plan, program
 from arranger.library.run import run
+from arranger.library.scan import PART
 from arranger.library.state import FOLDER, State
 from arranger.library.workers import InProcess
 from arranger.pipeline import Wishes

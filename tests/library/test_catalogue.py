@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.library.catalogue import Entry, SungText, broken_entry, entry, from_data, sung_texts, to_data
-from arranger.library.order import fold, letter, title_key, tokens
+from arranger.library.catalogue import Entry, fold, from_data, letter, title_key, to_data, tokens
+from arranger.library.reading import SungText, broken_entry, entry, sung_texts
 from arranger.song.read import decode, read
 from arranger.text.source import Source
 

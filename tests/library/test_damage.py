@@ -5,9 +5,8 @@ import os
 
 import pytest
 
-from arranger.library.digest import digest
-from arranger.library.outputs import PART, STAGE
-from arranger.library.state import FOLDER, State, StateError, sealed_line
+from arranger.library.scan import PART, STAGE
+from arranger.library.state import FOLDER, State, StateError, digest, sealed_line
 from tests.library.damage import ALL, LOG, check
 from tests.library.helpers import SMALL, counts, files_in, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
 

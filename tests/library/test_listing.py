@@ -15,8 +15,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from arranger.library.catalogue import Entry, from_data
-from arranger.library.index import INDEX_NAMES, in_order, index_files, lists
-from arranger.library.listing import FORMULA, HEADS, to_csv, to_json
+from arranger.library.listing import FORMULA, HEADS, in_order, index_files, lists, to_csv, to_json
+from arranger.library.scan import INDEX_NAMES
 from arranger.theory.key import all_keys
 from arranger.units import A4, LETTER
 

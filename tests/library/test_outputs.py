@@ -2,9 +2,8 @@
 
 import pytest
 
-from arranger.library.outcome import InOrder, Outcome
-from arranger.library.outputs import planned, wanted
-from arranger.library.scan import Found
+from arranger.library.make import InOrder, Outcome
+from arranger.library.scan import Found, planned, wanted
 
 
 def plan(*names: str, kinds: tuple[str, ...] = ("part",)) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:

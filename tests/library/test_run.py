@@ -15,9 +15,9 @@ from arranger.layout.options import PartOptions
 from arranger.library import plan as plan_module
 from arranger.library import run as run_module
 from arranger.library import state as state_module
-from arranger.library.digest import digest, program, settings
-from arranger.library.outputs import PART, STAGE
-from arranger.library.state import FOLDER, State, StateError
+from arranger.library.plan import program, settings
+from arranger.library.scan import PART, STAGE
+from arranger.library.state import FOLDER, State, StateError, digest
 from arranger.units import LETTER
 from tests.library.damage import LOG
 from tests.library.helpers import SMALL, WISHES, counts, files_in, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
