@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Iterable
 from functools import lru_cache
+from typing import NamedTuple
 
 from arranger.theory.key import Key
 
@@ -28,11 +29,13 @@ ARTICLES = ("a", "an", "the")  # not filed by, as libraries do. Only English one
 FIGURES = "0–9"
 NO_LETTER = "…"
 
+MOST_WORDS = 50  # of a question that count: no line of a song is longer
+_QUOTE = re.compile('["“”„«»]')
+_QUOTED = re.compile(r"[\"“”„«»]([^\"“”„«»]*)[\"“”„«»]?|(\S+)")
 _LONGEST_NUMBER = 9  # digits: titles count no further
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class SongFacts(NamedTuple):
     """What lists of songs say about one song.
 
     Attributes:
@@ -60,16 +63,11 @@ class Entry:
     errors: int = 0
 
 
-_NAMES = [field.name for field in fields(Entry)]
+_NAMES = list(SongFacts._fields)
 _TYPES = [[bpm if name == "bpm" else int if name == "errors" else str for name in _NAMES] for bpm in (int, type(None))]
 
 
-def to_data(found: Entry) -> dict[str, str | int | None]:
-    """Return an entry as plain data, for JSON."""
-    return asdict(found)
-
-
-def from_data(data: object) -> Entry:
+def from_data(data: object) -> SongFacts:
     """Return the entry of plain data.
 
     Raises:
@@ -77,7 +75,7 @@ def from_data(data: object) -> Entry:
     """
     if not isinstance(data, dict) or list(data) != _NAMES or [*map(type, data.values())] not in _TYPES:
         raise ValueError("no facts of a song")
-    found = Entry(**data)
+    found = SongFacts(**data)
     _check_key(found.key)
     if not _BEAT.fullmatch(found.beat) or not 0 <= (found.bpm or 0) <= MOST or not 0 <= found.errors <= MOST:
         raise ValueError("no facts of a song: its tempo, or its errors")
@@ -155,3 +153,28 @@ def letter(title: str) -> str:
         return NO_LETTER
     first = words[0][0]
     return FIGURES if unicodedata.category(first) == "Nd" else first.upper()
+
+
+class Term(NamedTuple):
+    """What must be found: words that follow each other. `whole`: its last word too is one, not a beginning."""
+
+    words: tuple[str, ...]
+    whole: bool
+
+
+def terms_of(words: Iterable[str]) -> tuple[Term, ...]:
+    """Return what a question asks for, from the words of a command line; nothing in them can be wrong.
+
+    What stands in quotes, or came in quotes to the command line and so has blanks in it, belongs together.
+
+    >>> [(*term.words, term.whole) for term in terms_of(["Été", "down to the", "don't", "?"])]
+    [('ete', False), ('down', 'to', 'the', True), ('don', 't', False)]
+    """
+    found = []
+    for text in words:
+        whole = " " in text.strip() and not _QUOTE.search(text)
+        for quoted, word in [(text, "")] if whole else _QUOTED.findall(text):
+            parts = tuple(tokens(quoted or word))[:MOST_WORDS]
+            if parts:
+                found.append(Term(parts, bool(quoted)))
+    return tuple(dict.fromkeys(found))[:MOST_WORDS]

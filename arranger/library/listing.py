@@ -17,7 +17,7 @@ from itertools import groupby
 from arranger.layout.facts import key_words, tempo_words
 from arranger.layout.index import IndexGroup, IndexLine, IndexList, lay_out_index
 from arranger.layout.text import printed_name
-from arranger.library.catalogue import Entry, article, from_data, letter, title_key, to_data
+from arranger.library.catalogue import SongFacts, article, from_data, letter, title_key
 from arranger.library.scan import INDEX_NAMES
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
@@ -34,7 +34,7 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
 def index_files(
-    entries: Iterable[Entry], paper: Paper = A4, name: str = "", fonts: tuple[str, ...] = ()
+    entries: Iterable[SongFacts], paper: Paper = A4, name: str = "", fonts: tuple[str, ...] = ()
 ) -> dict[str, bytes]:
     """Return the files of an index, by their names; equal entries in any order give equal bytes.
 
@@ -60,12 +60,12 @@ def as_written(table: bytes, data: bytes) -> bool:
     return to_csv(entries) == table and to_json(entries) == data
 
 
-def in_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+def in_order(entries: Iterable[SongFacts]) -> tuple[SongFacts, ...]:
     """Sort entries by title; equal titles by file."""
     return tuple(sorted(entries, key=lambda entry: (title_key(entry.title), entry.file)))
 
 
-def lists(entries: Sequence[Entry]) -> tuple[IndexList, ...]:
+def lists(entries: Sequence[SongFacts]) -> tuple[IndexList, ...]:
     """Return the lists of an index: by title, key and tempo.
 
     Args:
@@ -80,7 +80,7 @@ def lists(entries: Sequence[Entry]) -> tuple[IndexList, ...]:
 
 
 def _groups(
-    entries: Sequence[Entry], lines: dict[str, IndexLine], named: Callable[[Entry], tuple[str, str, str]]
+    entries: Sequence[SongFacts], lines: dict[str, IndexLine], named: Callable[[SongFacts], tuple[str, str, str]]
 ) -> tuple[IndexGroup, ...]:
     return tuple(
         IndexGroup(label, short, tuple(lines[entry.file] for entry in group), note)
@@ -88,7 +88,7 @@ def _groups(
     )
 
 
-def _line(entry: Entry) -> IndexLine:
+def _line(entry: SongFacts) -> IndexLine:
     """Print the facts of a song; of one with errors it says so in place of its words, for it has no part."""
     tempo = ""
     if entry.tempo:
@@ -110,12 +110,12 @@ def _key_sign(key: str) -> str:
     return f"{printed_name(key.removesuffix('m'))}{'m' if key.endswith('m') else ''}" if key else ""
 
 
-def _by_title(entry: Entry) -> tuple[str, str, str]:
+def _by_title(entry: SongFacts) -> tuple[str, str, str]:
     found = letter(entry.title)
     return found, found, ""
 
 
-def _key_order(entry: Entry) -> tuple[int, bool]:
+def _key_order(entry: SongFacts) -> tuple[int, bool]:
     """Order keys from many flats to many sharps, a major key before its relative minor."""
     if not entry.key:
         return LAST, False
@@ -123,7 +123,7 @@ def _key_order(entry: Entry) -> tuple[int, bool]:
     return key.signature, key.minor
 
 
-def _by_key(entry: Entry) -> tuple[str, str, str]:
+def _by_key(entry: SongFacts) -> tuple[str, str, str]:
     if not entry.key:
         return "no key", "–", ""
     key = Key.parse(entry.key)
@@ -132,18 +132,18 @@ def _by_key(entry: Entry) -> tuple[str, str, str]:
     return key_words(key), _key_sign(entry.key), note
 
 
-def _tempo_order(entry: Entry) -> tuple[int, bool]:
+def _tempo_order(entry: SongFacts) -> tuple[int, bool]:
     return (LAST, not entry.tempo) if entry.bpm is None else (entry.bpm, False)
 
 
-def _by_tempo(entry: Entry) -> tuple[str, str, str]:
+def _by_tempo(entry: SongFacts) -> tuple[str, str, str]:
     if entry.bpm is None:
         return ("free", "free", "") if entry.tempo else ("no tempo", "–", "")
     band = entry.bpm // BAND * BAND
     return f"{band}–{band + BAND - 1}", str(band), ""
 
 
-def to_csv(entries: Sequence[Entry]) -> bytes:
+def to_csv(entries: Sequence[SongFacts]) -> bytes:
     """Return a table of RFC 4180 in UTF-8.
 
     A text that a spreadsheet would run has an apostrophe before it. A meter is `6/8 time`: `6/8` alone would become a
@@ -163,6 +163,6 @@ def _harmless(text: str) -> str:
     return f"'{text}" if text.startswith(FORMULA) else text
 
 
-def to_json(entries: Sequence[Entry]) -> bytes:
+def to_json(entries: Sequence[SongFacts]) -> bytes:
     """Return the entries as JSON (RFC 8259), to the letter."""
-    return (json.dumps({"songs": [to_data(entry) for entry in entries]}, ensure_ascii=False, indent=1) + "\n").encode()
+    return (json.dumps({"songs": [entry._asdict() for entry in entries]}, ensure_ascii=False, indent=1) + "\n").encode()

@@ -6,10 +6,10 @@ So a worker can be any process anywhere that has the program; of a song whose wo
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
-from typing import Literal, Protocol
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple, Protocol
 
-from arranger.library.catalogue import Entry
+from arranger.library.catalogue import SongFacts
 from arranger.library.reading import broken_entry, entry
 from arranger.library.scan import STAGE
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
@@ -17,9 +17,10 @@ from arranger.song.read import decode
 from arranger.staging import to_stage
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
 
+WARM = b"song Warm\nkey C\nsection Verse\n| C / F G7 |\nsing | la * la * la |\n"
 
-@dataclass(frozen=True, slots=True)
-class Task:
+
+class SongTask(NamedTuple):
     """A song to be made: its name in the library, its path as it is printed, its bytes, and the name of its part."""
 
     name: str
@@ -28,30 +29,12 @@ class Task:
     output: str
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
-    """Some songs to be made one after another: what goes to a worker at once. `kinds` are those of `outputs`."""
-
-    tasks: tuple[Task, ...]
-    wishes: Wishes
-    kinds: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Document:
-    """A finished PDF: its bytes, and how many pages it has."""
-
-    pdf: bytes
-    pages: int
-
-
-@dataclass(frozen=True, slots=True)
-class Made:
+class MadeSong(NamedTuple):
     """What became of a song.
 
     Attributes:
         name: the song's name.
-        documents: one for each kind asked for, None where the song has errors.
+        documents: a PDF and how many pages it has, for each kind asked for; None where the song has errors.
         messages: what there is to say, in the order of the text, as it is printed.
         errors, warnings: how many of each.
         entry: the song's facts; None where the program failed.
@@ -59,24 +42,29 @@ class Made:
     """
 
     name: str
-    documents: tuple[Document | None, ...]
+    documents: tuple[tuple[bytes, int] | None, ...]
     messages: tuple[str, ...] = ()
     errors: int = 0
     warnings: int = 0
-    entry: Entry | None = None
+    entry: SongFacts | None = None
     fault: str = ""
 
 
-def make(job: Job) -> tuple[Made, ...]:
-    """Make the PDFs of some songs. A fault of the program with one song leaves the others alone."""
-    return tuple(_guarded(task, job) for task in job.tasks)
+def make(wishes: Wishes, kinds: tuple[str, ...], tasks: tuple[SongTask, ...]) -> tuple[MadeSong, ...]:
+    """Make the PDFs of some songs, of each kind. A fault of the program with one song leaves the others alone."""
+    return tuple(_guarded(task, wishes, kinds) for task in tasks)
 
 
-def _guarded(task: Task, job: Job) -> Made:
+def _guarded(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
     try:
-        return _make(task, job)
+        return _make(task, wishes, kinds)
     except Exception as fault:  # also memory that does not suffice, and calls nested too deep
-        return Made(task.name, (), fault=in_words(fault))
+        return MadeSong(task.name, (), fault=in_words(fault))
+
+
+def warm(wishes: Wishes, kinds: tuple[str, ...]) -> None:
+    """Make a song for nothing, so that all that any song needs is loaded."""
+    make(wishes, kinds, (SongTask("warm", "warm", WARM, "warm"),))
 
 
 def in_words(fault: BaseException) -> str:
@@ -88,9 +76,9 @@ def in_words(fault: BaseException) -> str:
     return f"{type(fault).__name__}: {fault}".removesuffix(": ")
 
 
-def _make(task: Task, job: Job) -> Made:
+def _make(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
     """Take a song through the stages as far as it can go."""
-    documents: list[Document | None] = [None] * len(job.kinds)
+    documents: list[tuple[bytes, int] | None] = [None] * len(kinds)
     song, arrangement = None, None
     source, problems = decode(task.path, task.data)
     if not problems:
@@ -99,18 +87,18 @@ def _make(task: Task, job: Job) -> Made:
         facts = broken_entry(source, task.name, _errors(problems))[0]
     else:
         facts = entry(song, task.name, task.output)
-        arrangement, more = to_arrangement(song, job.wishes)
+        arrangement, more = to_arrangement(song, wishes)
         problems = (*problems, *more)
     if arrangement is not None:
-        for number, kind in enumerate(job.kinds):
-            made, more = (to_stage if kind == STAGE else to_part)(arrangement, job.wishes)
+        for number, kind in enumerate(kinds):
+            made, more = (to_stage if kind == STAGE else to_part)(arrangement, wishes)
             problems = (*problems, *(problem for problem in more if problem not in problems))
-            documents[number] = Document(made.pdf, made.pages) if made else None
+            documents[number] = (made.pdf, made.pages) if made else None
     errors = _errors(problems)
     if documents[0] is None:
-        facts = replace(facts, output="", errors=errors)
+        facts = facts._replace(output="", errors=errors)
     messages = tuple(render(problem, source) for problem in in_order(problems))
-    return Made(task.name, tuple(documents), messages, errors, len(problems) - errors, facts)
+    return MadeSong(task.name, tuple(documents), messages, errors, len(problems) - errors, facts)
 
 
 def _errors(problems: Iterable[Diagnostic]) -> int:
@@ -120,8 +108,7 @@ def _errors(problems: Iterable[Diagnostic]) -> int:
 What = Literal["made", "unchanged", "errors", "missed", "told"]
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """What became of a song.
 
     Attributes:

@@ -9,17 +9,15 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from collections.abc import Generator, Iterator, Sequence
+from contextlib import closing, suppress
 from pathlib import Path
 
 from arranger.files import read as read_bytes
 from arranger.files import reason
-from arranger.library.catalogue import Entry
-from arranger.library.child import begin
-from arranger.library.database import Record, Seen, sounding
+from arranger.library.catalogue import SongFacts
+from arranger.library.find import ReadSong, Seen
+from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, Dispatch, Pool, bundles
 from arranger.song.facts import READERS, Line
 from arranger.song.lines import FileLines, split_lines
 from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
@@ -28,26 +26,17 @@ from arranger.song.read import decode, read
 from arranger.song.words import read_words
 from arranger.text.diagnostics import has_errors
 from arranger.text.source import Source
-from arranger.theory.key import Key
 
 FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
 _BARLINE = re.compile(r"(?<!\\)\|")
 POOL_FROM = 200  # songs: reading fewer takes no longer than a pool of processes takes to begin
-CHUNK = 16  # songs that a process takes at a time
 
-Job = tuple[str, str, int, int, bytes]  # path, name, size, time of change, the digest that is known (or none)
-Outcome = Record | Seen | str  # read anew; it holds what it held; why it cannot be read
-
-
-@dataclass(frozen=True, slots=True)
-class SungText:
-    """A line of words as it is sung, and the name of its section."""
-
-    section: str
-    words: str
+File = tuple[str, str, int, int, bytes]  # path, name, size, time of change, the digest that is known (or none)
+FileOutcome = ReadSong | Seen | str  # read anew; it holds what it held; why it cannot be read
+SungLines = tuple[tuple[str, str], ...]  # the name of a section, and a line of words as it is sung
 
 
-def entry(song: Song, file: str, output: str = "") -> Entry:
+def entry(song: Song, file: str, output: str = "") -> SongFacts:
     """Return the facts of a song.
 
     Args:
@@ -57,7 +46,7 @@ def entry(song: Song, file: str, output: str = "") -> Entry:
     """
     played = (song.sections[step.section] for step in song.roadmap)
     first = next((words for section in played if (words := " ".join(_sung(section)))), "")
-    return Entry(
+    return SongFacts(
         title=song.title.value,
         key=str(song.key),
         tempo=song.tempo.text if song.tempo else "",
@@ -75,9 +64,9 @@ def _shortened(words: str) -> str:
     return words if len(words) <= FIRST_WORDS else words[: FIRST_WORDS + 1].rpartition(" ")[0] or words[:FIRST_WORDS]
 
 
-def sung_texts(song: Song) -> tuple[SungText, ...]:
+def sung_texts(song: Song) -> SungLines:
     """Return all that is sung, in the order of the sections as they are written."""
-    return tuple(SungText(section.name, line) for section in song.sections for line in _sung(section))
+    return tuple((section.name, line) for section in song.sections for line in _sung(section))
 
 
 def _sung(section: Section) -> Iterator[str]:
@@ -105,7 +94,7 @@ def _line(sung: SungLine) -> str:
     return " ".join(text.split())
 
 
-def broken_entry(source: Source, file: str, errors: int) -> tuple[Entry, tuple[SungText, ...]]:
+def broken_entry(source: Source, file: str, errors: int) -> tuple[SongFacts, SungLines]:
     """Return what can be read of a song with errors: facts that are right, and the words.
 
     Args:
@@ -122,19 +111,19 @@ def broken_entry(source: Source, file: str, errors: int) -> tuple[Entry, tuple[S
     known = tempo if isinstance(tempo, Tempo) else Tempo("", None)
     stem = file.rpartition("/")[2]
     texts = tuple(
-        SungText(section.name, words)
+        (section.name, words)
         for section in lines.sections
         for line in section.lines
         if line.word in ("sing", "pickup") and (words := _unbarred(line.text))
     )
-    found = Entry(
+    found = SongFacts(
         title=title.value if isinstance(title, Text) else stem.removesuffix(".txt").removesuffix(".song") or stem,
         key=str(facts.get("key", "")),
         tempo=known.text,
         bpm=known.bpm,
         beat=str(known.unit),
         meter=str(facts.get("meter", COMMON)),
-        first_words=_shortened(texts[0].words) if texts else "",
+        first_words=_shortened(texts[0][1]) if texts else "",
         file=file,
         errors=errors,
     )
@@ -163,50 +152,53 @@ def _unbarred(text: str) -> str:
     return " ".join(whole.split())
 
 
-def outcomes(jobs: Sequence[Job]) -> Iterator[Outcome]:
-    """Read songs, in the order of the jobs; in several processes where there are many."""
-    done = 0
-    workers = min(os.cpu_count() or 1, len(jobs) // POOL_FROM + 1)
+def outcomes(files: Sequence[File]) -> Iterator[tuple[File, FileOutcome]]:
+    """Read songs; in several processes, and in any order, where there are many."""
+    left = dict.fromkeys(files)
+    workers = min(os.cpu_count() or 1, len(files) // POOL_FROM + 1)
     if workers > 1:
-        try:
-            with ProcessPoolExecutor(workers, initializer=begin) as pool:
-                for outcome in _in(pool, jobs):
-                    yield outcome
-                    done += 1
-            return
-        except (OSError, ImportError, BrokenProcessPool):  # no processes to be had here, or one was killed
-            pass
-    yield from map(outcome_of, jobs[done:])
+        with suppress(OSError, ImportError), closing(_by_pool(files, workers)) as read:  # none may be had here
+            for file, outcome in read:
+                del left[file]
+                yield file, outcome
+    yield from zip(left, read_files(tuple(left)), strict=True)
 
 
-def _in(pool: Executor, jobs: Sequence[Job]) -> Iterator[Outcome]:
+def _by_pool(files: Sequence[File], workers: int) -> Generator[tuple[File, FileOutcome]]:
+    """Read songs as far as no worker is killed."""
+    pool = Pool(workers)
     try:
-        yield from pool.map(outcome_of, jobs, chunksize=CHUNK)
-    except BaseException:
-        pool.shutdown(wait=False, cancel_futures=True)
-        raise
+        dispatch = Dispatch(pool, read_files, JOBS_A_WORKER * workers)
+        for job, result in dispatch.results(bundles(iter(files), lambda file: file[2], SONGS_A_JOB)):
+            if not isinstance(result, BaseException):
+                yield from zip(job, result, strict=True)
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
-def outcome_of(job: Job) -> Outcome:
-    """Read a song, unless it holds what it held."""
-    path, name, size, changed_ns, known = job
+def read_files(files: tuple[File, ...]) -> tuple[FileOutcome, ...]:
+    """Read songs, unless they hold what they held."""
+    return tuple(map(_read_file, files))
+
+
+def _read_file(file: File) -> FileOutcome:
+    path, name, size, changed_ns, known = file
     try:
         data = read_bytes(Path(path))
     except OSError as fault:
         return reason(fault)
     seen = Seen(size, changed_ns, hashlib.blake2b(data, digest_size=16).digest())
     try:
-        return seen if seen.digest == known else record(name, seen, data)
+        return seen if seen.digest == known else ReadSong(seen, *read_song(name, data))
     except Exception as fault:  # of the program: the other songs are found all the same
         return f"a fault of the program, {type(fault).__name__}: {fault}"
 
 
-def record(name: str, seen: Seen, data: bytes) -> Record:
-    """Return what is kept of a song.
+def read_song(name: str, data: bytes) -> tuple[SongFacts, SungLines]:
+    """Return the facts of a song and what is sung.
 
     Args:
         name: its path under the folder, with `/`.
-        seen: the file as it was when it was read.
         data: what it holds.
     """
     source, problems = decode(name, data)
@@ -214,29 +206,5 @@ def record(name: str, seen: Seen, data: bytes) -> Record:
     if not has_errors(problems):
         song, problems = read(source)
     if song is None:
-        return _record(seen, *broken_entry(source, name, sum(p.severity == "error" for p in problems)))
-    return _record(seen, entry(song, name), sung_texts(song))
-
-
-def _record(seen: Seen, found: Entry, lines: Sequence[SungText]) -> Record:
-    return Record(
-        name=found.file,
-        seen=seen,
-        title=found.title,
-        key=found.key,
-        sounds=_sounds(found.key),
-        tempo=found.tempo,
-        bpm=found.bpm,
-        beat=found.beat,
-        meter=found.meter,
-        first_words=found.first_words,
-        errors=found.errors,
-        lines=tuple((line.section, line.words) for line in lines),
-    )
-
-
-def _sounds(key: str) -> int:
-    if not key:
-        return -1
-    parsed = Key.parse(key)
-    return sounding(parsed.tonic.pitch_class, parsed.minor)
+        return broken_entry(source, name, sum(p.severity == "error" for p in problems))
+    return entry(song, name), sung_texts(song)
