@@ -11,8 +11,8 @@ from pathlib import Path
 
 from arranger.arguments import Refused
 from arranger.commands.saying import DONE, complain, print_json
-from arranger.library.catalogue import Term, fold, terms_of
-from arranger.library.find import Found, Match, Wanted, find, sounding
+from arranger.library.catalogue import Term, fold, sounding, terms_of
+from arranger.library.find import Findings, Match, Wanted, find
 from arranger.library.store import PATIENCE
 from arranger.text.diagnostics import columns
 from arranger.text.terminal import printable
@@ -124,7 +124,7 @@ def _table(matches: Sequence[Match], folder: str) -> list[str]:
     return lines
 
 
-def _tell(found: Found, wanted: Wanted) -> None:
+def _tell(found: Findings, wanted: Wanted) -> None:
     """Say what the list does not: that it is not all, that songs have errors, what there is where it is empty."""
     if len(found.matches) < found.total:
         complain(f"{found.total:,} songs found; these are the likeliest {len(found.matches)}", "--all lists them all")
@@ -155,7 +155,7 @@ def _songs(count: int) -> str:
     return f"{count:,} songs have" if count > 1 else "1 song has"
 
 
-def _json(found: Found) -> str:
+def _json(found: Findings) -> str:
     songs = []
     for match in found.matches:
         facts = {name: value for name, value in match.facts._asdict().items() if name not in ("file", "output")}

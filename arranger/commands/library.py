@@ -81,7 +81,7 @@ def _opened(out: Path, songs: Path, kinds: set[str]) -> Ledger:
 
 
 def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
-    """Plan, make, and sum up."""
+    """RunPlan, make, and sum up."""
     with _stoppable() as signals:
         todo = plan(library, ledger)
         if prune and not todo.names and any(library.pdf(output).exists() for output in ledger.records):

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.finalize import foot_height, missing_glyphs, set_foot
@@ -44,8 +45,7 @@ TEMPO_WIDEST = 84.0  # of a tempo in words that nobody foresaw
 WHOLE_WORD = 0.6  # of what fits: a cut at a blank must leave as much, or a word is cut
 
 
-@dataclass(frozen=True, slots=True)
-class IndexLine:
+class IndexLine(NamedTuple):
     """What a line says of a song, as it is printed.
 
     Attributes:
@@ -65,8 +65,7 @@ class IndexLine:
     part: str
 
 
-@dataclass(frozen=True, slots=True)
-class IndexGroup:
+class IndexGroup(NamedTuple):
     """Lines that stand together: what they have in common, the same in three or four letters, a remark beside it."""
 
     label: str
@@ -75,8 +74,7 @@ class IndexGroup:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class IndexList:
+class IndexList(NamedTuple):
     """All songs in one order. `by_title`: those of a group are in the order of their titles."""
 
     name: str
@@ -84,8 +82,7 @@ class IndexList:
     by_title: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Columns:
+class IndexColumns(NamedTuple):
     """Where the columns of a list stand, from its left edge; `equals` is where the tempi's numbers line up."""
 
     title: float
@@ -98,8 +95,7 @@ class Columns:
     words_width: float
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class IndexRow(NamedTuple):
     """A line with the lines of its title, and how high it stands over its first baseline and under its last."""
 
     line: IndexLine
@@ -109,15 +105,10 @@ class Row:
     height: float
 
 
-def label_face(group: IndexGroup) -> tuple[Face, float]:
-    """Return the face and size of a group's label: a letter is as large as the line is high."""
-    return "bold", 15.0 if len(group.label) == 1 else TITLE
-
-
-def columns_of(index: IndexList, width: float, metrics: Metrics) -> Columns:
+def columns_of(index: IndexList, width: float, metrics: Metrics) -> IndexColumns:
     """Settle the columns of a list over the width that it has."""
     lines = [line for group in index.groups for line in group.lines]
-    label = max((_label_width(group, metrics) for group in index.groups), default=0.0)
+    label = max((width_of(label_runs(group, metrics)) for group in index.groups), default=0.0)
     key = _widest((line.key for line in lines), "key", "bold", metrics)
     tempi = {_at_number(line.tempo) for line in lines}
     before = max((_width(sign, "regular", metrics) for sign, _ in tempi), default=0.0)
@@ -132,17 +123,9 @@ def columns_of(index: IndexList, width: float, metrics: Metrics) -> Columns:
     titles = max(min(longest, rest * TITLE_SHARE), rest / 3)
     key_at = label + GAP + titles + GAP
     tempo_at = key_at + key + GAP
-    meter_right = tempo_at + tempo + GAP + meter
-    return Columns(
-        title=label + GAP,
-        title_width=titles,
-        key=key_at,
-        equals=tempo_at + before,
-        tempo=tempo_at,
-        meter_right=meter_right,
-        words=meter_right + GAP,
-        words_width=width - meter_right - GAP,
-    )
+    right = tempo_at + tempo + GAP + meter
+    words = right + GAP
+    return IndexColumns(label + GAP, titles, key_at, tempo_at + before, tempo_at, right, words, width - words)
 
 
 def _at_number(tempo: str) -> tuple[str, str]:
@@ -155,15 +138,11 @@ def _at_number(tempo: str) -> tuple[str, str]:
     return (sign, equals + number) if equals and not sign.strip().isalpha() else ("", tempo)
 
 
-def _label_width(group: IndexGroup, metrics: Metrics) -> float:
-    return width_of(label_runs(group, metrics))
-
-
 def label_runs(group: IndexGroup, metrics: Metrics) -> tuple[Run, ...]:
     """Set a group's label with its remark."""
-    face, size = label_face(group)
+    size = 15.0 if len(group.label) == 1 else TITLE  # a letter is as large as the line is high
     note = runs(f"\u00a0{group.note}", "regular", style.SMALL, metrics) if group.note else ()
-    return (*runs(group.label, face, size, metrics), *note)
+    return (*runs(group.label, "bold", size, metrics), *note)
 
 
 def _width(text: str, face: Face, metrics: Metrics, size: float = FACTS) -> float:
@@ -174,7 +153,7 @@ def _widest(texts: Iterable[str], head: str, face: Face, metrics: Metrics) -> fl
     return max(_width(head, "regular", metrics, style.SMALL), *(_width(text, face, metrics) for text in set(texts)))
 
 
-def row_of(line: IndexLine, columns: Columns, metrics: Metrics) -> Row:
+def row_of(line: IndexLine, columns: IndexColumns, metrics: Metrics) -> IndexRow:
     """Break a title and cut what is too long."""
     title = " ".join(line.title.split())
     titles = wrap(title, "bold", TITLE, columns.title_width, metrics) or ("",)
@@ -188,7 +167,7 @@ def row_of(line: IndexLine, columns: Columns, metrics: Metrics) -> Row:
     height = max(LEADING, above + below)
     for rise in rises[1:]:
         height += max(TITLE * 1.15, rise + below)
-    return Row(line, titles, words, max(above, LEADING - below), height)
+    return IndexRow(line, titles, words, max(above, LEADING - below), height)
 
 
 def _rise(text: str, face: Face, size: float, metrics: Metrics) -> float:
@@ -208,7 +187,7 @@ def cut(text: str, face: Face, size: float, width: float, metrics: Metrics) -> s
     return head.rstrip(" ,;:.–-") + ELLIPSIS
 
 
-def set_row(row: Row, columns: Columns, x: float, y: float, metrics: Metrics) -> list[Item]:
+def set_row(row: IndexRow, columns: IndexColumns, x: float, y: float, metrics: Metrics) -> list[Item]:
     """Place a line: its left edge at x, its top at y. The items stand in reading order."""
     line = row.line
     baseline = y + row.above
@@ -218,11 +197,8 @@ def set_row(row: Row, columns: Columns, x: float, y: float, metrics: Metrics) ->
         if number:
             at += max(TITLE * 1.15, _rise(text, "bold", TITLE, metrics) + metrics.descent("bold", TITLE))
         article = line.article if not number and text.startswith(line.article) else ""
-        parts = (
-            *runs(article, "regular", TITLE, metrics),
-            *runs(text.removeprefix(article), "bold", TITLE, metrics),
-        )
-        items += place(parts, x + columns.title, at, "title")
+        bold = runs(text.removeprefix(article), "bold", TITLE, metrics)
+        items += place((*runs(article, "regular", TITLE, metrics), *bold), x + columns.title, at, "title")
     items += place(runs(line.key, "bold", FACTS, metrics), x + columns.key, baseline, "key")
     sign, rest = _at_number(line.tempo)
     before = runs(sign, "regular", FACTS, metrics)
@@ -231,10 +207,8 @@ def set_row(row: Row, columns: Columns, x: float, y: float, metrics: Metrics) ->
     items += place((*before, *told), x + tempo_at, baseline, "tempo")
     meter = runs(line.meter, "regular", FACTS, metrics)
     items += place(meter, x + columns.meter_right - width_of(meter), baseline, "meter")
-    items += place(
-        runs(row.words, "regular", WORDS, metrics), x + columns.words, baseline, "words", grey=style.QUIET_GREY
-    )
-    return items
+    words = runs(row.words, "regular", WORDS, metrics)
+    return [*items, *place(words, x + columns.words, baseline, "words", grey=style.QUIET_GREY)]
 
 
 @dataclass(slots=True)
@@ -350,11 +324,13 @@ def _list(flow: _Flow, number: int, index: IndexList) -> None:
         _group(flow, (number, at), group, rows, columns)
 
 
-def _height(rows: Sequence[Row]) -> float:
+def _height(rows: Sequence[IndexRow]) -> float:
     return sum(row.height for row in rows) + EVERY_GAP * ((len(rows) - 1) // EVERY)
 
 
-def _group(flow: _Flow, place_of: tuple[int, int], group: IndexGroup, rows: Sequence[Row], columns: Columns) -> None:
+def _group(
+    flow: _Flow, place_of: tuple[int, int], group: IndexGroup, rows: Sequence[IndexRow], columns: IndexColumns
+) -> None:
     """Place the lines of a group, over as many pages as it needs; two lines at least stand together."""
     number, at = place_of
     for index, row in enumerate(rows):
@@ -385,12 +361,11 @@ def _group(flow: _Flow, place_of: tuple[int, int], group: IndexGroup, rows: Sequ
         flow.y += row.height
 
 
-def _opening(row: Row, columns: Columns, flow: _Flow) -> list[FileLink]:
+def _opening(row: IndexRow, columns: IndexColumns, flow: _Flow) -> list[FileLink]:
     """Lead from a line to the song's part: the title in one way that viewers know, the rest in the other."""
     if not row.line.part:
         return []
-    left, right = style.SIDE + columns.title, style.SIDE + flow.width
-    middle = style.SIDE + columns.key - 4.0
+    left, middle, right = style.SIDE + columns.title, style.SIDE + columns.key - 4.0, style.SIDE + flow.width
     title = row.line.title
     return [
         FileLink(Rect(left, flow.y, middle - left, row.height), row.line.part, title),
@@ -404,7 +379,7 @@ def _head_height(metrics: Metrics) -> float:
     return name + COLUMNS_GAP + small + RULE_GAP + COLUMNS_GAP
 
 
-def _head(flow: _Flow, name: str, after: str, columns: Columns) -> None:
+def _head(flow: _Flow, name: str, after: str, columns: IndexColumns) -> None:
     """Place the name of a list and the heads of its columns, with a rule under them."""
     metrics, items = flow.metrics, flow.sheet.items
     flow.y += metrics.rise("Bl", "bold", style.SECTION)
@@ -425,8 +400,7 @@ def _head(flow: _Flow, name: str, after: str, columns: Columns) -> None:
         told = runs(text, "regular", style.SMALL, metrics)
         items += place(told, style.SIDE + x, flow.y, "column", grey=style.QUIET_GREY)
     flow.y += metrics.descent("regular", style.SMALL) + RULE_GAP
-    rule = Line(style.SIDE, flow.y, style.SIDE + flow.width, flow.y, style.BARLINE, "rule", style.LINE_GREY)
-    items.append(rule)
+    items.append(Line(style.SIDE, flow.y, style.SIDE + flow.width, flow.y, style.BARLINE, "rule", style.LINE_GREY))
     flow.y += COLUMNS_GAP
 
 

@@ -90,6 +90,19 @@ def _check_key(text: str) -> None:
         Key.parse(text)
 
 
+def sounds_of(key: str) -> int:
+    """Number a key as `sounding` does; -1 where it is not known."""
+    if not key:
+        return -1
+    parsed = Key.parse(key)
+    return sounding(parsed.tonic.pitch_class, parsed.minor)
+
+
+def sounding(tonic: int, minor: bool) -> int:
+    """Number a key by its tonic's pitch class, the same for keys that sound alike."""
+    return tonic + (12 if minor else 0)
+
+
 def fold(text: str) -> str:
     """Return a text without case and accents, as it is compared.
 

@@ -23,10 +23,9 @@ from typing import NamedTuple
 import arranger
 from arranger.files import cache_folder
 from arranger.late import load
-from arranger.library.catalogue import SongFacts, Term, title_key, tokens
-from arranger.library.scan import Problem, scan
+from arranger.library.catalogue import SongFacts, Term, sounds_of, title_key, tokens
+from arranger.library.scan import PassedOver, scan
 from arranger.library.store import PATIENCE, Store, is_busy, lock, remove
-from arranger.theory.key import Key
 
 SCHEMA = 3  # raised when the tables or what is kept in them change
 BRIEFLY = 0.5  # seconds to wait without a word while another run writes; a transaction takes less
@@ -51,7 +50,7 @@ _CHECK = "SELECT line, (SELECT count(rowid) FROM (SELECT rowid FROM texts LIMIT 
 
 
 class Seen(NamedTuple):
-    """A file as it was when it was read: its size in bytes, its time of change (as in `Found`), and its digest."""
+    """A file as it was when it was read: its size in bytes, its time of change (as in `FoundSong`), and its digest."""
 
     size: int
     changed_ns: int
@@ -92,7 +91,7 @@ class Match(NamedTuple):
     place: tuple[str, str] | None
 
 
-class Found(NamedTuple):
+class Findings(NamedTuple):
     """What was found.
 
     Attributes:
@@ -108,7 +107,7 @@ class Found(NamedTuple):
     matches: tuple[Match, ...]
     total: int
     songs: int
-    problems: tuple[Problem, ...]
+    problems: tuple[PassedOver, ...]
     elsewhere: int = 0
     apart: int = 0
     near: tuple[str, ...] = ()
@@ -142,8 +141,10 @@ class SongStore(Store):
             connection.executemany("UPDATE songs SET size = ?, changed_ns = ?, digest = ? WHERE file = ?", seen)
             for now, facts, lines in read:
                 sung = "\n".join(f"{section}\t{words}" for section, words in lines)
-                values = (None, *now, title_key(facts.title), _sounds(facts.key), *facts, sung)
-                number = connection.execute(f"INSERT INTO songs VALUES ({_marks(values)})", values).lastrowid
+                values = (None, *now, title_key(facts.title), sounds_of(facts.key), *facts, sung)
+                number = connection.execute(
+                    f"INSERT INTO songs VALUES ({', '.join('?' * len(values))})", values
+                ).lastrowid
                 texts = (facts.title, " ".join(words for _, words in lines))
                 padded = (f" {' '.join(tokens(text))} " for text in texts)
                 connection.execute("INSERT INTO texts (rowid, title, words) VALUES (?, ?, ?)", (number, *padded))
@@ -161,26 +162,8 @@ class SongStore(Store):
         if not self.full_text:
             return dict.fromkeys(self.having(terms), 0.0)
         query = f"SELECT rowid, bm25(texts, {TITLE_WEIGHT}, 1.0) FROM texts WHERE texts MATCH ?"
-        return {
-            number: round(weight, 6)
-            for number, weight in self.rows(query, (_matching(terms, title=False),), int, float)
-        }
-
-
-def _sounds(key: str) -> int:
-    if not key:
-        return -1
-    parsed = Key.parse(key)
-    return sounding(parsed.tonic.pitch_class, parsed.minor)
-
-
-def sounding(tonic: int, minor: bool) -> int:
-    """Number a key by its tonic's pitch class, the same for keys that sound alike."""
-    return tonic + (12 if minor else 0)
-
-
-def _marks(values: Sequence[object]) -> str:
-    return ", ".join("?" * len(values))
+        found = self.rows(query, (_matching(terms, title=False),), int, float)
+        return {number: round(weight, 6) for number, weight in found}
 
 
 def _matching(terms: Sequence[Term], title: bool) -> str:
@@ -247,7 +230,7 @@ def find(
     most: int | None = None,
     tell: Callable[[int], None] = lambda _: None,
     tell_waiting: Callable[[], None] = lambda: None,
-) -> Found:
+) -> Findings:
     """Look songs up.
 
     Args:
@@ -284,13 +267,9 @@ def find(
 
 
 def _find(
-    folder: str,
-    path: Path | None,
-    wanted: Wanted,
-    most: int | None,
-    tell: Callable[[int], None],
+    folder: str, path: Path | None, wanted: Wanted, most: int | None, tell: Callable[[int], None],
     patience: float = PATIENCE,
-) -> Found:
+) -> Findings:  # fmt: skip
     store = open_songs(path, patience)
     try:
         songs, unreadable = refresh(store, path, folder, tell)
@@ -301,7 +280,7 @@ def _find(
 
 def refresh(
     store: SongStore, path: Path | None, folder: str, tell: Callable[[int], None]
-) -> tuple[int, tuple[Problem, ...]]:
+) -> tuple[int, tuple[PassedOver, ...]]:
     """Bring a store to what the files hold. Gives the number of songs, and what cannot be read."""
     files, problems = scan(folder)
     known = store.seen()
@@ -319,7 +298,7 @@ def refresh(
         outcomes = load("arranger.library.reading").outcomes(jobs)
         while some := list(islice(outcomes, AT_ONCE)):
             unread = [(job, why) for job, why in some if isinstance(why, str)]
-            problems += [Problem(name, place, f"cannot be read: {why}") for (place, name, *_), why in unread]
+            problems += [PassedOver(name, place, f"cannot be read: {why}") for (place, name, *_), why in unread]
             gone += [name for (_, name, _, _, digest), _ in unread if digest]
             read = [outcome for _, outcome in some if isinstance(outcome, ReadSong)]
             same = [(name, outcome) for (_, name, *_), outcome in some if isinstance(outcome, Seen)]
@@ -331,10 +310,10 @@ def refresh(
     return len(files), tuple(sorted(problems))
 
 
-def look_up(store: SongStore, wanted: Wanted, most: int | None = None) -> Found:
+def look_up(store: SongStore, wanted: Wanted, most: int | None = None) -> Findings:
     """Look songs up in a store that is up to date."""
     order = _in_order(store, wanted)
-    found = Found(tuple(_matches(store, order[:most], wanted.terms)), len(order), 0, ())
+    found = Findings(tuple(_matches(store, order[:most], wanted.terms)), len(order), 0, ())
     if order or not wanted.terms:
         return found
     elsewhere = len(_in_order(store, Wanted(wanted.terms)))

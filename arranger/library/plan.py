@@ -15,7 +15,7 @@ import arranger
 from arranger import files
 from arranger.library.ledger import Ledger, MadeRecord
 from arranger.library.make import Outcome
-from arranger.library.scan import STAGE, Planned, Problem, planned, scan
+from arranger.library.scan import STAGE, PassedOver, Planned, planned, scan
 from arranger.library.store import digest, on_disk
 from arranger.made import as_made
 from arranger.pipeline import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
@@ -42,7 +42,7 @@ class Library:
 
 
 @dataclass(slots=True)
-class Plan:
+class RunPlan:
     """What is known before anything is made.
 
     Attributes:
@@ -68,13 +68,13 @@ class Plan:
         return tuple(digest(salt, data) for salt in self.salts)
 
 
-def plan(library: Library, ledger: Ledger) -> Plan:
+def plan(library: Library, ledger: Ledger) -> RunPlan:
     """Compare the songs with what has been made of them."""
     found, problems = scan(library.songs)
     songs, clashes = planned(found, library.kinds)
     of_program = program().encode()
     salts = tuple(of_program + settings(kind, library.wishes).encode() for kind in library.kinds)
-    made = Plan({song.name for song in found}, songs, of_program, salts)
+    made = RunPlan({song.name for song in found}, songs, of_program, salts)
     made.unread = [problem.name for problem in problems if problem.missed]
     made.ready += [_passed_over(problem) for problem in (*problems, *clashes)]
     for song in songs:
@@ -101,7 +101,7 @@ def foreign(name: str, path: Path, warnings: int = 0) -> Outcome:
     return Outcome(name, str(path), "missed", messages=(FOREIGN,), hint=MOVE_AWAY, warnings=warnings)
 
 
-def _passed_over(problem: Problem) -> Outcome:
+def _passed_over(problem: PassedOver) -> Outcome:
     return Outcome(
         problem.name,
         problem.path,

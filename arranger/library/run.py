@@ -20,14 +20,12 @@ from arranger.library.catalogue import from_data
 from arranger.library.ledger import Ledger, MadeRecord, StoreError
 from arranger.library.listing import as_written, index_files
 from arranger.library.make import InOrder, Listener, MadeSong, Outcome, SongTask, Summary, What, in_words, make
-from arranger.library.plan import LARGEST, Library, Plan, fonts, foreign, is_ours, own, standing, unreadable
+from arranger.library.plan import LARGEST, Library, RunPlan, fonts, foreign, is_ours, own, standing, unreadable
 from arranger.library.scan import INDEX_DATA, INDEX_NAMES, Planned, wanted
 from arranger.library.store import digest, on_disk
 from arranger.library.workers import Dispatch, bundles
 
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file
-
-
 REPORT = "make it alone with `arranger part`; if that fails too, please report it with the song"
 REPORT_INDEX = "this is a fault of the program: please report it"
 
@@ -35,7 +33,7 @@ REPORT_INDEX = "this is a fault of the program: please report it"
 def run(
     library: Library,
     ledger: Ledger,
-    plan: Plan,
+    plan: RunPlan,
     executor: Executor,
     listener: Listener,
     *,
@@ -79,7 +77,7 @@ def run(
 class _Run:
     """One run."""
 
-    def __init__(self, library: Library, ledger: Ledger, plan: Plan, listener: Listener) -> None:
+    def __init__(self, library: Library, ledger: Ledger, plan: RunPlan, listener: Listener) -> None:
         self.library, self.ledger, self.plan, self.listener = library, ledger, plan, listener
         self.summary = Summary()
         self.order = InOrder([*plan.names, *(outcome.name for outcome in plan.ready)])

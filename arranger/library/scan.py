@@ -28,7 +28,7 @@ NAMING: dict[str, Callable[[Path], str]] = {
 }  # what can be made of a song, one PDF each
 
 
-class Found(NamedTuple):
+class FoundSong(NamedTuple):
     """A song's file.
 
     Attributes:
@@ -45,7 +45,7 @@ class Found(NamedTuple):
     changed_ns: int
 
 
-class Problem(NamedTuple):
+class PassedOver(NamedTuple):
     """Something that was passed over.
 
     Attributes:
@@ -63,7 +63,7 @@ class Problem(NamedTuple):
     missed: bool = True
 
 
-def scan(folder: str | os.PathLike[str]) -> tuple[list[Found], list[Problem]]:
+def scan(folder: str | os.PathLike[str]) -> tuple[list[FoundSong], list[PassedOver]]:
     """Find all songs under a folder.
 
     Folders are read once each: first those that lie in the folder, then those that links lead to. So links in circles
@@ -83,12 +83,12 @@ class _Walk:
 
     def __init__(self, top: str) -> None:
         self.top = top
-        self.songs: list[Found] = []
-        self.problems: list[Problem] = []
+        self.songs: list[FoundSong] = []
+        self.problems: list[PassedOver] = []
         self.linked: list[tuple[str, str]] = []  # links to folders, not yet followed
         self.seen: set[tuple[int, int]] = set()  # folders, as the system knows them
 
-    def all(self) -> tuple[list[Found], list[Problem]]:
+    def all(self) -> tuple[list[FoundSong], list[PassedOver]]:
         """Walk what lies in the folder, then what links lead to, link by link in the order of their names."""
         self.walk("", self.top)
         while self.linked:
@@ -133,7 +133,7 @@ class _Walk:
         elif status is not None:
             if stat.S_ISREG(status.st_mode):
                 changed = max(status.st_mtime_ns, status.st_ctime_ns)
-                self.songs.append(Found(name, entry.path, status.st_size, changed))
+                self.songs.append(FoundSong(name, entry.path, status.st_size, changed))
             else:
                 self.pass_over(name, entry.path, "is no ordinary file")
         elif name.count("/") >= DEEPEST:
@@ -145,7 +145,7 @@ class _Walk:
         return False
 
     def pass_over(self, name: str, path: str, message: str, hint: str = "", missed: bool = True) -> None:
-        self.problems.append(Problem(name, path, message, hint, missed))
+        self.problems.append(PassedOver(name, path, message, hint, missed))
 
 
 def _is_plain(name: str) -> bool:
@@ -195,7 +195,7 @@ def is_output(path: object) -> bool:
     return plain and os.path.normpath(path).replace(os.sep, "/") == path
 
 
-def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned], list[Problem]]:
+def planned(songs: Sequence[FoundSong], kinds: Sequence[str]) -> tuple[list[Planned], list[PassedOver]]:
     """Settle where the PDFs of each song go.
 
     Names that differ only in case, or in how an accent is stored, are one name on some disks. Where two songs would
@@ -207,16 +207,16 @@ def planned(songs: Sequence[Found], kinds: Sequence[str]) -> tuple[list[Planned]
         for path in plan.outputs:
             claims[_identity(path)].append(plan.path)
     free: list[Planned] = []
-    problems: list[Problem] = []
+    problems: list[PassedOver] = []
     for plan in plans:
         clash = next((path for path in plan.outputs if len(claims[_identity(path)]) > 1), None)
         if clash is not None:
             other = next(path for path in claims[_identity(clash)] if path != plan.path)
             message = f"would become {clash}, as {other} would: neither is made"
-            problems.append(Problem(plan.name, plan.path, message, "rename one of them"))
+            problems.append(PassedOver(plan.name, plan.path, message, "rename one of them"))
         elif any(_identity(path) in INDEX_NAMES for path in plan.outputs):
             message = "would lie where the index of the library is: it is not made"
-            problems.append(Problem(plan.name, plan.path, message, "give the song another name"))
+            problems.append(PassedOver(plan.name, plan.path, message, "give the song another name"))
         else:
             free.append(plan)
     return free, problems

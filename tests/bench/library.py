@@ -18,7 +18,7 @@ from pathlib import Path
 
 from arranger.library.ledger import Ledger
 from arranger.library.make import Outcome, Summary, warm
-from arranger.library.plan import Library, Plan, plan
+from arranger.library.plan import Library, RunPlan, plan
 from arranger.library.run import run
 from arranger.library.scan import PART
 from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, InProcess, Pool
@@ -76,7 +76,7 @@ def make(songs: Path, out: Path, workers: int, listener: Listener) -> Took:
     return took
 
 
-def through(library: Library, ledger: Ledger, todo: Plan, workers: int, listener: Listener) -> Summary:
+def through(library: Library, ledger: Ledger, todo: RunPlan, workers: int, listener: Listener) -> Summary:
     if workers == 1:
         return run(library, ledger, todo, InProcess(), listener)
     with Pool(workers, lambda: warm(WISHES, library.kinds)) as pool:

@@ -12,7 +12,7 @@ from arranger.layout import style
 from arranger.layout.index import (
     TABS_FROM,
     TITLE,
-    Columns,
+    IndexColumns,
     IndexGroup,
     IndexLine,
     IndexList,
@@ -58,11 +58,11 @@ def joined(page: Page, role: str) -> str:
     return "".join(texts(page, role))
 
 
-# Columns and cuts, in whole numbers: every character is a square.
+# IndexColumns and cuts, in whole numbers: every character is a square.
 
 
-def columns(title_width: float = 40 * TITLE, words_width: float = 200.0) -> Columns:
-    return Columns(20.0, title_width, 300.0, 340.0, 330.0, 420.0, 430.0, words_width)
+def columns(title_width: float = 40 * TITLE, words_width: float = 200.0) -> IndexColumns:
+    return IndexColumns(20.0, title_width, 300.0, 340.0, 330.0, 420.0, 430.0, words_width)
 
 
 def test_a_title_that_fits_stands_on_one_line() -> None:

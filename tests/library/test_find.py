@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from arranger.library import find, reading
 from arranger.library.catalogue import SongFacts, terms_of
-from arranger.library.find import Found, Wanted, open_songs, songs_path
+from arranger.library.find import Findings, Wanted, open_songs, songs_path
 from arranger.library.store import remove
 
 
@@ -62,16 +62,16 @@ def either(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> I
     yield request.param
 
 
-def look(folder: Path, *words: str, **wanted: object) -> Found:
+def look(folder: Path, *words: str, **wanted: object) -> Findings:
     return find.find(str(folder), Wanted(terms_of(words), **wanted))  # type: ignore[arg-type]
 
 
-def look_in_what_is_kept(folder: Path, *words: str) -> Found:
+def look_in_what_is_kept(folder: Path, *words: str) -> Findings:
     """Look songs up in the database that is kept, and nowhere else where that cannot be used."""
     return find._find(str(folder), songs_path(folder), Wanted(terms_of(words)), None, lambda _: None)
 
 
-def titles(found: Found) -> list[str]:
+def titles(found: Findings) -> list[str]:
     return [match.facts.title for match in found.matches]
 
 
