@@ -211,7 +211,7 @@ class _Teller:
         bar = self.bar
         self.wipe()
         if outcome.what in ("made", "errors"):
-            for line in "\n".join(outcome.messages).split("\n"):  # the log has kept them: they may be anybody's
+            for line in "\n".join(outcome.messages).split("\n"):  # the store has kept them: they may be anybody's
                 print(printable(line), file=sys.stderr)
         else:
             for message in outcome.messages:
