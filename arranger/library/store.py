@@ -100,8 +100,9 @@ def lock(path: Path, patience: float = PATIENCE) -> sqlite3.Connection:
     """
     if path.exists() and not path.is_file():  # opening a pipe would wait for ever
         raise OSError(errno.EINVAL, "is no ordinary file", str(path))
-    with path.open("ab") as file:
-        file.truncate(0)
+    if path.is_symlink() or (path.exists() and path.stat().st_size):
+        path.unlink()  # of somebody's: nothing is ever written to a lock
+    path.open("ab").close()  # where that is not allowed, the system says why
     connection = sqlite3.connect(path, timeout=patience, isolation_level=None)
     try:
         connection.execute("BEGIN EXCLUSIVE")

@@ -96,6 +96,12 @@ def test_rubbish_in_the_lock_is_no_obstacle(songs, out):
     go(songs, out)
     (out / FOLDER / "lock").write_bytes(b"this is no database" * 99)
     assert counts(go(songs, out)[0]) == (0, 5, 0, 0)
+    theirs = out.with_name("notes.txt")
+    theirs.write_bytes(b"this is no database" * 99)
+    (out / FOLDER / "lock").unlink()
+    (out / FOLDER / "lock").symlink_to(theirs)
+    assert counts(go(songs, out)[0]) == (0, 5, 0, 0)
+    assert theirs.read_bytes() == b"this is no database" * 99
 
 
 def test_the_store_of_other_songs_is_refused(songs, out, store):
