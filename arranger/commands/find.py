@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from arranger.cli import DONE, Refused, complain, print_json
-from arranger.library.database import PATIENCE, Term, sounding
-from arranger.library.find import Found, Match, Wanted, find, terms_of
-from arranger.library.order import fold
+from arranger.library.catalogue import Term, fold, sounding, terms_of
+from arranger.library.find import Findings, Match, Wanted, find
+from arranger.library.store import PATIENCE
 from arranger.text.diagnostics import columns
 from arranger.text.terminal import printable
 from arranger.theory.key import tonic_and_mode
@@ -110,27 +110,24 @@ def _tell_waiting() -> None:
 
 def _table(matches: Sequence[Match], folder: str) -> list[str]:
     """Set the songs in columns: title, key, tempo, meter, file; under each the place where the words stand."""
-    rows = [(m.title, m.key or "?", m.tempo or "–", m.meter, _file(m, folder)) for m in matches]
+    facts = [match.facts for match in matches]
+    rows = [(f.title, f.key or "?", f.tempo or "–", f.meter, str(Path(folder) / f.file)) for f in facts]
     widths = [min(WIDEST, max(map(columns, cells))) for cells in list(zip(*rows, strict=True))[:-1]]
     lines = []
     for match, (*cells, file) in zip(matches, rows, strict=True):
         padded = (cell + " " * (width - columns(cell)) for cell, width in zip(cells, widths, strict=True))
-        errors = f"  ({match.errors} error{'' if match.errors == 1 else 's'})" if match.errors else ""
+        errors = f"  ({match.facts.errors} error{'' if match.facts.errors == 1 else 's'})" if match.facts.errors else ""
         lines.append(f"{'  '.join(padded)}  {file}{errors}")
         if match.place is not None:
             lines.append(f"    {match.place[0]}: {match.place[1]}")
     return lines
 
 
-def _file(match: Match, folder: str) -> str:
-    return str(Path(folder) / match.name)
-
-
-def _tell(found: Found, wanted: Wanted) -> None:
+def _tell(found: Findings, wanted: Wanted) -> None:
     """Say what the list does not: that it is not all, that songs have errors, what there is where it is empty."""
     if len(found.matches) < found.total:
         complain(f"{found.total:,} songs found; these are the likeliest {len(found.matches)}", "--all lists them all")
-    if any(match.errors for match in found.matches):
+    if any(match.facts.errors for match in found.matches):
         complain("songs with errors are listed by what can be read of them", "`arranger check SONG` tells the errors")
     if found.total:
         return
@@ -157,11 +154,11 @@ def _songs(count: int) -> str:
     return f"{count:,} songs have" if count > 1 else "1 song has"
 
 
-def _json(found: Found) -> str:
+def _json(found: Findings) -> str:
     songs = []
     for match in found.matches:
-        facts = {name: value for name, value in match._asdict().items() if name not in ("name", "place")}
+        facts = {name: value for name, value in match.facts._asdict().items() if name not in ("file", "output")}
         place = None if match.place is None else {"section": match.place[0], "words": match.place[1]}
-        songs.append({**facts, "file": match.name, "place": place})
+        songs.append({**facts, "file": match.facts.file, "place": place})
     told = {"songs": found.songs, "found": songs, "near": list(found.near)}
     return json.dumps(told, ensure_ascii=False, indent=1) + "\n"

@@ -17,12 +17,11 @@ from arranger import files
 from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain
 from arranger.commands.wishes import staging, wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import NAMING, PART, STAGE
+from arranger.library.ledger import Ledger, StoreError
+from arranger.library.make import Outcome, Summary, warm
 from arranger.library.plan import Library, plan
 from arranger.library.run import run as run_through
-from arranger.library.scan import scan
-from arranger.library.state import State, StateError
+from arranger.library.scan import NAMING, PART, STAGE, scan
 from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
 from arranger.song.read import decode
 from arranger.text.terminal import printable, quoted
@@ -52,12 +51,12 @@ def run(options: argparse.Namespace) -> int:
     wishes = replace(wishes_of(options), stage=staging(_as_settings_say(options)).stage)
     out = songs / OUT if options.out is None else Path(options.out)
     try:
-        with _opened(out, songs, {PART, STAGE} if options.stage else {PART}) as state:
-            for message in state.damage:
+        with _opened(out, songs, {PART, STAGE} if options.stage else {PART}) as ledger:
+            for message in ledger.damage:
                 complain(message)
-            kinds = tuple(kind for kind in NAMING if kind in state.kinds)
-            return _run(Library(songs, out, wishes, kinds), state, workers, options.prune)
-    except StateError as fault:
+            kinds = tuple(kind for kind in NAMING if kind in ledger.kinds)
+            return _run(Library(songs, out, wishes, kinds), ledger, workers, options.prune)
+    except StoreError as fault:
         raise Refused((fault.message, fault.hint)) from None
 
 
@@ -71,33 +70,33 @@ def _refuse_what_parts_alone_have(options: argparse.Namespace) -> None:
         raise Refused(("there is no option `-o` here", hint))
 
 
-def _opened(out: Path, songs: Path, kinds: set[str]) -> State:
+def _opened(out: Path, songs: Path, kinds: set[str]) -> Ledger:
     """Open the folder of the PDFs."""
     try:
-        return State(out, songs, kinds)
+        return Ledger(out, songs, kinds)
     except OSError as fault:
         where = fault.filename or out
         raise Refused((f"{where} cannot be used: {files.reason(fault)}", "--out names another folder")) from None
 
 
-def _run(library: Library, state: State, workers: int, prune: bool) -> int:
-    """Plan, make, and sum up."""
+def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
+    """RunPlan, make, and sum up."""
     with _stoppable() as signals:
-        todo = plan(library, state)
-        if prune and not todo.names and any(library.pdf(output).exists() for output in state.owned):
+        todo = plan(library, ledger)
+        if prune and not todo.names and any(library.pdf(output).exists() for output in ledger.records):
             there = f"no song is found in {library.songs}: --prune would remove all PDFs in {library.out}"
             raise Refused((there, f"if that is meant, remove the folder {library.out} by hand"))
         workers = min(workers, len(todo.to_do)) if len(todo.to_do) >= POOL_FROM else 1
 
         def executor() -> Executor:
-            return Pool(workers, library.wishes, library.kinds) if workers > 1 else InProcess()
+            return Pool(workers, lambda: warm(library.wishes, library.kinds)) if workers > 1 else InProcess()
 
         teller = _Teller()
         first = executor()
         try:
             summary = run_through(
                 library,
-                state,
+                ledger,
                 todo,
                 first,
                 teller,
@@ -211,7 +210,7 @@ class _Teller:
         bar = self.bar
         self.wipe()
         if outcome.what in ("made", "errors"):
-            for line in "\n".join(outcome.messages).split("\n"):  # the log has kept them: they may be anybody's
+            for line in "\n".join(outcome.messages).split("\n"):  # the store has kept them: they may be anybody's
                 print(printable(line), file=sys.stderr)
         else:
             for message in outcome.messages:

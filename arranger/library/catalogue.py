@@ -1,30 +1,41 @@
-"""The facts of songs for lists of them. Takes a Song, or the text of one with errors; gives what it is found by.
+"""The facts of songs as they are listed, and the order of titles; words as they are looked up.
 
-Facts are plain texts and numbers, so that they can be kept in a file and looked up without reading songs again.
+Facts are plain texts and numbers, so that they can be kept in a file and looked up without reading songs again. Nothing
+depends on a language or on the machine's: the same titles are in the same order everywhere. `arranger find` loads this
+file each time, so it needs nothing but keys and the characters' own tables.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
+from typing import NamedTuple
 
-from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
-from arranger.song.song_lines import READERS, FileLines, SongLine, split_lines
-from arranger.song.words_and_notes import read_words
-from arranger.text.problems import EnoughError, Problems
-from arranger.text.source import Source
 from arranger.theory.key import Key
 
-FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
 MOST = 10**6  # beats a minute, and errors: far more than any song has
 _BEAT = re.compile(r"[1-9][0-9]{0,3}(?:/[1-9][0-9]{0,3})?")
-_BARLINE = re.compile(r"(?<!\\)\|")
+# Letters of Latin scripts that are no letter with an accent, as people type them who do not have them.
+_PLAIN = str.maketrans(
+    {"æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ħ": "h", "ı": "i", "ŋ": "ng"}
+)
+# The scripts that write no blanks between words: each of their signs is a word to look for.
+_WITHOUT_BLANKS = re.compile("([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uf900-\ufaff\u0e00-\u0eff])")
+_WORD = re.compile(r"[^\W_]+")
+_NUMBER = re.compile(r"[0-9]+")
+ARTICLES = ("a", "an", "the")  # not filed by, as libraries do. Only English ones: "die" and "la" begin other titles
+FIGURES = "0–9"
+NO_LETTER = "…"
+
+MOST_WORDS = 50  # of a question that count: no line of a song is longer
+_QUOTE = re.compile('["“”„«»]')
+_QUOTED = re.compile(r"[\"“”„«»]([^\"“”„«»]*)[\"“”„«»]?|(\S+)")
+_LONGEST_NUMBER = 9  # digits: titles count no further
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class SongFacts(NamedTuple):
     """What lists of songs say about one song.
 
     Attributes:
@@ -52,140 +63,11 @@ class Entry:
     errors: int = 0
 
 
-_NAMES = [field.name for field in fields(Entry)]
+_NAMES = list(SongFacts._fields)
 _TYPES = [[bpm if name == "bpm" else int if name == "errors" else str for name in _NAMES] for bpm in (int, type(None))]
 
 
-@dataclass(frozen=True, slots=True)
-class SungText:
-    """A line of words as it is sung, and the name of its section."""
-
-    section: str
-    words: str
-
-
-def entry(song: Song, file: str, output: str = "") -> Entry:
-    """Return the facts of a song.
-
-    Args:
-        song: as it was read.
-        file: its path under the folder of the songs, with `/`.
-        output: its part's path under the folder of the parts, with `/`.
-    """
-    played = (song.sections[step.section] for step in song.roadmap)
-    first = next((words for section in played if (words := " ".join(_sung(section)))), "")
-    return Entry(
-        title=song.title.value,
-        key=str(song.key),
-        tempo=song.tempo.text if song.tempo else "",
-        bpm=song.tempo.bpm if song.tempo else None,
-        beat=str(song.tempo.unit if song.tempo else 1),
-        meter=str(song.meter),
-        first_words=_shortened(first),
-        file=file,
-        output=output,
-    )
-
-
-def _shortened(words: str) -> str:
-    """Cut words at a blank to what a list can show; where a line ends there is no telling whether a sentence does."""
-    return words if len(words) <= FIRST_WORDS else words[: FIRST_WORDS + 1].rpartition(" ")[0] or words[:FIRST_WORDS]
-
-
-def sung_texts(song: Song) -> tuple[SungText, ...]:
-    """Return all that is sung, in the order of the sections as they are written."""
-    return tuple(SungText(section.name, line) for section in song.sections for line in _sung(section))
-
-
-def _sung(section: Section) -> Iterator[str]:
-    """Return the lines of a section, verse by verse; the pickup stands before the first line."""
-    before = section.pickup.value if section.pickup else ""
-    for verse in range(max((len(row.words) for row in section.rows), default=0)):
-        for row in section.rows:
-            if verse < len(row.words) and (line := _line(row.words[verse])):
-                yield f"{before} {line}".strip()
-                before = ""
-    if before:
-        yield before
-
-
-def _line(sung: SungLine) -> str:
-    """Return a line as it is sung: words whole again, held syllables left out."""
-    text = ""
-    joins = True
-    for bar in sung.bars:
-        for piece in bar.pieces:
-            words = "".join(c for at, c in enumerate(piece.text) if c != "_" or at in piece.plain)
-            text += words if joins or piece.glued or not words.strip() else f" {words}"
-            joins = False
-        joins = bar.joins or (joins and not bar.pieces)
-    return " ".join(text.split())
-
-
-def broken_entry(source: Source, file: str, errors: int) -> tuple[Entry, tuple[SungText, ...]]:
-    """Return what can be read of a song with errors: facts that are right, and the words.
-
-    Args:
-        source: its text, as far as it could be read.
-        file: its path under the folder of the songs, with `/`.
-        errors: how many errors it has.
-    """
-    try:
-        lines = split_lines(source, Problems())
-    except EnoughError:
-        lines = FileLines()
-    facts = {line.word: value for line in reversed(lines.header) if (value := _fact(line)) is not None}
-    title, tempo = facts.get("song"), facts.get("tempo")
-    known = tempo if isinstance(tempo, Tempo) else Tempo("", None)
-    stem = file.rpartition("/")[2]
-    texts = tuple(
-        SungText(section.name, words)
-        for section in lines.sections
-        for line in section.lines
-        if line.word in ("sing", "pickup") and (words := _unbarred(line.text))
-    )
-    found = Entry(
-        title=title.value if isinstance(title, Text) else stem.removesuffix(".txt").removesuffix(".song") or stem,
-        key=str(facts.get("key", "")),
-        tempo=known.text,
-        bpm=known.bpm,
-        beat=str(known.unit),
-        meter=str(facts.get("meter", COMMON)),
-        first_words=_shortened(texts[0].words) if texts else "",
-        file=file,
-        errors=errors,
-    )
-    return found, texts
-
-
-def _fact(line: SongLine) -> object:
-    """Read a fact of the header; None where it is wrong."""
-    read = READERS.get(line.word) if line.word in ("song", "key", "tempo", "meter") else None
-    try:
-        return read(line, Problems()) if read else None
-    except EnoughError:
-        return None
-
-
-def _unbarred(text: str) -> str:
-    """Return the words of a `sing` row whose bars may be wrong."""
-    whole, joins = "", True
-    for bar in _BARLINE.split(text):
-        cell = read_words(bar)
-        for segment in cell.segments:
-            words = segment.text.replace("_", " ").strip()
-            whole += words if joins or segment.glued or not words else f" {words}"
-            joins = False
-        joins = cell.joins or (joins and not cell.segments)
-    return " ".join(whole.split())
-
-
-def to_data(found: Entry) -> dict[str, str | int | None]:
-    """Return an entry as plain data, for JSON."""
-    return asdict(found)
-
-
-def from_data(data: object) -> Entry:
+def from_data(data: object) -> SongFacts:
     """Return the entry of plain data.
 
     Raises:
@@ -193,7 +75,7 @@ def from_data(data: object) -> Entry:
     """
     if not isinstance(data, dict) or list(data) != _NAMES or [*map(type, data.values())] not in _TYPES:
         raise ValueError("no facts of a song")
-    found = Entry(**data)
+    found = SongFacts(**data)
     _check_key(found.key)
     if not _BEAT.fullmatch(found.beat) or not 0 <= (found.bpm or 0) <= MOST or not 0 <= found.errors <= MOST:
         raise ValueError("no facts of a song: its tempo, or its errors")
@@ -206,3 +88,106 @@ def _check_key(text: str) -> None:
     """Refuse a text that is no key, as a `ValueError`; of songs with errors there may be none."""
     if text:
         Key.parse(text)
+
+
+def sounds_of(key: str) -> int:
+    """Number a key as `sounding` does; -1 where it is not known."""
+    if not key:
+        return -1
+    parsed = Key.parse(key)
+    return sounding(parsed.tonic.pitch_class, parsed.minor)
+
+
+def sounding(tonic: int, minor: bool) -> int:
+    """Number a key by its tonic's pitch class, the same for keys that sound alike."""
+    return tonic + (12 if minor else 0)
+
+
+def fold(text: str) -> str:
+    """Return a text without case and accents, as it is compared.
+
+    >>> fold("Été à L’Œuvre"), fold("Straße"), fold("Ħal Łódź")
+    ('ete a l’oeuvre', 'strasse', 'hal lodz')
+    """
+    if text.isascii():
+        return text.lower()
+    parts = unicodedata.normalize("NFKD", text.casefold())
+    bare = "".join(c for c in parts if not unicodedata.combining(c))
+    return unicodedata.normalize("NFC", bare.casefold()).translate(_PLAIN)
+
+
+def tokens(text: str) -> list[str]:
+    """Return the words of a text as they are looked up.
+
+    >>> tokens("Don't  go—Été!"), tokens("海の歌")
+    (['don', 't', 'go', 'ete'], ['海', 'の', '歌'])
+    """
+    folded = fold(text)
+    if not folded.isascii():
+        folded = _WITHOUT_BLANKS.sub(r" \1 ", folded)
+    return _WORD.findall(folded)
+
+
+@lru_cache(maxsize=4096)
+def title_key(title: str) -> str:
+    """Return what a title is sorted by: word by word, figures by their value and before letters, no leading article.
+
+    >>> sorted(["Seaside", "The Sea Song", "Été", "10 Gulls", "9 Gulls", "A Tide"], key=title_key)
+    ['9 Gulls', '10 Gulls', 'Été', 'The Sea Song', 'Seaside', 'A Tide']
+    """
+    words = (_NUMBER.sub(lambda number: number[0].zfill(_LONGEST_NUMBER), word) for word in filed_words(title))
+    return f"{' '.join(words)}\0{title}"  # a blank and the end come before all figures and letters
+
+
+def filed_words(title: str) -> list[str]:
+    """Return the words that a title is filed by: without its article, unless that is all there is."""
+    words = tokens(title)
+    return words[1:] if len(words) > 1 and words[0] in ARTICLES else words
+
+
+def article(title: str) -> str:
+    """Return the leading article of a title with the blank after it, as it is written; empty where there is none.
+
+    >>> article("The Kettle"), article("Theatre"), article("A"), article("“A” Side")
+    ('The ', '', '', '')
+    """
+    first, blank, rest = title.partition(" ")
+    return first + blank if fold(first) in ARTICLES and tokens(rest) else ""
+
+
+def letter(title: str) -> str:
+    """Return the letter that a title is found under: `0–9` for figures, `…` where there is neither.
+
+    >>> letter("The Kettle"), letter("Été"), letter("7 Bridges"), letter("?!"), letter("Οδός")
+    ('K', 'E', '0–9', '…', 'Ο')
+    """
+    words = filed_words(title)
+    if not words:
+        return NO_LETTER
+    first = words[0][0]
+    return FIGURES if unicodedata.category(first) == "Nd" else first.upper()
+
+
+class Term(NamedTuple):
+    """What must be found: words that follow each other. `whole`: its last word too is one, not a beginning."""
+
+    words: tuple[str, ...]
+    whole: bool
+
+
+def terms_of(words: Iterable[str]) -> tuple[Term, ...]:
+    """Return what a question asks for, from the words of a command line; nothing in them can be wrong.
+
+    What stands in quotes, or came in quotes to the command line and so has blanks in it, belongs together.
+
+    >>> [(*term.words, term.whole) for term in terms_of(["Été", "down to the", "don't", "?"])]
+    [('ete', False), ('down', 'to', 'the', True), ('don', 't', False)]
+    """
+    found = []
+    for text in words:
+        whole = " " in text.strip() and not _QUOTE.search(text)
+        for quoted, word in [(text, "")] if whole else _QUOTED.findall(text):
+            parts = tuple(tokens(quoted or word))[:MOST_WORDS]
+            if parts:
+                found.append(Term(parts, bool(quoted)))
+    return tuple(dict.fromkeys(found))[:MOST_WORDS]

@@ -5,19 +5,22 @@ So a worker can be any process anywhere that has the program; of a song whose wo
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple, Protocol
 
-from arranger.library.catalogue import Entry, broken_entry, entry
-from arranger.library.outputs import STAGE
+from arranger.library.catalogue import SongFacts
+from arranger.library.reading import broken_entry, entry
+from arranger.library.scan import STAGE
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.song.read import decode
 from arranger.staging import to_stage
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
 
+WARM = b"song Warm\nkey C\nsection Verse\n| C / F G7 |\nsing | la * la * la |\n"
 
-@dataclass(frozen=True, slots=True)
-class Task:
+
+class SongTask(NamedTuple):
     """A song to be made: its name in the library, its path as it is printed, its bytes, and the name of its part."""
 
     name: str
@@ -26,30 +29,12 @@ class Task:
     output: str
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
-    """Some songs to be made one after another: what goes to a worker at once. `kinds` are those of `outputs`."""
-
-    tasks: tuple[Task, ...]
-    wishes: Wishes
-    kinds: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Document:
-    """A finished PDF: its bytes, and how many pages it has."""
-
-    pdf: bytes
-    pages: int
-
-
-@dataclass(frozen=True, slots=True)
-class Made:
+class MadeSong(NamedTuple):
     """What became of a song.
 
     Attributes:
         name: the song's name.
-        documents: one for each kind asked for, None where the song has errors.
+        documents: a PDF and how many pages it has, for each kind asked for; None where the song has errors.
         messages: what there is to say, in the order of the text, as it is printed.
         errors, warnings: how many of each.
         entry: the song's facts; None where the program failed.
@@ -57,24 +42,29 @@ class Made:
     """
 
     name: str
-    documents: tuple[Document | None, ...]
+    documents: tuple[tuple[bytes, int] | None, ...]
     messages: tuple[str, ...] = ()
     errors: int = 0
     warnings: int = 0
-    entry: Entry | None = None
+    entry: SongFacts | None = None
     fault: str = ""
 
 
-def make(job: Job) -> tuple[Made, ...]:
-    """Make the PDFs of some songs. A fault of the program with one song leaves the others alone."""
-    return tuple(_guarded(task, job) for task in job.tasks)
+def make(wishes: Wishes, kinds: tuple[str, ...], tasks: tuple[SongTask, ...]) -> tuple[MadeSong, ...]:
+    """Make the PDFs of some songs, of each kind. A fault of the program with one song leaves the others alone."""
+    return tuple(_guarded(task, wishes, kinds) for task in tasks)
 
 
-def _guarded(task: Task, job: Job) -> Made:
+def _guarded(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
     try:
-        return _make(task, job)
+        return _make(task, wishes, kinds)
     except Exception as fault:  # also memory that does not suffice, and calls nested too deep
-        return Made(task.name, (), fault=in_words(fault))
+        return MadeSong(task.name, (), fault=in_words(fault))
+
+
+def warm(wishes: Wishes, kinds: tuple[str, ...]) -> None:
+    """Make a song for nothing, so that all that any song needs is loaded."""
+    make(wishes, kinds, (SongTask("warm", "warm", WARM, "warm"),))
 
 
 def in_words(fault: BaseException) -> str:
@@ -86,9 +76,9 @@ def in_words(fault: BaseException) -> str:
     return f"{type(fault).__name__}: {fault}".removesuffix(": ")
 
 
-def _make(task: Task, job: Job) -> Made:
+def _make(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
     """Take a song through the stages as far as it can go."""
-    documents: list[Document | None] = [None] * len(job.kinds)
+    documents: list[tuple[bytes, int] | None] = [None] * len(kinds)
     song, arrangement = None, None
     source, problems = decode(task.path, task.data)
     if not problems:
@@ -97,19 +87,102 @@ def _make(task: Task, job: Job) -> Made:
         facts = broken_entry(source, task.name, _errors(problems))[0]
     else:
         facts = entry(song, task.name, task.output)
-        arrangement, more = to_arrangement(song, job.wishes)
+        arrangement, more = to_arrangement(song, wishes)
         problems = (*problems, *more)
     if arrangement is not None:
-        for number, kind in enumerate(job.kinds):
-            made, more = (to_stage if kind == STAGE else to_part)(arrangement, job.wishes)
+        for number, kind in enumerate(kinds):
+            made, more = (to_stage if kind == STAGE else to_part)(arrangement, wishes)
             problems = (*problems, *(problem for problem in more if problem not in problems))
-            documents[number] = Document(made.pdf, made.pages) if made else None
+            documents[number] = (made.pdf, made.pages) if made else None
     errors = _errors(problems)
     if documents[0] is None:
-        facts = replace(facts, output="", errors=errors)
+        facts = facts._replace(output="", errors=errors)
     messages = tuple(render(problem, source) for problem in in_order(problems))
-    return Made(task.name, tuple(documents), messages, errors, len(problems) - errors, facts)
+    return MadeSong(task.name, tuple(documents), messages, errors, len(problems) - errors, facts)
 
 
 def _errors(problems: Iterable[Diagnostic]) -> int:
     return sum(has_errors([problem]) for problem in problems)
+
+
+What = Literal["made", "unchanged", "errors", "missed", "told"]
+
+
+class Outcome(NamedTuple):
+    """What became of a song.
+
+    Attributes:
+        name: its path under the folder of the songs, with `/`.
+        path: its path as it is printed.
+        what: `made`; `unchanged`; `errors`: the song has some; `missed`: passed over, though it may be a song;
+            `told`: passed over, and nothing is missing.
+        made: the path of each PDF that was made, as it is printed, and how many pages it has.
+        messages: what there is to say: of a song that was passed over, to stand after the path; else as it is printed.
+        hint: a way out where something was passed over; may be empty.
+        warnings: how many the song has.
+    """
+
+    name: str
+    path: str
+    what: What
+    made: tuple[tuple[str, int], ...] = ()
+    messages: tuple[str, ...] = ()
+    hint: str = ""
+    warnings: int = 0
+
+
+@dataclass(slots=True)
+class Summary:
+    """A whole run.
+
+    Attributes:
+        counts: how many songs became what.
+        warned: how many songs have warnings.
+        left: how many were to be made and are not, since the run was stopped.
+        gone: PDFs whose songs are gone, as they are printed.
+        pruned: those that were removed.
+        kept: those that are not removed, and why: what somebody has changed never is.
+        stopped: why the run could not go on; empty where it could, or where somebody stopped it.
+        index: whether all of the index is as it should be.
+    """
+
+    counts: dict[What, int] = field(default_factory=lambda: dict.fromkeys(("made", "unchanged", "errors", "missed"), 0))
+    warned: int = 0
+    left: int = 0
+    gone: list[str] = field(default_factory=list)
+    pruned: list[str] = field(default_factory=list)
+    kept: list[tuple[str, str]] = field(default_factory=list)
+    stopped: str = ""
+    index: bool = True
+
+
+class Listener(Protocol):
+    """Whoever wants to hear how a run goes."""
+
+    def progress(self, done: int, total: int) -> None:
+        """Hear how many of the songs that are to be made are done."""
+
+    def tell(self, outcome: Outcome) -> None:
+        """Hear what became of a song; songs come in the order of their names."""
+
+
+class InOrder:
+    """Brings outcomes into the order of the names, as early as that can be."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self.names = sorted(set(names))
+        self.next = 0
+        self.early: dict[str, list[Outcome]] = {}
+
+    def add(self, outcome: Outcome) -> None:
+        """Take an outcome. A name may have several, if they are added before any name after it has its turn."""
+        self.early.setdefault(outcome.name, []).append(outcome)
+
+    def ready(self, end: bool = False) -> Iterator[Outcome]:
+        """Return the outcomes whose turn it is; at the end, all that there are."""
+        while self.next < len(self.names):
+            known = self.early.pop(self.names[self.next], None)
+            if known is None and not end:
+                return
+            yield from known or ()
+            self.next += 1

@@ -1,4 +1,4 @@
-"""What is to be done in a library: songs that have changed. Takes the folders and the log; gives what is as it was.
+"""What is to be done in a library: songs that have changed. Takes the folders and the store; gives what is as it was.
 
 Contents decide, never dates: every song is read, and so is every PDF, so that one that is missing is made again, and
 one that somebody has changed is left alone.
@@ -6,23 +6,23 @@ one that somebody has changed is left alone.
 
 from __future__ import annotations
 
-import errno
-import stat
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from hashlib import blake2b, file_digest
 from pathlib import Path
 from typing import Literal
 
+import arranger
 from arranger import files
-from arranger.library.digest import SIZE, digest, program, settings
-from arranger.library.outcome import Outcome
-from arranger.library.outputs import Planned, planned
-from arranger.library.scan import Problem, scan
-from arranger.library.state import Record, State
-from arranger.pipeline import Wishes
+from arranger.library.ledger import Ledger, MadeRecord
+from arranger.library.make import Outcome
+from arranger.library.scan import STAGE, PassedOver, Planned, planned, scan
+from arranger.library.store import digest, on_disk
+from arranger.pipeline import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
+from arranger.resources import font_bytes, resource
 
 FOREIGN = "was changed, or put there, by somebody: it stays as it is"
 MOVE_AWAY = "move it away, and the next run makes it"
+DATA = ("grammar", "song.lark"), ("fonts", "part-regular.ttf")  # one file of each folder that is the program's data
 LARGEST = 64 * 1024 * 1024  # bytes of a PDF of ours; a larger one is not read to see whether it is
 
 
@@ -41,7 +41,7 @@ class Library:
 
 
 @dataclass(slots=True)
-class Plan:
+class RunPlan:
     """What is known before anything is made.
 
     Attributes:
@@ -67,13 +67,13 @@ class Plan:
         return tuple(digest(salt, data) for salt in self.salts)
 
 
-def plan(library: Library, state: State) -> Plan:
+def plan(library: Library, ledger: Ledger) -> RunPlan:
     """Compare the songs with what has been made of them."""
     found, problems = scan(library.songs)
     songs, clashes = planned(found, library.kinds)
     of_program = program().encode()
     salts = tuple(of_program + settings(kind, library.wishes).encode() for kind in library.kinds)
-    made = Plan({song.name for song in found}, songs, of_program, salts)
+    made = RunPlan({song.name for song in found}, songs, of_program, salts)
     made.unread = [problem.name for problem in problems if problem.missed]
     made.ready += [_passed_over(problem) for problem in (*problems, *clashes)]
     for song in songs:
@@ -82,7 +82,7 @@ def plan(library: Library, state: State) -> Plan:
         except OSError as fault:
             made.ready.append(unreadable(song, fault))
             continue
-        known = _known(song, made.inputs(data), library, state)
+        known = _known(song, made.inputs(data), library, ledger)
         if known is None:
             made.to_do.append(song)
         else:
@@ -100,7 +100,7 @@ def foreign(name: str, path: Path, warnings: int = 0) -> Outcome:
     return Outcome(name, str(path), "missed", messages=(FOREIGN,), hint=MOVE_AWAY, warnings=warnings)
 
 
-def _passed_over(problem: Problem) -> Outcome:
+def _passed_over(problem: PassedOver) -> Outcome:
     return Outcome(
         problem.name,
         problem.path,
@@ -110,11 +110,11 @@ def _passed_over(problem: Problem) -> Outcome:
     )
 
 
-def _known(song: Planned, inputs: tuple[str, ...], library: Library, state: State) -> Outcome | None:
+def _known(song: Planned, inputs: tuple[str, ...], library: Library, ledger: Ledger) -> Outcome | None:
     """Say what became of a song that is as it was; None where it is to be made."""
-    records: list[Record] = []
-    for kind, output, wanted in zip(library.kinds, song.outputs, inputs, strict=True):
-        record = state.records.get((song.name, kind))
+    records: list[MadeRecord] = []
+    for output, wanted in zip(song.outputs, inputs, strict=True):
+        record = ledger.records.get(output)
         if record is None or record.input != wanted:
             return None
         records.append(record)
@@ -122,7 +122,7 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, state: Stat
             if record.path != song.path:
                 return None  # what there is to say is said with the path as it is given today
             return Outcome(song.name, song.path, "errors", messages=record.messages, warnings=record.warnings)
-        match standing(record, library, state):
+        match standing(record, library, ledger):
             case "changed":
                 return None
             case "foreign":
@@ -131,44 +131,62 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, state: Stat
     return Outcome(song.name, song.path, "unchanged", messages=messages, warnings=max(r.warnings for r in records))
 
 
-def standing(record: Record, library: Library, state: State) -> Literal["as made", "foreign", "changed"]:
+def standing(record: MadeRecord, library: Library, ledger: Ledger) -> Literal["as made", "foreign", "changed"]:
     """Compare a file with what is known of it: it is as it was made; somebody else's; or to be made again."""
     try:
         present = on_disk(library.pdf(record.output))
-        if present is None or (present != record.digest and is_ours(present, record.output, library, state)):
+        if present is None or (present != record.digest and is_ours(present, record.output, library, ledger)):
             return "changed"
     except OSError:
         return "changed"  # it is told when it cannot be written
     if present != record.digest:
         return "foreign"
     if not record.written:  # what somebody had put there is gone, or the same
-        state.add(replace(record, written=True))
+        ledger.add(record._replace(written=True))
     return "as made"
 
 
-def is_ours(present: str, output: str, library: Library, state: State) -> bool:
-    """Return whether the program has put a file where it is: the log has its digest, or the file itself.
+def own(record: MadeRecord) -> set[str]:
+    """Return the digests of all that the program may have left where a PDF is, as the store knows it."""
+    return {record.before, record.digest if record.written else ""} - {""}
+
+
+def is_ours(present: str, output: str, library: Library, ledger: Ledger) -> bool:
+    """Return whether the program has put a file where it is: the store has its digest, or the file itself.
 
     Raises:
         OSError: it cannot be read.
     """
-    if present in state.owned[output]:
+    record = ledger.records.get(output)
+    if record is not None and present in own(record):
         return True
     pdf = library.pdf(output)
     return pdf.stat().st_size <= LARGEST and files.as_made(pdf.read_bytes())
 
 
-def on_disk(path: Path) -> str | None:
-    """Return the digest of a file, as `digest` gives it; None where there is none.
+def program() -> str:
+    """Return the digest of the program: its version, source, grammars and fonts."""
+    package = Path(arranger.__file__).parent
+    files = {path.relative_to(package).as_posix(): path for path in package.rglob("*.py")}
+    for folder, name in DATA:
+        found = resource(folder, name).parent.iterdir()
+        files |= {f"{folder}/{path.name}": path for path in found if path.is_file()}
+    parts = [arranger.__version__.encode()]
+    for name, path in sorted(files.items()):
+        parts += [name.encode(), path.read_bytes()]
+    return digest(*parts)
 
-    Raises:
-        OSError: something is there that cannot be read, or is no file: reading a pipe would wait for ever.
+
+def settings(kind: str, wishes: Wishes) -> str:
+    """Return the digest of all that is asked for of a kind of PDF.
+
+    Of fonts what they hold counts, not where they lie.
     """
-    try:
-        mode = path.stat().st_mode
-        if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
-            raise OSError(errno.EINVAL, "something is there that is no ordinary file")
-        with path.open("rb") as file:
-            return file_digest(file, lambda: blake2b(digest_size=SIZE)).hexdigest()
-    except (FileNotFoundError, NotADirectoryError):
-        return None
+    pages = wishes.stage if kind == STAGE else wishes.pages
+    music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
+    return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
+
+
+def fonts(paths: Sequence[str]) -> list[bytes]:
+    """Return the digests of the player's own fonts."""
+    return [digest(font_bytes(path)).encode() for path in paths]

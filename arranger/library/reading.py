@@ -1,77 +1,203 @@
-"""Songs read for the database. Takes names of files; gives records. Loaded only where files have changed.
+"""Songs read for their facts and words. Takes a Song, or the text of one with errors, or names of files.
 
-Each song is read by the same reader as for its part: nothing is guessed. Songs with errors give what can be read.
+Each song is read by the same reader as for its part: nothing is guessed. Songs with errors give what can be read. For
+looking songs up this is loaded only where files have changed.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+import re
+from collections.abc import Generator, Iterator, Sequence
+from contextlib import closing, suppress
 from pathlib import Path
 
 from arranger.files import read as read_bytes
 from arranger.files import reason
-from arranger.library.catalogue import Entry, SungText, broken_entry, entry, sung_texts
-from arranger.library.child import begin
-from arranger.library.database import Record, Seen, sounding
+from arranger.library.catalogue import SongFacts
+from arranger.library.find import ReadSong, Seen
+from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, Dispatch, Pool, bundles
+from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
 from arranger.song.read import decode, read
+from arranger.song.song_lines import READERS, FileLines, SongLine, split_lines
+from arranger.song.words_and_notes import read_words
 from arranger.text.diagnostics import has_errors
-from arranger.theory.key import Key
+from arranger.text.problems import EnoughError, Problems
+from arranger.text.source import Source
 
+FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
+_BARLINE = re.compile(r"(?<!\\)\|")
 POOL_FROM = 200  # songs: reading fewer takes no longer than a pool of processes takes to begin
-CHUNK = 16  # songs that a process takes at a time
 
-Job = tuple[str, str, int, int, bytes]  # path, name, size, time of change, the digest that is known (or none)
-Outcome = Record | Seen | str  # read anew; it holds what it held; why it cannot be read
-
-
-def outcomes(jobs: Sequence[Job]) -> Iterator[Outcome]:
-    """Read songs, in the order of the jobs; in several processes where there are many."""
-    done = 0
-    workers = min(os.cpu_count() or 1, len(jobs) // POOL_FROM + 1)
-    if workers > 1:
-        try:
-            with ProcessPoolExecutor(workers, initializer=begin) as pool:
-                for outcome in _in(pool, jobs):
-                    yield outcome
-                    done += 1
-            return
-        except (OSError, ImportError, BrokenProcessPool):  # no processes to be had here, or one was killed
-            pass
-    yield from map(outcome_of, jobs[done:])
+File = tuple[str, str, int, int, bytes]  # path, name, size, time of change, the digest that is known (or none)
+FileOutcome = ReadSong | Seen | str  # read anew; it holds what it held; why it cannot be read
+SungLines = tuple[tuple[str, str], ...]  # the name of a section, and a line of words as it is sung
 
 
-def _in(pool: Executor, jobs: Sequence[Job]) -> Iterator[Outcome]:
+def entry(song: Song, file: str, output: str = "") -> SongFacts:
+    """Return the facts of a song.
+
+    Args:
+        song: as it was read.
+        file: its path under the folder of the songs, with `/`.
+        output: its part's path under the folder of the parts, with `/`.
+    """
+    played = (song.sections[step.section] for step in song.roadmap)
+    first = next((words for section in played if (words := " ".join(_sung(section)))), "")
+    return SongFacts(
+        title=song.title.value,
+        key=str(song.key),
+        tempo=song.tempo.text if song.tempo else "",
+        bpm=song.tempo.bpm if song.tempo else None,
+        beat=str(song.tempo.unit if song.tempo else 1),
+        meter=str(song.meter),
+        first_words=_shortened(first),
+        file=file,
+        output=output,
+    )
+
+
+def _shortened(words: str) -> str:
+    """Cut words at a blank to what a list can show; where a line ends there is no telling whether a sentence does."""
+    return words if len(words) <= FIRST_WORDS else words[: FIRST_WORDS + 1].rpartition(" ")[0] or words[:FIRST_WORDS]
+
+
+def sung_texts(song: Song) -> SungLines:
+    """Return all that is sung, in the order of the sections as they are written."""
+    return tuple((section.name, line) for section in song.sections for line in _sung(section))
+
+
+def _sung(section: Section) -> Iterator[str]:
+    """Return the lines of a section, verse by verse; the pickup stands before the first line."""
+    before = section.pickup.value if section.pickup else ""
+    for verse in range(max((len(row.words) for row in section.rows), default=0)):
+        for row in section.rows:
+            if verse < len(row.words) and (line := _line(row.words[verse])):
+                yield f"{before} {line}".strip()
+                before = ""
+    if before:
+        yield before
+
+
+def _line(sung: SungLine) -> str:
+    """Return a line as it is sung: words whole again, held syllables left out."""
+    text = ""
+    joins = True
+    for bar in sung.bars:
+        for piece in bar.pieces:
+            words = "".join(c for at, c in enumerate(piece.text) if c != "_" or at in piece.plain)
+            text += words if joins or piece.glued or not words.strip() else f" {words}"
+            joins = False
+        joins = bar.joins or (joins and not bar.pieces)
+    return " ".join(text.split())
+
+
+def broken_entry(source: Source, file: str, errors: int) -> tuple[SongFacts, SungLines]:
+    """Return what can be read of a song with errors: facts that are right, and the words.
+
+    Args:
+        source: its text, as far as it could be read.
+        file: its path under the folder of the songs, with `/`.
+        errors: how many errors it has.
+    """
     try:
-        yield from pool.map(outcome_of, jobs, chunksize=CHUNK)
-    except BaseException:
-        pool.shutdown(wait=False, cancel_futures=True)
-        raise
+        lines = split_lines(source, Problems())
+    except EnoughError:
+        lines = FileLines()
+    facts = {line.word: value for line in reversed(lines.header) if (value := _fact(line)) is not None}
+    title, tempo = facts.get("song"), facts.get("tempo")
+    known = tempo if isinstance(tempo, Tempo) else Tempo("", None)
+    stem = file.rpartition("/")[2]
+    texts = tuple(
+        (section.name, words)
+        for section in lines.sections
+        for line in section.lines
+        if line.word in ("sing", "pickup") and (words := _unbarred(line.text))
+    )
+    found = SongFacts(
+        title=title.value if isinstance(title, Text) else stem.removesuffix(".txt").removesuffix(".song") or stem,
+        key=str(facts.get("key", "")),
+        tempo=known.text,
+        bpm=known.bpm,
+        beat=str(known.unit),
+        meter=str(facts.get("meter", COMMON)),
+        first_words=_shortened(texts[0][1]) if texts else "",
+        file=file,
+        errors=errors,
+    )
+    return found, texts
 
 
-def outcome_of(job: Job) -> Outcome:
-    """Read a song, unless it holds what it held."""
-    path, name, size, changed_ns, known = job
+def _fact(line: SongLine) -> object:
+    """Read a fact of the header; None where it is wrong."""
+    read = READERS.get(line.word) if line.word in ("song", "key", "tempo", "meter") else None
+    try:
+        return read(line, Problems()) if read else None
+    except EnoughError:
+        return None
+
+
+def _unbarred(text: str) -> str:
+    """Return the words of a `sing` row whose bars may be wrong."""
+    whole, joins = "", True
+    for bar in _BARLINE.split(text):
+        cell = read_words(bar)
+        for segment in cell.segments:
+            words = segment.text.replace("_", " ").strip()
+            whole += words if joins or segment.glued or not words else f" {words}"
+            joins = False
+        joins = cell.joins or (joins and not cell.segments)
+    return " ".join(whole.split())
+
+
+def outcomes(files: Sequence[File]) -> Iterator[tuple[File, FileOutcome]]:
+    """Read songs; in several processes, and in any order, where there are many."""
+    left = dict.fromkeys(files)
+    workers = min(os.cpu_count() or 1, len(files) // POOL_FROM + 1)
+    if workers > 1:
+        with suppress(OSError, ImportError), closing(_by_pool(files, workers)) as read:  # none may be had here
+            for file, outcome in read:
+                del left[file]
+                yield file, outcome
+    yield from zip(left, read_files(tuple(left)), strict=True)
+
+
+def _by_pool(files: Sequence[File], workers: int) -> Generator[tuple[File, FileOutcome]]:
+    """Read songs as far as no worker is killed."""
+    pool = Pool(workers)
+    try:
+        dispatch = Dispatch(pool, read_files, JOBS_A_WORKER * workers)
+        for job, result in dispatch.results(bundles(iter(files), lambda file: file[2], SONGS_A_JOB)):
+            if not isinstance(result, BaseException):
+                yield from zip(job, result, strict=True)
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def read_files(files: tuple[File, ...]) -> tuple[FileOutcome, ...]:
+    """Read songs, unless they hold what they held."""
+    return tuple(map(_read_file, files))
+
+
+def _read_file(file: File) -> FileOutcome:
+    path, name, size, changed_ns, known = file
     try:
         data = read_bytes(Path(path))
     except OSError as fault:
         return reason(fault)
     seen = Seen(size, changed_ns, hashlib.blake2b(data, digest_size=16).digest())
     try:
-        return seen if seen.digest == known else record(name, seen, data)
+        return seen if seen.digest == known else ReadSong(seen, *read_song(name, data))
     except Exception as fault:  # of the program: the other songs are found all the same
         return f"a fault of the program, {type(fault).__name__}: {fault}"
 
 
-def record(name: str, seen: Seen, data: bytes) -> Record:
-    """Return what is kept of a song.
+def read_song(name: str, data: bytes) -> tuple[SongFacts, SungLines]:
+    """Return the facts of a song and what is sung.
 
     Args:
         name: its path under the folder, with `/`.
-        seen: the file as it was when it was read.
         data: what it holds.
     """
     source, problems = decode(name, data)
@@ -79,29 +205,5 @@ def record(name: str, seen: Seen, data: bytes) -> Record:
     if not has_errors(problems):
         song, problems = read(source)
     if song is None:
-        return _record(seen, *broken_entry(source, name, sum(p.severity == "error" for p in problems)))
-    return _record(seen, entry(song, name), sung_texts(song))
-
-
-def _record(seen: Seen, found: Entry, lines: Sequence[SungText]) -> Record:
-    return Record(
-        name=found.file,
-        seen=seen,
-        title=found.title,
-        key=found.key,
-        sounds=_sounds(found.key),
-        tempo=found.tempo,
-        bpm=found.bpm,
-        beat=found.beat,
-        meter=found.meter,
-        first_words=found.first_words,
-        errors=found.errors,
-        lines=tuple((line.section, line.words) for line in lines),
-    )
-
-
-def _sounds(key: str) -> int:
-    if not key:
-        return -1
-    parsed = Key.parse(key)
-    return sounding(parsed.tonic.pitch_class, parsed.minor)
+        return broken_entry(source, name, sum(p.severity == "error" for p in problems))
+    return entry(song, name), sung_texts(song)

@@ -1,7 +1,7 @@
 """A run through a library. Takes a plan and an executor; makes what is to be made, and tells what became of each song.
 
 All reading and writing is done here, in one process: workers are given bytes and give bytes back. A PDF is written
-under another name, told to the log, and only then put in its place; so a run can be killed at any moment.
+under another name, told to the store, and only then put in its place; so a run can be killed at any moment.
 """
 
 from __future__ import annotations
@@ -12,31 +12,28 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from contextlib import suppress
-from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from arranger import files
-from arranger.library.catalogue import from_data, to_data
-from arranger.library.digest import digest, fonts
-from arranger.library.index import INDEX_DATA, INDEX_NAMES, as_written, index_files
-from arranger.library.make import Made, Task, in_words
-from arranger.library.outcome import InOrder, Listener, Outcome, Summary, What
-from arranger.library.outputs import Planned, wanted
-from arranger.library.plan import LARGEST, Library, Plan, foreign, is_ours, on_disk, standing, unreadable
-from arranger.library.state import Record, State, StateError
-from arranger.library.workers import Dispatch, jobs
+from arranger.library.catalogue import from_data
+from arranger.library.ledger import Ledger, MadeRecord, StoreError
+from arranger.library.listing import as_written, index_files
+from arranger.library.make import InOrder, Listener, MadeSong, Outcome, SongTask, Summary, What, in_words, make
+from arranger.library.plan import LARGEST, Library, RunPlan, fonts, foreign, is_ours, own, standing, unreadable
+from arranger.library.scan import INDEX_DATA, INDEX_NAMES, Planned, wanted
+from arranger.library.store import digest, on_disk
+from arranger.library.workers import Dispatch, bundles
 
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file
-
-
 REPORT = "make it alone with `arranger part`; if that fails too, please report it with the song"
 REPORT_INDEX = "this is a fault of the program: please report it"
 
 
 def run(
     library: Library,
-    state: State,
-    plan: Plan,
+    ledger: Ledger,
+    plan: RunPlan,
     executor: Executor,
     listener: Listener,
     *,
@@ -50,8 +47,8 @@ def run(
 
     Args:
         library: the folders and what is asked for.
-        state: the log of the folder of the PDFs.
-        plan: of this library and log.
+        ledger: what was made in the folder of the PDFs.
+        plan: of this library.
         executor: what the songs are made by; it stays open.
         listener: who hears how it goes.
         in_hand: how many jobs the executor is given at once: three for each worker keep all at work.
@@ -60,17 +57,15 @@ def run(
         stop: tells whether to stop; what is in work is still finished.
         prune: remove PDFs whose songs are gone.
     """
-    work = _Run(library, state, plan, listener)
-    dispatch = Dispatch(executor, in_hand, again)
+    work = _Run(library, ledger, plan, listener)
+    dispatch = Dispatch(executor, partial(make, library.wishes, library.kinds), in_hand, again)
     try:
         work.make(dispatch, songs_a_job, stop)
         if not work.summary.left:
             work.flush(end=True)
             work.index()
             work.look_for_gone(prune)
-            state.keep_songs(plan.names)
-            state.end()
-    except StateError as fault:
+    except StoreError as fault:
         work.summary.stopped = fault.message
     finally:
         if dispatch.executor is not executor:
@@ -82,8 +77,8 @@ def run(
 class _Run:
     """One run."""
 
-    def __init__(self, library: Library, state: State, plan: Plan, listener: Listener) -> None:
-        self.library, self.state, self.plan, self.listener = library, state, plan, listener
+    def __init__(self, library: Library, ledger: Ledger, plan: RunPlan, listener: Listener) -> None:
+        self.library, self.ledger, self.plan, self.listener = library, ledger, plan, listener
         self.summary = Summary()
         self.order = InOrder([*plan.names, *(outcome.name for outcome in plan.ready)])
         self.songs = {song.name: song for song in plan.to_do}
@@ -105,15 +100,15 @@ class _Run:
 
     # Making.
 
-    def make(self, dispatch: Dispatch, songs_a_job: int, stop: Callable[[], bool]) -> None:
+    def make(self, dispatch: Dispatch[SongTask, MadeSong], songs_a_job: int, stop: Callable[[], bool]) -> None:
         """Make the songs that are to be made."""
         self.summary.left = total = len(self.plan.to_do)
         self.listener.progress(0, total)
         self.flush()
-        bundles = jobs(self.tasks(), self.library.wishes, self.library.kinds, songs_a_job)
-        for job, result in dispatch.results(bundles, stop):
-            done = [_not_made(task, result) for task in job.tasks] if isinstance(result, BaseException) else result
-            for task, made in zip(job.tasks, done, strict=True):
+        jobs = bundles(self.tasks(), lambda task: len(task.data), songs_a_job)
+        for job, result in dispatch.results(jobs, stop):
+            done = [_not_made(task, result) for task in job] if isinstance(result, BaseException) else result
+            for task, made in zip(job, done, strict=True):
                 self.finish(self.save(self.songs[task.name], made, task.data))
             self.listener.progress(total - self.summary.left, total)
             self.flush()
@@ -123,7 +118,7 @@ class _Run:
         self.summary.left -= 1
         self.settle(outcome)
 
-    def tasks(self) -> Iterator[Task]:
+    def tasks(self) -> Iterator[SongTask]:
         """Read the songs that are to be made, as they are asked for."""
         for song in self.plan.to_do:
             try:
@@ -131,57 +126,57 @@ class _Run:
             except OSError as fault:  # it could be read a moment ago
                 self.finish(unreadable(song, fault))
                 continue
-            yield Task(song.name, song.path, data, song.outputs[0])
+            yield SongTask(song.name, song.path, data, song.outputs[0])
 
-    def save(self, song: Planned, made: Made, data: bytes) -> Outcome:
+    def save(self, song: Planned, made: MadeSong, data: bytes) -> Outcome:
         """Put a song's PDFs in their places; a fault of the program becomes a message about the song."""
         fault = made.fault
         try:
             if not fault:
                 return self.put_all(song, made, data)
-        except StateError:
+        except StoreError:
             raise
         except Exception as unforeseen:
             fault = in_words(unforeseen)
         return Outcome(song.name, song.path, "missed", messages=(f"could not be made: {fault}",), hint=REPORT)
 
-    def put_all(self, song: Planned, made: Made, data: bytes) -> Outcome:
-        """Put a song's PDFs in their places, and tell the log."""
-        entry = json.dumps(to_data(made.entry)) if made.entry else ""
+    def put_all(self, song: Planned, made: MadeSong, data: bytes) -> Outcome:
+        """Put a song's PDFs in their places, and tell the store."""
+        entry = json.dumps(made.entry._asdict()) if made.entry else ""
         written: list[tuple[str, int]] = []
         inputs = self.plan.inputs(data)
         for kind, output, document, of in zip(self.library.kinds, song.outputs, made.documents, inputs, strict=True):
             told = (made.errors, made.warnings, song.path, made.messages, entry)
             if document is None:
-                self.state.add(Record(song.name, kind, of, "", "", False, 0, *told))
+                self.ledger.add(MadeRecord(output, kind, of, "", self.left(output), False, *told))
                 continue
-            record = Record(song.name, kind, of, output, digest(document.pdf), True, document.pages, *told)
+            record = MadeRecord(output, kind, of, digest(document[0]), "", True, *told)
             pdf = self.library.pdf(output)
             try:
-                if not self.put(record, document.pdf):
+                if not self.put(record, document[0]):
                     return foreign(song.name, pdf, made.warnings)
             except OSError as fault:
                 return Outcome(song.name, str(pdf), "missed", messages=(f"cannot be written: {files.reason(fault)}",))
-            written.append((str(pdf), document.pages))
+            written.append((str(pdf), document[1]))
         what: What = "errors" if None in made.documents else "made"
         return Outcome(song.name, song.path, what, tuple(written), made.messages, warnings=made.warnings)
 
-    def put(self, record: Record, data: bytes) -> bool:
+    def put(self, record: MadeRecord, data: bytes) -> bool:
         """Put a file in its place, unless somebody else's is there; tell whether it was put.
 
         Raises:
             OSError: it cannot be written; what was there is still there.
-            StateError: neither can any other.
+            StoreError: neither can any other.
         """
         path = self.library.pdf(record.output)
         present = on_disk(path)
         if present == record.digest:
-            self.state.add(record)
+            self.ledger.add(record)
             return True
-        if present is not None and not is_ours(present, record.output, self.library, self.state):
-            self.state.add(replace(record, written=False))
+        if present is not None and not is_ours(present, record.output, self.library, self.ledger):
+            self.ledger.add(record._replace(written=False, before=self.left(record.output)))
             return False
-        unfinished = self.state.unfinished
+        unfinished = self.ledger.unfinished
         try:
             if path.parent not in self.folders:
                 path.parent.mkdir(parents=True, exist_ok=True)
@@ -192,15 +187,25 @@ class _Run:
                 os.fsync(file.fileno())
             if present is not None:
                 unfinished.chmod(path.stat().st_mode & 0o777)
-            self.state.add(record)
+            self.ledger.add(record._replace(before=present or ""))
             unfinished.replace(path)
         except OSError as fault:
             with suppress(OSError):
                 unfinished.unlink()
             if fault.errno in NO_ROOM:
-                raise StateError(f"{path} cannot be written: {files.reason(fault)}") from None
+                raise StoreError(f"{path} cannot be written: {files.reason(fault)}") from None
             raise
         return True
+
+    def left(self, output: str) -> str:
+        """Return the digest of what the program has left at a path, as far as the store knows; empty for nothing."""
+        record = self.ledger.records.get(output)
+        if record is None:
+            return ""
+        with suppress(OSError):
+            if on_disk(self.library.pdf(output)) == record.before:  # what was to take its place never did
+                return record.before
+        return record.digest if record.written else record.before
 
     # The index.
 
@@ -208,7 +213,7 @@ class _Run:
         """Write the index of all songs, as far as it has changed; a fault of the program becomes a message."""
         try:
             self.write_index()
-        except (StateError, OSError):
+        except (StoreError, OSError):
             raise
         except Exception as fault:
             message = f"could not be made: {in_words(fault)}"
@@ -216,38 +221,38 @@ class _Run:
 
     def write_index(self) -> None:
         """Write the files of the index, as far as what they say has changed."""
-        kind, pages, name = self.library.kinds[0], self.library.wishes.pages, self.library.songs.resolve().name
-        records = (self.state.records.get((song.name, kind)) for song in self.plan.songs)
+        pages, name = self.library.wishes.pages, self.library.songs.resolve().name
+        records = (self.ledger.records.get(song.outputs[0]) for song in self.plan.songs)
         entries = [record.entry for record in records if record is not None and record.entry]
         if not entries:
             return
         shape = repr((pages.paper, name)).encode()
         of = digest(self.plan.program, shape, *fonts(pages.fonts), *(entry.encode() for entry in entries))
-        known = [self.state.records.get(("", file)) for file in INDEX_NAMES]
+        known = [self.ledger.records.get(file) for file in INDEX_NAMES]
         if not all(record and record.input == of and self.stands(record) for record in known):
             self.know_index()
             found = [from_data(json.loads(entry)) for entry in entries]
             for file, data in index_files(found, pages.paper, name, pages.fonts).items():
-                self.put_index(Record("", file, of, file, digest(data), True), data)
+                self.put_index(MadeRecord(file, "", of, digest(data), "", True), data)
 
     def know_index(self) -> None:
-        """Know the index's data as the program's own where the log has lost it: a PDF has its digest in itself."""
+        """Know the index's data as the program's own where the store has lost it: a PDF has its digest in itself."""
         found = [self.library.pdf(name) for name in INDEX_DATA]
         with suppress(OSError):
             if all(path.is_file() and path.stat().st_size <= LARGEST for path in found):
                 data = [path.read_bytes() for path in found]
                 if as_written(*data):
                     for name, content in zip(INDEX_DATA, data, strict=True):
-                        self.state.owned[name].add(digest(content))
+                        self.ledger.records[name] = MadeRecord(name, "", "", "", digest(content), False)
 
-    def stands(self, record: Record) -> bool:
+    def stands(self, record: MadeRecord) -> bool:
         """Return whether a file of the index needs nothing done."""
-        found = standing(record, self.library, self.state)
+        found = standing(record, self.library, self.ledger)
         if found == "foreign":
             self.pass_over(foreign("", self.library.pdf(record.output)))
         return found != "changed"
 
-    def put_index(self, record: Record, data: bytes) -> None:
+    def put_index(self, record: MadeRecord, data: bytes) -> None:
         """Put a file of the index in its place."""
         path = self.library.pdf(record.output)
         try:
@@ -267,23 +272,23 @@ class _Run:
         """Find PDFs that the program has made of songs that are there no more, and remove them if that is wished."""
         real = Path(os.path.realpath(self.library.out))
         here = wanted(self.plan.names) | set(INDEX_NAMES if self.plan.songs else ())
-        for output, digests in sorted(self.state.owned.items()):  # a list: some are forgotten
+        for output, record in sorted(self.ledger.records.items()):  # a list: some are forgotten
             if output in here or any(not name or output.startswith(f"{name}/") for name in self.plan.unread):
                 continue
             path = self.library.pdf(output)
             try:
                 present = on_disk(path)
-                if present is None:
-                    self.state.forget(output)
+                if present is None or not own(record):
+                    self.ledger.forget(output)
                 elif Path(os.path.realpath(path)) != real / output:
                     self.summary.kept.append((str(path), "it stays, since a link leads there"))
-                elif present not in digests:
+                elif present not in own(record):
                     self.summary.kept.append((str(path), "it stays, since somebody has changed it"))
                     if prune:
-                        self.state.forget(output)
+                        self.ledger.forget(output)
                 elif prune:
                     path.unlink()
-                    self.state.forget(output)
+                    self.ledger.forget(output)
                     self.summary.pruned.append(str(path))
                     self.remove_empty(path.parent)
                 else:
@@ -299,10 +304,10 @@ class _Run:
                 folder = folder.parent
 
 
-def _not_made(task: Task, fault: BaseException) -> Made:
+def _not_made(task: SongTask, fault: BaseException) -> MadeSong:
     """Say of a song that nothing came back of it."""
     if isinstance(fault, BrokenExecutor):
         reason = "the process at work on it was ended from outside, or lacked memory"
     else:
         reason = in_words(fault)
-    return Made(task.name, (), fault=reason)
+    return MadeSong(task.name, (), fault=reason)

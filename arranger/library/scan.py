@@ -7,16 +7,28 @@ from __future__ import annotations
 
 import os
 import stat
+import unicodedata
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from arranger.files import SONG_ENDING, reason
-from arranger.text.terminal import steers
+from arranger.files import SONG_ENDING, pdf_name, reason, stage_name
+from arranger.text.terminal import printable, steers
 
 DEEPEST = 100  # folders inside each other: a shelf has three or four, and every system opens a name as long as that
 
+INDEX_DATA = ("index.csv", "index.json")
+INDEX_NAMES = ("index.pdf", *INDEX_DATA)
+PART, STAGE = "part", "stage"
+PDF_ENDING, STAGE_ENDING = ".pdf", ".stage.pdf"
+NAMING: dict[str, Callable[[Path], str]] = {
+    PART: pdf_name,
+    STAGE: stage_name,
+}  # what can be made of a song, one PDF each
 
-class Found(NamedTuple):
+
+class FoundSong(NamedTuple):
     """A song's file.
 
     Attributes:
@@ -33,7 +45,7 @@ class Found(NamedTuple):
     changed_ns: int
 
 
-class Problem(NamedTuple):
+class PassedOver(NamedTuple):
     """Something that was passed over.
 
     Attributes:
@@ -51,7 +63,7 @@ class Problem(NamedTuple):
     missed: bool = True
 
 
-def scan(folder: str | os.PathLike[str]) -> tuple[list[Found], list[Problem]]:
+def scan(folder: str | os.PathLike[str]) -> tuple[list[FoundSong], list[PassedOver]]:
     """Find all songs under a folder.
 
     Folders are read once each: first those that lie in the folder, then those that links lead to. So links in circles
@@ -71,12 +83,12 @@ class _Walk:
 
     def __init__(self, top: str) -> None:
         self.top = top
-        self.songs: list[Found] = []
-        self.problems: list[Problem] = []
+        self.songs: list[FoundSong] = []
+        self.problems: list[PassedOver] = []
         self.linked: list[tuple[str, str]] = []  # links to folders, not yet followed
         self.seen: set[tuple[int, int]] = set()  # folders, as the system knows them
 
-    def all(self) -> tuple[list[Found], list[Problem]]:
+    def all(self) -> tuple[list[FoundSong], list[PassedOver]]:
         """Walk what lies in the folder, then what links lead to, link by link in the order of their names."""
         self.walk("", self.top)
         while self.linked:
@@ -121,7 +133,7 @@ class _Walk:
         elif status is not None:
             if stat.S_ISREG(status.st_mode):
                 changed = max(status.st_mtime_ns, status.st_ctime_ns)
-                self.songs.append(Found(name, entry.path, status.st_size, changed))
+                self.songs.append(FoundSong(name, entry.path, status.st_size, changed))
             else:
                 self.pass_over(name, entry.path, "is no ordinary file")
         elif name.count("/") >= DEEPEST:
@@ -133,7 +145,7 @@ class _Walk:
         return False
 
     def pass_over(self, name: str, path: str, message: str, hint: str = "", missed: bool = True) -> None:
-        self.problems.append(Problem(name, path, message, hint, missed))
+        self.problems.append(PassedOver(name, path, message, hint, missed))
 
 
 def _is_plain(name: str) -> bool:
@@ -143,3 +155,78 @@ def _is_plain(name: str) -> bool:
     (True, False, False)
     """
     return (name.isascii() and name.isprintable()) or not any(map(steers, name))
+
+
+class Planned(NamedTuple):
+    """A song and what is made of it.
+
+    Attributes:
+        name: the song's path under the folder of the songs, with `/`.
+        path: its path as it is opened and printed.
+        outputs: the path of each PDF under the folder of the PDFs, with `/`, in the order of the kinds asked for.
+    """
+
+    name: str
+    path: str
+    outputs: tuple[str, ...]
+
+
+def output(name: str, kind: str) -> str:
+    """Return the path of a PDF under the folder of the PDFs, with `/`.
+
+    >>> output("slow/boats.song.txt", "part"), output("slow/boats.song.txt", "stage")
+    ('slow/boats.pdf', 'slow/boats.stage.pdf')
+    """
+    song = Path(name)
+    return song.with_name(NAMING[kind](song)).as_posix()
+
+
+def is_output(path: object) -> bool:
+    r"""Return whether a text is the path of a PDF or of the index, and leads nowhere but under the folder of the PDFs.
+
+    >>> [is_output(path) for path in ("slow/boats.pdf", "index.csv", "../boats.pdf", "/boats.pdf", "a.txt", "\0.pdf")]
+    [True, True, False, False, False, False]
+    """
+    if not isinstance(path, str) or not (path.endswith(PDF_ENDING) or path in INDEX_NAMES):
+        return False
+    if path.startswith(("/", "..")) or os.path.splitdrive(path)[0]:
+        return False
+    plain = (path.isascii() and path.isprintable()) or path == printable(path)
+    return plain and os.path.normpath(path).replace(os.sep, "/") == path
+
+
+def planned(songs: Sequence[FoundSong], kinds: Sequence[str]) -> tuple[list[Planned], list[PassedOver]]:
+    """Settle where the PDFs of each song go.
+
+    Names that differ only in case, or in how an accent is stored, are one name on some disks. Where two songs would
+    have one PDF, neither is made: whichever it were, somebody would play from the wrong one.
+    """
+    plans = [Planned(song.name, song.path, tuple(output(song.name, kind) for kind in kinds)) for song in songs]
+    claims: defaultdict[str, list[str]] = defaultdict(list)
+    for plan in plans:
+        for path in plan.outputs:
+            claims[_identity(path)].append(plan.path)
+    free: list[Planned] = []
+    problems: list[PassedOver] = []
+    for plan in plans:
+        clash = next((path for path in plan.outputs if len(claims[_identity(path)]) > 1), None)
+        if clash is not None:
+            other = next(path for path in claims[_identity(clash)] if path != plan.path)
+            message = f"would become {clash}, as {other} would: neither is made"
+            problems.append(PassedOver(plan.name, plan.path, message, "rename one of them"))
+        elif any(_identity(path) in INDEX_NAMES for path in plan.outputs):
+            message = "would lie where the index of the library is: it is not made"
+            problems.append(PassedOver(plan.name, plan.path, message, "give the song another name"))
+        else:
+            free.append(plan)
+    return free, problems
+
+
+def _identity(path: str) -> str:
+    """Return the same text for names that one disk or another takes for the same."""
+    return path.lower() if path.isascii() else unicodedata.normalize("NFC", path).casefold()
+
+
+def wanted(names: Iterable[str]) -> set[str]:
+    """Return all PDFs, of any kind, that songs of these names can have."""
+    return {output(name, kind) for name in names for kind in NAMING}

@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
+import os
+import signal
 import sys
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import (
@@ -19,26 +22,19 @@ from concurrent.futures import (
     ProcessPoolExecutor,
     wait,
 )
-from dataclasses import replace
-from typing import ParamSpec, TypeVar
-
-from arranger.library.child import begin
-from arranger.library.make import Job, Made, Task, make
-from arranger.pipeline import Wishes
+from multiprocessing import connection
+from typing import Generic, ParamSpec, TypeVar
 
 P = ParamSpec("P")
 T = TypeVar("T")
+Task = TypeVar("Task")
+Made = TypeVar("Made")
 
 POOL_FROM = 20  # songs from which workers are worth starting
 SONGS_A_JOB = 8  # a song takes some 20 ms, handing it over some 0.1: more would only make the last job longer
 BYTES_A_JOB = 64 * 1024  # ten long songs; huge ones go alone
 JOBS_A_WORKER = 3  # in hand at once: one in work, one on its way, one in reserve
 LOOK = 0.2  # seconds between looks whether somebody wants it to stop
-
-# What any song needs is loaded before workers are forked, by making this one.
-WARM = b"song Warm\nkey C\nsection Verse\n| C / F G7 |\nsing | la * la * la |\n"
-
-Result = tuple[Made, ...] | BaseException
 
 
 class InProcess(Executor):
@@ -57,21 +53,34 @@ class InProcess(Executor):
 class Pool(ProcessPoolExecutor):
     """Worker processes on this machine: forked where that is sure, so that they share what is loaded."""
 
-    def __init__(self, workers: int, wishes: Wishes, kinds: tuple[str, ...]) -> None:
+    def __init__(self, workers: int, warm: Callable[[], object] = lambda: None) -> None:
         """Make a pool.
 
         Args:
             workers: how many.
-            wishes: those of the jobs that will come: what they need is loaded before a fork.
-            kinds: the same.
+            warm: loads what the work needs, once before all are forked.
         """
         # macOS has fork, but its own libraries may fail after it.
         forks = "fork" in multiprocessing.get_all_start_methods() and sys.platform != "darwin"
         if forks:
-            make(Job((Task("warm", "warm", WARM, "warm"),), wishes, kinds))
+            warm()
             gc.collect()
             gc.freeze()  # workers do not look through, and so copy, what all share
-        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), begin)
+        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), _begin)
+
+
+def _begin() -> None:
+    """Set a worker up: Ctrl-C is for its parent to hear, and where the parent dies, so does the worker."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    threading.Thread(target=_outlive_nobody, daemon=True).start()
+
+
+def _outlive_nobody() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
 
 
 def end_at_once() -> None:
@@ -80,38 +89,50 @@ def end_at_once() -> None:
         process.terminate()
 
 
-def jobs(tasks: Iterator[Task], wishes: Wishes, kinds: tuple[str, ...], songs: int = SONGS_A_JOB) -> Iterator[Job]:
+def bundles(tasks: Iterator[Task], size_of: Callable[[Task], int], most: int) -> Iterator[tuple[Task, ...]]:
     """Bundle songs into jobs, in order; a job has at most so many songs, and no more bytes than one worker's share."""
     bundle: list[Task] = []
     size = 0
     for task in tasks:
-        if bundle and (len(bundle) == songs or size + len(task.data) > BYTES_A_JOB):
-            yield Job(tuple(bundle), wishes, kinds)
+        if bundle and (len(bundle) == most or size + size_of(task) > BYTES_A_JOB):
+            yield tuple(bundle)
             bundle, size = [], 0
         bundle.append(task)
-        size += len(task.data)
+        size += size_of(task)
     if bundle:
-        yield Job(tuple(bundle), wishes, kinds)
+        yield tuple(bundle)
 
 
-class Dispatch:
+class Dispatch(Generic[Task, Made]):
     """Hands jobs out and takes results back."""
 
-    def __init__(self, executor: Executor, in_hand: int, again: Callable[[], Executor] | None = None) -> None:
+    def __init__(
+        self,
+        executor: Executor,
+        work: Callable[[tuple[Task, ...]], tuple[Made, ...]],
+        in_hand: int,
+        again: Callable[[], Executor] | None = None,
+    ) -> None:
         """Begin.
 
         Args:
             executor: any.
+            work: what a worker does with a job; it is sent to other processes.
             in_hand: how many jobs it is given at once.
             again: gives a new executor in place of one that has broken; None where there is none to be had.
         """
         self.executor = executor
+        self.work = work
         self.in_hand = in_hand
         self.again = again
-        self.running: dict[Future[tuple[Made, ...]], tuple[Job, bool]] = {}  # and whether the job is tried alone
-        self.suspects: deque[Job] = deque()  # jobs of one song each, to be tried one at a time
+        self.running: dict[
+            Future[tuple[Made, ...]], tuple[tuple[Task, ...], bool]
+        ] = {}  # and whether the job is tried alone
+        self.suspects: deque[tuple[Task, ...]] = deque()  # jobs of one song each, to be tried one at a time
 
-    def results(self, jobs: Iterator[Job], stop: Callable[[], bool]) -> Iterator[tuple[Job, Result]]:
+    def results(
+        self, jobs: Iterator[tuple[Task, ...]], stop: Callable[[], bool] = lambda: False
+    ) -> Iterator[tuple[tuple[Task, ...], tuple[Made, ...] | BaseException]]:
         """Return each job with its result, or with the fault that it ended in, in the order in which they are ready.
 
         When it is to stop, the jobs in work are waited for and given, and no others.
@@ -133,14 +154,14 @@ class Dispatch:
                 if fault is None:
                     yield job, future.result()
                 elif isinstance(fault, BrokenExecutor) and self.again is not None and not alone:
-                    self.suspects += [replace(job, tasks=(task,)) for task in job.tasks]
+                    self.suspects += [(task,) for task in job]
                 else:
                     yield job, fault
             if broken and self.again is not None:
                 self.executor.shutdown()
                 self.executor = self.again()
 
-    def _hand_out(self, jobs: Iterator[Job]) -> None:
+    def _hand_out(self, jobs: Iterator[tuple[Task, ...]]) -> None:
         if self.suspects:
             if not self.running:
                 self._submit(self.suspects.popleft(), alone=True)
@@ -148,9 +169,9 @@ class Dispatch:
         while len(self.running) < self.in_hand and (job := next(jobs, None)) is not None:
             self._submit(job, alone=False)
 
-    def _submit(self, job: Job, alone: bool) -> None:
+    def _submit(self, job: tuple[Task, ...], alone: bool) -> None:
         try:
-            future = self.executor.submit(make, job)
+            future = self.executor.submit(self.work, job)
         except BrokenExecutor as fault:  # a worker has died since
             future = Future()
             future.set_exception(fault)

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from arranger.cli import main
-from arranger.library.state import FOLDER
+from arranger.library.ledger import FOLDER
 from tests.attack.case import LINK, PIPE, STATUSES, Case, Entry
 from tests.attack.kinds import KEPT, is_pdf
 from tests.attack.run import FILE, ROOT, Ended, Setting

@@ -17,9 +17,9 @@ from pathlib import Path
 from statistics import median
 
 from arranger.library import find as finding
-from arranger.library.catalogue import Entry
-from arranger.library.find import Wanted, database_path, find, terms_of
-from arranger.library.index import index_files
+from arranger.library.catalogue import SongFacts, terms_of
+from arranger.library.find import Wanted, find, songs_path
+from arranger.library.listing import index_files
 from arranger.library.scan import scan
 from arranger.song.read import decode, read
 from arranger.units import A4
@@ -77,7 +77,7 @@ def parsing(folder: Path) -> float:
 def index(folder: Path) -> float:
     """Give the time in which the index of a library is made of its songs' facts."""
     entries = [
-        Entry(*match[1:8], file=match.name, output=match.name)
+        SongFacts(*match[1:8], file=match.name, output=match.name)
         for match in find(str(folder), Wanted(tempo=(0, 999))).matches
     ]
     return seconds(lambda: index_files(entries, A4, "x")) / len(entries)
@@ -97,7 +97,7 @@ def main() -> None:
         large = folders[count]
         one = parsing(large)
         small, times = warm(folders[count // 10], home), warm(large, home)
-        size = database_path(large).stat().st_size
+        size = songs_path(large).stat().st_size
         few = count // 10
         print(f"{count:,} songs, nothing changed, a whole process: {times['find']:.3f} s (goal {MOST_WARM} for 10,000)")
         print(f"  find / P                                 {times['find'] / times['P']:6.1f}")

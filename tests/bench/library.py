@@ -16,11 +16,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import PART
-from arranger.library.plan import Library, Plan, plan
+from arranger.library.ledger import Ledger
+from arranger.library.make import Outcome, Summary, warm
+from arranger.library.plan import Library, RunPlan, plan
 from arranger.library.run import run
-from arranger.library.state import State
+from arranger.library.scan import PART
 from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, InProcess, Pool
 from arranger.pipeline import Wishes
 from tests.library.many import write
@@ -67,20 +67,20 @@ def make(songs: Path, out: Path, workers: int, listener: Listener) -> Took:
     """Go through a library."""
     library = Library(songs, out, WISHES, (PART,))
     wall, used = time.perf_counter(), cpu()
-    with State(out, songs) as state:
-        todo = plan(library, state)
-        summary = through(library, state, todo, workers if todo.to_do else 1, listener)
+    with Ledger(out, songs) as ledger:
+        todo = plan(library, ledger)
+        summary = through(library, ledger, todo, workers if todo.to_do else 1, listener)
     took = Took(time.perf_counter() - wall, cpu() - used)
     assert not listener.problems, listener.problems[0]
     assert summary.counts["made"] + summary.counts["unchanged"] == len(todo.songs)
     return took
 
 
-def through(library: Library, state: State, todo: Plan, workers: int, listener: Listener) -> Summary:
+def through(library: Library, ledger: Ledger, todo: RunPlan, workers: int, listener: Listener) -> Summary:
     if workers == 1:
-        return run(library, state, todo, InProcess(), listener)
-    with Pool(workers, WISHES, library.kinds) as pool:
-        return run(library, state, todo, pool, listener, in_hand=JOBS_A_WORKER * workers, songs_a_job=SONGS_A_JOB)
+        return run(library, ledger, todo, InProcess(), listener)
+    with Pool(workers, lambda: warm(WISHES, library.kinds)) as pool:
+        return run(library, ledger, todo, pool, listener, in_hand=JOBS_A_WORKER * workers, songs_a_job=SONGS_A_JOB)
 
 
 def compare(songs: Path, folder: Path, count: int) -> None:

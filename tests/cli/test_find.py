@@ -120,7 +120,7 @@ def test_a_wait_for_another_run_is_told(run, tmp_path, monkeypatch):
     expected = run("ferry")
     (tmp_path / "more.song.txt").write_text("song More\nkey D\nsection Verse\n| D |\n", encoding="utf-8")
     monkeypatch.setattr(find_module, "PATIENCE", 0.05)
-    with closing(sqlite3.connect(find_module.database_path("."), isolation_level=None)) as other:
+    with closing(sqlite3.connect(find_module.songs_path("."), isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         status, out, err = run("ferry")
     assert (status, out) == expected[:2]

@@ -3,20 +3,23 @@
 import json
 import os
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from arranger.cli import main
 from arranger.library import run as run_module
-from arranger.library.catalogue import Entry
-from arranger.library.index import index_files
-from arranger.library.state import opened_line, sealed_line
-from tests.library.damage import LOG
-from tests.library.helpers import nobody_at_work_on_the_program  # noqa: F401 (a fixture)
+from arranger.library.catalogue import SongFacts
+from arranger.library.ledger import ASIDE, FOLDER, STORE
+from arranger.library.listing import index_files
+from arranger.library.store import opened_line, sealed_line
+from tests.library.helpers import lines_in, nobody_at_work_on_the_program, put_lines  # noqa: F401 (a fixture)
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 LANTERNS = SAMPLES / "lanterns.song.txt"
+PRINTED = {".pdf", ".csv", ".json"}
 SMALL = "song {}\nkey C\nsection Verse\n| C F | G7 | C |\n"
 
 
@@ -240,37 +243,40 @@ def test_a_folder_of_typed_sheets(songs, capsys):
     assert library(capsys, "sheets")[0] == 0
 
 
-def test_a_damaged_log_is_told_and_nothing_is_lost(songs, capsys):
+def test_a_damaged_store_is_told_and_nothing_is_lost(songs, capsys):
     library(capsys, "songs")
-    before = {path: path.read_bytes() for path in (songs / "parts").rglob("*.*") if path.is_file()}
-    log = songs / "parts" / LOG
-    log.write_bytes(b"\0" + log.read_bytes())
+    before = {path: path.read_bytes() for path in (songs / "parts").rglob("*") if path.suffix in PRINTED}
+    store = Path("songs/parts", FOLDER, STORE)
+    store.write_bytes(b"\0" + store.read_bytes())
     status, out, err = library(capsys, "songs")
     assert (status, counted(out)) == (0, "2 made, 0 unchanged")
-    told = (
-        f"{Path('songs/parts', LOG)} cannot be read, and is now made-unreadable.jsonl: what is there is looked at anew"
-    )
-    assert err == f"arranger: {told}\n"
+    assert err == f"arranger: {store} cannot be read, and is now {ASIDE}: what is there is looked at anew\n"
     assert {path: path.read_bytes() for path in before} == before
-    log.write_bytes(log.read_bytes().replace(b"anchor", b"\x1b[2Jor"))
+    lines = [(name, line.replace(b"old/anchor", b"\x1b[2Jor")) for name, line in lines_in(songs / "parts")]
+    put_lines(songs / "parts", lines)
     status, out, err = library(capsys, "songs")
     assert (status, counted(out)) == (0, "1 made, 1 unchanged")
-    assert err == f"arranger: {Path('songs/parts', LOG)}: one line is damaged, and left out\n"
+    assert err == f"arranger: {store}: one line is damaged, and left out\n"
     assert {path: path.read_bytes() for path in before} == before
 
 
-def test_messages_that_a_log_keeps_cannot_steer_the_terminal(songs, capsys):
+def test_a_store_that_another_program_uses_is_told(songs, capsys):
+    library(capsys, "songs")
+    store = Path("songs/parts", FOLDER, STORE)
+    with closing(sqlite3.connect(store, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        told = f"arranger: another program uses {store}\n  hint: end that one, and start this one again\n"
+        assert library(capsys, "songs") == (2, "", told)
+
+
+def test_messages_that_a_store_keeps_cannot_steer_the_terminal(songs, capsys):
     (songs / "bad.song.txt").write_text("song Bad\nkey C\nsection Verse\n| C | H |\n", encoding="utf-8")
     first = library(capsys, "songs")
     assert library(capsys, "songs")[2] == first[2]
-    log = songs / "parts" / LOG
-    lines = log.read_bytes().splitlines(keepends=True)
-    for number, line in enumerate(lines):
-        data = json.loads(opened_line(line[:-1]))
-        if data[0] == "bad.song.txt" if isinstance(data, list) else False:
-            data[-2] = ["\x1b]0;owned\x07", "two\nlines\r\u202e"]
-            lines[number] = sealed_line(data)
-    log.write_bytes(b"".join(lines))
+    lines = dict(lines_in(songs / "parts"))
+    data = json.loads(opened_line(lines["bad.pdf"]))
+    data[-2] = ["\x1b]0;owned\x07", "two\nlines\r\u202e"]
+    put_lines(songs / "parts", {**lines, "bad.pdf": sealed_line(data)}.items())
     assert library(capsys, "songs")[2] == "�]0;owned�\ntwo\nlines��\n"
 
 
@@ -294,13 +300,13 @@ def test_an_index_of_all_songs(songs, capsys):
         assert Path("songs/parts", name).read_bytes() == data
 
 
-def entries() -> list[Entry]:
+def entries() -> list[SongFacts]:
     """Give what the index says of the two songs and of the bad one."""
     small = {"key": "C", "tempo": "", "bpm": None, "beat": "1", "meter": "4/4", "first_words": ""}
     return [
-        Entry(title="boats", file="boats.song.txt", output="boats.pdf", **small),
-        Entry(title="old/anchor", file="old/anchor.song.txt", output="old/anchor.pdf", **small),
-        Entry(title="Bad", file="bad.song.txt", errors=1, **small),
+        SongFacts(title="boats", file="boats.song.txt", output="boats.pdf", **small),
+        SongFacts(title="old/anchor", file="old/anchor.song.txt", output="old/anchor.pdf", **small),
+        SongFacts(title="Bad", file="bad.song.txt", errors=1, **small),
     ]
 
 

@@ -9,8 +9,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.layout import style
-from arranger.layout.index import TABS_FROM, lay_out_index
-from arranger.layout.index_rows import TITLE, Columns, IndexGroup, IndexLine, IndexList, columns_of, cut, row_of
+from arranger.layout.index import (
+    TABS_FROM,
+    TITLE,
+    IndexColumns,
+    IndexGroup,
+    IndexLine,
+    IndexList,
+    columns_of,
+    cut,
+    lay_out_index,
+    row_of,
+)
 from arranger.layout.model import Box, Document, FileLink, Link, Page, Text
 from arranger.layout.text import Metrics
 from arranger.pdf.fonts import metrics
@@ -48,11 +58,11 @@ def joined(page: Page, role: str) -> str:
     return "".join(texts(page, role))
 
 
-# Columns and cuts, in whole numbers: every character is a square.
+# IndexColumns and cuts, in whole numbers: every character is a square.
 
 
-def columns(title_width: float = 40 * TITLE, words_width: float = 200.0) -> Columns:
-    return Columns(20.0, title_width, 300.0, 340.0, 330.0, 420.0, 430.0, words_width)
+def columns(title_width: float = 40 * TITLE, words_width: float = 200.0) -> IndexColumns:
+    return IndexColumns(20.0, title_width, 300.0, 340.0, 330.0, 420.0, 430.0, words_width)
 
 
 def test_a_title_that_fits_stands_on_one_line() -> None:

@@ -2,13 +2,14 @@
 
 import os
 
-from arranger.library.make import Job, Made, make
+from arranger.library.make import MadeSong, SongTask, make
+from arranger.pipeline import Wishes
 
 DEADLY = b"song deadly"
 
 
-def deadly(job: Job) -> tuple[Made, ...]:
+def deadly(wishes: Wishes, kinds: tuple[str, ...], tasks: tuple[SongTask, ...]) -> tuple[MadeSong, ...]:
     """Make songs; die of one."""
-    if any(task.data.startswith(DEADLY) for task in job.tasks):
+    if any(task.data.startswith(DEADLY) for task in tasks):
         os._exit(9)
-    return make(job)
+    return make(wishes, kinds, tasks)

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from arranger.library import plan as plan_module
-from arranger.library.digest import program
-from arranger.library.outcome import Outcome, Summary
-from arranger.library.outputs import PART
-from arranger.library.plan import Library, plan
+from arranger.library.ledger import FOLDER, STORE, Ledger
+from arranger.library.make import Outcome, Summary
+from arranger.library.plan import Library, plan, program
 from arranger.library.run import run
-from arranger.library.state import FOLDER, State
+from arranger.library.scan import PART
 from arranger.library.workers import InProcess
 from arranger.pipeline import Wishes
 
@@ -49,9 +50,9 @@ def go(
 ) -> tuple[Summary, Heard]:
     """Run through a library."""
     heard = Heard()
-    with State(out, songs, kinds) as state:
-        library = Library(songs, out, WISHES, tuple(sorted(state.kinds)))
-        return run(library, state, plan(library, state), executor or InProcess(), heard, **options), heard
+    with Ledger(out, songs, kinds) as ledger:
+        library = Library(songs, out, WISHES, tuple(sorted(ledger.kinds)))
+        return run(library, ledger, plan(library, ledger), executor or InProcess(), heard, **options), heard
 
 
 def counts(summary: Summary) -> tuple[int, ...]:
@@ -65,9 +66,25 @@ def files_in(out: Path) -> dict[str, bytes]:
 
 
 def left_in(out: Path) -> dict[str, bytes]:
-    """Give all that is in the folder of the PDFs, but for the lock."""
-    files = (path for path in out.rglob("*") if path.is_file())
-    return {path.relative_to(out).as_posix(): path.read_bytes() for path in files if path != out / FOLDER / "lock"}
+    """Give all that is in the folder of the PDFs, but for the lock; of the store what it says."""
+    files = (path for path in out.rglob("*") if path.is_file() and path != out / FOLDER / "lock")
+    left = {path.relative_to(out).as_posix(): path.read_bytes() for path in files}
+    if (out / FOLDER / STORE).is_file():
+        left[f"{FOLDER}/{STORE}"] = b"\n".join(line for _, line in lines_in(out))
+    return left
+
+
+def lines_in(out: Path) -> list[tuple[str, bytes]]:
+    """Give the lines of a store, by their names."""
+    with closing(sqlite3.connect(out / FOLDER / STORE)) as store:
+        return store.execute("SELECT name, line FROM lines ORDER BY name").fetchall()
+
+
+def put_lines(out: Path, lines: Iterable[tuple[str, bytes]]) -> None:
+    """Put lines into a store, in the place of those that it has."""
+    with closing(sqlite3.connect(out / FOLDER / STORE)) as store, store:
+        store.execute("DELETE FROM lines")
+        store.executemany("INSERT INTO lines VALUES (?, ?)", lines)
 
 
 @pytest.fixture(autouse=True)

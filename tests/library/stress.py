@@ -1,6 +1,6 @@
 """A library that is made in spite of everything: `python -m tests.library.stress [SONGS] [SEED]` (Linux).
 
-First the log of a small one is damaged in 400 ways (`damage`), and what each run leaves is held against what it must.
+First the store of a small one is damaged in 400 ways (`damage`), and what each run leaves is held against what it must.
 SONGS (5,000 unless said) are made once undisturbed, and once interrupted five times, at moments and in ways that chance
 chooses: Ctrl-C, an end that is asked for, the parent killed, a worker killed, all killed. After each, every PDF that is
 there is whole and no process is left. What is there at the end is compared with the undisturbed run, byte by byte. Then
@@ -19,8 +19,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from arranger.library.state import FOLDER
+from arranger.library.ledger import FOLDER, STORE
 from tests.library.damage import ALL, check
+from tests.library.helpers import lines_in
 from tests.library.many import write
 from tests.library.processes import of_group
 
@@ -38,7 +39,7 @@ class Run:
     """A run in a process group of its own, as a terminal begins it."""
 
     def __init__(self, songs: Path, out: Path) -> None:
-        self.log = out / FOLDER / "made.jsonl"
+        self.out = out
         self.said = tempfile.TemporaryFile("w+")  # noqa: SIM115 (closed with the run)
         self.process = subprocess.Popen(
             [*COMMAND, songs, "--out", out, "--jobs", str(WORKERS)],
@@ -52,12 +53,12 @@ class Run:
         """Give the processes of the group beside the first that have not ended."""
         return [process for process in of_group(self.process.pid) if process != self.process.pid]
 
-    def wait_for_log(self, size: float) -> bool:
-        """Wait until the log is as long as that; tell whether the run still goes on."""
+    def wait_for(self, count: float) -> bool:
+        """Wait until there are so many PDFs; tell whether the run still goes on."""
         while self.process.poll() is None:
-            if self.log.exists() and self.log.stat().st_size >= size:
+            if made(self.out) >= count:
                 return True
-            time.sleep(0.01)
+            time.sleep(0.05)
         return False
 
     def hit(self, way: str, chance: random.Random) -> None:
@@ -88,9 +89,14 @@ class Run:
         return status, lines[-1] if lines else ""
 
 
+def made(out: Path) -> int:
+    """Give how many PDFs there are."""
+    return sum(1 for _ in out.rglob("*.pdf"))
+
+
 def files(out: Path) -> dict[str, Path]:
-    """Give all files but the lock, and what a killed run was writing."""
-    passing = {out / FOLDER / name for name in ("lock", "unfinished")}
+    """Give all files but the store, the lock, and what a killed run was writing."""
+    passing = {out / FOLDER / name for name in ("lock", "unfinished", STORE, f"{STORE}-journal")}
     return {path.relative_to(out).as_posix(): path for path in out.rglob("*") if path.is_file() and path not in passing}
 
 
@@ -100,11 +106,12 @@ def compare(out: Path, undisturbed: Path, whole: bool) -> int:
     Args:
         out: what was disturbed.
         undisturbed: what was not.
-        whole: nothing may be missing, and the log is the same too.
+        whole: nothing may be missing, and the store says the same too.
     """
     here, there = files(out), files(undisturbed)
     if whole:
         assert set(here) == set(there), set(here) ^ set(there)
+        assert lines_in(out) == lines_in(undisturbed)
     pdfs = 0
     for name, path in here.items():
         if name.endswith(".pdf"):
@@ -122,15 +129,15 @@ def interrupt(songs: Path, folder: Path, chance: random.Random) -> None:
     status, last = Run(songs, undisturbed).end()
     assert status == 0, last
     print(f"undisturbed: {time.monotonic() - begin:.0f} s: {last}", flush=True)
-    length = (undisturbed / FOLDER / "made.jsonl").stat().st_size
+    count = made(undisturbed)
     moments = sorted(chance.uniform(0.03, 0.95) for _ in WAYS)
     for way, moment in zip(chance.sample(WAYS, len(WAYS)), moments, strict=True):
         run = Run(songs, out)
-        assert run.wait_for_log(length * moment), "it was done too soon"
+        assert run.wait_for(count * moment), "it was done too soon"
         if way == "worker killed":
             os.kill(chance.choice(run.others()), signal.SIGKILL)
-            before = run.log.stat().st_size
-            assert run.wait_for_log(before + length / 100), "it does not carry on without its worker"
+            before = made(out)
+            assert run.wait_for(before + count / 100), "it does not carry on without its worker"
             way = "worker killed, and then ctrl-c"
             run.hit("ctrl-c", chance)
         else:
@@ -141,7 +148,7 @@ def interrupt(songs: Path, folder: Path, chance: random.Random) -> None:
     status, last = Run(songs, out).end()
     assert status == 0, last
     compared = compare(out, undisturbed, whole=True)
-    print(f"carried on: {last}\n{compared} PDFs, the index and the log: the same bytes as undisturbed")
+    print(f"carried on: {last}\n{compared} PDFs, the index and the store: the same as undisturbed")
 
 
 def fill(folder: Path) -> None:
@@ -179,7 +186,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         check(range(ALL), folder / "damaged")
-        print(f"{ALL} damaged logs: the same bytes as undisturbed", flush=True)
+        print(f"{ALL} damaged stores: the same bytes as undisturbed", flush=True)
         list(write(folder / "songs", count))
         interrupt(folder / "songs", folder, random.Random(seed))
         fill(folder)

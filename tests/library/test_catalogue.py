@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.library.catalogue import Entry, SungText, broken_entry, entry, from_data, sung_texts, to_data
-from arranger.library.order import fold, letter, title_key, tokens
+from arranger.library.catalogue import SongFacts, fold, from_data, letter, title_key, tokens
+from arranger.library.reading import SungLines, broken_entry, entry, sung_texts
 from arranger.song.read import decode, read
 from arranger.text.source import Source
 
@@ -17,7 +17,7 @@ SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 HEAD = "song Slack Water\nkey F#m\ntempo dotted 56\nmeter 6/8\n"
 
 
-def song_of(text: str) -> tuple[Entry, tuple[SungText, ...]]:
+def song_of(text: str) -> tuple[SongFacts, SungLines]:
     song, problems = read(Source.of("x", text))
     assert song is not None, problems
     return entry(song, "deep/slack.song.txt", "deep/slack.pdf"), sung_texts(song)
@@ -25,7 +25,7 @@ def song_of(text: str) -> tuple[Entry, tuple[SungText, ...]]:
 
 def test_the_facts_are_those_of_the_song() -> None:
     found, _ = song_of(HEAD + "section Verse\n| F#m | D |\nsing | out on the | water |\n")
-    assert found == Entry(
+    assert found == SongFacts(
         title="Slack Water",
         key="F#m",
         tempo="dotted 56",
@@ -49,7 +49,7 @@ def test_words_are_whole_again_across_chords_and_barlines() -> None:
         "sing | lan*terns a- | long_ * the wall |\nsing | 5 \\* \\_ stars _ | |\n"
         "section Coda\n| A |\n"
     )
-    assert texts == (SungText("Verse", "And lanterns along the wall"), SungText("Verse", "5 * _ stars"))
+    assert texts == (("Verse", "And lanterns along the wall"), ("Verse", "5 * _ stars"))
 
 
 def test_verses_are_read_one_after_the_other() -> None:
@@ -57,7 +57,7 @@ def test_verses_are_read_one_after_the_other() -> None:
         HEAD + "section Verse\n|: F#m | D |\nsing | one | two |\nsing | five | six |\n"
         "| A | E :|\nsing | three | four |\nsing | seven | eight |\n"
     )
-    assert [text.words for text in texts] == ["one two", "three four", "five six", "seven eight"]
+    assert [words for _, words in texts] == ["one two", "three four", "five six", "seven eight"]
 
 
 def test_the_first_words_are_those_that_are_sung_first() -> None:
@@ -67,7 +67,7 @@ def test_the_first_words_are_those_that_are_sung_first() -> None:
         "section Second\n| A |\nsing | two |\nsection Intro\n| A |\n"
     )
     assert found.first_words == "two"
-    assert [text.words for text in texts] == ["one", "two"]
+    assert [words for _, words in texts] == ["one", "two"]
 
 
 def test_first_words_are_cut_at_a_blank() -> None:
@@ -92,8 +92,8 @@ def test_reading_what_can_be_read_finds_the_same_in_whole_songs(path: Path) -> N
         broken.meter,
     )
     assert broken.errors == 1
-    sung = sorted(word for text in sung_texts(song) for word in text.words.split())
-    assert sorted(word for text in texts for word in text.words.split()) == sung
+    sung = sorted(word for _, words in sung_texts(song) for word in words.split())
+    assert sorted(word for _, words in texts for word in words.split()) == sung
 
 
 def test_of_a_song_with_errors_all_is_kept_that_is_right() -> None:
@@ -101,7 +101,7 @@ def test_of_a_song_with_errors_all_is_kept_that_is_right() -> None:
     found, texts = broken_entry(Source.of("x", text), "a/slack.song.txt", 4)
     assert (found.title, found.key, found.tempo, found.bpm, found.meter) == ("Slack Water", "", "", None, "6/8")
     assert (found.file, found.output, found.errors) == ("a/slack.song.txt", "", 4)
-    assert texts == (SungText("Verse", "out along"),)
+    assert texts == (("Verse", "out along"),)
     assert found.first_words == "out along"
 
 
@@ -118,9 +118,9 @@ def test_anything_can_be_read_as_a_broken_song(text: str) -> None:
 
 def test_entries_survive_being_kept_as_data() -> None:
     found, _ = song_of(HEAD + "section Verse\n| A |\n")
-    assert from_data(to_data(found)) == found
+    assert from_data(found._asdict()) == found
     spoilt = {"bpm": "56", "beat": "1/x", "key": "H", "errors": -1, "title": "\ud800", "meter": None}
-    for spoiled in (None, [], {}, *({**to_data(found), name: value} for name, value in spoilt.items())):
+    for spoiled in (None, [], {}, *({**found._asdict(), name: value} for name, value in spoilt.items())):
         with pytest.raises(ValueError):
             from_data(spoiled)
 

@@ -16,9 +16,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from arranger.library import database, find, reading
-from arranger.library.database import open_database
-from arranger.library.find import Found, Wanted, database_path, terms_of
+from arranger.library import find, reading
+from arranger.library.catalogue import SongFacts, terms_of
+from arranger.library.find import Findings, Wanted, open_songs, songs_path
+from arranger.library.store import remove
 
 
 def song(title: str, sung: str = "", key: str = "D", tempo: str = "72", meter: str = "4/4") -> str:
@@ -57,21 +58,21 @@ def folder(tmp_path: Path) -> Path:
 def either(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """With and without full-text search in SQLite."""
     if request.param == "plain":
-        monkeypatch.setattr(database, "_FULL_TEXT", "CREATE VIRTUAL TABLE texts USING left_out_of_this_build (title)")
+        monkeypatch.setattr(find, "_FULL_TEXT", "CREATE VIRTUAL TABLE texts USING left_out_of_this_build (title)")
     yield request.param
 
 
-def look(folder: Path, *words: str, **wanted: object) -> Found:
+def look(folder: Path, *words: str, **wanted: object) -> Findings:
     return find.find(str(folder), Wanted(terms_of(words), **wanted))  # type: ignore[arg-type]
 
 
-def look_in_what_is_kept(folder: Path, *words: str) -> Found:
+def look_in_what_is_kept(folder: Path, *words: str) -> Findings:
     """Look songs up in the database that is kept, and nowhere else where that cannot be used."""
-    return find._find(str(folder), database_path(folder), Wanted(terms_of(words)), None, lambda _: None)
+    return find._find(str(folder), songs_path(folder), Wanted(terms_of(words)), None, lambda _: None)
 
 
-def titles(found: Found) -> list[str]:
-    return [match.title for match in found.matches]
+def titles(found: Findings) -> list[str]:
+    return [match.facts.title for match in found.matches]
 
 
 def test_titles_come_before_words(folder: Path, either: str) -> None:
@@ -124,10 +125,15 @@ def test_tempo_and_meter(folder: Path) -> None:
 
 def test_songs_with_errors_are_found_by_what_can_be_read(folder: Path) -> None:
     (match,) = look(folder, "water").matches
-    assert (match.title, match.key, match.tempo, match.errors > 0) == ("Broken Lantern", "D", "72", True)
+    assert (match.facts.title, match.facts.key, match.facts.tempo, match.facts.errors > 0) == (
+        "Broken Lantern",
+        "D",
+        "72",
+        True,
+    )
     (folder / "latin.song.txt").write_bytes(b"song Caf\xe9\nkey D\n")
     (match,) = look(folder, "caf").matches
-    assert match.errors == 1
+    assert match.facts.errors == 1
 
 
 def test_where_nothing_is_found_near_titles_are_told(folder: Path, either: str) -> None:
@@ -155,13 +161,13 @@ def test_no_question_is_a_mistake(folder: Path, words: list[str]) -> None:
 def reads(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Give a list to which the names of songs are added that are parsed from then on."""
     parsed: list[str] = []
-    real = reading.record
+    real = reading.read_song
 
-    def noting(name: str, *others: object) -> database.Record:
+    def noting(name: str, *others: object) -> tuple[SongFacts, reading.SungLines]:
         parsed.append(name)
         return real(name, *others)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(reading, "record", noting)
+    monkeypatch.setattr(reading, "read_song", noting)
     return parsed
 
 
@@ -208,14 +214,14 @@ def test_a_song_put_back_to_its_time_is_seen(folder: Path, monkeypatch: pytest.M
 def test_a_fault_of_the_program_in_one_song_leaves_the_others_findable(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = reading.record
+    real = reading.read_song
 
-    def record(name: str, *others: object) -> database.Record:
+    def record(name: str, *others: object) -> tuple[SongFacts, reading.SungLines]:
         if name == "sea.song.txt":
             raise RecursionError("too deep")
         return real(name, *others)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(reading, "record", record)
+    monkeypatch.setattr(reading, "read_song", record)
     found = look(folder, "ferry")
     assert titles(found) == ["Night Ferry"]
     message = "cannot be read: a fault of the program, RecursionError: too deep"
@@ -227,7 +233,7 @@ def test_removed_and_renamed_songs(folder: Path) -> None:
     (folder / "harbour.song.txt").unlink()
     (folder / "ferry.song.txt").rename(folder / "night.song.txt")
     found = look(folder, "harbour")
-    assert [match.name for match in found.matches] == ["lanterns.song.txt", "night.song.txt"]
+    assert [match.facts.file for match in found.matches] == ["lanterns.song.txt", "night.song.txt"]
 
 
 def test_what_cannot_be_read_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -277,7 +283,7 @@ def spoil_by_another_program(path: Path) -> None:
 
 def spoil_by_another_version(path: Path) -> None:
     with sqlite3.connect(path) as other:
-        other.execute("UPDATE made_by SET version = '0.0.1 0'")
+        other.execute("UPDATE lines SET line = CAST('0.0.1 0' AS BLOB)")
         other.execute("UPDATE songs SET title = 'of yesterday'")
     other.close()
 
@@ -308,7 +314,7 @@ def spoil_by_forbidding_to_write(path: Path) -> None:
 
 def spoil_the_lock_too(path: Path) -> None:
     path.write_bytes(b"")
-    path.with_name(path.name + database.LOCK).write_bytes(b"this is no database\n" * 400)
+    path.with_name(path.name + find.LOCK).write_bytes(b"this is no database\n" * 400)
 
 
 @pytest.mark.parametrize(
@@ -329,7 +335,7 @@ def spoil_the_lock_too(path: Path) -> None:
 )
 def test_a_database_that_cannot_be_used_is_made_anew(folder: Path, spoil: object) -> None:
     expected = look(folder, "harbour")
-    path = database_path(folder)
+    path = songs_path(folder)
     spoil(path)  # type: ignore[operator]
     (folder / "more.song.txt").write_text(song("More"))  # so that something is to be written
     expected = expected._replace(songs=len(SONGS) + 1)
@@ -340,7 +346,7 @@ def test_a_database_that_cannot_be_used_is_made_anew(folder: Path, spoil: object
 
 def test_no_damage_to_a_database_is_a_fault(folder: Path) -> None:
     look(folder, "x")
-    path = database_path(folder)
+    path = songs_path(folder)
     whole = path.read_bytes()
     for number in range(40):
         chance = random.Random(number)
@@ -356,7 +362,7 @@ def test_no_damage_to_a_database_is_a_fault(folder: Path) -> None:
 def test_a_database_without_its_search_is_made_anew(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As where another Python was built without it: a module of tables that is not there."""
     expected = look(folder, "harbour")
-    path = database_path(folder)
+    path = songs_path(folder)
     with sqlite3.connect(path) as other:
         other.execute("PRAGMA writable_schema = ON")
         other.execute("UPDATE sqlite_master SET sql = replace(sql, 'fts5', 'fts9') WHERE name = 'texts'")
@@ -370,14 +376,14 @@ def test_where_nothing_can_be_kept_songs_are_found_all_the_same(folder: Path, ca
 
 
 def test_a_full_disk_is_no_obstacle(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    real = database.Database.change
+    real = find.SongStore.change
 
-    def full(self: database.Database, *changes: object) -> None:
+    def full(self: find.SongStore, *changes: object) -> None:
         if self.kept:
             raise sqlite3.OperationalError("database or disk is full")
         real(self, *changes)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(database.Database, "change", full)
+    monkeypatch.setattr(find.SongStore, "change", full)
     assert titles(look(folder, "ferry")) == ["Night Ferry"]
 
 
@@ -385,7 +391,7 @@ def test_another_run_that_writes_is_waited_for_and_not_harmed(folder: Path, monk
     look(folder, "x")
     (folder / "harbour.song.txt").write_text(song("Haven"))
     monkeypatch.setattr(find, "PATIENCE", 0.05)
-    path = database_path(folder)
+    path = songs_path(folder)
     other = sqlite3.connect(path, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     waits: list[bool] = []
@@ -399,13 +405,13 @@ def test_another_run_that_writes_is_waited_for_and_not_harmed(folder: Path, monk
 RUN = """
 import os, signal, sys
 from pathlib import Path
-from arranger.library import database, find, reading
+from arranger.library import find, reading
 find.cache_folder = lambda: Path(sys.argv[2])
 find.AT_ONCE = 5
 if sys.argv[3] == "die":  # while its workers are at work
     reading.POOL_FROM, os.cpu_count = 2, lambda: 2
-    database.Database.change = lambda *changes: os.kill(os.getpid(), signal.SIGKILL)
-found = find.find(sys.argv[1], find.Wanted(find.terms_of(["gull"])))
+    find.SongStore.change = lambda *changes: os.kill(os.getpid(), signal.SIGKILL)
+found = find.find(sys.argv[1], find.Wanted((find.Term(("gull",), False),)))
 print(found.total, found.songs)
 """
 
@@ -429,7 +435,7 @@ def test_runs_at_once_and_runs_killed_do_no_harm(tmp_path: Path, cache: Path) ->
         assert killed.returncode == -signal.SIGKILL
     runs = [start() for _ in range(3)]
     assert [run.communicate()[0] for run in runs] == ["60 60\n"] * 3
-    opened = open_database(database_path(folder))
+    opened = open_songs(songs_path(folder))
     assert opened.rows("PRAGMA integrity_check") == [("ok",)]
     assert len(opened.seen()) == 60
     opened.close()
@@ -437,7 +443,7 @@ def test_runs_at_once_and_runs_killed_do_no_harm(tmp_path: Path, cache: Path) ->
 
 def test_many_songs_are_read_by_several_processes(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     expected = look(folder, "harbour")
-    database.remove(database_path(folder))
+    remove(songs_path(folder))
     monkeypatch.setattr(reading, "POOL_FROM", 2)
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
     assert look(folder, "harbour") == expected
@@ -445,12 +451,12 @@ def test_many_songs_are_read_by_several_processes(folder: Path, monkeypatch: pyt
 
 def test_where_there_are_no_processes_one_reads_all(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     expected = look(folder, "harbour")
-    database.remove(database_path(folder))
+    remove(songs_path(folder))
 
     def none(*_: object, **__: object) -> None:
         raise OSError("no semaphores here")
 
     monkeypatch.setattr(reading, "POOL_FROM", 2)
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
-    monkeypatch.setattr(reading, "ProcessPoolExecutor", none)
+    monkeypatch.setattr(reading, "Pool", none)
     assert look(folder, "harbour") == expected

@@ -6,7 +6,6 @@ import csv
 import io
 import json
 import random
-from dataclasses import replace
 from urllib.parse import unquote
 
 import pypdf
@@ -14,25 +13,25 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from arranger.library.catalogue import Entry, from_data
-from arranger.library.index import INDEX_NAMES, in_order, index_files, lists
-from arranger.library.listing import FORMULA, HEADS, to_csv, to_json
+from arranger.library.catalogue import SongFacts, from_data
+from arranger.library.listing import FORMULA, HEADS, in_order, index_files, lists, to_csv, to_json
+from arranger.library.scan import INDEX_NAMES
 from arranger.theory.key import all_keys
 from arranger.units import A4, LETTER
 
 
 def entry(
     title: str, key: str = "D", tempo: str = "72", bpm: int | None = 72, beat: str = "1", **more: object
-) -> Entry:
+) -> SongFacts:
     file = f"deep/{title}.song.txt"
-    return Entry(title, key, tempo, bpm, beat, "6/8", f"words of {title}", file, f"deep/{title}.pdf", **more)  # type: ignore[arg-type]
+    return SongFacts(title, key, tempo, bpm, beat, "6/8", f"words of {title}", file, f"deep/{title}.pdf", **more)  # type: ignore[arg-type]
 
 
 SOME = (
     entry("The Kettle", "F#m", "dotted 56", 56, "3/2"),
     entry("Été, “twice”", "Bb", "free", None),
     entry("A Slow Boat", "D", "half 60", 60, "2"),
-    replace(entry("Broken", "", "", None), output="", errors=2),
+    entry("Broken", "", "", None)._replace(output="", errors=2),
     entry('Quotes " and, commas', "Bm", "138", 138),
 )
 
@@ -70,7 +69,7 @@ texts = st.text(st.characters(codec="utf-8"), max_size=30)
 
 @given(texts, texts, st.sampled_from([*FORMULA, ""]))
 def test_no_cell_is_run_and_none_is_lost(title: str, words: str, sign: str) -> None:
-    (_, row) = rows(to_csv([replace(entry("x"), title=sign + title, first_words=words)]))
+    (_, row) = rows(to_csv([entry("x")._replace(title=sign + title, first_words=words)]))
     assert not any(cell.startswith(FORMULA) for cell in row)
     assert row[0].removeprefix("'") == (sign + title).removeprefix("'")
     assert row[4].removeprefix("'") == words.removeprefix("'")
@@ -78,13 +77,13 @@ def test_no_cell_is_run_and_none_is_lost(title: str, words: str, sign: str) -> N
 
 @given(texts)
 def test_json_is_read_back_to_the_letter(title: str) -> None:
-    made = [replace(one, title=title) for one in SOME]
+    made = [one._replace(title=title) for one in SOME]
     data = to_json(made)
     assert not data.startswith(b"\xef\xbb\xbf")  # RFC 8259, 8.1
     assert [from_data(one) for one in json.loads(data.decode("utf-8"))["songs"]] == made
 
 
-def labels(number: int, entries: tuple[Entry, ...]) -> list[str]:
+def labels(number: int, entries: tuple[SongFacts, ...]) -> list[str]:
     return [group.label for group in lists(in_order(entries))[number].groups]
 
 
@@ -127,7 +126,7 @@ def test_a_song_with_errors_says_so_and_leads_nowhere() -> None:
 @settings(max_examples=10, deadline=None)
 @given(st.randoms(use_true_random=False))
 def test_the_order_of_the_songs_does_not_matter(chance: random.Random) -> None:
-    shuffled = [*SOME, replace(SOME[0], file="other.song.txt")]
+    shuffled = [*SOME, SOME[0]._replace(file="other.song.txt")]
     expected = index_files(shuffled, A4, "Pellow Quay")
     chance.shuffle(shuffled)
     assert index_files(shuffled, A4, "Pellow Quay") == expected
@@ -168,7 +167,7 @@ any_text = st.text(st.characters(codec="utf-8", exclude_categories=("Cc",)), min
 @given(st.lists(any_text, min_size=1, max_size=30), any_text)
 def test_any_titles_and_words_can_be_indexed(titles: list[str], words: str) -> None:
     entries = [
-        replace(entry("x"), title=title, file=f"{number}", output=f"{title}.pdf", first_words=words)
+        entry("x")._replace(title=title, file=f"{number}", output=f"{title}.pdf", first_words=words)
         for number, title in enumerate(titles)
     ]
     reader = pypdf.PdfReader(io.BytesIO(index_files(entries, A4, words)["index.pdf"]), strict=True)

@@ -2,13 +2,12 @@
 
 import pytest
 
-from arranger.library.outcome import InOrder, Outcome
-from arranger.library.outputs import planned, wanted
-from arranger.library.scan import Found
+from arranger.library.make import InOrder, Outcome
+from arranger.library.scan import FoundSong, planned, wanted
 
 
 def plan(*names: str, kinds: tuple[str, ...] = ("part",)) -> tuple[dict[str, tuple[str, ...]], dict[str, str]]:
-    songs, problems = planned([Found(name, f"songs/{name}", 0, 0) for name in names], kinds)
+    songs, problems = planned([FoundSong(name, f"songs/{name}", 0, 0) for name in names], kinds)
     assert all(problem.missed and problem.hint for problem in problems)
     return {song.name: song.outputs for song in songs}, {problem.name: problem.message for problem in problems}
 

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import sqlite3
 import subprocess
 import sys
 from dataclasses import replace
@@ -14,12 +15,12 @@ from arranger.files import reason
 from arranger.layout.options import PartOptions
 from arranger.library import plan as plan_module
 from arranger.library import run as run_module
-from arranger.library import state as state_module
-from arranger.library.digest import digest, program, settings
-from arranger.library.outputs import PART, STAGE
-from arranger.library.state import FOLDER, State, StateError
+from arranger.library import store as store_module
+from arranger.library.ledger import FOLDER, STORE, Ledger, StoreError
+from arranger.library.plan import program, settings
+from arranger.library.scan import PART, STAGE
+from arranger.library.store import digest
 from arranger.units import LETTER
-from tests.library.damage import LOG
 from tests.library.helpers import SMALL, WISHES, counts, files_in, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
 
 FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -94,7 +95,7 @@ def test_digests_know_where_parts_end():
 # Ended at the worst moment.
 
 
-@pytest.mark.parametrize("moment", ["writing", "telling the log", "putting in place"])
+@pytest.mark.parametrize("moment", ["writing", "telling the store", "putting in place"])
 @pytest.mark.parametrize("number", [0, 3])
 def test_killed_and_carried_on(songs, out, undisturbed, monkeypatch, moment, number):
     killed_at(moment, number, Killed(), monkeypatch)
@@ -121,21 +122,18 @@ def killed_at(moment: str, number: int, fault: BaseException, monkeypatch) -> No
 
         return work
 
-    # Beginning a log takes a write and a putting in place itself.
+    begun = 0
     match moment:
         case "writing":
-            begun = 1
             monkeypatch.setattr(os, "fsync", perhaps(os.fsync))
-        case "telling the log":
-            begun = 0
-            monkeypatch.setattr(State, "add", perhaps(State.add))
+        case "telling the store":
+            monkeypatch.setattr(Ledger, "add", perhaps(Ledger.add))
         case "putting in place":
-            begun = 1
             monkeypatch.setattr(Path, "replace", perhaps(Path.replace))
 
 
 def test_killed_before_putting_in_place_and_the_song_changed_since(songs, out, monkeypatch):
-    """The log says more than is there; what is there is still known to be the program's own."""
+    """The store says more than is there; what is there is still known to be the program's own."""
     go(songs, out)
     path = songs / "0" / "s00.song.txt"
     for chord in ("D7", "E7", "A7"):
@@ -148,9 +146,9 @@ def test_killed_before_putting_in_place_and_the_song_changed_since(songs, out, m
     assert counts(go(songs, out)[0]) == (1, 4, 0, 0)
 
 
-def test_a_lost_log_takes_on_what_is_the_same(songs, out, undisturbed):
+def test_a_lost_store_takes_on_what_is_the_same(songs, out, undisturbed):
     go(songs, out)
-    (out / LOG).unlink()
+    (out / FOLDER / STORE).unlink()
     (out / "0" / "s00.pdf").write_bytes(b"my own")
     assert counts(go(songs, out)[0]) == (4, 0, 0, 1)
     (out / "0" / "s00.pdf").unlink()
@@ -158,41 +156,32 @@ def test_a_lost_log_takes_on_what_is_the_same(songs, out, undisturbed):
     assert left_in(out) == undisturbed
 
 
-@pytest.mark.parametrize("moment", ["writing", "telling the log", "putting in place"])
+@pytest.mark.parametrize("moment", ["writing", "telling the store", "putting in place"])
 def test_a_full_disk(songs, out, undisturbed, monkeypatch, moment):
-    fault = StateError(f"the log cannot be written: {reason(FULL)}") if moment == "telling the log" else FULL
+    fault = StoreError(f"the store cannot be written: {reason(FULL)}") if moment == "telling the store" else FULL
     killed_at(moment, 2, fault, monkeypatch)
     summary, _ = go(songs, out)
     monkeypatch.undo()
     assert summary.stopped.endswith("cannot be written: no space left on device")
     assert (summary.counts["made"], summary.left) == (2, 3)
-    assert sorted(path.name for path in (out / FOLDER).iterdir()) == ["lock", "made.jsonl"]
+    assert sorted(path.name for path in (out / FOLDER).iterdir()) == ["lock", STORE]
     assert len(list(out.rglob("*.pdf"))) == 2
     assert counts(go(songs, out)[0]) == (3, 2, 0, 0)
     assert left_in(out) == undisturbed
 
 
-def test_a_log_that_finds_no_room_has_no_torn_line(songs, out, monkeypatch):
+def test_a_store_that_finds_no_room_is_as_it_was(songs, out):
     go(songs, out)
-    before = (out / LOG).read_bytes()
-    with State(out, songs) as state:
-        record = next(iter(state.records.values()))
-        log = state._log
-
-        class Short:
-            """A disk with room for ten bytes."""
-
-            def __getattr__(self, name):
-                return getattr(log, name)
-
-            def write(self, data):
-                return log.write(data[:10])
-
-        state._log = Short()
-        with pytest.raises(StateError, match="no space left"):
-            state.add(replace(record, pages=99))
-        assert state.records[record.song, record.kind] == record
-    assert (out / LOG).read_bytes() == before
+    before = left_in(out)
+    with Ledger(out, songs) as ledger:
+        record = next(iter(ledger.records.values()))
+        ((pages,),) = ledger._store.rows("PRAGMA page_count")
+        ledger._store.rows(f"PRAGMA max_page_count = {pages}")
+        with pytest.raises(StoreError, match="cannot be written: no space left on device"):
+            ledger.add(record._replace(messages=("no room for this" * 9_999,)))
+        assert ledger.records[record.output] == record
+        ledger.add(record)
+    assert left_in(out) == before
 
 
 def test_one_pdf_that_cannot_be_written_is_told_and_the_others_are_made(songs, out):
@@ -226,14 +215,14 @@ def test_a_fault_of_the_program_in_one_song_leaves_the_others_alone(songs, out, 
     for number in (3, 4):
         path = songs / f"{number % 3}" / f"s{number:02}.song.txt"
         path.write_text(path.read_text().replace("G7", "G"))
-    real = run_module.to_data
+    real = run_module.digest
 
-    def to_data(entry):
-        if entry.file == "0/s03.song.txt":
+    def digest(*parts):
+        if parts[0].startswith(b"%PDF") and b"(3)" in parts[0]:
             raise MemoryError
-        return real(entry)
+        return real(*parts)
 
-    monkeypatch.setattr(run_module, "to_data", to_data)
+    monkeypatch.setattr(run_module, "digest", digest)
     summary, heard = go(songs, out)
     assert counts(summary) == (1, 3, 0, 1)
     (outcome,) = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
@@ -312,13 +301,13 @@ def test_a_song_that_gets_errors_keeps_its_pdf_of_yesterday(songs, out):
 
 
 def test_two_runs_at_once(songs, out):
-    code = "import sys; from pathlib import Path; from arranger.library.state import State\n"
-    code += "state = State(Path(sys.argv[1]), Path(sys.argv[2])); print('have it', flush=True); sys.stdin.read()"
+    code = "import sys; from pathlib import Path; from arranger.library.ledger import Ledger\n"
+    code += "ledger = Ledger(Path(sys.argv[1]), Path(sys.argv[2])); print('have it', flush=True); sys.stdin.read()"
     with subprocess.Popen(
         [sys.executable, "-c", code, str(out), str(songs)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as other:
         assert other.stdout.readline().strip() == b"have it"
-        with pytest.raises(StateError, match="another run is at work in") as refused:
+        with pytest.raises(StoreError, match="another run is at work in") as refused:
             go(songs, out)
         assert refused.value.hint
         other.kill()  # the system frees the lock of whoever dies
@@ -332,12 +321,9 @@ def test_the_lock_is_no_leftover(songs, out):
 
 
 def test_a_disk_without_locks_is_told(songs, out, monkeypatch):
-    if sys.platform == "win32":
-        pytest.skip("locks are of another kind")
+    def connect(*arguments, **options):
+        raise sqlite3.OperationalError("disk I/O error")  # as SQLite tells of such a disk
 
-    def lockf(*_):
-        raise OSError(errno.ENOLCK, "No locks available")
-
-    monkeypatch.setattr(state_module.fcntl, "lockf", lockf)
-    with pytest.raises(OSError, match="No locks"):
+    monkeypatch.setattr(store_module.sqlite3, "connect", connect)
+    with pytest.raises(OSError, match="it cannot be locked: disk I/O error"):
         go(songs, out)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from arranger.library import scan as scan_module
-from arranger.library.scan import Found, scan
+from arranger.library.scan import FoundSong, scan
 
 POSIX = os.name == "posix"
 NOT_ROOT = POSIX and os.geteuid() != 0
@@ -50,7 +50,7 @@ def test_what_is_said_of_a_song(tmp_path):
         os.utime(path, ns=(1, moment))
         status = path.stat()
         changed = max(status.st_mtime_ns, status.st_ctime_ns)
-        assert scan(tmp_path)[0] == [Found("b/a.song.txt", str(path), len("b/a.song.txt"), changed)]
+        assert scan(tmp_path)[0] == [FoundSong("b/a.song.txt", str(path), len("b/a.song.txt"), changed)]
 
 
 def test_paths_are_as_the_folder_was_given(tmp_path, monkeypatch):

@@ -2,16 +2,21 @@
 
 import multiprocessing
 import random
+from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from functools import partial
 
 import pytest
 
+from arranger.library import run as run_module
 from arranger.library import workers
-from arranger.library.make import Task, make
-from arranger.library.workers import WARM, Dispatch, InProcess, Pool, jobs
+from arranger.library.make import WARM, SongTask, make, warm
+from arranger.library.workers import SONGS_A_JOB, Dispatch, InProcess, Pool, bundles
 from tests.library.deadly import deadly
 from tests.library.helpers import SMALL, WISHES, go, left_in, nobody_at_work_on_the_program, put  # noqa: F401 (a fixture)
+
+MAKE = partial(make, WISHES, ("part",))
 
 
 class Shuffled(Executor):
@@ -49,30 +54,33 @@ class Broken(Executor):
         if self.dead:
             raise BrokenProcessPool("dead")
         future: Future = Future()
-        if self.deadly & {task.name for task in job.tasks}:
+        if self.deadly & {task.name for task in job}:
             self.dead = True
             for held in (*self.held, future):
                 held.set_exception(BrokenProcessPool("a process ended"))
-        elif job.tasks[0].name == "0" and len(job.tasks) > 1:  # still in work when another dies
+        elif job[0].name == "0" and len(job) > 1:  # still in work when another dies
             self.held.append(future)
         else:
             future.set_result(function(job))
         return future
 
 
-def tasks(count: int) -> list[Task]:
-    return [Task(str(n), str(n), SMALL.format(n).encode(), f"{n}.pdf") for n in range(count)]
+def tasks(count: int) -> list[SongTask]:
+    return [SongTask(str(n), str(n), SMALL.format(n).encode(), f"{n}.pdf") for n in range(count)]
+
+
+def jobs(songs: list[SongTask], most: int = SONGS_A_JOB) -> Iterator[tuple[SongTask, ...]]:
+    return bundles(iter(songs), lambda task: len(task.data), most)
 
 
 def test_jobs_are_small():
-    assert [len(job.tasks) for job in jobs(iter(tasks(10)), WISHES, ("part",), 4)] == [4, 4, 2]
-    large = [Task(name, name, b"x" * workers.BYTES_A_JOB, "") for name in "abc"]
-    assert [len(job.tasks) for job in jobs(iter(large), WISHES, ("part",))] == [1, 1, 1]
+    assert [len(job) for job in jobs(tasks(10), 4)] == [4, 4, 2]
+    large = [SongTask(name, name, b"x" * workers.BYTES_A_JOB, "") for name in "abc"]
+    assert [len(job) for job in jobs(large)] == [1, 1, 1]
 
 
 def test_what_is_loaded_before_a_fork_is_a_song_without_mistakes():
-    [job] = jobs(iter([Task("warm", "warm", WARM, "")]), WISHES, ("part", "stage"))
-    [made] = make(job)
+    [made] = make(WISHES, ("part", "stage"), (SongTask("warm", "warm", WARM, ""),))
     assert made.messages == () and None not in made.documents
 
 
@@ -85,7 +93,7 @@ def test_any_executor_any_order_the_same_files_and_the_same_words(tmp_path):
     assert len(alone) == 25 + 3 + 1  # the parts, the index, the log
     told = [(o.name, o.what, o.messages) for o in first.outcomes]
     assert [name for name, _, _ in told] == sorted(name for name, _, _ in told)
-    with ThreadPoolExecutor(2) as threads, Pool(2, WISHES, ("part",)) as pool:
+    with ThreadPoolExecutor(2) as threads, Pool(2, lambda: warm(WISHES, ("part",))) as pool:
         for number, executor in enumerate((threads, pool, Shuffled(9))):
             out = tmp_path / f"out{number}"
             summary, heard = go(tmp_path / "songs", out, executor, in_hand=4, songs_a_job=number + 1)
@@ -102,28 +110,28 @@ def test_of_a_broken_executor_only_the_song_that_broke_it_is_lost():
         begun.append(Broken({"9"}))
         return begun[-1]
 
-    dispatch = Dispatch(again(), 6, again)
-    results = list(dispatch.results(jobs(iter(tasks(20)), WISHES, ("part",), 3), lambda: False))
-    assert sorted(int(task.name) for job, _ in results for task in job.tasks) == list(range(20))
-    lost = [task.name for job, result in results if isinstance(result, BaseException) for task in job.tasks]
+    dispatch = Dispatch(again(), MAKE, 6, again)
+    results = list(dispatch.results(jobs(tasks(20), 3)))
+    assert sorted(int(task.name) for job, _ in results for task in job) == list(range(20))
+    lost = [task.name for job, result in results if isinstance(result, BaseException) for task in job]
     assert lost == ["9"]
     assert len(begun) == 3  # the first; one for trying songs alone, which the song breaks; and one for the rest
 
 
 def test_an_executor_that_cannot_be_had_anew():
-    dispatch = Dispatch(Broken({"2"}), 1)
-    results = list(dispatch.results(jobs(iter(tasks(4)), WISHES, ("part",), 1), lambda: False))
+    dispatch = Dispatch(Broken({"2"}), MAKE, 1)
+    results = list(dispatch.results(jobs(tasks(4), 1)))
     lost = [isinstance(result, BrokenProcessPool) for _, result in results]
     assert lost == [False, False, True, True]
 
 
 def test_a_worker_that_dies(tmp_path, monkeypatch):
-    monkeypatch.setattr(workers, "make", deadly)
+    monkeypatch.setattr(run_module, "make", deadly)
     put(tmp_path / "songs", 24)
     (tmp_path / "songs" / "1" / "deadly.song.txt").write_text(SMALL.format("deadly"), encoding="utf-8")
 
     def pool() -> Pool:
-        return Pool(2, WISHES, ("part",))
+        return Pool(2, lambda: warm(WISHES, ("part",)))
 
     with pool() as first:
         summary, heard = go(tmp_path / "songs", tmp_path / "out", first, in_hand=4, songs_a_job=4, again=pool)
@@ -142,14 +150,14 @@ def test_a_worker_that_dies(tmp_path, monkeypatch):
     ],
 )
 def test_a_fault_of_the_program_is_told_of_its_song_alone(tmp_path, monkeypatch, fault, told):
-    real = workers.make.__globals__["to_song"]
+    real = make.__globals__["to_song"]
 
     def faulty(source):
         if source.text.startswith("song 3\n"):
             raise fault
         return real(source)
 
-    monkeypatch.setitem(workers.make.__globals__, "to_song", faulty)
+    monkeypatch.setitem(make.__globals__, "to_song", faulty)
     put(tmp_path / "songs", 5)
     summary, heard = go(tmp_path / "songs", tmp_path / "out")
     assert (summary.counts["made"], summary.counts["missed"]) == (4, 1)
@@ -180,7 +188,7 @@ def test_workers_that_are_not_forked(tmp_path, monkeypatch):
     """As on Windows and macOS: each loads the program itself."""
     monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
     put(tmp_path / "songs", 4)
-    with Pool(2, WISHES, ("part",)) as pool:
+    with Pool(2, lambda: warm(WISHES, ("part",))) as pool:
         summary, _ = go(tmp_path / "songs", tmp_path / "out", pool, in_hand=4)
     assert summary.counts["made"] == 4
     go(tmp_path / "songs", tmp_path / "alone")
