@@ -9,8 +9,8 @@ those of the rules there, and so are the names of the classes of characters.
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
 # First and last characters of the scripts whose letters join, stack or change their order: they must be shaped.
 _JOINING = (
@@ -36,8 +36,7 @@ _MIRRORED = str.maketrans("<>«»", "><»«")  # beside the brackets
 _MOST_OPEN = 63  # brackets inside one another: BD16
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class DirectedText(NamedTuple):
     """Text of one direction, in reading order."""
 
     text: str
@@ -55,7 +54,7 @@ def runs_left(text: str) -> bool:
     return not text.isascii() and any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in text)
 
 
-def stretches(text: str) -> tuple[Stretch, ...]:
+def stretches(text: str) -> tuple[DirectedText, ...]:
     """Return the stretches of a text in the order in which they stand, from left to right.
 
     >>> [(s.text, s.leftward) for s in stretches("do שלום 12 re")]
@@ -66,7 +65,7 @@ def stretches(text: str) -> tuple[Stretch, ...]:
     parts = [(level, "".join(text[place] for place in places)) for level, places in spans]
     for lowest in range(max(levels, default=0), 0, -1):
         parts = _turned(parts, lowest)
-    return tuple(Stretch(part, level % 2 == 1) for level, part in parts)
+    return tuple(DirectedText(part, level % 2 == 1) for level, part in parts)
 
 
 def _turned(parts: list[tuple[int, str]], lowest: int) -> list[tuple[int, str]]:

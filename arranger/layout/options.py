@@ -30,6 +30,8 @@ class PartOptions:
     fonts: tuple[str, ...] = ()
 
 
+PART_OPTIONS = PartOptions()
+
 Prompts = Literal["first", "all", "none"]
 PROMPTS: tuple[Prompts, ...] = ("first", "all", "none")
 

@@ -169,13 +169,3 @@ PROMPT_WORDS, PROMPT_LETTERS = 3, 12  # a prompt has at least so many words and 
 # white on black flares to eyes that are used to the dark, so both are drawn in a little.
 NIGHT = 0.07
 NIGHT_INKS = {0.0: 0.93, QUIET_GREY: 0.72, LINE_GREY: 0.55, 1.0: NIGHT}
-
-
-def contrast(grey: float) -> float:
-    """Return the contrast of a grey on white paper, 1 to 21 (WCAG 2.2).
-
-    >>> round(contrast(0.0), 1), contrast(QUIET_GREY) >= 7, contrast(LINE_GREY) >= 4.5
-    (21.0, True, True)
-    """
-    luminance = grey / 12.92 if grey <= 0.04045 else ((grey + 0.055) / 1.055) ** 2.4
-    return 1.05 / (luminance + 0.05)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
 
-from arranger.layout.direction import Stretch, joins, runs_left, stretches, turned_round
+from arranger.layout.direction import DirectedText, joins, runs_left, stretches, turned_round
 from arranger.layout.model import Face, Glyph, Text
 from arranger.text.source import NOWHERE, Span
 
@@ -77,7 +77,7 @@ def runs(text: str, face: Face, size: float, metrics: Metrics, rise: float = 0.0
     if text.isascii() or (all(metrics.covers(c, face) for c in text) and not runs_left(text)):
         return (Run(text, face, size, rise, metrics.width(text, face, size)),) if text else ()
     found: list[Run] = []
-    for stretch in stretches(text) if runs_left(text) else (Stretch(text, leftward=False),):
+    for stretch in stretches(text) if runs_left(text) else (DirectedText(text, leftward=False),):
         parts = _by_face(stretch.text, face, metrics)
         for used, part in reversed(parts) if stretch.leftward else parts:
             scaled = size * MUSIC_SCALE if used == "music" and face != "music" else size

@@ -27,6 +27,7 @@ from reportlab.pdfgen.canvas import Canvas
 from arranger.layout import style
 from arranger.layout.content import pictures
 from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Shape, Text, Tie
+from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.canvas import number
 from arranger.pdf.fonts import FILES, finished, metrics, subsets
@@ -44,7 +45,7 @@ Stroke = tuple[str, tuple[float, ...]]  # operators with places for numbers, and
 
 def reference() -> Document:
     """Lay out a song of two pages: verses, a chorus and an ending."""
-    return lay_out(songs.arranged(songs.lanterns()), metrics(), A4, "29 November")[0]
+    return lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, "29 November"))[0]
 
 
 def strokes(document: Document) -> list[tuple[list[Stroke], list[tuple[str, str, float, float]]]]:

@@ -28,6 +28,7 @@ from arranger.harmony.search import plan, solve  # noqa: E402
 from arranger.harmony.settled import stage  # noqa: E402
 from arranger.harmony.taste import DEFAULT  # noqa: E402
 from arranger.harmony.timeline import unroll  # noqa: E402
+from arranger.layout.options import PartOptions  # noqa: E402
 from arranger.layout.pages.players_part import lay_out  # noqa: E402
 from arranger.pdf.fonts import metrics  # noqa: E402
 from arranger.pdf.write import to_bytes  # noqa: E402
@@ -75,7 +76,7 @@ def main() -> None:
     first = timed(lambda: arrange(song))
     found, _ = arrange(song)
     assert found is not None
-    document, _ = lay_out(found, metrics(), A4)
+    document, _ = lay_out(found, metrics(), PartOptions(A4))
     to_bytes(document)
     timeline = unroll(song)
     scene, plain, _ = stage(song, timeline, DEFAULT)

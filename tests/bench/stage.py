@@ -39,7 +39,7 @@ def tried(arrangement: Arrangement, options: StageOptions) -> int:
     """Count the sizes that are tried."""
     fitting = fitting_of(arrangement, metrics(), options)
     fitting.largest()
-    return fitting.tries
+    return len(fitting._tried)
 
 
 def one(arrangement: Arrangement, options: StageOptions, size: float) -> None:

@@ -16,7 +16,7 @@ from arranger.layout.content.pictures import white_count
 from arranger.layout.model import Line
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.setting import breaking
-from arranger.layout.setting.line_plan import plan
+from arranger.layout.setting.line_plan import Room, plan
 from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section, Step
@@ -30,12 +30,17 @@ PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
 SIDES = style.BAR_PAD + style.BAR_END
 
 
+def endless(width: float) -> Room:
+    """Return the room of pages without end around music of a width."""
+    return Room(width, style.COLUMN + style.GUTTER + width, float("inf"))
+
+
 def content(section: Section) -> SectionContent:
     return collect(songs.arranged(songs.song("T", [section]), PLAIN), SQUARE)[0]
 
 
 def lines(width: float, *rows: tuple[str, ...]) -> tuple[PlannedLine, ...]:
-    return plan(content(songs.section("A", "C", rows)), width, SQUARE)
+    return plan(content(songs.section("A", "C", rows)), endless(width), SQUARE)
 
 
 def numbers(planned: tuple[PlannedLine, ...]) -> list[list[int]]:
@@ -136,7 +141,7 @@ def test_all_pictures_of_a_section_show_the_same_keys() -> None:
 def test_cues_stand_at_their_row_and_the_name_at_the_first() -> None:
     section = songs.section("Bridge", "C", [("| C |",), ("| F |",)], cues=["wait"])
     section = replace(section, rows=(section.rows[0], replace(section.rows[1], cues=section.rows[0].cues)))
-    planned = plan(content(section), 4000.0, SQUARE)
+    planned = plan(content(section), endless(4000.0), SQUARE)
     assert [entry.text for entry in planned[0].margin][:2] == ["Bridge", "wait"]
     assert [entry.text for entry in planned[1].margin] == ["wait"]
 
@@ -146,14 +151,14 @@ def test_shapes_that_only_spell_notes_yield_where_they_cost_a_line() -> None:
     section = content(songs.section("A", "F", [row]))
 
     def shapes(width: float) -> list[str]:
-        planned = plan(section, width, SQUARE)
+        planned = plan(section, endless(width), SQUARE)
         columns = [placed for line in planned for bar in line.bars for placed in bar.columns]
         return ["".join(run.text for run in placed.picture.shape) for placed in columns if placed.picture]
 
     wide = shapes(4000.0)
     assert any("-" in shape for shape in wide)
     narrow = next(width for width in range(4000, 100, -10) if not any("-" in shape for shape in shapes(width)))
-    assert numbers(plan(section, narrow, SQUARE)) == [[1, 2, 3, 4]]
+    assert numbers(plan(section, endless(narrow), SQUARE)) == [[1, 2, 3, 4]]
 
 
 def test_the_ticks_of_a_fill_stand_where_its_beats_are() -> None:
@@ -179,7 +184,7 @@ def sung_words(made: Section, width: float) -> list[list[str]]:
             for words in c.column.words
             if words
         ]
-        for line in plan(content(made), width, SQUARE)
+        for line in plan(content(made), endless(width), SQUARE)
     ]
 
 
@@ -198,7 +203,7 @@ def test_a_short_first_bar_shows_how_short_it_is_and_the_next_its_own_meter() ->
     source = "song Short\nkey C\nsection A\n| short 1/4 G | C | F |\n"
     song, problems = read(Source.of("short", source))
     assert song is not None, problems
-    (line,) = plan(collect(songs.arranged(song, PLAIN), SQUARE)[0], 2000.0, SQUARE)
+    (line,) = plan(collect(songs.arranged(song, PLAIN), SQUARE)[0], endless(2000.0), SQUARE)
     assert [(str(bar.content.meter), bar.content.meter_shown) for bar in line.bars] == [
         ("1/4", True), ("4/4", True), ("4/4", False),
     ]  # fmt: skip
@@ -230,7 +235,7 @@ def test_a_long_bar_is_measured_in_proportion_to_its_columns(monkeypatch: pytest
         song, _ = read(Source.of("long.song.txt", f"song Long\nkey C\nmeter 24/2\n\nsection A\n{row}\n"))
         assert song is not None
         measured = 0
-        planned = plan(collect(songs.arranged(song, PLAIN), metrics())[0], 300.0, metrics())
+        planned = plan(collect(songs.arranged(song, PLAIN), metrics())[0], endless(300.0), metrics())
         assert sum(len(bar.content.columns) for line in planned for bar in line.bars) == chords
         counts.append(measured)
     assert counts[1] < 3 * counts[0]

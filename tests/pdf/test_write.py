@@ -14,6 +14,7 @@ import pypdfium2
 import pytest
 
 from arranger.layout.model import Bookmark, Box, Disc, Document, Keyboard, KeyMark, Line, Link, Page, Shape, Text, Tie
+from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.canvas import number
 from arranger.pdf.fonts import metrics
@@ -26,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.fixture(scope="module")
 def document() -> Document:
-    return lay_out(songs.arranged(songs.lanterns()), metrics(), A4)[0]
+    return lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4))[0]
 
 
 @pytest.fixture(scope="module")
@@ -189,12 +190,13 @@ def test_the_same_document_gives_the_same_bytes(document: Document, data: bytes)
 
 _ANOTHER_PROCESS = """
 import hashlib
+from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
 from arranger.units import A4
 from tests.layout import songs
-print(hashlib.sha256(to_bytes(lay_out(songs.arranged(songs.lanterns()), metrics(), A4)[0])).hexdigest())
+print(hashlib.sha256(to_bytes(lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4))[0])).hexdigest())
 """
 
 

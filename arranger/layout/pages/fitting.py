@@ -159,27 +159,12 @@ class Fitting:
         metrics: Metrics,
     ) -> None:
         self._arrangement = arrangement
-        self._sections = sections
+        self.sections = sections
         self._passages = passages
         self._options = options
         self._metrics = metrics
-        self._typesetter = Typesetter(sections, metrics)
+        self.typesetter = Typesetter(sections, metrics)
         self._tried: dict[float, StageDraft] = {}
-
-    @property
-    def sections(self) -> Sequence[StageSection]:
-        """The sections that are drawn."""
-        return self._sections
-
-    @property
-    def tries(self) -> int:
-        """How many sizes have been tried."""
-        return len(self._tried)
-
-    @property
-    def typesetter(self) -> Typesetter:
-        """What places the lines of a draft."""
-        return self._typesetter
 
     def least(self, metres: float | None = None) -> StageDraft:
         """Return the draft with the smallest type that can be read, from the distance asked for or another."""
@@ -232,7 +217,7 @@ class Fitting:
         frame = self.frame(size)
         head = set_stage_head(self._arrangement, self._metrics, frame.width, frame.height)
         first_room = frame.height - head[-1].bottom - HEAD_BOTTOM
-        lines = self._typesetter.lines(frame.width, frame.height)
+        lines = self.typesetter.lines(frame.width, frame.height)
         places = self.places(lines)
         blocks = _blocks(lines, self._busy(lines, places))
         before = len(head) - 1
@@ -296,7 +281,7 @@ class Fitting:
         places: dict[ChordId, int] = {}
         for index, line in enumerate(lines):
             for chord in (SILENT, *(number for _, number in line.chords)):
-                for section in self._sections[line.section].indices:
+                for section in self.sections[line.section].indices:
                     places.setdefault((section, chord), index)
         return places
 

@@ -14,7 +14,7 @@ from arranger.layout.content.collect import collect
 from arranger.layout.content.margin_text import played_key
 from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
-from arranger.layout.options import PartOptions
+from arranger.layout.options import PART_OPTIONS, PartOptions
 from arranger.layout.pages import turning
 from arranger.layout.pages.head_and_foot import (
     HeadPage,
@@ -33,7 +33,6 @@ from arranger.layout.text import Metrics, elided, place, runs, wrap
 from arranger.song.model import Song, Tempo
 from arranger.text.diagnostics import Diagnostic
 from arranger.text.source import NOWHERE
-from arranger.units import A4, Paper
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
 
@@ -202,26 +201,18 @@ class _Draft:
 
 
 def lay_out(
-    arrangement: Arrangement,
-    metrics: Metrics,
-    paper: Paper = A4,
-    date: str | None = None,
-    *,
-    options: PartOptions | None = None,
+    arrangement: Arrangement, metrics: Metrics, options: PartOptions = PART_OPTIONS
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
     """Lay out the player's part.
 
     Args:
         arrangement: what the keys play.
         metrics: of the fonts that will draw it.
-        paper: the size of the pages.
-        date: printed at the foot of each page.
-        options: all that can be chosen, `paper` and `date` too, which then count no more.
+        options: all that can be chosen.
 
     Returns:
         The pages, and an error for each character that no font has.
     """
-    options = options or PartOptions(paper, date)
     draft = _draft(arrangement, Look(options.hands), options, metrics)
     if draft.pages > 1 and _may_save_a_page(draft):
         close = _draft(arrangement, Look.close(options.hands), options, metrics)

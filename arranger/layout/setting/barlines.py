@@ -105,9 +105,7 @@ def _dots(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
     return [Disc(x, at, upright.dot, "repeat", span=bar.content.span) for at in upright.dots]
 
 
-def set_endings(
-    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.ENDING
-) -> list[Item]:
+def set_endings(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float) -> list[Item]:
     """Place the bracket of an ending over a bar, with its number, and how often a repeat is played if not twice."""
     content = bar.content
     if not rows.endings:
@@ -131,9 +129,7 @@ def set_endings(
     return items
 
 
-def set_meter(
-    bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float = style.METER
-) -> list[Text]:
+def set_meter(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float) -> list[Text]:
     """Place a meter where it changes: its figures one over the other, on the staves where there are any."""
     if not bar.content.meter_shown:
         return []

@@ -58,24 +58,16 @@ class Room(NamedTuple):
     across: float
     height: float
 
-    @classmethod
-    def of_music(cls, width: float) -> Room:
-        """Return the room around music of a width, on pages without end."""
-        return cls(width, style.COLUMN + style.GUTTER + width, float("inf"))
 
-
-def plan(
-    section: SectionContent, room: Room | float, metrics: Metrics, look: Look = DEFAULT_LOOK
-) -> tuple[PlannedLine, ...]:
+def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEFAULT_LOOK) -> tuple[PlannedLine, ...]:
     """Plan the lines of a section, with the largest pictures that need no more lines.
 
     Args:
         section: what stands on them.
-        room: what they must fit; a number is a width of the music on pages without end.
+        room: what they must fit.
         metrics: of the fonts.
         look: of the part.
     """
-    room = room if isinstance(room, Room) else Room.of_music(room)
     keys = _row_keys(section)
 
     def broken(content: SectionContent, key_width: float) -> list[BrokenRow]:
