@@ -12,7 +12,7 @@ from arranger.harmony.taste import DEFAULT
 from arranger.layout.content.margin_text import changes_of, played_key, section_margin, sound_words
 from arranger.layout.content.pictures import in_octaves, key_centre
 from arranger.layout.model import Document, Keyboard, Line, Text
-from arranger.layout.options import PartOptions
+from arranger.layout.options import PART_OPTIONS, PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.pdf.fonts import metrics
@@ -23,7 +23,7 @@ from arranger.theory.pitch import Pitch
 from tests.layout import songs
 
 
-def laid(arrangement: object, options: PartOptions | None = None) -> Document:
+def laid(arrangement: object, options: PartOptions = PART_OPTIONS) -> Document:
     document, problems = lay_out(arrangement, metrics(), options=options)  # type: ignore[arg-type]
     assert problems == ()
     return document

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.layout.content import pictures
@@ -37,8 +38,7 @@ REPEAT_SIZE, REPEAT_RISE = 22.0, -5.2  # the sign is half its size high, around 
 FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that of the chord
 
 
-@dataclass(frozen=True, slots=True)
-class _Lookup:
+class _Lookup(NamedTuple):
     """What the bars of one section ask for.
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the

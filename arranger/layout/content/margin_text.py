@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, PadNote, SectionPart
 from arranger.layout.content.model import MarginEntry
@@ -87,8 +87,7 @@ def manner_words(step: Step, until: str) -> str:
     return " ".join(words)
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
+class Changes(NamedTuple):
     """Which facts a section must state: they differ from the song's, or from a section that is heard before it."""
 
     key: bool

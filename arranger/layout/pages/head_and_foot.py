@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
@@ -25,8 +26,7 @@ TITLE_GAP = 14.0  # between the title and the key on its right
 RULE_GAP = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class HeadPage:
+class HeadPage(NamedTuple):
     """What a page has of the head.
 
     Attributes:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
@@ -180,8 +181,7 @@ RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, an
 UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
 
 
-@dataclass(frozen=True, slots=True)
-class _Draft:
+class _Draft(NamedTuple):
     """A part before its items are placed: its lines, the pages of its head, its legend, which lines are on which page.
 
     `plans[0]` is the page on which the head ends.

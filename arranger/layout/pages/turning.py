@@ -12,7 +12,6 @@ free before they are done.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -33,8 +32,7 @@ SECTION_SHARE = 3.0  # of what a page leaves free, to a line's 1: sections are t
 FREE = 2.0  # seconds that a hand needs to turn a page
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """A line as the division sees it. Lengths are in points.
 
     Attributes:
@@ -173,8 +171,7 @@ OWN_WORDS = Fraction(1)  # quarters: how often both hands strike, at most, in a 
 SILENT = -1  # in place of a chord: a section without any, as a whole
 
 
-@dataclass(frozen=True, slots=True)
-class Passage:
+class Passage(NamedTuple):
     """From one chord to what is played next; `free` seconds pass in which no hand does anything new.
 
     A section in which nothing is played counts as one chord, with the number `SILENT`.

@@ -241,20 +241,8 @@ def rows_of(
     sizes = look.sizes
     columns = [column for bar in bars for column in bar.columns]
     hands = [picture for shown in pictures for picture in shown if picture is not None]
-    y = endings = hook = hook_rule = octave = rule = fingers = treble = bass = chord = 0.0
-    if any(bar.in_ending or bar.repeat_times > 2 for bar in bars):
-        endings = y + metrics.rise(ORDINARY, "bold", sizes.ending) + 1.5
-        y = endings + style.ROW_GAP
-    hooked = [run for column in columns if column.hook for run in column.hook.runs]
-    filled = [run for column in columns if column.fill for run in column.fill.runs]
-    if hooked:
-        hook = y + note_rise(hooked, metrics, sizes.octave)
-        hook_rule = hook + metrics.descent("bold", sizes.octave) + TICK - 0.5
-        y = hook_rule + style.ROW_GAP + 1.5
-    if filled:
-        octave = y + note_rise(filled, metrics, sizes.octave)
-        rule = octave + metrics.descent("bold", sizes.octave) + TICK - 0.5
-        y = rule + (LEAD_END if look.chords_first else LEAD_ROW)
+    fingers = treble = bass = chord = 0.0
+    endings, hook, hook_rule, octave, rule, y = _rows_above(bars, columns, look, metrics)
     if any(picture.fingers for picture in hands):
         fingers = y + metrics.cap_height("regular", sizes.small)
         y = fingers + 1.5
@@ -300,6 +288,28 @@ def rows_of(
         bass=bass,
         height=height,
     )
+
+
+def _rows_above(
+    bars: Sequence[BarContent], columns: Sequence[Column], look: Look, metrics: Metrics
+) -> tuple[float, float, float, float, float, float]:
+    """Return the rows over the hands, and where they end: endings, notes to play with their rule, fills with theirs."""
+    sizes = look.sizes
+    y = endings = hook = hook_rule = octave = rule = 0.0
+    if any(bar.in_ending or bar.repeat_times > 2 for bar in bars):
+        endings = y + metrics.rise(ORDINARY, "bold", sizes.ending) + 1.5
+        y = endings + style.ROW_GAP
+    hooked = [run for column in columns if column.hook for run in column.hook.runs]
+    filled = [run for column in columns if column.fill for run in column.fill.runs]
+    if hooked:
+        hook = y + note_rise(hooked, metrics, sizes.octave)
+        hook_rule = hook + metrics.descent("bold", sizes.octave) + TICK - 0.5
+        y = hook_rule + style.ROW_GAP + 1.5
+    if filled:
+        octave = y + note_rise(filled, metrics, sizes.octave)
+        rule = octave + metrics.descent("bold", sizes.octave) + TICK - 0.5
+        y = rule + (LEAD_END if look.chords_first else LEAD_ROW)
+    return endings, hook, hook_rule, octave, rule, y
 
 
 def _chord_rise(columns: Sequence[Column], least: str, size: float, metrics: Metrics) -> float:

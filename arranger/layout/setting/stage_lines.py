@@ -48,8 +48,7 @@ class PhraseBreak(NamedTuple):
     groups: tuple[Group, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Music:
+class Music(NamedTuple):
     """The bars of a line, with the y of their rows and which verses stand under them.
 
     `cells`: bars stand in cells of such a share of the width, the same in all lines of a row; 0: as wide as they ask.
