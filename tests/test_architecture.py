@@ -6,6 +6,7 @@ import importlib
 import inspect
 import types
 import typing
+from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -160,6 +161,49 @@ def test_nothing_depends_on_the_clock_or_on_chance(path):
 @pytest.mark.parametrize("path", FILES, ids=name)
 def test_every_file_says_what_it_is(path):
     assert ast.get_docstring(tree_of(path))
+
+
+# Language: names that need no room to be understood, docstrings that say what is returned or done.
+
+SAME_FILES = {  # names of files that occur in several rooms, with the reason
+    "__init__": "a package's own",
+    "model": "the values of a stage: read first in each",
+    "dump": "a stage's values as text, for its goldens",
+    "find": "a command's file has the command's name; the search itself is the library's",
+}
+UNCLEAR = (
+    "give",
+    "gives",
+    "tell",
+    "tells",
+    "say",
+    "says",
+    "know",
+    "knows",
+)  # first words that leave open what is meant
+
+
+def test_no_file_name_occurs_twice():
+    stems = Counter(path.stem for path in FILES)
+    assert {stem for stem, count in stems.items() if count > 1} == set(SAME_FILES)
+
+
+def test_no_public_class_name_occurs_twice():
+    names = Counter(
+        node.name
+        for path in FILES
+        for node in tree_of(path).body
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    )
+    assert [name for name, count in names.items() if count > 1] == []
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_docstrings_begin_with_a_plain_verb(path):
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and (text := ast.get_docstring(node)):
+            first = text.split(maxsplit=1)[0].strip(",.:").lower()
+            assert first not in UNCLEAR, f"line {getattr(node, 'lineno', 1)}: {text.splitlines()[0]}"
 
 
 # The models: values between stages, frozen to the last leaf.

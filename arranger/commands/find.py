@@ -124,7 +124,7 @@ def _table(matches: Sequence[Match], folder: str) -> list[str]:
 
 
 def _tell(found: Findings, wanted: Wanted) -> None:
-    """Say what the list does not: that it is not all, that songs have errors, what there is where it is empty."""
+    """Print what the list does not say: that it is not all, that songs have errors, what there is where it is empty."""
     if len(found.matches) < found.total:
         complain(f"{found.total:,} songs found; these are the likeliest {len(found.matches)}", "--all lists them all")
     if any(match.facts.errors for match in found.matches):

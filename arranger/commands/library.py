@@ -174,7 +174,7 @@ def _stoppable() -> Iterator[list[int]]:
 
 
 class _Teller:
-    """Says what becomes of songs: a bar on a terminal, a line for each PDF elsewhere, and what is wrong on both."""
+    """Reports what becomes of songs: a bar on a terminal, a line for each PDF elsewhere, and what is wrong on both."""
 
     def __init__(self) -> None:
         self.has_bar = sys.stderr.isatty()
@@ -201,7 +201,7 @@ class _Teller:
             self.draw("")
 
     def tell(self, outcome: Outcome) -> None:
-        """Say what became of a song. Warnings of a song that has not changed were told when it was made."""
+        """Report what became of a song. Warnings of a song that has not changed were told when it was made."""
         if self.has_lines:
             for path, pages in outcome.made:
                 print(printable(f"{path}: {pages} page{'' if pages == 1 else 's'}"))
@@ -219,7 +219,7 @@ class _Teller:
 
 
 def _sum_up(summary: Summary, out: Path, prune: bool) -> None:
-    """Say how it went as a whole."""
+    """Report how it went as a whole."""
     for path in summary.pruned:
         print(printable(f"{path}: removed, there is no song for it any more"))
     for path in summary.gone:

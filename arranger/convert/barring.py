@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Remark
+from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, TypedMark
 from arranger.song.chord_rows import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
@@ -54,12 +54,12 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -
     return (replace(bars[0], sign=groups[0][0]), *bars[1:]), end, guess
 
 
-def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
+def _groups(line: ChordLine) -> tuple[list[tuple[str, list[TypedMark]]], str]:
     """Part a line at its barlines, and return the last one. An empty bar between others goes on with the bar before."""
-    groups: list[tuple[str, list[Mark]]] = []
+    groups: list[tuple[str, list[TypedMark]]] = []
     sign, begun, last = "|", False, 0
-    group: list[Mark] = []
-    empty: list[tuple[str, list[Mark]]] = []
+    group: list[TypedMark] = []
+    empty: list[tuple[str, list[TypedMark]]] = []
     for mark in line.marks:
         if mark.kind != "bar":
             group.append(mark)
@@ -68,7 +68,7 @@ def _groups(line: ChordLine) -> tuple[list[tuple[str, list[Mark]]], str]:
             groups += [*empty, (sign, group)]
             sign, empty = mark.text, []
         elif groups and {sign, mark.text} <= {"|", "||"} and mark.column - last >= NARROWEST_BAR:
-            empty.append((sign, [Mark("simile", "%", last)]))
+            empty.append((sign, [TypedMark("simile", "%", last)]))
             sign = mark.text
         else:
             sign = _joined(sign, mark.text) if begun else mark.text
@@ -91,7 +91,7 @@ def _joined(left: str, right: str) -> str:
     return "||" if "||" in (left, right) else "|"
 
 
-def _counted(marks: Sequence[Mark], meter: Meter) -> list[list[Mark]] | None:
+def _counted(marks: Sequence[TypedMark], meter: Meter) -> list[list[TypedMark]] | None:
     """Group marks to bars where slashes count the beats: `G / / / D / A /`. None where they do not come out even."""
     beats = int(felt_beats(meter, meter.length))
     if len(marks) % beats or marks[0].kind == "slash":
@@ -99,7 +99,7 @@ def _counted(marks: Sequence[Mark], meter: Meter) -> list[list[Mark]] | None:
     return [list(marks[i : i + beats]) for i in range(0, len(marks), beats)]
 
 
-def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
+def _spaced(chords: Sequence[TypedMark]) -> list[list[TypedMark]] | None:
     """Group chords to bars by even spacing: the most common step is a bar, and some chords stand half a step apart."""
     steps = [b.column - a.column for a, b in pairwise(chords)]
     if len(steps) < 3:
@@ -109,7 +109,7 @@ def _spaced(chords: Sequence[Mark]) -> list[list[Mark]] | None:
     if ranked[0][1] < 2 or bar < NARROWEST_STEP:
         return None
     starts = [(c.column - chords[0].column) / bar for c in chords]
-    groups: list[list[Mark]] = []
+    groups: list[list[TypedMark]] = []
     for chord, start in zip(chords, starts, strict=True):
         whole = abs(start - round(start)) <= SPACING_ERROR
         half = abs(start * 2 - round(start * 2)) <= 2 * SPACING_ERROR
@@ -135,7 +135,7 @@ def evenly_typed(lines: Sequence[ChordLine]) -> bool:
     return step >= NARROWEST_STEP and all(2 * (c - each[0]) % step == 0 for each in columns for c in each)
 
 
-def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[DraftBar]:
+def _shared(sign: str, marks: Sequence[TypedMark], meter: Meter) -> list[DraftBar]:
     """Let marks share one bar, with slashes where the format needs them; too many of them make two bars."""
     if any(m.kind == "simile" for m in marks):
         if not any(m.kind in ("chord", "none", "rest") for m in marks):
@@ -154,11 +154,11 @@ def _shared(sign: str, marks: Sequence[Mark], meter: Meter) -> list[DraftBar]:
     return [DraftBar(sign, (texts[0], *["/"] * (room - len(marks)), *texts[1:]), _columns(marks))]
 
 
-def _columns(marks: Sequence[Mark]) -> tuple[int, ...]:
+def _columns(marks: Sequence[TypedMark]) -> tuple[int, ...]:
     return tuple(m.column for i, m in enumerate(marks) if i == 0 or m.kind in ("chord", "none"))
 
 
-def _squeezed(groups: Sequence[tuple[str, Sequence[Mark]]], meter: Meter) -> str:
+def _squeezed(groups: Sequence[tuple[str, Sequence[TypedMark]]], meter: Meter) -> str:
     """Return what to say of a bar whose chords do not share it evenly; empty where all do."""
     allowed = allowed_counts(meter.length, felt_beats(meter, meter.length))
     for _, group in groups:

@@ -14,7 +14,7 @@ from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.marks import Habits, chord_of
-from arranger.convert.model import Converted, DraftSection, Facts, Remark, SheetLine
+from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.recognise import is_song
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
@@ -134,8 +134,8 @@ def _chords(ordered: SongOrder) -> Iterator[tuple[Chord, Fraction]]:
                 yield word.chord, Fraction(1, len(bar.marks))
 
 
-def _assumed(facts: Facts, raws: Sequence[RawSection], bars: int, habits: Habits) -> Iterator[Remark]:
-    """Say what was taken for granted about the whole song."""
+def _assumed(facts: SheetFacts, raws: Sequence[RawSection], bars: int, habits: Habits) -> Iterator[Remark]:
+    """Return what was taken for granted about the whole song."""
     if any(row.chords is not None and not row.chords.barred for raw in raws for row in raw.rows):
         long = "one bar" if bars == 1 else f"{bars} bars"
         yield Remark("assumed", 0, f"each chord lasts {long} where the sheet has no barlines; check the bars")

@@ -158,7 +158,7 @@ def over_bass(chord: str, bass: str, habits: Habits = PLAIN) -> str | None:
 
 
 def habits_of(marks: Iterable[str]) -> Habits:
-    """Tell a sheet's habits from the marks of the lines that look like chords."""
+    """Return a sheet's habits, from the marks of the lines that look like chords."""
     marks = [with_own_signs(m) for m in marks]
     bare = [m.strip(_AROUND + "()") for m in marks]
     german = any(re.match(r"[Hh](?:is|m|[2-9]|sus|dim|°|o|$|/)", m) or m.endswith(("/H", "/h")) for m in bare)

@@ -41,7 +41,7 @@ class SheetLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class TypedMark:
     """A chord, what stands for one, or a barline, in our spelling, with its column.
 
     Barlines are `|`, `||`, `|:`, `:|`, `:|:`, with an ending's number: `|1.`.
@@ -70,7 +70,7 @@ class ChordLine:
     """
 
     number: int
-    marks: tuple[Mark, ...]
+    marks: tuple[TypedMark, ...]
     times: int = 1
     cues: tuple[str, ...] = ()
     strays: tuple[str, ...] = ()
@@ -78,7 +78,7 @@ class ChordLine:
     loose: int = 0
 
     @property
-    def chords(self) -> tuple[Mark, ...]:
+    def chords(self) -> tuple[TypedMark, ...]:
         """The marks that name a chord."""
         return tuple(m for m in self.marks if m.kind == "chord")
 
@@ -197,7 +197,7 @@ class DraftSection:
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class SheetFacts:
     """What the sheet says of the song as a whole."""
 
     title: str = ""

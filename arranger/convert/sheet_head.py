@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from arranger.convert.model import Facts, Remark, SheetLine
+from arranger.convert.model import Remark, SheetFacts, SheetLine
 from arranger.habits.free_form import SIGNS, facts_in
 from arranger.habits.headings import order_of
 from arranger.song.model import Capo, Meter
@@ -47,9 +47,9 @@ _ORDER = re.compile(
 _GAP = re.compile(r"\s{2,}|\s*[|;•·]\s*|\s*,\s*(?=\w+\s*(?:by|:))")
 
 
-def head_of(lines: Iterable[SheetLine]) -> tuple[Facts, tuple[Remark, ...]]:
+def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]:
     """Read the lines above the first section. What is no fact is a note."""
-    facts = Facts()
+    facts = SheetFacts()
     notes: list[Remark] = []
     plain: list[tuple[int, str]] = []  # what has no label
     for line in lines:
@@ -86,7 +86,7 @@ def states_order(text: str) -> bool:
     return match is not None and bool(order_of(match["order"]))
 
 
-def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...]]:
+def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tuple[str, ...]]:
     """Read one line of the head; return the facts and what is left of it."""
     text = re.sub(r"([:=])\s+", r"\1 ", text)
     text = text.strip("*_= \t") if not text.startswith("#") else text.lstrip("# \t")
@@ -117,7 +117,7 @@ def _labelled(text: str, facts: Facts, line: int) -> tuple[Facts, tuple[str, ...
     return (people, ()) if people is not None else (facts, (rest,) if rest else ())
 
 
-def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
+def eat(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, str]:
     """Take key, capo, tempo, meter and feel out of a line. Gives the facts and what is left of the text.
 
     >>> eat("Slow Boats  (Key: G, 3/4, 72 bpm)", Facts(), 1)[1]
@@ -130,7 +130,7 @@ def eat(text: str, facts: Facts, line: int) -> tuple[Facts, str]:
     return replace(facts, **found, **lines), rest
 
 
-def _titled(text: str, facts: Facts) -> Facts:
+def _titled(text: str, facts: SheetFacts) -> SheetFacts:
     """Take a title with who made it behind it: `Slow Boats - Nell Tarrant`, `Slow Boats (Nell Tarrant)`."""
     text = _uncapped(text.strip('"“”„ '))
     match = re.fullmatch(r"(.+?)(?:\s+[-–—]{1,2}\s+(?:by\s+)?|,?\s+by\s+|\s*\((?:by\s+)?)([^()]+?)\)?", text)
@@ -139,7 +139,7 @@ def _titled(text: str, facts: Facts) -> Facts:
     return replace(facts, title=text)
 
 
-def _people(text: str, facts: Facts) -> Facts | None:
+def _people(text: str, facts: SheetFacts) -> SheetFacts | None:
     """Read who made words and music; None where a line does not say it."""
     bare = _unwrapped(text.strip())
     for fields, label in _PEOPLE:
@@ -184,7 +184,7 @@ _FOUND = "found from the chords (Krumhansl and Schmuckler's method), a guess"
 _LAST_RESORT = Key(NoteName("C"))  # of a sheet whose chords name no key (none but N.C.)
 
 
-def keys_of(facts: Facts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Remark, ...]]:
+def keys_of(facts: SheetFacts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Remark, ...]]:
     """Return the key that sounds, the capo with the key of its shapes, and what is to be said of them."""
     guess = key_of_chords(chords) or _LAST_RESORT
     stated = _in_mode(facts.key, guess) if facts.key is not None else None

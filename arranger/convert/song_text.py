@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from arranger.convert.compare import SongOrder
-from arranger.convert.model import DraftBar, DraftRow, DraftSection, Facts, Remark
+from arranger.convert.model import DraftBar, DraftRow, DraftSection, Remark, SheetFacts
 from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import Capo
@@ -21,7 +21,7 @@ from arranger.theory.pitch import NoteName
 ROADMAP_WIDTH = 100  # characters of one `roadmap` line
 
 
-def text_of(facts: Facts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
+def text_of(facts: SheetFacts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
     """Write a song with its facts, its key that sounds, its sections, and the remarks that belong to its head."""
     lines = list(_fact("song", facts.title)) or ["song Untitled"]
     for word, text in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):

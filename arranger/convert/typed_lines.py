@@ -20,7 +20,7 @@ from arranger.convert.marks import (
     marks_in,
     over_bass,
 )
-from arranger.convert.model import ChordLine, LineKind, Mark, MarkKind, SheetLine
+from arranger.convert.model import ChordLine, LineKind, MarkKind, SheetLine, TypedMark
 from arranger.convert.sheet_head import PAGE, states_order
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
@@ -56,7 +56,7 @@ _TWICE = frozenset(("repeat", "twice"))
 def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     """Read a line as one of chords, whatever it is."""
     text, cues, times = _without_groups(with_own_signs(padded(line)), habits)
-    marks: list[Mark] = []
+    marks: list[TypedMark] = []
     strays: list[str] = []
     sure = loose = 0
     for match in _PIECE.finditer(text):
@@ -65,13 +65,13 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
         if sign is None and habits.bar_letters and piece in ("I", "l"):
             sign = "|"
         if sign is not None:
-            marks.append(Mark("bar", sign, column))
+            marks.append(TypedMark("bar", sign, column))
             continue
         if times_of(piece):
             times = times_of(piece)
             continue
         if re.fullmatch(r"[1-9]\.", piece) and marks and marks[-1].text == "|":
-            marks[-1] = Mark("bar", "|" + piece, marks[-1].column)
+            marks[-1] = TypedMark("bar", "|" + piece, marks[-1].column)
             continue
         found, replaced = _chords_at(piece, column, marks, text, habits)
         if found:
@@ -83,9 +83,9 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
             continue
         kind = sign_of(piece)
         if kind == "slashes":
-            marks += [Mark("slash", "/", column + i) for i in range(len(piece))]
+            marks += [TypedMark("slash", "/", column + i) for i in range(len(piece))]
         elif kind in _SIGNS:
-            marks.append(Mark(*_SIGNS[kind], column))
+            marks.append(TypedMark(*_SIGNS[kind], column))
         elif piece.lower().strip("()*.,!-") in _TWICE:
             times = 2
         elif kind != "glue":
@@ -98,7 +98,9 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     return ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays), sure, loose)
 
 
-def _chords_at(piece: str, column: int, marks: list[Mark], text: str, habits: Habits) -> tuple[list[Mark], int]:
+def _chords_at(
+    piece: str, column: int, marks: list[TypedMark], text: str, habits: Habits
+) -> tuple[list[TypedMark], int]:
     """Read one run of characters as chords, and how many of the last marks they replace; none where it has none.
 
     A bass alone belongs to the chord before it.
@@ -112,13 +114,13 @@ def _chords_at(piece: str, column: int, marks: list[Mark], text: str, habits: Ha
         if chord is None:
             return [], 0
         near = last == len(marks) - 1 and column - mark.column - len(mark.text) <= 1
-        return [Mark("chord", chord, mark.column if near else column)], int(near)
+        return [TypedMark("chord", chord, mark.column if near else column)], int(near)
     at = column
-    placed: list[Mark] = []
+    placed: list[TypedMark] = []
     for name in marks_in(piece, habits) or ():
         if placed:  # the first stands where its parentheses or brackets do
             at = max(at, text.find(name, at, column + len(piece)))
-        placed.append(Mark("slash" if name == "/" else "chord", name, at))
+        placed.append(TypedMark("slash" if name == "/" else "chord", name, at))
         at += 1
     return placed, 0
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
 from arranger.convert.columns import padded
-from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Mark, Remark, SheetLine, SungText
+from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, place_of
 from arranger.habits.signs import times_of
@@ -115,7 +115,7 @@ def _lay(
     if line is None or all(m.kind == "bar" for m in line.marks):
         said = "no chords over these words: " + ("the last one goes on" if goes_on else "N.C.")
         notes.append(Remark("check", number, said))
-        line = ChordLine(number, (Mark("slash", "/", 0) if goes_on else Mark("none", "N.C.", 0),), times)
+        line = ChordLine(number, (TypedMark("slash", "/", 0) if goes_on else TypedMark("none", "N.C.", 0),), times)
     bars, end, guess = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
     if guess:
         notes.append(Remark("check", number, guess))

@@ -128,7 +128,7 @@ class _Phrases:
 
 
 def _may_be_clear(song: Song, index: int, one: ChordPart) -> bool:
-    """Tell at a glance whether the singer could rest at the end of a chord, before a figure is looked for."""
+    """Return, from a glance, whether the singer could rest at the end of a chord, before a figure is looked for."""
     section = song.sections[index]
     bar = section.rows[one.row].bars[one.bar_index]
     end = one.start + sounding_length(section, one)

@@ -91,12 +91,12 @@ def plan(library: Library, ledger: Ledger) -> RunPlan:
 
 
 def unreadable(song: Planned, fault: OSError) -> Outcome:
-    """Say that a song cannot be read."""
+    """Return the outcome of a song that cannot be read."""
     return Outcome(song.name, song.path, "missed", messages=(f"cannot be read: {files.reason(fault)}",))
 
 
 def foreign(name: str, path: Path, warnings: int = 0) -> Outcome:
-    """Say that a file is not the program's to write."""
+    """Return the outcome of a file that is not the program's to write."""
     return Outcome(name, str(path), "missed", messages=(FOREIGN,), hint=MOVE_AWAY, warnings=warnings)
 
 
@@ -111,7 +111,7 @@ def _passed_over(problem: PassedOver) -> Outcome:
 
 
 def _known(song: Planned, inputs: tuple[str, ...], library: Library, ledger: Ledger) -> Outcome | None:
-    """Say what became of a song that is as it was; None where it is to be made."""
+    """Return what became of a song that is as it was; None where it is to be made."""
     records: list[MadeRecord] = []
     for output, wanted in zip(song.outputs, inputs, strict=True):
         record = ledger.records.get(output)

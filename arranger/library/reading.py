@@ -18,7 +18,7 @@ from arranger.files import reason
 from arranger.library.catalogue import SongFacts
 from arranger.library.find import ReadSong, Seen
 from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, Dispatch, Pool, bundles
-from arranger.song.model import COMMON, Section, Song, SungLine, Tempo, Text
+from arranger.song.model import COMMON, Section, Song, SongText, SungLine, Tempo
 from arranger.song.read import decode, read
 from arranger.song.song_lines import READERS, FileLines, SongLine, split_lines
 from arranger.song.words_and_notes import read_words
@@ -116,7 +116,7 @@ def broken_entry(source: Source, file: str, errors: int) -> tuple[SongFacts, Sun
         if line.word in ("sing", "pickup") and (words := _unbarred(line.text))
     )
     found = SongFacts(
-        title=title.value if isinstance(title, Text) else stem.removesuffix(".txt").removesuffix(".song") or stem,
+        title=title.value if isinstance(title, SongText) else stem.removesuffix(".txt").removesuffix(".song") or stem,
         key=str(facts.get("key", "")),
         tempo=known.text,
         bpm=known.bpm,

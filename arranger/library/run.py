@@ -236,7 +236,7 @@ class _Run:
                 self.put_index(MadeRecord(file, "", of, digest(data), "", True), data)
 
     def know_index(self) -> None:
-        """Know the index's data as the program's own where the store has lost it: a PDF has its digest in itself."""
+        """Take the index's data for the program's own where the store has lost it: a PDF has its digest in itself."""
         found = [self.library.pdf(name) for name in INDEX_DATA]
         with suppress(OSError):
             if all(path.is_file() and path.stat().st_size <= LARGEST for path in found):
@@ -262,7 +262,7 @@ class _Run:
             self.pass_over(Outcome("", str(path), "missed", messages=(f"cannot be written: {files.reason(fault)}",)))
 
     def pass_over(self, outcome: Outcome) -> None:
-        """Say what is wrong with a file of the index."""
+        """Report what is wrong with a file of the index."""
         self.summary.index = False
         self.listener.tell(outcome)
 
@@ -305,7 +305,7 @@ class _Run:
 
 
 def _not_made(task: SongTask, fault: BaseException) -> MadeSong:
-    """Say of a song that nothing came back of it."""
+    """Report a song of which nothing came back."""
     if isinstance(fault, BrokenExecutor):
         reason = "the process at work on it was ended from outside, or lacked memory"
     else:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.song.mistakes import check_spelling
-from arranger.song.model import COMMON, Capo, Facts, Section, Song, Step, SungLine, Text
+from arranger.song.model import COMMON, Capo, Facts, Section, Song, SongText, Step, SungLine
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
 from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_words
 from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, SongLine
@@ -65,7 +65,7 @@ def _taken_from(text: str, indexes: Mapping[str, int]) -> tuple[str, bool]:
     return " ".join(text.split())[: -len(_WITHOUT)], True
 
 
-def _unknown(like: Text, name: str, others: list[str], indexes: Mapping[str, int], problems: Problems) -> None:
+def _unknown(like: SongText, name: str, others: list[str], indexes: Mapping[str, int], problems: Problems) -> None:
     """Report a name after `like` that no section has."""
     near = problems.nearest(name, others, 3)
     hint = f"did you mean {' or '.join(f'`{n}`' for n in near)}?" if near else ""
@@ -128,10 +128,10 @@ def _agree(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, p
 
 def _words(
     draft: SectionDraft, model: SectionDraft, problems: Problems
-) -> tuple[list[list[SungLine]], list[list[Text]]]:
+) -> tuple[list[list[SungLine]], list[list[SongText]]]:
     """Lay the copy's `sing` rows on those of the model's rows that have words, in order."""
     lines: list[list[SungLine]] = [[] for _ in model.rows]
-    cues: list[list[Text]] = [[] for _ in model.rows]
+    cues: list[list[SongText]] = [[] for _ in model.rows]
     sung_rows = [i for i, row in enumerate(model.rows) if row.words]
     verses = [i for i in sung_rows for _ in model.rows[i].words]
     # As many as the model has in all: each of its verses anew. Fewer: one for each row.
@@ -187,7 +187,7 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
     check_order(steps, sections, whole, problems)
     return Song(
         source=source,
-        title=facts.get("song", Text("")),
+        title=facts.get("song", SongText("")),
         key=key,
         meter=facts.get("meter", COMMON),
         sections=sections,

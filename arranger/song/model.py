@@ -21,7 +21,7 @@ MarkKind = Literal["chord", "none", "rest", "slash"]
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class SongText:
     """A fact in plain words."""
 
     value: str
@@ -108,7 +108,7 @@ class Facts:
     tempo: Tempo | None = None
     feel: Feel = "straight"
     sound: Sound | None = None
-    play: Text | None = None
+    play: SongText | None = None
     dynamic: Dynamic | None = None
     suspensions: bool = True
     octaves: bool = True
@@ -257,7 +257,7 @@ class Row:
 
     bars: tuple[Bar, ...]
     words: tuple[SungLine, ...] = ()
-    cues: tuple[Text, ...] = ()
+    cues: tuple[SongText, ...] = ()
     octave: NoteLine | None = None
     hook: NoteLine | None = None
     tune: NoteLine | None = None
@@ -282,12 +282,12 @@ class Section:
     facts: Facts
     rows: tuple[Row, ...] = ()
     own: tuple[str, ...] = ()
-    pickup: Text | None = None
+    pickup: SongText | None = None
     like: str | None = None
     model: int | None = None
     without_words: bool = False
     tacet: bool = False
-    closing_cues: tuple[Text, ...] = ()
+    closing_cues: tuple[SongText, ...] = ()
     span: Span = field(default=NOWHERE, compare=False)
 
     @property
@@ -329,7 +329,7 @@ class Song:
     """
 
     source: Source = field(compare=False)
-    title: Text
+    title: SongText
     key: Key
     meter: Meter
     sections: tuple[Section, ...]
@@ -339,10 +339,10 @@ class Song:
     feel: Feel = "straight"
     capo: Capo | None = None
     band: tuple[str, ...] = ()
-    start: Text | None = None
-    words_by: Text | None = None
-    music_by: Text | None = None
-    rights: Text | None = None
-    language: Text | None = None
-    copyist: Text | None = None
+    start: SongText | None = None
+    words_by: SongText | None = None
+    music_by: SongText | None = None
+    rights: SongText | None = None
+    language: SongText | None = None
+    copyist: SongText | None = None
     written_key: Key | None = None

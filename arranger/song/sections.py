@@ -10,7 +10,7 @@ from arranger.song.cells import Places, read_cell
 from arranger.song.chord_rows import SectionReader
 from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.mistakes import is_word
-from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SungLine, Text
+from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SongText, SungLine
 from arranger.song.song_lines import (
     BROKEN_ROW,
     NOTE_ROWS,
@@ -165,9 +165,9 @@ class SectionDraft:
     spans: dict[str, Span] = field(default_factory=dict)
     rows: list[Row] = field(default_factory=list)
     places: list[list[Places]] = field(default_factory=list)
-    sung: list[tuple[SongLine, tuple[Text, ...]]] = field(default_factory=list)
+    sung: list[tuple[SongLine, tuple[SongText, ...]]] = field(default_factory=list)
     without_words: bool = False
-    closing: tuple[Text, ...] = ()
+    closing: tuple[SongText, ...] = ()
     broken: bool = False
 
     def take_fact(self, line: SongLine, problems: Problems) -> None:
@@ -186,7 +186,7 @@ class SectionDraft:
 @dataclass(slots=True)
 class _RowDraft:
     bars: tuple[Bar, ...]
-    cues: tuple[Text, ...]
+    cues: tuple[SongText, ...]
     span: Span
     words: list[SungLine] = field(default_factory=list)
     notes: dict[str, NoteLine] = field(default_factory=dict)
@@ -203,7 +203,7 @@ class _SectionBuilder:
         self._lines = lines.lines
         self._problems = problems
         self._rows: list[_RowDraft] = []
-        self._cues: list[Text] = []
+        self._cues: list[SongText] = []
         self._broken = False  # the row above was told already; what belongs to it is passed over
 
     def facts(self) -> None:
@@ -251,7 +251,7 @@ class _SectionBuilder:
         self.draft.places = reader.places
         self.draft.closing = self._taken_cues()
 
-    def _taken_cues(self) -> tuple[Text, ...]:
+    def _taken_cues(self) -> tuple[SongText, ...]:
         cues, self._cues = tuple(self._cues), []
         return cues
 
@@ -358,6 +358,6 @@ def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Proble
     return builder.draft
 
 
-def with_words(row: Row, words: tuple[SungLine, ...], cues: tuple[Text, ...]) -> Row:
+def with_words(row: Row, words: tuple[SungLine, ...], cues: tuple[SongText, ...]) -> Row:
     """Return a copied row its own words, and its own cues after the model's."""
     return replace(row, words=words, cues=row.cues + cues)

@@ -19,7 +19,7 @@ from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
 from arranger.song.cells import is_chord, is_mark
 from arranger.song.chord_rows import meter_of
 from arranger.song.grammar import Failure, Lexeme, Start, parse_line
-from arranger.song.model import Capo, Dynamic, Meter, Sound, Tempo, Text
+from arranger.song.model import Capo, Dynamic, Meter, SongText, Sound, Tempo
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Source, Span
@@ -68,10 +68,10 @@ def _parsed(
     return None
 
 
-def read_text(line: SongLine, problems: Problems) -> Text | None:
+def read_text(line: SongLine, problems: Problems) -> SongText | None:
     """Read a fact in plain words."""
     if line.text:
-        return Text(line.text, line.span)
+        return SongText(line.text, line.span)
     problems.error(
         "empty-fact", f"expected words after `{line.word}`, found the end of the line", line.span,
         f"leave the line out if there is no `{line.word}`",
@@ -85,7 +85,7 @@ _LANGUAGE = re.compile(
 )
 
 
-def read_language(line: SongLine, problems: Problems) -> Text | None:
+def read_language(line: SongLine, problems: Problems) -> SongText | None:
     """Read the tag of the words' language: `fr`, `pt-BR`; its parts are cased as is usual (RFC 5646, section 2.1.1)."""
     found = _LANGUAGE.fullmatch(line.text)
     if found is None:
@@ -97,7 +97,7 @@ def read_language(line: SongLine, problems: Problems) -> Text | None:
         return None
     script, region = found["script"], found["region"]
     parts = (found["language"].lower(), script and script.title(), region and region.upper())
-    return Text("-".join(filter(None, parts)), line.span)
+    return SongText("-".join(filter(None, parts)), line.span)
 
 
 _KEY_WANTED = "a key such as `D`, `Bb` or `F# minor`"
@@ -236,7 +236,7 @@ def read_band(line: SongLine, problems: Problems) -> tuple[str, ...] | None:
     return None if text is None else tuple(p for p in (part.strip() for part in line.text.split(",")) if p)
 
 
-def read_pickup(line: SongLine, problems: Problems) -> Text | None:
+def read_pickup(line: SongLine, problems: Problems) -> SongText | None:
     """Read the words before the first bar: words alone, without barlines."""
     if "|" in line.text.replace("\\|", ""):
         words = line.text.strip("| \t")

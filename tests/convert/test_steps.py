@@ -4,7 +4,7 @@ import pytest
 
 from arranger.convert.columns import lines_of
 from arranger.convert.marks import PLAIN, Habits, chord_of, habits_of, marks_in
-from arranger.convert.model import Facts, SheetLine
+from arranger.convert.model import SheetFacts, SheetLine
 from arranger.convert.sheet_head import eat, head_of
 from arranger.convert.typed_lines import is_tablature, meanings_of, read_chords
 from arranger.habits.free_form import facts_in, is_fact, meter
@@ -300,7 +300,7 @@ def test_orders_numbers_and_references():
     ],
 )
 def test_facts(typed, fact, value):
-    found, rest = eat(typed, Facts(), 1)
+    found, rest = eat(typed, SheetFacts(), 1)
     assert rest == "" and is_fact(typed)
     told = getattr(found, fact)
     assert (str(told) if fact in ("key", "meter") else told) == value

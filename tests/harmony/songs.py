@@ -20,9 +20,9 @@ from arranger.song.model import (
     Row,
     Section,
     Song,
+    SongText,
     Step,
     Tempo,
-    Text,
     WrittenChord,
 )
 from arranger.text.diagnostics import Diagnostic
@@ -119,7 +119,7 @@ def song(sections: Sequence[Section], roadmap: Sequence[Step] = (), band: Sequen
     steps = tuple(roadmap) or tuple(Step(i) for i in range(len(sections)))
     return Song(
         Source("test", ""),
-        Text("Test"),
+        SongText("Test"),
         facts.key,
         facts.meter,
         tuple(sections),

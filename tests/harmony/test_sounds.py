@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from arranger.harmony.texture import manner
-from arranger.song.model import Meter, Section, Sound, Step, Text
+from arranger.song.model import Meter, Section, SongText, Sound, Step
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
@@ -70,5 +70,5 @@ def test_manner_by_default(meter: Meter, tempo: int, level: str, band: tuple[str
 
 def test_the_writer_s_manner_wins() -> None:
     song = songs.one("C", "C | F")
-    section = replace(song.sections[0], facts=replace(song.sections[0].facts, play=Text("rolled, very free")))
+    section = replace(song.sections[0], facts=replace(song.sections[0].facts, play=SongText("rolled, very free")))
     assert manner(song, section) == "rolled, very free"

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
-from arranger.song.model import COMMON, BarWords, Meter, Piece, Section, Song, Step, SungLine, Text
+from arranger.song.model import COMMON, BarWords, Meter, Piece, Section, Song, SongText, Step, SungLine
 from tests.harmony import songs
 
 
@@ -45,8 +45,8 @@ def section(
         for built, row in zip(plain.rows, rows, strict=True)
     ]
     if cues:
-        made[0] = replace(made[0], cues=tuple(map(Text, cues)))
-    return replace(plain, rows=tuple(made), pickup=Text(pickup) if pickup else None)
+        made[0] = replace(made[0], cues=tuple(map(SongText, cues)))
+    return replace(plain, rows=tuple(made), pickup=SongText(pickup) if pickup else None)
 
 
 def _padded(verse: str, bars: int) -> SungLine:
@@ -56,7 +56,7 @@ def _padded(verse: str, bars: int) -> SungLine:
 
 def song(title: str, sections: Sequence[Section], roadmap: Sequence[Step] = (), band: Sequence[str] = ()) -> Song:
     built = songs.song(sections, roadmap, band)
-    return replace(built, title=Text(title), roadmap_written=bool(roadmap))
+    return replace(built, title=SongText(title), roadmap_written=bool(roadmap))
 
 
 def arranged(made: Song, taste: Taste = DEFAULT) -> Arrangement:

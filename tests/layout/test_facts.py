@@ -17,7 +17,7 @@ from arranger.layout.pages.players_part import lay_out
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Capo, Dynamic, Note, NoteLine, Sound, Step
-from arranger.song.model import Text as Fact
+from arranger.song.model import SongText as Fact
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from tests.layout import songs

@@ -14,8 +14,8 @@ from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL
 from arranger.pdf.fonts import metrics
+from arranger.song.model import SongText as Fact
 from arranger.song.model import Step
-from arranger.song.model import Text as Fact
 from arranger.text.source import Source, Span
 from arranger.units import A4, LETTER
 from tests.conftest import Golden

@@ -12,7 +12,7 @@ from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
-from arranger.song.model import Text as Fact
+from arranger.song.model import SongText as Fact
 from arranger.units import A4, LETTER, Paper
 from tests.layout import boxes, songs
 

@@ -16,7 +16,7 @@ from arranger.layout.pages.players_part import lay_out
 from arranger.pdf import fonts
 from arranger.pdf.fonts import metrics, path_of, problem_with
 from arranger.pdf.write import to_bytes
-from arranger.song.model import Text as Fact
+from arranger.song.model import SongText as Fact
 from tests.layout import songs
 
 NOTO = Path("/usr/share/fonts/truetype/noto")  # Debian's package fonts-noto-core

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from arranger.song.dump import dump
-from arranger.song.model import Bar, Mark, Meter, Note, Piece, Section, Song, Step, Text, WrittenChord
+from arranger.song.model import Bar, Mark, Meter, Note, Piece, Section, Song, SongText, Step, WrittenChord
 from arranger.song.read import decode, read
 from arranger.text.diagnostics import render
 from arranger.text.source import NOWHERE, Source, Span
@@ -140,7 +140,7 @@ def check_span(node: object, source: Source, moved: bool) -> None:
     """Hold that the text at a node's span is what the node says."""
     text = source.text[node.span.start : node.span.end]  # type: ignore[attr-defined]
     match node:
-        case Text():
+        case SongText():
             assert text == node.value
         case Section():
             assert text == node.name

@@ -12,7 +12,7 @@ from arranger.layout.content.model import Column, StageSection
 from arranger.layout.options import Prompts
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
-from arranger.song.model import Text as Fact
+from arranger.song.model import SongText as Fact
 from tests.layout import songs
 
 VERSE = [("| D | D/F# | A | D |", "hung the | lanterns one by | one a- | long the wall")]

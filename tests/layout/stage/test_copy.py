@@ -12,7 +12,7 @@ from arranger.layout.model import Box, Document, Line, Text
 from arranger.layout.options import StageOptions
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Note, NoteLine, Song, Step
-from arranger.song.model import Text as Fact
+from arranger.song.model import SongText as Fact
 from arranger.theory.pitch import Pitch
 from arranger.units import SHEETS
 from tests.conftest import Golden

@@ -15,7 +15,7 @@ from arranger.layout.pages.stage_copy import Legibility
 from arranger.layout.pages.turning import SILENT, Passage, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Bar, Section, Step
-from arranger.song.model import Text as Fact
+from arranger.song.model import SongText as Fact
 from arranger.units import SHEETS
 from tests.layout import songs
 from tests.layout.stage.drawn import lay_out
