@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple, Protocol
 from arranger.library.catalogue import SongFacts
 from arranger.library.reading import broken_entry, entry
 from arranger.library.scan import STAGE
+from arranger.pdf.fonts import FontError
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.song.read import decode
 from arranger.staging import to_stage
@@ -39,6 +40,7 @@ class MadeSong(NamedTuple):
         errors, warnings: how many of each.
         entry: the song's facts; None where the program failed.
         fault: why the program failed; empty where it did not.
+        way_out: what to do about the fault, where it is known.
     """
 
     name: str
@@ -48,6 +50,7 @@ class MadeSong(NamedTuple):
     warnings: int = 0
     entry: SongFacts | None = None
     fault: str = ""
+    way_out: str = ""
 
 
 def make(wishes: Wishes, kinds: tuple[str, ...], tasks: tuple[SongTask, ...]) -> tuple[MadeSong, ...]:
@@ -58,6 +61,8 @@ def make(wishes: Wishes, kinds: tuple[str, ...], tasks: tuple[SongTask, ...]) ->
 def _guarded(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
     try:
         return _make(task, wishes, kinds)
+    except FontError as fault:
+        return MadeSong(task.name, (), fault=str(fault), way_out="give a file that ends in .ttf after --font")
     except Exception as fault:  # also memory that does not suffice, and calls nested too deep
         return MadeSong(task.name, (), fault=in_words(fault))
 

@@ -130,7 +130,7 @@ class _Run:
 
     def save(self, song: Planned, made: MadeSong, data: bytes) -> Outcome:
         """Put a song's PDFs in their places; a fault of the program becomes a message about the song."""
-        fault = made.fault
+        fault, way_out = made.fault, made.way_out or REPORT
         try:
             if not fault:
                 return self.put_all(song, made, data)
@@ -138,7 +138,7 @@ class _Run:
             raise
         except Exception as unforeseen:
             fault = in_words(unforeseen)
-        return Outcome(song.name, song.path, "missed", messages=(f"could not be made: {fault}",), hint=REPORT)
+        return Outcome(song.name, song.path, "missed", messages=(f"could not be made: {fault}",), hint=way_out)
 
     def put_all(self, song: Planned, made: MadeSong, data: bytes) -> Outcome:
         """Put a song's PDFs in their places, and tell the store."""
