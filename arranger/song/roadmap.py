@@ -19,6 +19,7 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
 MOST_HEARD = 10_000  # chords as they are heard; a song has some hundreds
+MOST_PRINTED = 3_000  # chords on the page, copies of sections included: some seconds of work and seventy pages
 
 _TIMES = re.compile(r"[xX×]\s*([0-9]+)$")
 _BARS = re.compile(r"bars?\s+([0-9]{1,5})(?:\s*[-‐–]\s*([0-9]{1,5}))?$", re.IGNORECASE)
@@ -304,6 +305,15 @@ def check_order(steps: Sequence[Step], sections: Sequence[Section], written: boo
                 message = f"the roadmap leaves out {shown(section.name)}"
                 hint = f"add `{section.name}` where it is played"
                 problems.warning("section-not-played", message, section.span, hint)
+    total = 0
+    for section in sections:
+        total += sum(len(bar.marks) for bar in section.bars)
+        if total > MOST_PRINTED:
+            found = (
+                f"expected {MOST_PRINTED:,} chords at most as they are written, sections by `like` included, found more"
+            )
+            problems.error("song-too-long", found, section.span, "make two songs of it")
+            return
     counts = [_heard(section) for section in sections]
     total = 0
     for step in steps:

@@ -178,7 +178,18 @@ def test_spans(text: str) -> None:
             check_span(
                 node, song.source, moved=song.capo is not None or any(s.facts.key != song.key for s in song.sections)
             )
-    assert seen >= {"Section", "Row", "Bar", "Mark", "WrittenChord", "SungLine", "BarWords", "Piece", "Step", "Text"}
+    assert seen >= {
+        "Section",
+        "Row",
+        "Bar",
+        "Mark",
+        "WrittenChord",
+        "SungLine",
+        "BarWords",
+        "Piece",
+        "Step",
+        "SongText",
+    }
 
 
 # Any text.

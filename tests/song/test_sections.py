@@ -236,6 +236,14 @@ def test_a_section_left_out_is_a_warning() -> None:
     assert [(d.severity, d.code) for d in said("Intro, Verse 1")] == [("warning", "section-not-played")]
 
 
+def test_a_song_of_more_chords_than_a_book_has_is_refused() -> None:
+    row = "| " + " | ".join(["C F G C"] * 25) + " |\n"
+    assert codes("section A\n" + row * 30) == []
+    longer = "section A\n" + row * 16 + "section B\nlike A\n"
+    (found,) = problems(longer)
+    assert (found.code, found.message.split(" chords")[0]) == ("song-too-long", "expected 3,000")
+
+
 def test_a_song_is_not_endless() -> None:
     text = "section A\n" + "|: C G F C :| x99\n" * 30
     assert codes(text) == ["song-too-long"]
