@@ -271,23 +271,9 @@ def rows_of(
         chord = y + _chord_rise(columns, ORDINARY, sizes.chord, metrics) + style.ROW_GAP
         y = chord + metrics.descent("bold", sizes.chord)
     words, height = _verse_rows(columns, verses, y, look, metrics)
-    return Rows(
-        endings=endings,
-        octave=octave,
-        rule=rule,
-        fingers=fingers,
-        keyboard=keyboard,
-        note=note,
-        chord=chord,
-        words=words,
-        top=top,
-        bottom=y if look.chords_first else height,
-        hook=hook,
-        hook_rule=hook_rule,
-        treble=treble,
-        bass=bass,
-        height=height,
-    )
+    over = (endings, octave, rule, fingers)
+    bottom = y if look.chords_first else height
+    return Rows(*over, keyboard, note, chord, words, top, bottom, hook, hook_rule, treble, bass, height)
 
 
 def _rows_above(
