@@ -11,15 +11,30 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
+from hypothesis import seed, settings
 
 settings.register_profile("same", derandomize=True)
 settings.register_profile("wide", print_blob=True)
-settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
+PROFILE = os.environ.get("HYPOTHESIS_PROFILE", "same")
+settings.load_profile(PROFILE)
 
 GOLDEN = Path(__file__).parent / "golden"
 
 Golden = Callable[[str | Path, str], None]
+
+
+def in_parts(count: int) -> Callable[[Callable[[], None]], Callable[[int], None]]:
+    """Divide a property test into parts with examples of their own: none takes long, and processes share them."""
+
+    def divided(check: Callable[[], None]) -> Callable[[int], None]:
+        @pytest.mark.parametrize("part", range(count))
+        def test(part: int) -> None:
+            (seed(part)(check) if PROFILE == "same" else check)()
+
+        test.__name__, test.__doc__ = check.__name__, check.__doc__
+        return test
+
+    return divided
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -16,6 +16,7 @@ from arranger.layout.pages.turning import divide, passages
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song
 from arranger.units import SHEETS
+from tests.conftest import in_parts
 from tests.layout import songs
 from tests.layout.stage.drawn import lay_out
 from tests.layout.stage.test_overlaps import made_songs
@@ -31,7 +32,8 @@ def every(arrangement: Arrangement, options: StageOptions, least: float = MINIMU
     return [fitting(arrangement, options).at(size) for size in sizes(options.distance, metrics(), least)]
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@in_parts(3)
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(made_songs(), st.sampled_from(("a4", "a5", "tablet-flat", "a4-pair")), st.sampled_from((1, 2, None)))
 def test_the_size_is_the_largest_that_fits_found_by_trying_all(song: Song, name: str, pages: int | None) -> None:
     arrangement = songs.arranged(song)

@@ -18,6 +18,7 @@ from arranger.layout.pages.fitting import MINIMUM, capital, height, margins_of
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
 from arranger.units import SHEETS, mm
+from tests.conftest import in_parts
 from tests.layout import boxes, songs
 from tests.layout.stage.drawn import lay_out
 from tests.layout.test_overlaps import SYMBOLS, sections
@@ -68,7 +69,8 @@ def texts(document: Document) -> list[Text]:
 
 
 @pytest.mark.filterwarnings("ignore:Generating overly large repr")  # of a song that fails: the failure is the news
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@in_parts(6)
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(made_songs(), options())
 def test_nothing_overlaps_or_is_cut_off_or_too_small_and_all_is_there(song: Song, chosen: StageOptions) -> None:
     arrangement = songs.arranged(song)
