@@ -120,7 +120,7 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
 def eat(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, str]:
     """Take key, capo, tempo, meter and feel out of a line. Gives the facts and what is left of the text.
 
-    >>> eat("Slow Boats  (Key: G, 3/4, 72 bpm)", Facts(), 1)[1]
+    >>> eat("Slow Boats  (Key: G, 3/4, 72 bpm)", SheetFacts(), 1)[1]
     'Slow Boats'
     """
     found, rest = facts_in(text, [n for n in ("key", "capo", "shapes", "tempo", "meter", "feel") if getattr(facts, n)])

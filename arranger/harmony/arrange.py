@@ -297,7 +297,7 @@ class _Joining:
 
     def _symbols_before(self, where: ChordId) -> list[str]:
         """Return the symbols of the chords heard just before a printed chord, as they stand in the song that sounds."""
-        places = {before for before, cut in self.before[where] if before is not None and not cut}
+        places = {before for before, cut in self.before.get(where, ()) if before is not None and not cut}
         found = set()
         for section, index in places:
             written = _written(self.timeline.printed[section][index], self.song.sections[section])

@@ -171,7 +171,15 @@ def _link(page: Page, link: Link | FileLink, document: Document, openings: Openi
         target = document.bookmarks[link.target]
         title, leads = target.title, {"Dest": _destination(target, document)}
     area, border = PDFArray([round(edge, 2) for edge in corners]), PDFArray([0, 0, 0])
-    return _dictionary(Type="/Annot", Subtype="/Link", Rect=area, Border=border, Contents=PDFString(title), **leads)
+    return _dictionary(Type="/Annot", Subtype="/Link", Rect=area, Border=border, Contents=_string(title), **leads)
+
+
+def _string(text: str) -> PDFString:
+    """Return a text string: in PDFDocEncoding where that has all of it, else in UTF-16 (ISO 32000-1, 7.9.2.2).
+
+    The library takes the soft hyphen for a character of PDFDocEncoding, which has none at that place (annex D).
+    """
+    return PDFString(text, enc="utf-16" if "\xad" in text else "auto")
 
 
 def _openings(pdf: PDFDocument, document: Document) -> Openings:
@@ -189,7 +197,7 @@ def _opening(file: str, by_address: bool) -> PDFDictionary:
     if by_address:
         return _dictionary(S="/URI", URI=PDFString(f"./{quote(file)}"))
     plain = f"<{file.encode().hex()}>"  # as file systems have it: some viewers look at no other name
-    named = _dictionary(Type="/Filespec", F=plain, UF=PDFString(file))
+    named = _dictionary(Type="/Filespec", F=plain, UF=_string(file))
     return _dictionary(S="/GoToR", F=named, D=PDFArray([0, "/Fit"]))
 
 
@@ -210,7 +218,7 @@ def _outline(pdf: PDFDocument, document: Document) -> None:
     for number, mark in enumerate(marks):
         siblings = children[parents[number]]
         above, place = references[parents[number]], _destination(mark, document)
-        item = {"Title": PDFString(mark.title), "Parent": above, "Dest": place}
+        item = {"Title": _string(mark.title), "Parent": above, "Dest": place}
         at = siblings.index(number)
         if at:
             item["Prev"] = references[siblings[at - 1]]
@@ -238,4 +246,4 @@ def _information(document: Document) -> PDFDictionary:
         "Creator": PRODUCER,
         "Producer": f"{PRODUCER} with ReportLab",
     }
-    return _dictionary(**{name: PDFString(text) for name, text in facts.items() if text})
+    return _dictionary(**{name: _string(text) for name, text in facts.items() if text})

@@ -356,3 +356,12 @@ def test_a_pinned_hand_stays_for_the_same_chord_again():
     assert [str(p.name) for p in first.right] == ["D", "E", "A"]
     assert again.right == first.right and again.repeats
     assert {str(p.name) for p in last.right} == {"D", "F#", "A"}
+
+
+def test_a_row_that_is_never_heard_has_the_hands_of_its_equal_that_is():
+    song = song_of(
+        "section A\n| C | G | F | C |\n| C | G | F | C |\n", "key C\ntempo 72\nroadmap A bars 1-4, A bars 1-4\n"
+    )
+    chords = part(song, ALL).sections[0].chords
+    assert any(chord.suspension for chord in chords[:4])
+    assert [chord.right for chord in chords[4:]] == [chord.right for chord in chords[:4]]

@@ -164,6 +164,7 @@ any_text = st.text(st.characters(codec="utf-8", exclude_categories=("Cc",)), min
 
 @settings(max_examples=40, deadline=None)
 @example(["\u00a0"], " ")
+@example(["0", "\u00ad"], "0")
 @given(st.lists(any_text, min_size=1, max_size=30), any_text)
 def test_any_titles_and_words_can_be_indexed(titles: list[str], words: str) -> None:
     entries = [
