@@ -81,11 +81,13 @@ def home_of(python: Path, folder: Path) -> Path:
     return Path(run(python, "-c", "import arranger; print(arranger.__file__)", folder=folder).strip())
 
 
+@pytest.mark.slow
 def test_the_wheel_makes_a_part_in_another_folder(installed, tmp_path):
     assert not home_of(installed, tmp_path).is_relative_to(ROOT)
     assert part_by(installed, tmp_path) == part_by_the_checkout(tmp_path)
 
 
+@pytest.mark.slow
 def test_an_editable_install_makes_the_same_part(installed, tmp_path):
     run(installed, *PIP, "install", "--no-deps", "--force-reinstall", "--editable", ROOT, folder=tmp_path)
     assert home_of(installed, tmp_path).is_relative_to(ROOT)

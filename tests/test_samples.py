@@ -125,6 +125,7 @@ def sections_model_key(songs, section):
     return song.sections[section.model].facts.key
 
 
+@pytest.mark.slow
 def test_the_same_bytes_in_other_processes_under_other_hash_seeds():
     code = """
 import hashlib, sys

@@ -16,6 +16,7 @@ SHARE = 250  # inputs of one test; four of them
 pytestmark = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs fork, limits and /dev/full")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("part", range(4))
 def test_no_input_brings_the_program_down(part: int, tmp_path: Path) -> None:
     """In a process of its own: each input is forked from it, and its memory has a limit."""

@@ -260,6 +260,7 @@ def test_a_damaged_store_is_told_and_nothing_is_lost(songs, capsys):
     assert {path: path.read_bytes() for path in before} == before
 
 
+@pytest.mark.slow
 def test_a_store_that_another_program_uses_is_told(songs, capsys):
     library(capsys, "songs")
     store = Path("songs/parts", FOLDER, STORE)

@@ -67,6 +67,7 @@ def pdfs(out: Path, least: int):
     return lambda: len(list(out.rglob("*.pdf"))) >= least
 
 
+@pytest.mark.slow
 def test_two_workers_leave_and_say_what_one_does(songs, undisturbed, out):
     with begin(songs, out, 2) as run:
         said, told = run.communicate()
@@ -75,6 +76,7 @@ def test_two_workers_leave_and_say_what_one_does(songs, undisturbed, out):
     assert said.replace(str(out), "OUT") == undisturbed[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("jobs", [1, 2])
 def test_ctrl_c_and_the_next_run_carries_on(songs, undisturbed, out, jobs):
     with begin(songs, out, jobs) as run:
@@ -96,6 +98,7 @@ def test_ctrl_c_and_the_next_run_carries_on(songs, undisturbed, out, jobs):
     assert files_in(out) == undisturbed[0]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
 def test_a_second_ctrl_c_ends_at_once(songs, undisturbed, out):
     with begin(songs, out, 2) as run:
@@ -116,6 +119,7 @@ def test_a_second_ctrl_c_ends_at_once(songs, undisturbed, out):
     assert (run.returncode, files_in(out)) == (0, undisturbed[0])
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
 def test_a_reader_that_goes_away(songs, out):
     with begin(songs, out, 2) as run:
@@ -126,6 +130,7 @@ def test_a_reader_that_goes_away(songs, out):
     assert of_group(run.pid) == []
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGTERM])
 def test_no_worker_outlives_its_parent(songs, out, number):
@@ -138,6 +143,7 @@ def test_no_worker_outlives_its_parent(songs, out, number):
     assert run.returncode == (143 if number == signal.SIGTERM else -number)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="reads the processes from /proc")
 def test_a_worker_that_is_killed_costs_no_song(songs, undisturbed, out):
     with begin(songs, out, 2) as run:
@@ -150,6 +156,7 @@ def test_a_worker_that_is_killed_costs_no_song(songs, undisturbed, out):
     assert files_in(out) == undisturbed[0]
 
 
+@pytest.mark.slow
 def test_a_second_run_says_that_another_is_at_work(songs, out):
     with begin(songs, out, 2) as first:
         wait_for(pdfs(out, 1))
@@ -164,6 +171,7 @@ def test_a_second_run_says_that_another_is_at_work(songs, out):
     assert first.returncode == 0
 
 
+@pytest.mark.slow
 def test_a_bar_on_a_terminal(songs, out):
     import pty
 

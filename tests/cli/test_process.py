@@ -130,6 +130,7 @@ def test_a_name_that_is_no_text(tmp_path):
     assert "low��[31mtide.song.txt:4:3: error".encode() in done.stderr
 
 
+@pytest.mark.slow
 def test_nothing_in_a_song_steers_the_terminal(tmp_path):
     song = tmp_path / "a.song.txt"
     song.write_text("song Up \u202eside\nkey D\nsection A\n| D |\nsing | \u202eabc |\n", encoding="utf-8")
@@ -184,6 +185,7 @@ DISTURBANCES = {
 }
 
 
+@pytest.mark.slow
 def test_nothing_around_changes_the_bytes_or_is_run(tmp_path):
     """What the PDF library takes from the environment, the player's folder and from beside other modules."""
     home, beside = tmp_path / "home", tmp_path / "beside"
@@ -262,6 +264,7 @@ def limited_to_a_gibibyte() -> None:
     resource.setrlimit(resource.RLIMIT_AS, (1 << 30, 1 << 30))
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="memory is limited in the way of Linux")
 def test_sections_that_all_follow_each_other_need_no_gibibyte(tmp_path):
     """The whole is told not to be proven; the next lines say what another hand costs where the others stay."""

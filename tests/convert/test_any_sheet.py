@@ -85,6 +85,7 @@ OPTIONS = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None)
 @given(SHEET, OPTIONS)
 def test_a_song_that_reads_or_a_reason(text, options):
@@ -139,6 +140,7 @@ def torn(sheet, chance):
     return sheet
 
 
+@pytest.mark.slow
 def test_torn_sheets_become_songs_that_read():
     made = 0
     for number in range(300):
@@ -210,6 +212,7 @@ def remarks(song):
     return letters("".join(line for line in song.split("\n") if line.startswith(("#", "cue", "song", "words"))))
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None)
 @given(st.lists(PLAIN_LINE, min_size=1, max_size=25))
 def test_no_word_is_lost(lines):

@@ -38,6 +38,7 @@ def kept(song: str) -> bool:
     return STRANGE in letters(song) or STRANGE in letters(sung)
 
 
+@pytest.mark.slow
 @each_sheet
 def test_a_word_written_into_any_line_is_kept(sheet):
     source, _, _ = decode_sheet(sheet.name, sheet.read_bytes())

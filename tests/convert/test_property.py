@@ -12,6 +12,7 @@ BATCHES = 10
 IN_A_BATCH = 30  # songs; a batch takes about half a second
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(st.randoms(use_true_random=False))
 def test_a_song_typed_out_comes_back(chance):
@@ -20,6 +21,7 @@ def test_a_song_typed_out_comes_back(chance):
     assert outcome.right, f"{outcome.sheet}\n{outcome.made}\n{outcome.difference}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_songs_of_known_seeds_come_back(batch):
     """The songs that `python -m tests.convert.typing_out` counts, as many as tests have time for."""

@@ -76,6 +76,7 @@ def test_the_least_is_the_published_one() -> None:
     assert round(sum(steps) / len(steps), 2) == 3.09
 
 
+@pytest.mark.slow
 def test_movement_alone_is_the_least_possible() -> None:
     """In a window that is no limit the arranged movement is the sum of the least of each change: nothing is lost."""
     wide = replace(ALONE, low=36, high=96, left_low=20, left_high=31, left_target=25)
@@ -84,6 +85,7 @@ def test_movement_alone_is_the_least_possible() -> None:
     assert total == sum(least(a, b) for names, _ in chains() for a, b in itertools.pairwise(names))
 
 
+@pytest.mark.slow
 def test_in_the_real_window_with_the_real_left_hand() -> None:
     """Movement alone stays under the singers' own; the default costs at most 3 % more, and cures drift."""
     alone, changes = arranged(ALONE)

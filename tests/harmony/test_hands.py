@@ -20,6 +20,7 @@ ROOTS = ("C", "C#", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb",
 SYMBOLS = st.builds(lambda r, q: f"{r}{q.name}", st.sampled_from(ROOTS), st.sampled_from(QUALITIES))
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(st.lists(SYMBOLS, min_size=1, max_size=10), st.sampled_from(["p", "mf", "ff"]), st.booleans())
 def test_what_must_always_hold(symbols: list[str], level: str, bass_player: bool) -> None:

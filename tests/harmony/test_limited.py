@@ -90,6 +90,7 @@ def total(scene, plain, taken, heard, near):  # type: ignore[no-untyped-def]
     return cheapest
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(11))
 def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
     """Every set of two offers at most, each with every hand; the limits counted apart from the program's own."""

@@ -96,6 +96,7 @@ def with_tune(song: Song, tune: list[list[tuple[str, int, int]]]) -> Song:
     return replace(song, sections=(replace(song.sections[0], rows=(row,)),))
 
 
+@pytest.mark.slow
 @settings(max_examples=120, deadline=None)
 @given(TUNE, st.sampled_from(["C", "Am"]))
 def test_never_a_semitone_against_a_sung_note_of_a_beat(tune: list[list[tuple[str, int, int]]], key: str) -> None:

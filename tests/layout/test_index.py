@@ -240,6 +240,7 @@ lists = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(st.lists(lists, min_size=1, max_size=3), titles, st.sampled_from((A4, LETTER)))
 def test_nothing_overlaps_and_nothing_is_cut_off(made: list[IndexList], title: str, paper: Paper) -> None:

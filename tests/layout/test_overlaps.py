@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -91,6 +92,7 @@ def _symbols(arrangement: Arrangement) -> Iterator[str]:
             yield from (run.text for run in (*symbol.runs, *symbol.manner))
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(documents())
 def test_nothing_overlaps_nothing_is_cut_off_and_all_is_there(made: tuple[Song, str, Document]) -> None:

@@ -59,6 +59,7 @@ bars = st.builds(
 )
 
 
+@pytest.mark.slow
 @given(st.lists(bars, min_size=1, max_size=6), st.floats(1.0, 3.0))
 def test_lines_are_as_long_as_asked_and_nothing_touches(line: list[BarBoxes], more: float) -> None:
     width = space(line, 0.0).end * more + 1.0

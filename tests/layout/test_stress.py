@@ -38,6 +38,7 @@ def words(document: Document, role: str) -> list[str]:
     return " ".join(texts(document, role)).split()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", [A4, LETTER])
 def test_a_roadmap_of_hundreds_of_steps_goes_on_over_the_next_pages(paper: Paper) -> None:
     lanterns = songs.lanterns()

@@ -47,6 +47,7 @@ def test_a_line_that_is_lost_or_torn_costs_one_song(songs, out, undisturbed):
         assert left_in(out) == undisturbed
 
 
+@pytest.mark.slow
 def test_whatever_happens_to_the_store_what_is_made_is_the_same(tmp_path):
     check(range(ALL // 10), tmp_path / "library")
 
@@ -79,6 +80,7 @@ def test_what_is_no_ordinary_file_is_moved_aside_as_a_store(songs, out, store):
         go(songs, out)
 
 
+@pytest.mark.slow
 def test_a_store_that_another_program_uses_is_told_and_left_alone(songs, out, store):
     go(songs, out)
     before = left_in(out)

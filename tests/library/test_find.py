@@ -416,6 +416,7 @@ print(found.total, found.songs)
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="no signals there")
 def test_runs_at_once_and_runs_killed_do_no_harm(tmp_path: Path, cache: Path) -> None:
     folder = tmp_path / "many"

@@ -162,6 +162,7 @@ def test_the_words_can_be_searched() -> None:
 any_text = st.text(st.characters(codec="utf-8", exclude_categories=("Cc",)), min_size=1, max_size=120)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @example(["\u00a0"], " ")
 @example(["0", "\u00ad"], "0")

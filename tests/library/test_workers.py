@@ -84,6 +84,7 @@ def test_what_is_loaded_before_a_fork_is_a_song_without_mistakes():
     assert made.messages == () and None not in made.documents
 
 
+@pytest.mark.slow
 def test_any_executor_any_order_the_same_files_and_the_same_words(tmp_path):
     put(tmp_path / "songs", 25)
     (tmp_path / "songs" / "1" / "bad.song.txt").write_text("song Bad\nkey H\n", encoding="utf-8")

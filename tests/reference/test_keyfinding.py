@@ -57,6 +57,7 @@ def analysed_chords(name: str) -> tuple[list[tuple[frozenset[int], Fraction]], "
     return chords, numerals[0].key
 
 
+@pytest.mark.slow
 def test_the_stated_keys_of_chorales_are_found_from_their_chords():
     """All twenty chorales whose harmonies the corpus has."""
     assert len(ANALYSED) == 20

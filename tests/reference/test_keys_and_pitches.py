@@ -72,6 +72,7 @@ def test_names_move_as_music21_moves_them(minor):
         assert -5 <= move.semitones <= 6
 
 
+@pytest.mark.slow
 def test_keys_move_as_music21_moves_them():
     """A section's own key goes along with the song; where it would have no signature it turns into its twin."""
     home = Key(NoteName("D"))
@@ -113,6 +114,7 @@ def exactly(name: NoteName, move: Transposition) -> NoteName:
     return NoteName.at_fifths(name.fifths + move.fifths)
 
 
+@pytest.mark.slow
 def test_every_chord_moves_and_comes_back():
     for home, target in product((Key(NoteName("D")), Key(NoteName("B", -1))), MAJORS):
         there, back = Transposition(home, target), Transposition(target, home)

@@ -7,6 +7,7 @@ from tests import fuzz
 SHARE = 2500  # inputs of one test; four of them
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("part", range(4))
 def test_every_input_ends_in_a_song_or_in_diagnostics(part: int) -> None:
     tally = fuzz.run(7, range(part * SHARE, (part + 1) * SHARE))

@@ -61,6 +61,7 @@ def test_a_song_without_mistakes_is_the_same_source() -> None:
             assert mended(source)[0] is source or mended(source)[1]
 
 
+@pytest.mark.slow
 def test_fixes_never_make_a_song_worse() -> None:
     songs = fuzz.material()
     mends = 0

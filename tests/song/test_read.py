@@ -248,6 +248,7 @@ def ends_well(text: str) -> None:
         dump(song)
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None)
 @given(st.lists(lines, max_size=14))
 def test_any_lines_end_in_a_song_or_in_diagnostics(found: list[str]) -> None:
@@ -319,6 +320,7 @@ def calls(text: str) -> int:
     return made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", HARD)
 def test_hard_texts_take_work_in_proportion_to_their_size(kind: str) -> None:
     """Work is counted in calls, not timed; tests/bench/reading.py has the times. 128 KiB, whatever is in it, ends."""

@@ -42,6 +42,7 @@ def test_whole_songs_stay_what_they_are(text: str) -> None:
     assert remarks(check(text)) == remarks(text)
 
 
+@pytest.mark.slow
 def test_songs_made_by_chance_stay_what_they_are() -> None:
     done = 0
     for number in range(1200):

@@ -124,6 +124,7 @@ def test_a_sign_that_no_font_has_is_told_once() -> None:
     assert [problem.code for problem in problems] == ["missing-glyph"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHEETS)
 def test_a_roadmap_of_hundreds_of_steps_goes_on_over_the_next_pages(name: str) -> None:
     steps = [Step(number % 5, remark=f"time {number}") for number in range(300)]

@@ -32,6 +32,7 @@ def every(arrangement: Arrangement, options: StageOptions, least: float = MINIMU
     return [fitting(arrangement, options).at(size) for size in sizes(options.distance, metrics(), least)]
 
 
+@pytest.mark.slow
 @in_parts(3)
 @settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(made_songs(), st.sampled_from(("a4", "a5", "tablet-flat", "a4-pair")), st.sampled_from((1, 2, None)))

@@ -68,6 +68,7 @@ def texts(document: Document) -> list[Text]:
     return [item for page in document.pages for item in page.items if isinstance(item, Text)]
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore:Generating overly large repr")  # of a song that fails: the failure is the news
 @in_parts(6)
 @settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
