@@ -273,7 +273,8 @@ def _find(
     store = open_songs(path, patience)
     try:
         songs, unreadable = refresh(store, path, folder, tell)
-        return look_up(store, wanted, most)._replace(songs=songs, problems=unreadable)
+        with store.snapshot():
+            return look_up(store, wanted, most)._replace(songs=songs, problems=unreadable)
     finally:
         store.close()
 

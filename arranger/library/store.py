@@ -67,6 +67,13 @@ class Store:
             self._connection.execute("BEGIN IMMEDIATE")
             yield self._connection
 
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Let several queries see one state of the store, whatever others write meanwhile."""
+        with self._connection:
+            self._connection.execute("BEGIN")
+            yield
+
     def create(self, tables: Iterable[str], of: bytes) -> None:
         """Make the tables, in a file where there are none, and the line that says what it is of."""
         with self.transaction() as connection:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import signal
@@ -400,6 +401,25 @@ def test_another_run_that_writes_is_waited_for_and_not_harmed(folder: Path, monk
     other.execute("ROLLBACK")
     other.close()
     assert path.is_file() and titles(look(folder, "haven")) == ["Haven"]
+
+
+def test_what_others_write_between_two_queries_is_not_seen(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another run puts songs in again under other numbers, while this one has asked for some and not yet for all."""
+    whole = titles(look(folder, ""))
+    real = find._matches
+
+    def disturbed(store: find.SongStore, *asked: object) -> object:
+        other = sqlite3.connect(songs_path(folder), timeout=0.01, isolation_level=None)
+        with contextlib.suppress(sqlite3.OperationalError):  # it would wait until this run has been answered
+            other.execute("DELETE FROM songs")
+        other.close()
+        return real(store, *asked)  # type: ignore[arg-type]
+
+    begun_anew: list[object] = []
+    monkeypatch.setattr(find, "_matches", disturbed)
+    monkeypatch.setattr(find, "remove", begun_anew.append)
+    assert titles(look(folder, "")) == whole != []
+    assert begun_anew == []
 
 
 RUN = """
