@@ -31,7 +31,7 @@ RUBBISH = (
 )
 IMPOSSIBLE = (
     None, 1e308, -1, 10**40, True, [], [[]], {}, [1], "", "x" * 9_999, "\ud800", "\x1b[2J", "a\0.pdf", "../../x.pdf",
-    "/tmp/x.pdf", "..\\x.pdf", "C:/x.pdf", ".",
+    "/etc/x.pdf", "..\\x.pdf", "C:/x.pdf", ".",
 )  # fmt: skip
 
 Chance = random.Random
