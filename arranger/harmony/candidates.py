@@ -8,21 +8,27 @@ never heard is counted as if its section were played through once, so that the h
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
 from itertools import pairwise
 
 from arranger.harmony.optimum import best
 from arranger.harmony.search import problem_over
 from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import Printed, Timeline
+from arranger.harmony.textures import FRAME_CHANGED, FRAME_STRUCK, RIGHT
+from arranger.harmony.timeline import Printed, Timeline, seconds
 from arranger.harmony.voicings import (
     OCTAVE,
     Candidate,
     Voicing,
+    bare_hands,
     bass_way,
     change_cost,
     close_voicings,
+    doubled,
+    frames,
     importance,
     is_dominant_eleventh,
     moved,
@@ -32,6 +38,7 @@ from arranger.harmony.voicings import (
     voicings,
 )
 from arranger.song.model import Song, WrittenChord
+from arranger.song.players import plays_guitar
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.chord import Chord
 from arranger.theory.interval import Interval
@@ -52,6 +59,8 @@ class Unknown:
         targets: for each target of the hand's middle, less the move: how often it is heard so.
         times: how often it is heard.
         by_shift: how often with each move.
+        frame_time: there is time to take and to strike four keys, wherever it is printed.
+        third_sounds: a guitar sounds its third, wherever it is printed.
     """
 
     printed: Printed
@@ -60,6 +69,8 @@ class Unknown:
     targets: tuple[tuple[int, int], ...]
     times: int
     by_shift: tuple[tuple[int, int], ...]
+    frame_time: bool = True
+    third_sounds: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,13 +91,12 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
                 shifts[one.unknown].add(one.shift)
                 if one.unknown not in known or (known[one.unknown][0].shift and not one.shift):
                     known[one.unknown] = (one, section)
-    goals = [_target(song, section, taste) for section in range(len(song.sections))]
     targets: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
     by_shift: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
     for heard in timeline.heard:
         one = timeline.at(heard.chord)
         assert one.unknown is not None
-        targets[one.unknown][goals[heard.chord[0]] - one.shift] += 1
+        targets[one.unknown][one.plan.goal - one.shift] += 1
         by_shift[one.unknown][one.shift] += 1
     changes: Counter[HandChange] = Counter()  # a chord that goes on in the same hand too: the same unknown twice
     for before, after in pairwise(timeline.heard):
@@ -95,7 +105,8 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
             changes[first.unknown, second.unknown, second.shift - first.shift] += 1
     unheard = {u for u in range(timeline.unknowns) if not targets[u]}
     if unheard:
-        _as_if_heard(timeline, goals, unheard, targets, changes)
+        _as_if_heard(timeline, unheard, targets, changes)
+    frame_time, third_sounds = _all_of(timeline, partial(_frame_time, song)), _all_of(timeline, partial(_third, song))
     unknowns = tuple(
         Unknown(
             *known[u],
@@ -103,27 +114,49 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
             targets=tuple(sorted(targets[u].items())),
             times=targets[u].total(),
             by_shift=tuple(sorted(by_shift[u].items())) or tuple((shift, 1) for shift in sorted(shifts[u])),
+            frame_time=frame_time[u],
+            third_sounds=third_sounds[u],
         )
         for u in range(timeline.unknowns)
     )
     return Uses(unknowns, tuple(sorted(changes.items())))
 
 
-def _target(song: Song, section: int, taste: Taste) -> int:
-    dynamic = song.sections[section].facts.dynamic
-    return taste.target_for(dynamic.level if dynamic else None)
+def _all_of(timeline: Timeline, holds: Callable[[int, Printed], bool]) -> list[bool]:
+    """Return, for each unknown, whether something holds in every place where it is printed."""
+    found = [True] * timeline.unknowns
+    for section, part in enumerate(timeline.printed):
+        for one in part:
+            if one.unknown is not None:
+                found[one.unknown] = found[one.unknown] and holds(section, one)
+    return found
+
+
+def _frame_time(song: Song, section: int, one: Printed) -> bool:
+    """Return whether a chord lasts long enough for four keys, and is struck seldom enough."""
+    facts = song.sections[section].facts
+    struck = min(Fraction(1), one.length) if facts.play is None or facts.play.value in OFTEN else one.length
+    return seconds(one.length, facts) >= FRAME_CHANGED and seconds(struck, facts) >= FRAME_STRUCK
+
+
+OFTEN = ("quarters", "eighths", "broken")  # manners in which a hand is struck every quarter
+
+
+def _third(song: Song, section: int, one: Printed) -> bool:
+    """Return whether a guitar sounds the third of a chord."""
+    return plays_guitar(song.sections[section].facts.band)
 
 
 def _as_if_heard(
-    timeline: Timeline, goals: list[int], unheard: set[int], targets: list[Counter[int]], changes: Counter[HandChange]
+    timeline: Timeline, unheard: set[int], targets: list[Counter[int]], changes: Counter[HandChange]
 ) -> None:
-    for section, part in enumerate(timeline.printed):
+    for part in timeline.printed:
         last: Printed | None = None
         for one in part:
             if one.unknown is None:
                 continue
             if one.unknown in unheard:
-                targets[one.unknown][goals[section] - one.shift] += 1
+                targets[one.unknown][one.plan.goal - one.shift] += 1
             if last is not None and last.unknown is not None and unheard & {one.unknown, last.unknown}:
                 changes[last.unknown, one.unknown, one.shift - last.shift] += 1
             last = one
@@ -143,6 +176,7 @@ class Scene:
         keys: the key in force at each unknown.
         taste: ranges and weights.
         basses_proven: no other bass notes are better.
+        climbs: pairs of unknowns between which the top note does not fall; True where it does not climb too far either.
     """
 
     uses: Uses
@@ -151,6 +185,7 @@ class Scene:
     keys: tuple[Key, ...]
     taste: Taste
     basses_proven: bool
+    climbs: tuple[tuple[int, int, bool], ...] = ()
 
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
@@ -169,8 +204,31 @@ def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bo
     if written.pins:
         found = pinned(_pin_keys(written), low, high)
     else:
-        found = voicings(written.chord, taste, low, high, root_lowest=root_lowest)
+        found = _at_texture(unknown, max(low, left_top + taste.clear_of_left), high, taste, root_lowest=root_lowest)
     return tuple(v for v in found if v[0] >= left_top + taste.clear_of_left)
+
+
+def _at_texture(unknown: Unknown, low: int, high: int, taste: Taste, *, root_lowest: bool) -> tuple[Voicing, ...]:
+    """Return the voicings of a chord between two keys that have as many keys as its texture asks for."""
+    chord, texture = unknown.printed.chord, unknown.printed.plan.texture
+    plain = voicings(chord, taste, low, high, root_lowest=root_lowest)
+    if texture is None or root_lowest:
+        return plain
+    right = RIGHT[texture]
+    if right.most < 3:
+        return bare_hands(chord, low, high, taste.span, without_third=unknown.third_sounds) or plain
+    if right.frame and unknown.frame_time and taste.most_keys > 3 and taste.span >= OCTAVE:
+        if len(chord.members) > 3:
+            wider = voicings(chord, replace(taste, notes=max(taste.notes, right.most)), low, high)
+            return wider or plain
+        found = frames(chord, low, high)
+        if found:
+            return found
+    whole = [v for v in plain if len(v) >= right.least]
+    if third_in_bass(chord) and len(chord.members) == 3 and taste.span >= OCTAVE:
+        others = sorted(chord.pitch_classes - {chord.bass_name.pitch_class})
+        whole += doubled((others[0], others[1]), low, high)  # the third sounds in the bass: root or fifth twice
+    return tuple(sorted(set(whole))) or plain
 
 
 def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...]:
@@ -207,6 +265,8 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
     each = sound_cost(first, scene.lefts[index][-1], taste) + _leading_note(first, index, scene)
     if first != candidate.last:
         each += change_cost(first, candidate.last, 0, taste)
+    if unknown.printed.plan.texture == "bare" and len(first) == 1:
+        each += taste.one_key
     total, middle = each * unknown.times, first[0] + first[-1]
     for target, times in unknown.targets:
         total += times * (taste.register * abs(middle - 2 * target) // 2)
@@ -214,14 +274,25 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
 
 
 def hands_cost(
-    hands: Sequence[Candidate], scene: Scene, nodes: Iterable[int], changes: Iterable[tuple[HandChange, int]]
+    hands: Sequence[Candidate],
+    scene: Scene,
+    nodes: Iterable[int],
+    changes: Iterable[tuple[HandChange, int]],
+    climbs: Iterable[tuple[int, int, bool]] = (),
 ) -> int:
     """Return what some unknowns and changes are of the sum of a choice of hands."""
     total = sum(node_cost(hands[i], i, scene) for i in nodes)
     for (one, two, shift), times in changes:
         way = bass_way(scene.basses[two] + shift - scene.basses[one])
         total += times * change_cost(hands[one].last, moved(hands[two].first, shift), way, scene.taste)
+    total += sum(climb_cost(hands[one].first[-1], hands[two].first[-1], far, scene.taste) for one, two, far in climbs)
     return total
+
+
+def climb_cost(one: int, two: int, far: bool, taste: Taste) -> int:
+    """Return what it costs that the top note falls in a rise or, from its first bar to its last, climbs too far."""
+    over = two - one - taste.climb_most if far else one - two
+    return taste.low_step * max(0, over)
 
 
 def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
@@ -285,37 +356,49 @@ def _bass_step(way: int, taste: Taste) -> int:
 
 SOFT = ("ppp", "pp", "p", "mp")
 FIFTH = 7
+SEVENTHS = (10, 11)  # semitones over the root
 
 
-def left_notes(bass: int, chord: Chord, level: str | None, *, with_bass_player: bool, taste: Taste) -> tuple[int, ...]:
+def left_notes(bass: int, printed: Printed, level: str | None, taste: Taste) -> tuple[int, ...]:
     """Return the left hand's notes for a bass note (MIDI), lowest first.
 
-    Beside a bass player, and in a hand that reaches no octave: the note alone. Else, where it is soft, root and fifth
+    Beside a bass player, and in a hand that reaches no octave, the note alone; beside one at the wide texture its
+    lower octave too, on first beats from E2 up. Else by the texture: bare the note alone; light the root and the fifth
     on a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
-    accept a fifth there, and it leaves the right hand its room); and everywhere else the note and its octave: below,
-    or above where below would be under the lowest octave that sounds clear.
+    accept a fifth there, and it leaves the right hand its room), or root and seventh from C3 up; and everywhere else
+    the note and its octave: below, or above where below would be under the lowest octave that sounds clear. Without a
+    texture the soft dynamics are played as light, the others as full.
     """
-    if with_bass_player or taste.span < OCTAVE:
-        return (bass,)
-    perfect = chord.member_on(5) is not None and Interval(5, FIFTH) in chord.members
-    rooted = chord.bass_name.pitch_class == chord.root.pitch_class
-    if level in SOFT and rooted and perfect and taste.left_low <= bass <= taste.left_target:
-        return (bass, bass + FIFTH)
+    chord, texture = printed.chord, printed.plan.texture
+    octaves = taste.left_octaves and taste.span >= OCTAVE
     below = bass - OCTAVE
+    if printed.plan.bass_player:
+        thick = texture == "wide" and printed.start == 0 and below >= taste.left_octave_beside
+        return (below, bass) if thick and octaves else (bass,)
+    if taste.span < OCTAVE or texture == "bare":
+        return (bass,)
+    rooted = chord.bass_name.pitch_class == chord.root.pitch_class
+    if texture == "light" if texture else level in SOFT:
+        seventh = chord.member_on(7)
+        if texture and rooted and seventh and seventh.semitones in SEVENTHS and bass >= taste.left_shell_low:
+            return (bass, bass + seventh.semitones)
+        perfect = chord.member_on(5) is not None and Interval(5, FIFTH) in chord.members
+        if rooted and perfect and taste.left_low <= bass <= taste.left_target:
+            return (bass, bass + FIFTH)
+    if not octaves:
+        return (bass,)
     return (below, bass) if below >= taste.left_octave_low else (bass, bass + OCTAVE)
 
 
 def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[tuple[Candidate, ...]]]:
     """Return all that the right hand has to go by, and its plain candidates for each unknown."""
     uses = count_uses(song, timeline, taste)
-    with_bass = taste.easy or any("bass" in player.lower().split() for player in song.band)
     found, basses_proven = bass_notes(uses, timeline.unknowns_heard(), taste)
     basses = list(found)
 
     def left(unknown: Unknown, bass: int) -> tuple[int, ...]:
         dynamic = song.sections[unknown.section].facts.dynamic
-        level = dynamic.level if dynamic else None
-        return left_notes(bass, unknown.printed.chord, level, with_bass_player=with_bass, taste=taste)
+        return left_notes(bass, unknown.printed, dynamic.level if dynamic else None, taste)
 
     lefts = [left(unknown, bass) for unknown, bass in zip(uses.unknowns, basses, strict=True)]
     plain: list[tuple[Candidate, ...]] = []
@@ -328,7 +411,22 @@ def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[
                 basses[index], lefts[index] = basses[index] - OCTAVE, lower
         plain.append(tuple(Candidate(v, v) for v in voicings))
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
-    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven), plain
+    climbs = tuple(sorted(set(_climbs(timeline))))
+    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs), plain
+
+
+def _climbs(timeline: Timeline) -> Iterator[tuple[int, int, bool]]:
+    """Yield the pairs of unknowns between which the top note does not fall, in a rise: first chords of bars.
+
+    The third value is True for the first and the last bar of it, between which it does not climb too far.
+    """
+    for section, part in enumerate(timeline.printed):
+        if section not in timeline.rising:
+            continue
+        bars = [one.unknown for one in part if one.start == 0 and one.unknown is not None]
+        yield from ((one, two, False) for one, two in pairwise(bars) if one != two)
+        if len(bars) > 1 and bars[0] != bars[-1]:
+            yield bars[0], bars[-1], True
 
 
 def copies_without_hands(

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from arranger.song.model import Texture
+
 Octaves = Literal["phrase", "every", "none"]
 
 # Where the middle of the hand likes to be (MIDI), by how loud it is: a soft hand lies lower, a loud one cuts through
@@ -52,6 +54,12 @@ class Taste:
     span: int = 12  # an octave: the largest safe reach (nearly a third of women pianists cannot reach a ninth)
     notes: int = 3  # players strike four notes in 3.5 % of right-hand attacks in open data
     easy: bool = False  # triad shapes by name, one bass note
+    arc: bool = True  # how full the keys play follows the song (`arc`); without it every section has the same hands
+    fullest: Texture = "wide"  # the fullest texture that the player likes
+    most_keys: int = 4  # in the right hand at the full textures: 3 for a hand that does not like octave frames
+    one_key: int = 1500  # at the bare texture one key alone has to save a semitone and a half: two keep the harmony
+    low_step: int = 20000  # in a rise: the top note falls from one bar to the next; or, each semitone that it climbs
+    climb_most: int = 5  # over this from the first bar to the last: a fourth (judgement, no source)
     clear_of_left: int = 3  # semitones between the hands: a minor third keeps them apart
 
     movement: int = 1000  # the unit: one semitone of hand movement
@@ -77,6 +85,9 @@ class Taste:
     left_register: int = 1000  # for each semitone off the target
     left_step_broken: int = 12000  # a step in the bass that is not played as a step
     left_octave_low: int = 33  # A1: octaves below it growl
+    left_octaves: bool = True  # False for a left hand that does not like them
+    left_shell_low: int = 48  # C3: root and seventh alone are clear from here up
+    left_octave_beside: int = 40  # E2: beside a bass player, at the wide texture, no octave reaches lower
 
     # Suspensions. Costs above 0 speak against, below 0 for.
     suspensions: Fraction = Fraction(1, 6)  # of the printed chords at most; more is a mannerism
@@ -109,7 +120,7 @@ class Taste:
 
     def __hash__(self) -> int:  # a few fields tell tastes apart well enough; fractions are slow to hash
         return hash(
-            (self.low, self.high, self.notes, self.easy, self.movement, self.moved, self.register, self.octaves)
+            (self.low, self.high, self.notes, self.easy, self.movement, self.moved, self.register, self.arc)
         )
 
     def target_for(self, level: str | None) -> int:

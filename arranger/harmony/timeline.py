@@ -14,18 +14,19 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
+from arranger.harmony.arc import Arc, BarPlan, SectionPlan
 from arranger.harmony.model import ChordId, Heard
 from arranger.song.model import Bar, Facts, Mark, Section, Song, Step, WrittenChord
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Transposition
 
-VAMP_PASSES = 2  # a vamp is reckoned as heard twice: once to come in, once round; its true count is open
-
-
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """One chord, N.C. or rest as printed. Fields are those of `ChordPart`; `unknown` is None unless it is a chord."""
+    """One chord, N.C. or rest as printed.
+
+    Fields are those of `ChordPart`, and `plan`: how its bar is played. `unknown` is None unless it is a chord.
+    """
 
     kind: Literal["chord", "none", "rest"]
     row: int
@@ -37,6 +38,7 @@ class Printed:
     length: Fraction
     written: WrittenChord | None
     repeats: bool
+    plan: BarPlan
     unknown: int | None = None
     shift: int = 0
     span: Span = field(default=NOWHERE, compare=False)
@@ -57,12 +59,14 @@ class Timeline:
         heard: in order of time.
         unknowns: how many there are.
         alone: sections that are solved by themselves though they are `like` another.
+        rising: sections in which the top note climbs from bar to bar.
     """
 
     printed: tuple[tuple[Printed, ...], ...]
     heard: tuple[Heard, ...]
     unknowns: int
     alone: frozenset[int]
+    rising: frozenset[int]
 
     def at(self, where: ChordId) -> Printed:
         """Return a printed chord by its place."""
@@ -84,9 +88,14 @@ def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
     return tuple(found)
 
 
-def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
-    """Unroll a song. Sections in `alone` get unknowns of their own though they are `like` another."""
-    printed = [_printed(section) for section in song.sections]
+def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:
+    """Unroll the song of an arc.
+
+    Sections in `alone` get unknowns of their own though they are `like` another; so do those that are played at
+    another texture or with another band than their model.
+    """
+    song = arc.song
+    printed = [_printed(section, plan) for section, plan in zip(song.sections, arc.plans, strict=True)]
     count = 0
     order = sorted(range(len(printed)), key=lambda s: song.sections[s].model is not None)  # models before their copies
     numbered: dict[int, tuple[Printed, ...]] = {}
@@ -94,18 +103,28 @@ def unroll(song: Song, alone: frozenset[int] = frozenset()) -> Timeline:
         section = song.sections[index]
         model = section.model
         playing = model is not None and not section.tacet and not song.sections[model].tacet
-        if model is not None and playing and index not in alone:
+        if model is not None and playing and index not in alone and _played_alike(arc.plans[index], arc.plans[model]):
             shift = Transposition(song.sections[model].facts.key, section.facts.key).semitones
             pairs = zip(printed[index], numbered[model], strict=True)
             numbered[index] = tuple(replace(p, unknown=m.unknown, shift=shift + m.shift) for p, m in pairs)
         else:
-            numbered[index] = _numbered(printed[index], section, count)
+            numbered[index] = _numbered(printed[index], section, count, arc.plans[index].climbs)
             count = max((p.unknown + 1 for p in numbered[index] if p.unknown is not None), default=count)
     parts = tuple(numbered[i] for i in range(len(printed)))
-    return Timeline(parts, _hear(song, parts), count, alone)
+    rising = frozenset(i for i, plan in enumerate(arc.plans) if plan.climbs)
+    return Timeline(parts, _hear(arc, parts), count, alone, rising)
 
 
-def _printed(section: Section) -> tuple[Printed, ...]:
+def _played_alike(one: SectionPlan, two: SectionPlan) -> bool:
+    """Return whether two sections that have the same chords are played at the same textures with the same band."""
+    return not (one.climbs or two.climbs) and all(
+        a.hands == b.hands
+        for row, other in zip(one.rows, two.rows, strict=True)
+        for a, b in zip(row, other, strict=True)
+    )
+
+
+def _printed(section: Section, plan: SectionPlan) -> tuple[Printed, ...]:
     if section.tacet:
         return ()
     found: list[Printed] = []
@@ -121,11 +140,14 @@ def _printed(section: Section) -> tuple[Printed, ...]:
                     continue
                 place += mark.kind != "rest"
                 after_repeat = False
-                found.append(_new(mark, row_index, bar_index, mark_index, place, bar, found[-1] if found else None))
+                where = row_index, bar_index, mark_index, place
+                here = plan.rows[row_index][bar_index]
+                found.append(_new(mark, where, bar, here, found[-1] if found else None))
     return tuple(found)
 
 
-def _new(mark: Mark, row: int, bar_index: int, index: int, place: int, bar: Bar, last: Printed | None) -> Printed:
+def _new(mark: Mark, where: tuple[int, int, int, int], bar: Bar, plan: BarPlan, last: Printed | None) -> Printed:
+    row, bar_index, index, place = where
     kind: Literal["chord", "none", "rest"] = mark.kind  # type: ignore[assignment]  # slashes do not come here
     repeats = (
         mark.chord is not None
@@ -133,6 +155,7 @@ def _new(mark: Mark, row: int, bar_index: int, index: int, place: int, bar: Bar,
         and last is not None
         and last.written is not None
         and last.chord == mark.chord.chord
+        and last.plan.hands == plan.hands
     )
     return Printed(
         kind=kind,
@@ -145,14 +168,16 @@ def _new(mark: Mark, row: int, bar_index: int, index: int, place: int, bar: Bar,
         length=mark.length,
         written=mark.chord,
         repeats=repeats,
+        plan=plan,
         span=mark.span,
     )
 
 
-def _numbered(printed: tuple[Printed, ...], section: Section, count: int) -> tuple[Printed, ...]:
+def _numbered(printed: tuple[Printed, ...], section: Section, count: int, rising: bool) -> tuple[Printed, ...]:
     """Number the unknowns of a section from `count` on.
 
-    A chord that goes on and equal rows of a section share theirs; both may join more.
+    A chord that goes on and equal rows of a section share theirs; both may join more. Where it is `rising` every bar
+    has its own.
     """
     same = list(range(len(printed)))  # each chord's stand-in: the first that it shares an unknown with
 
@@ -166,13 +191,13 @@ def _numbered(printed: tuple[Printed, ...], section: Section, count: int) -> tup
         same[two] = one
 
     rows: dict[object, list[int]] = {}
-    for row_index, row in enumerate(section.rows):
+    for row_index, row in enumerate(() if rising else section.rows):
         here = [i for i, p in enumerate(printed) if p.row == row_index]
         known = rows.setdefault((_shape(printed, here), tuple(bar.meter for bar in row.bars)), here)
         for one, two in zip(known, here, strict=True):
             join(one, two)
     for index, chord in enumerate(printed):
-        if chord.repeats:
+        if chord.repeats and not (rising and chord.start == 0):
             join(index - 1, index)
     numbers: dict[int, int] = {}
     numbered = []
@@ -185,7 +210,7 @@ def _numbered(printed: tuple[Printed, ...], section: Section, count: int) -> tup
 def _shape(printed: tuple[Printed, ...], row: list[int]) -> tuple[object, ...]:
     """Return what must be alike in equal rows: chords, their times, and pinned hands."""
     return tuple(
-        (p.kind, p.bar_index, p.start, p.length, p.written and (p.written.chord, p.written.pins))
+        (p.kind, p.bar_index, p.start, p.length, p.written and (p.written.chord, p.written.pins), p.plan.hands)
         for p in (printed[i] for i in row)
     )
 
@@ -309,19 +334,27 @@ class _Clock:
             self.lengthen(length)
 
 
-def _hear(song: Song, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
+def _hear(arc: Arc, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
     clock = _Clock()
-    for number, step in enumerate(song.roadmap):
-        _hear_step(song.sections[step.section], step, number, printed[step.section], clock)
+    for number, step in enumerate(arc.song.roadmap):
+        _hear_step(arc.song.sections[step.section], step, number, arc.played[number], printed, clock)
     return tuple(clock.heard)
 
 
-def _hear_step(section: Section, step: Step, number: int, printed: tuple[Printed, ...], clock: _Clock) -> None:
-    places = {(p.row, p.bar_index, p.mark): i for i, p in enumerate(printed)}
+def _hear_step(
+    section: Section,
+    step: Step,
+    number: int,
+    passes: tuple[int | None, ...],
+    printed: tuple[tuple[Printed, ...], ...],
+    clock: _Clock,
+) -> None:
     order = played_bars(section, step.from_bar, step.to_bar)
     meant = _meant(section)
     begun: Counter[int] = Counter()
-    for _ in range(VAMP_PASSES if step.until else step.times):
+    for played in passes:
+        silent = section.tacet or played is None
+        places = {(p.row, p.bar_index, p.mark): i for i, p in enumerate(printed[played or 0])}
         last_row = -1
         for row, bar_index in order:
             bar = section.rows[row].bars[bar_index]
@@ -329,15 +362,15 @@ def _hear_step(section: Section, step: Step, number: int, printed: tuple[Printed
                 begun[row] += 1
                 last_row = row
             clock.bar_length = bar.meter.length
-            if section.tacet:
+            if silent:
                 clock.hush(bar.length)
             source_row, source_bar = meant[row, bar_index]
-            for index, mark in enumerate(() if section.tacet else section.rows[source_row].bars[source_bar].marks):
+            for index, mark in enumerate(() if silent else section.rows[source_row].bars[source_bar].marks):
                 chord = places.get((source_row, source_bar, index))
                 if mark.kind == "slash":
                     clock.go_on(mark.length)
-                elif mark.chord is not None and chord is not None:
-                    where = (step.section, chord)
+                elif mark.chord is not None and chord is not None and played is not None:
+                    where = (played, chord)
                     clock.sound(number, where, begun[row], mark.start, mark.length, mark.chord.push)
                 else:
                     clock.hush(mark.length)

@@ -94,6 +94,54 @@ def member_sets(chord: Chord, notes: int) -> tuple[Members, ...]:
 
 
 @lru_cache(maxsize=1024)
+def frames(chord: Chord, low: int, high: int) -> tuple[Voicing, ...]:
+    """Return the triads of a chord in the frame of an octave: close, with the lowest note doubled on top.
+
+    Between two keys (MIDI numbers). Over its third in the bass the third is not doubled (common practice, no source).
+    Empty for a chord that has other than three notes.
+    """
+    if len(chord.members) != 3 or len(chord.pitch_classes) != 3:
+        return ()
+    third = chord.member_on(3)
+    avoided = third.above(chord.root).pitch_class if third is not None and third_in_bass(chord) else None
+    close = close_voicings(tuple(sorted(chord.pitch_classes)), low, high - OCTAVE + 2, OCTAVE - 1)
+    return tuple((*v, v[0] + OCTAVE) for v in close if v[0] % OCTAVE != avoided and v[0] + OCTAVE <= high)
+
+
+@lru_cache(maxsize=1024)
+def bare_hands(chord: Chord, low: int, high: int, span: int, *, without_third: bool) -> tuple[Voicing, ...]:
+    """Return the hands of one key or two of a chord between two keys (MIDI numbers), no wider than `span` semitones.
+
+    Two that tell the chord: its third, or what stands for it, with any other of its notes; `without_third` any two, for
+    somebody else sounds the third, or one alone. A semitone is not among them.
+    """
+    first = chord.member_on(3) or chord.member_on(4) or chord.member_on(2)
+    telling = None if first is None else (chord.root.pitch_class + first.semitones) % OCTAVE
+    classes = sorted(chord.pitch_classes)
+    found = []
+    for one in range(low, high + 1):
+        if one % OCTAVE not in classes:
+            continue
+        if without_third or len(classes) == 1:
+            found.append((one,))
+        for two in range(one + 2, min(high, one + min(span, OCTAVE - 1)) + 1):
+            told = without_third or telling is None or telling in (one % OCTAVE, two % OCTAVE)
+            if two % OCTAVE in classes and told:
+                found.append((one, two))
+    return tuple(found)
+
+
+def doubled(pitch_classes: tuple[int, ...], low: int, high: int) -> tuple[Voicing, ...]:
+    """Return the hands of three keys that hold two notes (0 to 11), one of them twice, an octave apart."""
+    one, two = pitch_classes
+    found = []
+    for lowest, middle in ((one, two), (two, one)):
+        for key in range(low + (lowest - low) % OCTAVE, high - OCTAVE + 1, OCTAVE):
+            found.append((key, key + (middle - lowest) % OCTAVE, key + OCTAVE))
+    return tuple(sorted(found))
+
+
+@lru_cache(maxsize=1024)
 def triad_sets(chord: Chord) -> tuple[Members, ...]:
     """Return the members of a chord that make one triad, for players who know triads by name.
 

@@ -1,0 +1,425 @@
+"""How full the keys play, when: the texture of every bar and visit of a song, who plays with them, where each is from.
+
+Takes a Song; gives an `Arc`. Strongest first: what is written for a visit (a remark of the roadmap), what is written
+for a section or the song, the dynamic; where no sung section has a dynamic, what the form of the song suggests. What
+the four textures ask of the hands stands in `textures`. Common practice, no source, where none is named; that pianists
+play more notes in a refrain than in a verse, and hardly higher, is measured in open data (`textures`).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Literal, NamedTuple
+
+from arranger.harmony.taste import Taste
+from arranger.harmony.textures import LEVELS, LIFT, TEXTURE_OF
+from arranger.song.model import Section, Song, Step, Texture
+from arranger.song.players import band_with, plays_bass
+
+TextureSource = Literal["remark", "written", "dynamic", "suggested", "none"]
+VAMP_PASSES = 2  # a vamp is reckoned as heard twice: once to come in, once round; its true count is open
+
+
+@dataclass(frozen=True, slots=True)
+class BarPlan:
+    """What holds in one bar: the texture (None: as without an arc), the liked middle of the hand (MIDI), the band."""
+
+    texture: Texture | None
+    goal: int
+    bass_player: bool
+
+    @property
+    def hands(self) -> tuple[Texture | None, bool]:
+        """What must be the same for two chords to be played in the same hands."""
+        return self.texture, self.bass_player
+
+
+@dataclass(frozen=True, slots=True)
+class SectionPlan:
+    """How one section is played, as it is drawn.
+
+    Attributes:
+        rows: for each row, what holds in each of its bars.
+        words: the texture in words: `full`, `light to full`; empty where there is none.
+        source: where the texture is from.
+        climbs: it rises, and the top note of its bars with it.
+        busier: struck one step busier than its texture asks for: a later verse that nobody marked.
+        band: who plays with the keys in its first row.
+        times: for a section that only stands for visits of another: which of that one's visits, from 1.
+        of: the section whose visits it stands for; None for a section of the song.
+    """
+
+    rows: tuple[tuple[BarPlan, ...], ...]
+    words: str
+    source: TextureSource
+    climbs: bool
+    busier: bool
+    band: tuple[str, ...]
+    times: tuple[int, ...] = ()
+    of: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """The plan of a whole song.
+
+    Attributes:
+        song: the song with a section more, at the end, for all visits of one that are played in other hands.
+        plans: for each section of `song`.
+        played: for each step of the roadmap, for each of its passes, the section that is played; None: keys are out.
+        visits: for each section of the song, the texture of each of its visits in words, where they differ.
+    """
+
+    song: Song
+    plans: tuple[SectionPlan, ...]
+    played: tuple[tuple[int | None, ...], ...]
+    visits: tuple[tuple[str, ...], ...]
+
+
+class _Visit(NamedTuple):
+    """One pass of a step: `low` to `high` are the textures at its start and end."""
+
+    low: Texture | None
+    high: Texture | None
+    source: TextureSource
+    band: tuple[str, ...]
+    silent: bool
+    busier: bool = False
+
+    @property
+    def words(self) -> str:
+        """The texture in words; empty where there is none."""
+        if self.low is None or self.high is None:
+            return ""
+        return self.low if self.low == self.high else f"{self.low} to {self.high}"
+
+
+def plan_arc(song: Song, taste: Taste) -> Arc:
+    """Plan how full the keys play in every bar and visit; without `taste.arc` no texture is planned."""
+    suggested = _suggestions(song) if taste.arc and _nothing_is_said(song) else {}
+    seen = [0] * len(song.sections)
+    visits: list[list[tuple[int, int, _Visit]]] = [[] for _ in song.sections]  # (step, pass, how it is played)
+    for number, step in enumerate(song.roadmap):
+        for time in range(VAMP_PASSES if step.until else step.times):
+            place = seen[step.section]
+            seen[step.section] += 1
+            visit = _visit(song, step, time, suggested.get((step.section, place)), taste)
+            visits[step.section].append((number, time, visit))
+    sections, plans = list(song.sections), []
+    played = [[None] * (VAMP_PASSES if step.until else step.times) for step in song.roadmap]
+    copies = []
+    for index, section in enumerate(song.sections):
+        heard = [v for _, _, v in visits[index] if not v.silent]
+        drawn = heard[0] if heard else _visit_of_section(song, section, suggested.get((index, 0)), taste)
+        plans.append(_plan(song, section, drawn, taste))
+        shown = {_hands_of(plans[index]): index}
+        for place, (number, time, visit) in enumerate(visits[index], 1):
+            if visit.silent:
+                continue
+            plan = _plan(song, section, visit, taste)
+            where = shown.get(_hands_of(plan))
+            if where is None:
+                where = shown[_hands_of(plan)] = -1 - len(copies)
+                copies.append((index, replace(plan, of=index)))
+            if where < 0:
+                of, kept = copies[-1 - where]
+                copies[-1 - where] = of, replace(kept, times=(*kept.times, place))
+            played[number][time] = where
+    for index, plan in copies:
+        sections.append(_visit_section(song.sections[index], index))
+        plans.append(plan)
+    count = len(song.sections)
+    return Arc(
+        song=replace(song, sections=tuple(sections)),
+        plans=tuple(plans),
+        played=tuple(tuple(None if p is None else p if p >= 0 else count - 1 - p for p in row) for row in played),
+        visits=tuple(_told([v for _, _, v in some]) for some in visits),
+    )
+
+
+def _visit_section(section: Section, index: int) -> Section:
+    """Return a section that stands for visits of another: its chords and words, sharing hands with what is alike."""
+    return replace(section, like=section.name, model=index if section.model is None else section.model)
+
+
+def _told(visits: Sequence[_Visit]) -> tuple[str, ...]:
+    words = tuple(visit.words for visit in visits)
+    return words if len(set(words)) > 1 else ()
+
+
+def _hands_of(plan: SectionPlan) -> object:
+    """Return what visits must have in common to be played in the same hands.
+
+    A wide texture is the full one struck oftener: on a second visit the hand that is known is better than a new one.
+    """
+    rows = tuple(
+        tuple(("full" if bar.texture == "wide" else bar.texture, bar.bass_player) for bar in row) for row in plan.rows
+    )
+    return rows, plan.climbs
+
+
+# --- one visit -----------------------------------------------------------------------------------------------------
+
+_BUILDS = re.compile(r"\b(?:build(?:s|ing)?|grow(?:s|ing)?|crescendo|cresc)\b", re.IGNORECASE)
+_SOFTENS = re.compile(r"\b(?:down|break ?down|softer|quieter|softly|drop)\b", re.IGNORECASE)
+
+
+def _visit(song: Song, step: Step, time: int, suggested: _Visit | None, taste: Taste) -> _Visit:
+    section = song.sections[step.section]
+    found = _visit_of_section(song, section, suggested, taste)
+    if step.band_change is not None:
+        band = band_with(step.band_change, found.band, song.band)
+        found = found._replace(band=band, silent=step.band_change.keys_out)
+    if not taste.arc or found.low is None or found.high is None:
+        return found
+    if step.textures:
+        level = _most(step.textures[time], taste)
+        return found._replace(low=level, high=level, source="remark", busier=False)
+    remark = step.remark or ""
+    if _BUILDS.search(remark):
+        if step.times > 1:  # one texture more, from the middle of the passes on
+            more = int(2 * time >= step.times - 1 and time > 0)
+            return _raised(found, more, more, taste)
+        return _raised(found, 0, 1, taste)
+    if _SOFTENS.search(remark):
+        return _raised(found, -1, -1, taste)
+    return _never_bare(found)
+
+
+def _raised(visit: _Visit, low: int, high: int, taste: Taste) -> _Visit:
+    """Return a visit with other textures at its start and end: so many more, or fewer where below 0."""
+    assert visit.low is not None and visit.high is not None
+    found = visit._replace(low=_by(visit.low, low, taste), high=_by(visit.high, high, taste), source="remark")
+    return _never_bare(found)
+
+
+def _by(level: Texture, steps: int, taste: Taste) -> Texture:
+    return _most(LEVELS[max(0, min(len(LEVELS) - 1, LEVELS.index(level) + steps))], taste)
+
+
+def _never_bare(visit: _Visit) -> _Visit:
+    """Return a visit with `light` in place of `bare` where the keys are alone: they are the whole harmony there."""
+    if visit.band or visit.source == "written":
+        return visit
+    low, high = ("light" if level == "bare" else level for level in (visit.low, visit.high))
+    return visit._replace(low=low, high=high)
+
+
+def _most(level: Texture, taste: Taste) -> Texture:
+    """Return a texture, or the player's fullest where it is fuller."""
+    most = "light" if taste.easy else taste.fullest
+    return min(level, most, key=LEVELS.index)
+
+
+def _visit_of_section(song: Song, section: Section, suggested: _Visit | None, taste: Taste) -> _Visit:
+    """Return how a section is played when no remark says otherwise."""
+    facts = section.facts
+    plain = _Visit(None, None, "none", facts.band, silent=False)
+    if not taste.arc:
+        return plain
+    written = facts.texture
+    if written is not None:
+        low, high = _most(written.level, taste), _most(written.rises_to or written.level, taste)
+        return plain._replace(low=low, high=high, source="written")
+    if facts.dynamic is not None:
+        start, end = _dynamics(song, section)
+        low, high = _most(_by_dynamic(song, start), taste), _most(_by_dynamic(song, end), taste)
+        return _never_bare(plain._replace(low=low, high=high, source="dynamic"))
+    if suggested is not None:
+        low, high = _most(suggested.low or "light", taste), _most(suggested.high or "light", taste)
+        return _never_bare(plain._replace(low=low, high=high, source="suggested", busier=suggested.busier))
+    return plain._replace(low="light", high="light", source="suggested")
+
+
+# --- dynamics ------------------------------------------------------------------------------------------------------
+
+_SWELL = {"cresc": 1, "cresc.": 1, "crescendo": 1, "dim": -1, "dim.": -1, "diminuendo": -1, "decresc": -1}
+_STEADY = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+
+
+def _dynamics(song: Song, section: Section) -> tuple[str, str]:
+    """Return the dynamics at a section's start and end; a swell without levels goes from what was before it."""
+    dynamic = section.facts.dynamic
+    assert dynamic is not None
+    start, _, end = dynamic.text.partition(" to ")
+    way = next((w for word, w in _SWELL.items() if start.split(" ")[0].casefold() == word), 0)
+    if dynamic.level is not None and not way:
+        known = dynamic.level if dynamic.level in _STEADY else "f"
+        return known, end if end in _STEADY else known
+    before = _dynamic_before(song, section)
+    place = max(0, min(len(_STEADY) - 1, _STEADY.index(before) + 2 * way))
+    return before, _STEADY[place]
+
+
+def _dynamic_before(song: Song, section: Section) -> str:
+    """Return the last level before a section as the roadmap has it; mf where none is told."""
+    level = "mf"
+    for step in song.roadmap:
+        here = song.sections[step.section]
+        if here is section:
+            return level
+        dynamic = here.facts.dynamic
+        if dynamic is not None:
+            last = dynamic.text.rpartition(" ")[2]
+            level = last if last in _STEADY else dynamic.level if dynamic.level in _STEADY else level
+    return level
+
+
+def _by_dynamic(song: Song, level: str) -> Texture:
+    """Return the texture of a dynamic: mf is full where it is the loudest of a song that is softer elsewhere."""
+    if level == "mf":
+        levels = [s for section in song.sections if section.facts.dynamic for s in _dynamics(song, section)]
+        places = [_STEADY.index(one) for one in levels]
+        if places and max(places) == _STEADY.index("mf") and min(places) < _STEADY.index("mf"):
+            return "full"
+    return TEXTURE_OF[level]
+
+
+def _nothing_is_said(song: Song) -> bool:
+    """Return whether no sung section has a dynamic."""
+    return not any(s.facts.dynamic and any(row.words for row in s.rows) for s in song.sections)
+
+
+# --- suggested by the form -----------------------------------------------------------------------------------------
+
+_REFRAIN = re.compile(r"^(?:chorus|refrain)\b", re.IGNORECASE)
+_VERSE = re.compile(r"^(?:verse|strophe|stanza)\b", re.IGNORECASE)
+
+
+def _words(section: Section) -> tuple[str, ...]:
+    """Return the words of a section, row by row; nothing where nobody sings."""
+    lines = (line for row in section.rows for line in row.words)
+    texts = [" ".join(piece.text for bar in line.bars for piece in bar.pieces if piece.text) for line in lines]
+    return tuple(text for text in texts if text)
+
+
+def _heard_in_order(song: Song) -> Iterator[tuple[int, int]]:
+    """Yield the sections in the order in which they are heard, with which visit it is, from 0."""
+    seen = [0] * len(song.sections)
+    for step in song.roadmap:
+        for _ in range(VAMP_PASSES if step.until else step.times):
+            yield step.section, seen[step.section]
+            seen[step.section] += 1
+
+
+def refrain_of(song: Song) -> frozenset[int]:
+    """Return the sections that are the refrain: they have words and come back with the same; empty where none do.
+
+    A verse comes back with others. Where several texts come back, names settle which is the refrain, else the one that
+    is heard most often. A song of which all that is sung comes back has none: it is a hymn of one strophe.
+    """
+    heard = [index for index, _ in _heard_in_order(song)]
+    texts: dict[tuple[str, ...], list[int]] = {}
+    for index in heard:
+        words = _words(song.sections[index])
+        if words:
+            texts.setdefault(words, []).append(index)
+    back = {
+        words: places
+        for words, places in texts.items()
+        if len(places) > 1 and not any(len(row.words) > 1 for i in places for row in song.sections[i].rows)
+    }
+    if not back or len(texts) == len(back) == 1:
+        return frozenset()
+    named = [w for w, places in back.items() if any(_REFRAIN.match(song.sections[i].name) for i in places)]
+    plain = [w for w, places in back.items() if not any(_VERSE.match(song.sections[i].name) for i in places)]
+    some = named or sorted(plain, key=lambda w: (-len(back[w]), heard.index(back[w][0])))[:1]
+    return frozenset(i for words in some for i in back[words])
+
+
+def _suggestions(song: Song) -> dict[tuple[int, int], _Visit]:
+    """Return the texture of each visit that the form of the song suggests."""
+    order = list(_heard_in_order(song))
+    refrain = refrain_of(song)
+    sung = [place for place, (index, _) in enumerate(order) if _words(song.sections[index])]
+    refrains = [place for place in sung if order[place][0] in refrain]
+    bridges = _bridges(song, order, sung, refrains)
+    found: dict[tuple[int, int], _Visit] = {}
+    before = _suggested("light")
+    for place, visit in enumerate(order):
+        if place in refrains:
+            last = place == refrains[-1]
+            after_bridge = any(b < place for b in bridges) and last
+            before = _suggested("wide" if last and (len(refrains) > 2 or after_bridge) else "full")
+        elif place in bridges:
+            before = _suggested("light", "full")
+        elif place in sung and not refrains:
+            before = _suggested("full" if place == sung[-1] and len(sung) > 1 else "light")
+        elif place in sung and place < refrains[-1]:
+            before = _suggested("light", busier=place != sung[0])
+        elif refrains and place > refrains[-1]:
+            before = _suggested("full")
+        elif before.high != before.low:
+            before = _suggested(before.high or "light")
+        found[visit] = before
+    return found
+
+
+def _suggested(low: Texture, high: Texture | None = None, *, busier: bool = False) -> _Visit:
+    return _Visit(low, high or low, "suggested", (), silent=False, busier=busier)
+
+
+def _bridges(song: Song, order: Sequence[tuple[int, int]], sung: Sequence[int], refrains: Sequence[int]) -> set[int]:
+    """Return the places of the bridge: sung once, between two refrains, over chords that no other sung section has."""
+
+    def chords(index: int) -> object:
+        return tuple(
+            (mark.chord.chord if mark.chord else mark.kind) for bar in song.sections[index].bars for mark in bar.marks
+        )
+
+    found = set()
+    for place in sung:
+        index = order[place][0]
+        others = {order[p][0] for p in sung} - {index}
+        alone = all(chords(index) != chords(other) for other in others)
+        if alone and place not in refrains and len([r for r in refrains if r < place]) >= 2 and place < refrains[-1]:
+            found.add(place)
+    return found
+
+
+# --- bar by bar ----------------------------------------------------------------------------------------------------
+
+
+def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionPlan:
+    """Return what holds in each bar of a section when it is played so."""
+    sizes = [len(row.bars) for row in section.rows]
+    dynamic = section.facts.dynamic
+    goals: tuple[int, int]
+    if visit.low is not None and dynamic is not None:
+        goals = tuple(taste.target_for(level) for level in _dynamics(song, section))  # type: ignore[assignment]
+    else:
+        goals = (taste.target_for(dynamic.level if dynamic else None),) * 2
+    climbs = visit.low is not None and visit.high is not None and (
+        LEVELS.index(visit.high) > LEVELS.index(visit.low) or goals[1] > goals[0]
+    )
+    band, rows, passed, total = visit.band, [], 0, sum(sizes)
+    for number, row in enumerate(section.rows):
+        if row.band_change is not None:
+            band = band_with(row.band_change, band, song.band)
+        bars = []
+        for bar in range(len(row.bars)):
+            # A texture rises from row to row, in a section of one row from bar to bar; the liked place bar by bar.
+            share = _share(number, len(sizes)) if len(sizes) > 1 else _share(bar, len(row.bars))
+            texture = _between(visit.low, visit.high, share)
+            goal = goals[0] + round((goals[1] - goals[0]) * _share(passed, total))
+            lift = LIFT[texture] if texture and taste.target is None else 0
+            bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band)))
+            passed += 1
+        rows.append(tuple(bars))
+    return SectionPlan(tuple(rows), visit.words, visit.source, climbs, visit.busier, visit.band)
+
+
+def _share(place: int, of: int) -> Fraction:
+    return Fraction(place, of - 1) if of > 1 else Fraction(0)
+
+
+def _between(low: Texture | None, high: Texture | None, share: Fraction) -> Texture | None:
+    if low is None or high is None:
+        return None
+    first, last = LEVELS.index(low), LEVELS.index(high)
+    steps = int(abs(last - first) * share + Fraction(1, 2))  # a half is rounded away from where it begins
+    return LEVELS[first + steps if last > first else first - steps]
+
