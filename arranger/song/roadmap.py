@@ -11,7 +11,7 @@ from arranger.song.chord_rows import MOST_TIMES
 from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.model import Bar, Section, Step
 from arranger.song.sections import times_played
-from arranger.song.song_lines import SongLine
+from arranger.song.song_line import SongLine
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span

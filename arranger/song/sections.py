@@ -11,6 +11,7 @@ from arranger.song.chord_rows import SectionReader
 from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.mistakes import is_word
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SongText, SungLine
+from arranger.song.song_line import SongLine
 from arranger.song.song_lines import (
     BROKEN_ROW,
     NOTE_ROWS,
@@ -19,7 +20,6 @@ from arranger.song.song_lines import (
     SHARED_WORDS,
     SONG_WORDS,
     SectionLines,
-    SongLine,
 )
 from arranger.song.words_and_notes import read_notes, read_sung
 from arranger.text.diagnostics import Fix

@@ -20,25 +20,12 @@ from arranger.song.cells import is_chord, is_mark
 from arranger.song.chord_rows import meter_of
 from arranger.song.grammar import Failure, Lexeme, Start, parse_line
 from arranger.song.model import Capo, Dynamic, Meter, SongText, Sound, Tempo
+from arranger.song.song_line import SongLine
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Source, Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
-
-
-@dataclass(frozen=True, slots=True)
-class SongLine:
-    """What follows the first word of a line: the word, the text and its place."""
-
-    word: str
-    text: str
-    span: Span
-
-    def within(self, start: int, end: int) -> Span:
-        """Return the place in the file of a stretch of the text."""
-        return Span(self.span.start + start, self.span.start + end)
-
 
 _SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|roadmap)\s+\S", re.IGNORECASE)
 
