@@ -74,6 +74,8 @@ FACTS = [
     "feel shuffle", "dynamic p to f", "dynamic cresc", "dynamic loud", "sound piano + pad",
     "sound pad / piano split C4", "sound a split", "play eighths", "play", "capo 2 in C", "capo 14 in C",
     "band bass, drums,,",
+    "texture light", "texture light to full", "texture loud", "texture light to light", "drone D A", "drone both",
+    "drone H", "drone", "band keys alone", "band all", "band bass", "band everybody", "feel half-time", "cue keys out",
     "start keys alone", "words A", "music", "rights ©", "copyist me", "suspensions off", "octaves maybe", "tacet",
     "tacet now", "cue drums in", "cue", "pickup Oh", "title: X", "key H", "key D dorian", "meter C", "song Other",
     "# a remark", "", "Verse 3", "[Chorus]", "D | G | A", "I D I G I", "some words", "set Supper",

@@ -30,6 +30,7 @@ _OTHER_WORDS = {
     "order": "roadmap", "structure": "roadmap", "form": "roadmap", "instrument": "sound", "sounds": "sound",
     "volume": "dynamic", "dynamics": "dynamic", "part": "section", "sections": "section", "note": "cue",
     "melody": "tune", "players": "band", "metre": "meter", "lang": "language",
+    "density": "texture", "thickness": "texture", "bourdon": "drone",
 }  # fmt: skip
 # Of these, words that can mean nothing else in a song's file.
 _SURELY = frozenset(("title", "composer", "copyright", "metre", "structure", "dynamics"))
@@ -44,6 +45,22 @@ _AGAIN = r"(?i)(?:repeat|again|then|back to|go to)\b.*|(?:[0-9]+\s*[x×]|[x×]\s
 _BY = r"(?i)(?:by|words and music|music and words|lyrics by|music by|words by|written by|arr\.?)\b.*"
 _CHANGE = r"(?i)(?:modulat\w*|key change|transpose|change key|up a|down a)\b.*"
 _SAME = r"(?i)(?:the )?(?:same(?: chords?)?|chords?) (?:as|like|of|from)(?: in)?(?: the)? (\S.{0,60})"
+
+# Lines that say how full the keys play, who plays and what stays, with what is written instead.
+_PLAYER = r"(?:the )?(?:keys|keyboard|piano|bass|drums|guitar|band|everybody|everyone|all)"
+_OF_THE_ARC = (
+    (r"(?i)[^\W\d_]+ texture", "the word `texture` comes first: `texture bare`, `light`, `full` or `wide`"),
+    (
+        rf"(?i)(?:just |only )?{_PLAYER}(?: and {_PLAYER})? (?:alone|only|out|in)|(?:just|only) {_PLAYER}|tutti"
+        "|full band",
+        "who plays in a section stands after `band`: `band keys alone`, `band bass`, `band all`; from a row on, `cue` "
+        "says it",
+    ),
+    (
+        r"(?i)pedal(?: (?:point|note|tone))?(?: on)?(?: [A-G][#b]?)*",
+        "notes that stay through the chords stand after `drone`: `drone D`; what the foot does is said with `cue`",
+    ),
+)
 
 
 class Notation(NamedTuple):
@@ -125,6 +142,9 @@ def unknown_line(
 def _hints(body: str, in_section: bool, above: str, near: str) -> list[str]:
     """Return what a line may be whose look shows nothing."""
     hints = [f"did you mean `{near}`?"] if near else []
+    arc = next((hint for pattern, hint in _OF_THE_ARC if re.fullmatch(pattern, body)), None)
+    if arc is not None:
+        return [arc]
     if not in_section:
         top = "the lines at the top begin with `song`, `key`, `tempo` and their like; a remark begins with `#`"
         return [*hints, top]

@@ -20,7 +20,8 @@ from arranger.library.find import ReadSong, Seen
 from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, Dispatch, Pool, bundles
 from arranger.song.model import COMMON, Section, Song, SongText, SungLine, Tempo
 from arranger.song.read import decode, read
-from arranger.song.song_lines import READERS, FileLines, SongLine, split_lines
+from arranger.song.song_line import SongLine
+from arranger.song.song_lines import READERS, FileLines, split_lines
 from arranger.song.words_and_notes import read_words
 from arranger.text.diagnostics import has_errors
 from arranger.text.problems import EnoughError, Problems

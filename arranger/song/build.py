@@ -10,11 +10,15 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from arranger.song.drones import WrittenDrone, check_drone, moved_drone
 from arranger.song.mistakes import check_spelling
-from arranger.song.model import COMMON, Capo, Facts, Section, Song, SongText, Step, SungLine
+from arranger.song.model import COMMON, Capo, Drone, Facts, Section, Song, SongText, Step, SungLine
+from arranger.song.own_band import check_own_band, song_band
+from arranger.song.players import own_band
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
-from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_words
-from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, SongLine
+from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_feel, with_words
+from arranger.song.song_line import SongLine
+from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -152,7 +156,8 @@ def _words(
     return lines, cues
 
 
-_FACTS = ("tempo", "sound", "play", "dynamic", "suspensions", "octaves")  # taken over as they are
+_FACTS = ("tempo", "feel", "sound", "play", "dynamic", "texture", "suspensions", "octaves")  # taken over as they are
+_WORKED_OUT = ("key", "meter", "band", "drone")
 _DOTTED = Fraction(3, 2)  # the beat that is felt in 6/8, 9/8 and 12/8
 _STAND_IN = Key(NoteName("C"))  # while a song without a key is read for what else is wrong
 
@@ -175,7 +180,15 @@ def build(source: Source, lines: FileLines, problems: Problems) -> Song:
             _make_sound(draft, keys[index], key, capo, problems)
     for index, model in models.items():
         copy_rows(drafts[index], drafts[model], keys[index], keys[model], problems)
-    sections = tuple(_section(i, drafts, models, keys[i], facts) for i in range(len(drafts)))
+        if "feel" in drafts[index].facts:
+            feel = drafts[index].facts["feel"]
+            drafts[index].rows = with_feel(drafts[index].rows, feel, drafts[index].spans["feel"], problems)
+    for draft in drafts:
+        check_own_band(draft.facts.get("band"), draft.spans.get("band"), facts.get("band", ()), problems)
+    sections = tuple(_section(i, drafts, models, keys, facts) for i in range(len(drafts)))
+    for draft, section in zip(drafts, sections, strict=True):
+        if section.facts.drone is not None and "drone" in draft.facts and "key" in facts:
+            check_drone(section.facts.drone, section.rows, section.facts.key, capo, problems)
     _check_tempos(header, drafts, sections, problems)
     written = [line for line in lines.header if line.word == "roadmap"]
     before = problems.errors
@@ -216,6 +229,8 @@ def _header(lines: FileLines, problems: Problems) -> SectionDraft:
             _before_section(line, header, problems)
         else:
             header.take_fact(line, problems)
+    if "band" in header.facts:
+        header.facts["band"] = song_band(header.facts["band"], header.spans["band"], problems)
     end = lines.header[0].span if lines.header else Span(0, 0)
     if "song" not in header.spans and not lines.titled:
         hint = "begin the file with `song` and the title"
@@ -296,23 +311,29 @@ def _make_sound(draft: SectionDraft, key: Key, song_key: Key, capo: Capo | None,
 
 
 def _section(
-    index: int, drafts: Sequence[SectionDraft], models: Mapping[int, int], key: Key, header: Mapping[str, Any]
+    index: int,
+    drafts: Sequence[SectionDraft],
+    models: Mapping[int, int],
+    keys: Sequence[Key],
+    header: Mapping[str, Any],
 ) -> Section:
     draft = drafts[index]
     model = drafts[models[index]] if index in models else None
     # A section's own facts first, then its model's, then the header's.
     found = {**header, **(model.facts if model else {}), **draft.facts}
+    whole = header.get("band", ())
     facts = Facts(
-        key=key,
+        key=keys[index],
         meter=found.get("meter", COMMON),
-        feel=header.get("feel", "straight"),
+        band=whole if found.get("band", whole) is whole else own_band(found["band"], whole),
+        drone=_drone(index, drafts, models, keys),
         **{name: found[name] for name in _FACTS if name in found},
     )
     return Section(
         name=draft.name,
         facts=facts,
         rows=tuple(draft.rows),
-        own=tuple(n for n in draft.facts if n in _FACTS or n in ("key", "meter")),
+        own=tuple(n for n in draft.facts if n in (*_FACTS, *_WORKED_OUT)),
         pickup=draft.facts.get("pickup"),
         like=model.name if model else None,
         model=models.get(index),
@@ -321,6 +342,18 @@ def _section(
         closing_cues=draft.closing,
         span=draft.span,
     )
+
+
+def _drone(index: int, drafts: Sequence[SectionDraft], models: Mapping[int, int], keys: Sequence[Key]) -> Drone | None:
+    """Return a section's own drone, or its model's in the section's key."""
+    own: WrittenDrone | None = drafts[index].facts.get("drone")
+    if own is not None:
+        return own.in_key(keys[index])
+    model = models.get(index)
+    taken: WrittenDrone | None = None if model is None else drafts[model].facts.get("drone")
+    if model is None or taken is None:
+        return None
+    return moved_drone(taken.in_key(keys[model]), Transposition(keys[model], keys[index]))
 
 
 def _check_tempos(

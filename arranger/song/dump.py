@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from arranger.song.model import Bar, BarWords, Mark, NoteLine, Pin, Row, Section, Song, Sound, Step, Tempo
+from arranger.song.model import BandChange, Bar, BarWords, Mark, NoteLine, Pin, Row, Section, Song, Sound, Step, Tempo
 from arranger.text.source import Source, Span
 
 
@@ -51,7 +51,7 @@ def _section(section: Section, song: Song) -> Iterator[str]:
         yield f"like {section.like!r} = section {section.model}{without}"
     if section.tacet:
         yield "tacet"
-    yield f"facts {_facts(section)}"
+    yield f"facts {_facts(section, song)}"
     if section.own:
         yield f"own {' '.join(section.own)}"
     if section.pickup:
@@ -62,7 +62,7 @@ def _section(section: Section, song: Song) -> Iterator[str]:
     yield from (f"cue {cue.value!r} at the end" for cue in section.closing_cues)
 
 
-def _facts(section: Section) -> str:
+def _facts(section: Section, song: Song) -> str:
     facts = section.facts
     parts = [f"key {facts.key}", f"meter {facts.meter}", f"feel {facts.feel}"]
     if facts.tempo:
@@ -74,7 +74,22 @@ def _facts(section: Section) -> str:
     if facts.dynamic:
         parts.append(f"dynamic {facts.dynamic.text!r} level {facts.dynamic.level}")
     parts += [f"suspensions {'on' if facts.suspensions else 'off'}", f"octaves {'on' if facts.octaves else 'off'}"]
+    if facts.texture:
+        parts.append(
+            f"texture {facts.texture.level}" + (f" to {facts.texture.rises_to}" if facts.texture.rises_to else "")
+        )
+    if facts.drone:
+        parts.append(f"drone {facts.drone.text!r} {' '.join(map(str, facts.drone.notes))}")
+    if facts.band != song.band:
+        parts.append(f"band {' | '.join(facts.band) or '(none)'}")
     return ", ".join(parts)
+
+
+def _change(change: BandChange) -> str:
+    """Return what changes in the band, one word or list for each thing that is said."""
+    said = [name for name in ("keys_out", "alone", "all_in", "keys_in") if getattr(change, name)]
+    said += [f"{name} {' | '.join(who)}" for name, who in (("out", change.out), ("back", change.back)) if who]
+    return f"change {', '.join(said)}"
 
 
 def _tempo(tempo: Tempo) -> str:
@@ -90,6 +105,8 @@ def _sound(sound: Sound) -> str:
 
 def _row(row: Row, source: Source) -> Iterator[str]:
     yield from (f"cue {cue.value!r}" for cue in row.cues)
+    if row.band_change is not None:
+        yield _change(row.band_change)
     for bar in row.bars:
         yield f"bar {bar.number} {bar.meter}{_signs(bar)} {_at(source, bar.span)}"
         yield from (f"  {_mark(mark, source)}" for mark in bar.marks)
@@ -160,6 +177,10 @@ def _step(step: Step, song: Song) -> str:
         parts.append(f"x{step.times}")
     if step.remark is not None:
         parts.append(f"({step.remark})")
+    if step.textures:
+        parts.append(f"textures {','.join(step.textures)}")
+    if step.band_change is not None:
+        parts.append(_change(step.band_change))
     return " ".join([*parts, _at(song.source, step.span)])
 
 

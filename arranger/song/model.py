@@ -18,6 +18,7 @@ from arranger.theory.pitch import NoteName, Pitch
 
 Feel = Literal["straight", "swing", "half-time"]
 MarkKind = Literal["chord", "none", "rest", "slash"]
+Texture = Literal["bare", "light", "full", "wide"]  # how full the keys play, from the fewest keys to the most
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,46 @@ class Sound:
 
 
 @dataclass(frozen=True, slots=True)
+class TextureFact:
+    """How full the keys play, as written; `rises_to` is another level, higher or lower, or None where it stays."""
+
+    text: str
+    level: Texture
+    rises_to: Texture | None = None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Drone:
+    """One or two notes that stay in the right hand, in the section's key; `text`: their names, or `tonic`, `both`."""
+
+    text: str
+    notes: tuple[NoteName, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class BandChange:
+    """Who stops and who comes in, as a remark of the roadmap or a cue says it (see `song.players`).
+
+    Attributes:
+        keys_out: the keys are silent.
+        alone: all others are silent.
+        out: who else is silent, as written, in small letters (`("bass", "drums")`).
+        all_in: everybody who is in the song's band plays, and the keys.
+        keys_in: the keys play again.
+        back: who else comes in, as written, in small letters.
+    """
+
+    keys_out: bool = False
+    alone: bool = False
+    out: tuple[str, ...] = ()
+    all_in: bool = False
+    keys_in: bool = False
+    back: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """What holds in a section, resolved: the section's own facts, then its model's, then the header's."""
 
@@ -112,6 +153,9 @@ class Facts:
     dynamic: Dynamic | None = None
     suspensions: bool = True
     octaves: bool = True
+    texture: TextureFact | None = None
+    band: tuple[str, ...] = ()
+    drone: Drone | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +297,10 @@ class NoteLine:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row of chords with all that was written to it. `cues` stand before it."""
+    """A row of chords with all that was written to it.
+
+    `cues` stand before it; `band_change` is what the last of them that speaks of the band says, from this row on.
+    """
 
     bars: tuple[Bar, ...]
     words: tuple[SungLine, ...] = ()
@@ -261,6 +308,7 @@ class Row:
     octave: NoteLine | None = None
     hook: NoteLine | None = None
     tune: NoteLine | None = None
+    band_change: BandChange | None = None
     span: Span = field(default=NOWHERE, compare=False)
 
 
@@ -300,7 +348,8 @@ class Section:
 class Step:
     """One step of the roadmap: a section's index in `Song.sections`, which of its bars, how often.
 
-    `until` is the text of a vamp (`until TEXT`), whose times are open; `times` is 1 for it.
+    `until` is the text of a vamp (`until TEXT`), whose times are open; `times` is 1 for it. `textures` has one for each
+    time where the remark names them, else nothing; `band_change` is what the remark says of the band.
     """
 
     section: int
@@ -309,6 +358,8 @@ class Step:
     from_bar: int | None = None
     to_bar: int | None = None
     remark: str | None = None
+    textures: tuple[Texture, ...] = ()
+    band_change: BandChange | None = None
     span: Span = field(default=NOWHERE, compare=False)
 
 

@@ -10,8 +10,10 @@ from arranger.habits.signs import JUMP, TIMES_IN_WORDS, with_own_signs
 from arranger.song.chord_rows import MOST_TIMES
 from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.model import Bar, Section, Step
+from arranger.song.players import band_change
 from arranger.song.sections import times_played
-from arranger.song.song_lines import SongLine
+from arranger.song.song_line import SongLine
+from arranger.song.texture_words import step_textures
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Span
@@ -151,7 +153,9 @@ def _step(
         )
     if first is not None and not _bars_exist(first, last or first, sections[index], span, problems):
         return None
-    found = Step(index, times, until, first, last, remark, span)
+    textures = () if remark is None else step_textures(remark, times, span, problems)
+    change = None if remark is None else band_change(remark)
+    found = Step(index, times, until, first, last, remark, textures, change, span)
     if loose is None:
         _warn_of_step(found, sections[index], problems)
     return found

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from typing import Any, Literal
 
 from arranger.habits.signs import with_own_signs
 from arranger.song.cells import Places, read_cell
-from arranger.song.chord_rows import SectionReader
+from arranger.song.chord_rows import NO_PUSH, PUSHES, SectionReader
 from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.mistakes import is_word
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SongText, SungLine
+from arranger.song.players import last_change
+from arranger.song.song_line import SongLine
 from arranger.song.song_lines import (
     BROKEN_ROW,
     NOTE_ROWS,
@@ -19,7 +23,6 @@ from arranger.song.song_lines import (
     SHARED_WORDS,
     SONG_WORDS,
     SectionLines,
-    SongLine,
 )
 from arranger.song.words_and_notes import read_notes, read_sung
 from arranger.text.diagnostics import Fix
@@ -192,7 +195,8 @@ class _RowDraft:
     notes: dict[str, NoteLine] = field(default_factory=dict)
 
     def row(self, bars: tuple[Bar, ...]) -> Row:
-        return Row(bars, tuple(self.words), self.cues, **self.notes, span=self.span)
+        change = last_change(self.cues)
+        return Row(bars, tuple(self.words), self.cues, **self.notes, band_change=change, span=self.span)
 
 
 class _SectionBuilder:
@@ -216,7 +220,7 @@ class _SectionBuilder:
                 message = f"expected `{line.word}` before the first section, found it in {shown(self.draft.name)}"
                 hint = f"move the line to the top, under `song`{sung}"
                 self._problems.error("header-word-late", message, line.span, hint)
-            elif line.word in SHARED_WORDS or line.word in ("like", "tacet", "pickup"):
+            elif line.word in SHARED_WORDS or line.word in ("like", "tacet", "pickup", "drone"):
                 if begun and not (line.word == "octaves" and "|" in line.text):  # that is a row with a slip in its word
                     self._late(line)
                 self.draft.take_fact(line, self._problems)
@@ -348,16 +352,49 @@ def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Proble
     Args:
         lines: its name and its lines.
         meter: the song's, for a section that states none.
-        feel: the song's.
+        feel: the song's, for a section that states none.
         problems: takes what is wrong.
     """
     builder = _SectionBuilder(lines, problems)
     builder.facts()
-    own = builder.draft.facts.get("meter")
-    builder.rows(SectionReader(own or meter, feel, problems))
+    own = builder.draft.facts
+    builder.rows(SectionReader(own.get("meter") or meter, own.get("feel") or feel, problems))
     return builder.draft
 
 
 def with_words(row: Row, words: tuple[SungLine, ...], cues: tuple[SongText, ...]) -> Row:
     """Return a copied row its own words, and its own cues after the model's."""
-    return replace(row, words=words, cues=row.cues + cues)
+    cues = row.cues + cues
+    return replace(row, words=words, cues=cues, band_change=last_change(cues))
+
+
+def with_feel(rows: Sequence[Row], feel: Feel, place: Span, problems: Problems) -> list[Row]:
+    """Return a copy's rows with their pushes as long as its own feel makes them.
+
+    Args:
+        rows: the model's.
+        feel: the copy's own.
+        place: of its `feel`, where a push would take all of the mark before it.
+        problems: takes what is wrong.
+    """
+    sounding = Fraction(0)  # how long the last mark has lasted, its push included
+    found = []
+    for row in rows:
+        bars = []
+        for bar in row.bars:
+            push = PUSHES["straight" if bar.meter.unit == 8 else feel]
+            marks = []
+            for mark in bar.marks:
+                early = push if mark.chord is not None and mark.chord.push else NO_PUSH
+                if early and 0 < sounding <= early:
+                    message = f"expected a feel in which every push has time, found {feel}"
+                    hint = "a push of the model takes all of the mark before it: write this section's own rows"
+                    problems.error("push-too-long", message, place, hint)
+                    return list(rows)
+                sounding = (sounding if mark.kind == "slash" else NO_PUSH) + mark.length + early
+                pushed = mark.chord is not None and mark.chord.push not in (NO_PUSH, early)
+                marks.append(replace(mark, chord=replace(mark.chord, push=early)) if pushed and mark.chord else mark)
+            sounding = bar.length if bar.repeats_last else sounding
+            bars.append(replace(bar, marks=tuple(marks)))
+        found.append(replace(row, bars=tuple(bars)))
+    return found

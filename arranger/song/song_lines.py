@@ -18,29 +18,20 @@ from arranger.habits.signs import with_own_signs
 from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
 from arranger.song.cells import is_chord, is_mark
 from arranger.song.chord_rows import meter_of
+from arranger.song.drones import read_drone
 from arranger.song.grammar import Failure, Lexeme, Start, parse_line
 from arranger.song.model import Capo, Dynamic, Meter, SongText, Sound, Tempo
+from arranger.song.song_line import SongLine
+from arranger.song.texture_words import read_texture
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
 from arranger.text.source import Source, Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 
-
-@dataclass(frozen=True, slots=True)
-class SongLine:
-    """What follows the first word of a line: the word, the text and its place."""
-
-    word: str
-    text: str
-    span: Span
-
-    def within(self, start: int, end: int) -> Span:
-        """Return the place in the file of a stretch of the text."""
-        return Span(self.span.start + start, self.span.start + end)
-
-
-_SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|roadmap)\s+\S", re.IGNORECASE)
+_SECOND_FACT = re.compile(
+    r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|texture|drone|roadmap)\s+\S", re.IGNORECASE
+)
 
 
 def _parsed(
@@ -268,12 +259,12 @@ BROKEN_ROW = "broken row"  # a row of chords that was told already: what belongs
 # sections have no reader here: they are read with what stands around them.
 LINE_WORDS: dict[str, tuple[Literal["song", "section", "both"], Callable[[SongLine, Problems], Any] | None]] = {
     "song": ("song", read_text), "words": ("song", read_text), "music": ("song", read_text),
-    "rights": ("song", read_text), "feel": ("song", read_feel), "capo": ("song", read_capo),
-    "band": ("song", read_band), "start": ("song", read_text), "roadmap": ("song", None),
+    "rights": ("song", read_text), "capo": ("song", read_capo), "start": ("song", read_text), "roadmap": ("song", None),
     "language": ("song", read_language), "copyist": ("song", read_text),
     "key": ("both", read_key), "meter": ("both", read_meter), "tempo": ("both", read_tempo),
     "sound": ("both", read_sound), "play": ("both", read_text), "dynamic": ("both", read_dynamic),
-    "suspensions": ("both", read_switch), "octaves": ("both", read_switch),
+    "feel": ("both", read_feel), "band": ("both", read_band), "texture": ("both", read_texture),
+    "suspensions": ("both", read_switch), "octaves": ("both", read_switch), "drone": ("section", read_drone),
     "like": ("section", read_text), "tacet": ("section", read_mark_only), "pickup": ("section", read_pickup),
     "cue": ("section", read_text), "sing": ("section", None),
     "octave": ("section", None), "hook": ("section", None), "tune": ("section", None),

@@ -15,7 +15,8 @@ from arranger.habits.signs import with_own_signs
 from arranger.song.cells import MARK
 from arranger.song.grammar import Lexeme, parse_line
 from arranger.song.sections import WIDE_BAR
-from arranger.song.song_lines import NOTE_ROWS, ROW, SongLine, split_lines
+from arranger.song.song_line import SongLine
+from arranger.song.song_lines import NOTE_ROWS, ROW, split_lines
 from arranger.song.words_and_notes import BLANKS
 from arranger.text.diagnostics import columns
 from arranger.text.problems import Problems

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from arranger.song.drones import moved_drone
 from arranger.song.model import Bar, Mark, Note, NoteLine, Pin, Row, Section, Song, WrittenChord
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName, Pitch
@@ -37,8 +38,9 @@ def _moved_section(section: Section, whole: Transposition) -> Section:
     old = section.facts.key
     new = whole.key(old)
     # The section's own keys give its spelling: a key of too many sharps becomes its twin, and its chords with it.
-    rows = moved_rows(section.rows, Transposition(old, new), whole.semitones)
-    return replace(section, facts=replace(section.facts, key=new), rows=rows)
+    by = Transposition(old, new)
+    facts = replace(section.facts, key=new, drone=moved_drone(section.facts.drone, by))
+    return replace(section, facts=facts, rows=moved_rows(section.rows, by, whole.semitones))
 
 
 def moved_rows(rows: tuple[Row, ...], by: Transposition, semitones: int) -> tuple[Row, ...]:

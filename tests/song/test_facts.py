@@ -134,7 +134,7 @@ def test_facts_come_from_the_section_then_its_model_then_the_header() -> None:
         ("key: G", "colon-after-word"),
         ("key = G", "colon-after-word"),
         ("dynamic f\ndynamic p", "fact-twice"),
-        ("feel swing", "header-word-late"),
+        ("start keys alone", "header-word-late"),
         ("words la la", "header-word-late"),
         ("capo 2 in D", "header-word-late"),
     ],

@@ -16,7 +16,10 @@ from lark import Lark
 
 from arranger.resources import grammar_text
 from arranger.song.cells import MANNERS
+from arranger.song.drones import DRONE_WORDS
+from arranger.song.players import ALL, ALONE
 from arranger.song.song_lines import NOTE_ROWS, SHARED_WORDS, SONG_WORDS, WORDS
+from arranger.song.texture_words import TEXTURES
 
 FILE = Path(__file__).parents[2] / "grammar" / "song.tmLanguage.json"
 
@@ -74,7 +77,9 @@ def grammar() -> dict[str, Any]:
     """Make the whole grammar."""
     bar = terminal(SONG, "BARLINE")
     facts = tuple(
-        word for word in (*SONG_WORDS, *SHARED_WORDS, "tacet", "pickup", "cue") if word not in ("song", "roadmap")
+        word
+        for word in (*SONG_WORDS, *SHARED_WORDS, "tacet", "pickup", "drone", "cue")
+        if word not in ("song", "roadmap")
     )
     note = rf"(?<![\w#]){terminal(SONG, 'NOTE')}[0-9]?(?![\w#])"
     return {
@@ -141,7 +146,8 @@ def grammar() -> dict[str, Any]:
 
 def value_words() -> str:
     """Gather the words of facts that have but these values."""
-    return "|".join(terminal(SONG, name) for name in ("LEVEL", "CHANGE", "FEEL", "SWITCH", "FREE", "UNIT", "GRADUAL"))
+    terminals = (terminal(SONG, name) for name in ("LEVEL", "CHANGE", "FEEL", "SWITCH", "FREE", "UNIT", "GRADUAL"))
+    return "|".join((*terminals, f"(?i:{'|'.join((*TEXTURES, *DRONE_WORDS, ALONE, ALL))})"))
 
 
 def text() -> str:
