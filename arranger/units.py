@@ -134,3 +134,13 @@ SHEETS = {
         screen("tablet-flat", SCREEN, upright=False),
     )
 }
+
+
+def ordinal(number: int) -> str:
+    """Return `1st`, `2nd`, `3rd`, `4th`.
+
+    >>> [ordinal(n) for n in (1, 2, 3, 4, 11, 12, 21, 112)]
+    ['1st', '2nd', '3rd', '4th', '11th', '12th', '21st', '112th']
+    """
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{'th' if number % 100 in (11, 12, 13) else ending}"

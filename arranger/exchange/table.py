@@ -12,6 +12,7 @@ from arranger.harmony.why import counted
 from arranger.song.model import Section
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
+from arranger.units import ordinal
 
 C_MAJOR = Key(NoteName("C"))  # keys of the keyboard, apart from any song, are named as in C
 
@@ -68,7 +69,9 @@ def _section_heading(section: Section, part: SectionPart) -> str:
         words.append(facts.sound.text)
     if facts.dynamic:
         words.append(facts.dynamic.text)
+    words += [part.texture] if part.texture else []
     words.append("tacet" if section.tacet else part.play)
+    words += [f"{ordinal(time)}: {texture}" for time, texture in enumerate(part.visits, 1) if texture != part.texture]
     return " · ".join(words)
 
 

@@ -12,14 +12,15 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
+from arranger.harmony.model import TextureSource
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import LEVELS, LIFT, TEXTURE_OF
 from arranger.song.model import Section, Song, Step, Texture
 from arranger.song.players import band_with, plays_bass
+from arranger.units import ordinal
 
-TextureSource = Literal["remark", "written", "dynamic", "suggested", "none"]
 VAMP_PASSES = 2  # a vamp is reckoned as heard twice: once to come in, once round; its true count is open
 
 
@@ -109,8 +110,8 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
             visit = _visit(song, step, time, suggested.get((step.section, place)), taste)
             visits[step.section].append((number, time, visit))
     sections, plans = list(song.sections), []
-    played = [[None] * (VAMP_PASSES if step.until else step.times) for step in song.roadmap]
-    copies = []
+    played: list[list[int | None]] = [[None] * (VAMP_PASSES if step.until else step.times) for step in song.roadmap]
+    copies: list[tuple[int, SectionPlan]] = []  # of visits; below, -1 - n stands for the n-th of them
     for index, section in enumerate(song.sections):
         heard = [v for _, _, v in visits[index] if not v.silent]
         drawn = heard[0] if heard else _visit_of_section(song, section, suggested.get((index, 0)), taste)
@@ -129,7 +130,7 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
                 copies[-1 - where] = of, replace(kept, times=(*kept.times, place))
             played[number][time] = where
     for index, plan in copies:
-        sections.append(_visit_section(song.sections[index], index))
+        sections.append(_visit_section(song.sections[index], index, plan.times))
         plans.append(plan)
     count = len(song.sections)
     return Arc(
@@ -140,9 +141,10 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
     )
 
 
-def _visit_section(section: Section, index: int) -> Section:
-    """Return a section that stands for visits of another: its chords and words, sharing hands with what is alike."""
-    return replace(section, like=section.name, model=index if section.model is None else section.model)
+def _visit_section(section: Section, index: int, times: Sequence[int]) -> Section:
+    """Return a section that stands for visits of another: its chords and words, named for when it comes."""
+    name = f"{section.name}, {' and '.join(map(ordinal, times))} time"
+    return replace(section, name=name, like=section.name, model=index if section.model is None else section.model)
 
 
 def _told(visits: Sequence[_Visit]) -> tuple[str, ...]:
@@ -392,8 +394,10 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
         goals = tuple(taste.target_for(level) for level in _dynamics(song, section))  # type: ignore[assignment]
     else:
         goals = (taste.target_for(dynamic.level if dynamic else None),) * 2
-    climbs = visit.low is not None and visit.high is not None and (
-        LEVELS.index(visit.high) > LEVELS.index(visit.low) or goals[1] > goals[0]
+    climbs = (
+        visit.low is not None
+        and visit.high is not None
+        and (LEVELS.index(visit.high) > LEVELS.index(visit.low) or goals[1] > goals[0])
     )
     band, rows, passed, total = visit.band, [], 0, sum(sizes)
     for number, row in enumerate(section.rows):
@@ -422,4 +426,3 @@ def _between(low: Texture | None, high: Texture | None, share: Fraction) -> Text
     first, last = LEVELS.index(low), LEVELS.index(high)
     steps = int(abs(last - first) * share + Fraction(1, 2))  # a half is rounded away from where it begins
     return LEVELS[first + steps if last > first else first - steps]
-

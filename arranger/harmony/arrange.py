@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from arranger.harmony.arc import plan_arc
 from arranger.harmony.fingers import inversion, shape
+from arranger.harmony.manners import manner, pad_notes, sound_changes
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.octaves import fills
 from arranger.harmony.singer import place_after
 from arranger.harmony.solve import Solved, solve_song
 from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
-from arranger.harmony.texture import manner, pad_notes, sound_changes
 from arranger.harmony.timeline import Printed
 from arranger.harmony.voicings import OCTAVE, Candidate, Voicing, hand_movement, kept_keys, moved, new_keys
 from arranger.song.model import Section, Song, WrittenChord
@@ -52,18 +53,18 @@ def work_out(
     if solved is None:
         return None, problems
     if key is None or key == song.key:
-        return WorkedOut(joined(song, solved, taste, 0), solved, 0), problems
+        return WorkedOut(joined(solved.arc.song, solved, taste, 0), solved, 0), problems
     other = transposed(song, key)
     shift = Transposition(song.key, key).semitones
     if _fits(solved, shift, taste):
-        return WorkedOut(joined(other, solved, taste, shift), solved, shift), problems
+        return WorkedOut(joined(plan_arc(other, taste).song, solved, taste, shift), solved, shift), problems
     changed = warning(
         "hands-changed",
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
     solved, problems = solve_song(other, taste, figures=figures)
-    worked = WorkedOut(joined(other, solved, taste, 0), solved, 0) if solved else None
+    worked = WorkedOut(joined(solved.arc.song, solved, taste, 0), solved, 0) if solved else None
     return worked, (changed, *problems)
 
 
@@ -133,7 +134,22 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         chords = tuple(joining.chord((index, i), one) for i, one in enumerate(_as_it_sounds(part, section)))
         pad = pad_notes(section, chords, taste.split)
         alone = index in solved.timeline.alone
-        sections.append(SectionPart(chords, pad=pad, play=manner(song, section), solved_alone=alone))
+        plan = solved.arc.plans[index]
+        visits = solved.arc.visits[index] if plan.of is None else ()
+        sections.append(
+            SectionPart(
+                chords,
+                pad=pad,
+                play=manner(song, section, plan),
+                solved_alone=alone,
+                texture=plan.words,
+                texture_from=plan.source,
+                visits=visits,
+                times=plan.times,
+                of=plan.of,
+                band=plan.band,
+            )
+        )
     arrangement = Arrangement(
         song=song,
         key=song.key,
@@ -242,11 +258,11 @@ class _Joining:
         return moved(self.solved.hands[one.unknown].last, one.shift + self.shift)
 
     def _plain(self, hand: Candidate, offer: Offer | None) -> Voicing:
-        """Return the hand without its suspension: the suspended note back on the third."""
+        """Return the hand without its suspension: the suspended note back on the third, doubled where it is doubled."""
         if offer is None or offer.resolve_after is not None:
             return hand.last
         key = suspended_key(hand, offer, self.scene)
-        return tuple(sorted(n - offer.step if n == key else n for n in hand.first))
+        return tuple(sorted(n - offer.step if n % OCTAVE == key % OCTAVE else n for n in hand.first))
 
     def _left(self, one: Printed) -> tuple[Pitch, ...]:
         """Spell the left hand. In another key for today its line moves with the song, and by an octave if it must."""

@@ -83,6 +83,12 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         "sound": facts.sound.text if facts.sound else None,
         "dynamic": facts.dynamic.text if facts.dynamic else None,
         "play": part.play,
+        "texture": part.texture or None,
+        "texture_from": part.texture_from,
+        "textures_of_visits": list(part.visits),
+        "visits": list(part.times),
+        "of": part.of,
+        "band": list(part.band),
         "sound_change": _sound_change(song, part.sound_change) if part.sound_change else None,
         "pad": [
             {"note": str(note.pitch), "bar": note.bar, "beat": _beat(note.start, _meter(section, note.bar))}

@@ -19,6 +19,7 @@ from arranger.theory.pitch import Pitch
 
 ChordId = tuple[int, int]
 Inversion = Literal["root", "first", "second", "third", "none"]
+TextureSource = Literal["remark", "written", "dynamic", "suggested", "none"]
 End = Literal["resolves", "held over", "left", "colour"]
 
 
@@ -188,8 +189,16 @@ class SoundChange:
 class SectionPart:
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
-    `chords` are in order of time. `play` is the manner in words (`held`, `broken`), stated or by default.
-    `solved_alone`: a copy (`like`) in another key for which the model's hands would not fit the window.
+    Attributes:
+        chords: in order of time.
+        play: the manner in words (`held`, `broken`), stated or by default.
+        solved_alone: a copy (`like`) in another key for which the model's hands would not fit the window.
+        texture: how full the keys play, in words: `light to full`; empty without an arc.
+        texture_from: where that is from.
+        visits: the texture each time that the section comes, where they differ; empty where they do not.
+        times, of: for the hands of some visits of a section: which of its visits, from 1, and which section that is.
+            Such a part stands after those of the song's sections.
+        band: who plays with the keys in its first row.
     """
 
     chords: tuple[ChordPart, ...]
@@ -197,6 +206,12 @@ class SectionPart:
     pad: tuple[PadNote, ...] = ()
     play: str = "held"
     solved_alone: bool = False
+    texture: str = ""
+    texture_from: TextureSource = "none"
+    visits: tuple[str, ...] = ()
+    times: tuple[int, ...] = ()
+    of: int | None = None
+    band: tuple[str, ...] = ()
     sound_change: SoundChange | None = None
 
 

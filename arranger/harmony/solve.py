@@ -14,11 +14,13 @@ from functools import partial
 from math import ceil
 from typing import NamedTuple
 
+from arranger.harmony.arc import Arc, plan_arc
 from arranger.harmony.candidates import (
     HandChange,
     Scene,
     Uses,
     candidates,
+    climb_cost,
     completed,
     copies_without_hands,
     hands_cost,
@@ -56,6 +58,7 @@ class Solved:
     """Both hands and the suspensions of a song, in the key that it is in.
 
     Attributes:
+        arc: how full the keys play, when, with the song as it is played.
         timeline: the unrolled song.
         scene: what the right hand went by, the left hand among it.
         hands: for each unknown, at shift 0.
@@ -70,6 +73,7 @@ class Solved:
             where they were not asked for (they take two searches more), or are not known.
     """
 
+    arc: Arc
     timeline: Timeline
     scene: Scene
     hands: tuple[Candidate, ...]
@@ -86,11 +90,13 @@ class Solved:
 def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solved | None, tuple[Diagnostic, ...]]:
     """Find both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is."""
     problems: list[Diagnostic] = []
-    timeline = unroll(song)
+    arc = plan_arc(song, taste)
+    song = arc.song
+    timeline = unroll(arc)
     scene, plain = scene_of(song, timeline, taste)
     alone = copies_without_hands(song, timeline, scene, plain)
     if alone:
-        timeline = unroll(song, frozenset(alone))
+        timeline = unroll(arc, frozenset(alone))
         scene, plain = scene_of(song, timeline, taste)
         for index in sorted(alone):
             section = song.sections[index]
@@ -108,12 +114,13 @@ def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solve
         suspended(some, offer, scene) if offer else some for some, offer in zip(plain, chosen.suspensions, strict=True)
     )
     solved = Solved(
+        arc=arc,
         timeline=timeline,
         scene=scene,
         hands=chosen.hands,
         choices=choices,
         suspensions=chosen.suspensions,
-        objective=hands_cost(chosen.hands, scene, range(len(plain)), scene.uses.changes),
+        objective=hands_cost(chosen.hands, scene, range(len(plain)), scene.uses.changes, scene.climbs),
         whole=chosen.whole,
         bound=chosen.bound,
         fingers=over_path(chosen.hands, scene.uses, heard),
@@ -239,7 +246,20 @@ def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Ne
         [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]
         for i, some in enumerate(states)
     ]
-    return problem_over(nodes, scene.uses.changes, partial(_table, scene, states, near))
+    among = partial(_table, scene, states, near)
+    climbs = partial(_climb_table, scene, states)
+    pairs = [
+        *scene.uses.changes,
+        *(((one, two, int(far)), 0) for one, two, far in scene.climbs),
+    ]  # never heard: 0 times
+    return problem_over(nodes, pairs, lambda pair, times: among(pair, times) if times else climbs(pair))
+
+
+def _climb_table(scene: Scene, states: Sequence[Sequence[_State]], pair: tuple[int, int, int]) -> list[list[int]]:
+    """Return the cost of each state of a bar's first chord with each of another's where the top note climbs."""
+    one, two, far = pair
+    tops = [s.hand.first[-1] for s in states[two]]
+    return [[climb_cost(s.hand.first[-1], top, bool(far), scene.taste) for top in tops] for s in states[one]]
 
 
 def _table(

@@ -119,9 +119,7 @@ class Taste:
     eighths_under: int = 100  # felt beats a minute below which two notes are eighths on the last beat
 
     def __hash__(self) -> int:  # a few fields tell tastes apart well enough; fractions are slow to hash
-        return hash(
-            (self.low, self.high, self.notes, self.easy, self.movement, self.moved, self.register, self.arc)
-        )
+        return hash((self.low, self.high, self.notes, self.easy, self.movement, self.moved, self.register, self.arc))
 
     def target_for(self, level: str | None) -> int:
         """Return the liked middle of the hand (MIDI) for a dynamic's level."""

@@ -21,6 +21,7 @@ from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Transposition
 
+
 @dataclass(frozen=True, slots=True)
 class Printed:
     """One chord, N.C. or rest as printed.

@@ -118,7 +118,7 @@ def bare_hands(chord: Chord, low: int, high: int, span: int, *, without_third: b
     first = chord.member_on(3) or chord.member_on(4) or chord.member_on(2)
     telling = None if first is None else (chord.root.pitch_class + first.semitones) % OCTAVE
     classes = sorted(chord.pitch_classes)
-    found = []
+    found: list[Voicing] = []
     for one in range(low, high + 1):
         if one % OCTAVE not in classes:
             continue

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from arranger.harmony.texture import manner
+from arranger.harmony.manners import manner
 from arranger.song.model import Meter, Section, SongText, Sound, Step
 from tests.harmony import songs
 from tests.harmony.songs import arranged

@@ -15,6 +15,7 @@ from arranger.layout.text import printed_name
 from arranger.song.model import Dynamic, Row, Section, Song, Sound, Step, Tempo
 from arranger.text.source import Span
 from arranger.theory.key import Key
+from arranger.units import ordinal
 
 HOOK = "play the hook"
 _LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
@@ -274,16 +275,6 @@ def _step_words(step: Step) -> str:
     else:
         words = f"{bars}only" if bars else ""
     return (f"{words} ({step.remark})" if words else step.remark) if step.remark else words
-
-
-def ordinal(number: int) -> str:
-    """Return `1st`, `2nd`, `3rd`, `4th`.
-
-    >>> [ordinal(n) for n in (1, 2, 3, 4, 11, 12, 21, 112)]
-    ['1st', '2nd', '3rd', '4th', '11th', '12th', '21st', '112th']
-    """
-    ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{'th' if number % 100 in (11, 12, 13) else ending}"
 
 
 def _bars_words(step: Step) -> str:

@@ -10,31 +10,63 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from arranger.harmony.arc import SectionPlan
 from arranger.harmony.model import ChordPart, Heard, PadNote, SectionPart, SoundChange
+from arranger.harmony.textures import COMPOUND, MANNERS, STEPS
 from arranger.harmony.timeline import felt_beats_a_minute, seconds
 from arranger.harmony.voicings import OCTAVE
-from arranger.song.model import Section, Song
+from arranger.song.model import Facts, Meter, Section, Song, Texture
+from arranger.song.players import has_drums
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import Pitch
 from arranger.theory.roughness import roughness_of
 
 BALLAD = 76  # felt beats a minute up to which held chords carry a song
 LOUD = ("f", "ff", "fff", "sfz")
+QUIET = ("ppp", "pp", "p")
+EIGHTH = Fraction(1, 2)  # in quarters
+FASTEST = Fraction(1, 5)  # seconds between two strokes of one hand; as between two attacks of a fill
 
 
-def manner(song: Song, section: Section) -> str:
-    """Return how a section is played: `held`, `halves`, `quarters`, `eighths`, `broken`, or the writer's own words."""
+def manner(song: Song, section: Section, plan: SectionPlan) -> str:
+    """Return how a section is played: `held`, `halves`, `quarters`, `eighths`, `broken`, or the writer's own words.
+
+    By the texture where there is one; `halves to quarters` where it rises.
+    """
     facts = section.facts
     if facts.play is not None:
         return facts.play.value
-    if facts.meter.unit == 8 and facts.meter.beats in (6, 9, 12):
+    textures = [bar.texture for row in plan.rows for bar in row if bar.texture is not None]
+    if textures:
+        ends = [manner_at(texture, facts, busier=plan.busier) for texture in (textures[0], textures[-1])]
+        return " to ".join(dict.fromkeys(ends))
+    if _is_compound(facts.meter):
         return "broken"
     level = facts.dynamic.level if facts.dynamic else None
     if level in LOUD:
         return "quarters"
     if felt_beats_a_minute(facts, facts.meter.felt_beat) <= BALLAD:
         return "held"
-    return "held" if any("drum" in player.lower() for player in song.band) else "quarters"
+    return "held" if has_drums(facts.band) else "quarters"
+
+
+def manner_at(texture: Texture, facts: Facts, *, busier: bool = False) -> str:
+    """Return how the hands strike at a texture where the song does not say: `held`, `halves`, `dotted quarters`."""
+    if _is_compound(facts.meter):
+        return COMPOUND[texture]
+    level = facts.dynamic.level if facts.dynamic else None
+    found = "held" if texture == "light" and level in QUIET else MANNERS[texture]
+    if busier:
+        found = STEPS[min(STEPS.index(found) + 1, len(STEPS) - 1)]
+    if found == "halves" and facts.meter.length % 2:
+        found = "held"  # a bar of three quarters has no two halves
+    if found == "eighths" and seconds(EIGHTH, facts) < FASTEST:
+        found = "quarters"
+    return found
+
+
+def _is_compound(meter: Meter) -> bool:
+    return meter.unit == 8 and meter.beats in (6, 9, 12)
 
 
 SEMITONES = (1, 11)
