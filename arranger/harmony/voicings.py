@@ -104,7 +104,7 @@ def frames(chord: Chord, low: int, high: int) -> tuple[Voicing, ...]:
         return ()
     third = chord.member_on(3)
     avoided = third.above(chord.root).pitch_class if third is not None and third_in_bass(chord) else None
-    close = close_voicings(tuple(sorted(chord.pitch_classes)), low, high - OCTAVE + 2, OCTAVE - 1)
+    close = close_voicings(tuple(sorted(chord.pitch_classes)), low, high, OCTAVE - 1)
     return tuple((*v, v[0] + OCTAVE) for v in close if v[0] % OCTAVE != avoided and v[0] + OCTAVE <= high)
 
 
