@@ -424,7 +424,8 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
             bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band), split, pad_hand))
             passed += 1
         rows.append(tuple(bars))
-    return SectionPlan(tuple(rows), visit.words, visit.source, climbs, visit.busier, visit.band)
+    words, source = ("", "none") if section.tacet else (visit.words, visit.source)
+    return SectionPlan(tuple(rows), words, source, climbs, visit.busier, visit.band)
 
 
 DEFAULT_SPLIT = 60  # C4: a low sound is played below it, a high one from it up
