@@ -424,7 +424,9 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
             bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band), split, pad_hand))
             passed += 1
         rows.append(tuple(bars))
-    words, source = ("", "none") if section.tacet else (visit.words, visit.source)
+    words, source = visit.words, visit.source
+    if section.tacet:
+        words, source = "", "none"
     return SectionPlan(tuple(rows), words, source, climbs, visit.busier, visit.band)
 
 
