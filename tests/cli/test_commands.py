@@ -446,6 +446,7 @@ def test_names_of_pdfs(song, pdf):
 # check
 
 
+@pytest.mark.slow
 def test_check_says_nothing_of_the_samples(run):
     assert run("check", *sorted(SAMPLES.glob("*.song.txt"))) == (0, "", "")
 

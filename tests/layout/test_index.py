@@ -259,6 +259,7 @@ def test_nothing_overlaps_and_nothing_is_cut_off(made: list[IndexList], title: s
     assert printed == sum(len(group.lines) for one in made for group in one.groups)
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(lists)
 def test_columns_never_meet(made: IndexList) -> None:

@@ -110,6 +110,7 @@ def test_pages_that_are_needed_are_counted() -> None:
     assert f"--pages any needs {len(needed.plans)} pages" in hints and len(needed.plans) > 2
 
 
+@pytest.mark.slow
 def test_words_are_left_out_only_where_that_helps() -> None:
     arrangement = songs.arranged(songs.lanterns())
     for distance in (0.7, 0.8, 0.9, 1.0, 1.1):
