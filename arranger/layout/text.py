@@ -120,6 +120,11 @@ def width_of(parts: Iterable[Run]) -> float:
     return width
 
 
+def rise_of(parts: Iterable[Run], metrics: Metrics) -> float:
+    """Return how far runs rise above their baseline, each in its own face: stacked accents rise high."""
+    return max((run.rise + metrics.rise(run.text, run.face, run.size) for run in parts), default=0.0)
+
+
 def place(parts: Iterable[Run], x: float, y: float, role: str, span: Span = NOWHERE, grey: float = 0.0) -> list[Text]:
     """Return the text items of runs set side by side from x on the baseline y."""
     items = []

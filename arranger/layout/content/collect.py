@@ -126,12 +126,10 @@ def _section(
     if rows and _ends_the_song(arrangement.song, index):
         last = rows[-1]
         rows[-1] = replace(last, bars=(*last.bars[:-1], replace(last.bars[-1], final=True)))
-    first = next((chord for chord in part.chords if chord.chord is not None), None)
     return SectionContent(
         name=written.name,
-        index=index,
+        indices=(index,),
         rows=tuple(rows) or (RowContent((), 0, (*head, *pickup_margin(written))),),
-        first_chord="".join(run.text for run in symbol(first, metrics, look.sizes)) if first else "",
         tacet_bars=len(written.bars) if tacet else None,
         closing=closing_margin(written),
         key=written.facts.key,

@@ -14,18 +14,14 @@ from arranger.layout.content.model import (
     Column,
     MarginEntry,
     Picture,
-    Prompt,
-    RowContent,
     SectionContent,
-    StageRow,
-    StageSection,
 )
 from arranger.layout.content.pictures import in_octaves
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Prompts
 from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
 from arranger.layout.text import ELLIPSIS, Metrics, Run, runs
-from arranger.song.model import Row, Section
+from arranger.song.model import Row
 
 Left = tuple[str, ...]  # what of a left hand is compared: the root, the root with its octave, or its letters
 ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
@@ -33,7 +29,7 @@ ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
 
 def condensed(
     arrangement: Arrangement, words: Prompts, patches: Mapping[str, str], metrics: Metrics
-) -> tuple[StageSection, ...]:
+) -> tuple[SectionContent, ...]:
     """Return the content of a stage copy, in the order written.
 
     Args:
@@ -44,7 +40,7 @@ def condensed(
     """
     collected = collect(arrangement, metrics, STAGE_LOOK, patches)
     made = [_section(arrangement, content, words, metrics) for content in collected]
-    groups: dict[object, list[StageSection]] = {}
+    groups: dict[object, list[SectionContent]] = {}
     for section in made:
         groups.setdefault(_without_words(section), []).append(section)
     joined = [_joined(group) for group in groups.values()]
@@ -54,38 +50,21 @@ def condensed(
     )
 
 
-def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> StageSection:
+def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> SectionContent:
     written = arrangement.song.sections[content.index]
     hands = _Hands(arrangement, metrics)
     rows = []
     for number, row in enumerate(content.rows):
-        source = written.rows[number] if number < len(written.rows) and row.bars else None
-        rows.append(_row(row, source, written if number == 0 else None, words, hands))
-    return StageSection(
-        indices=(content.index,),
-        name=written.name,
-        entries=tuple(entry for entry in content.rows[0].margin if words == "all" or entry.role != "pickup"),
-        onward=(),
-        rows=tuple(rows),
-        tacet_bars=content.tacet_bars,
-        closing=content.closing,
-        numbered=is_cut(arrangement.song, content.index),
-        span=content.span,
-    )
-
-
-def _row(row: RowContent, source: Row | None, first_of: Section | None, words: Prompts, hands: _Hands) -> StageRow:
-    bars = tuple(hands.bar(bar) for bar in row.bars)
-    if words != "all":
-        bars = tuple(_wordless(bar) for bar in bars)
-    pickup = first_of.pickup.value if first_of is not None and first_of.pickup is not None else ""
-    return StageRow(
-        bars=tuple(_in_a_row(bar) for bar in bars),
-        stacked=bars,
-        prompts=_prompts(source, pickup) if words == "first" and source is not None else (),
-        verses=row.verses if words == "all" else 0,
-        cues=() if first_of is not None else tuple(entry for entry in row.margin if entry.role == "cue"),
-    )
+        bars = tuple(map(hands.bar, row.bars))
+        if words != "all":
+            bars = tuple(map(_wordless, bars))
+            margin = tuple(entry for entry in row.margin if entry.role != "pickup")
+            row = replace(row, verses=0, margin=margin)
+        if words == "first" and bars:
+            pickup = written.pickup.value if number == 0 and written.pickup is not None else ""
+            row = replace(row, prompts=_prompts(written.rows[number], pickup))
+        rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))
+    return replace(content, rows=tuple(rows), numbered=is_cut(arrangement.song, content.index))
 
 
 class _Hands:
@@ -161,7 +140,7 @@ def _wordless(bar: BarContent) -> BarContent:
     return replace(bar, columns=tuple(columns))
 
 
-def _prompts(row: Row, pickup: str) -> tuple[Prompt, ...]:
+def _prompts(row: Row, pickup: str) -> tuple[MarginEntry, ...]:
     """Return the first words of each verse of a row; a pickup is sung before the first."""
     found = []
     for number, line in enumerate(row.words):
@@ -176,7 +155,7 @@ def _prompts(row: Row, pickup: str) -> tuple[Prompt, ...]:
             glued = bar.joins
             text = text.removesuffix("-") if glued else text
         if text:
-            found.append(Prompt(_begun(text), line.span))
+            found.append(MarginEntry(_begun(text), "prompt", line.span))
     return tuple(found)
 
 
@@ -192,7 +171,7 @@ def _begun(text: str) -> str:
     return " ".join(words) if enough == len(words) else " ".join(words[:enough]).rstrip(",;:.") + ELLIPSIS
 
 
-def _without_words(section: StageSection) -> object:
+def _without_words(section: SectionContent) -> object:
     """Return what must be alike in sections that are drawn once."""
     if not any(row.bars for row in section.rows):
         return section.indices
@@ -209,15 +188,16 @@ def _without_words(section: StageSection) -> object:
         )
         return replace(bar, columns=columns)
 
-    rows = tuple((tuple(map(bare, row.bars)), row.cues) for row in section.rows)
+    rows = tuple((tuple(map(bare, row.bars)), row.margin if number else ()) for number, row in enumerate(section.rows))
     return rows, section.tacet_bars, section.closing, section.numbered and section.indices
 
 
-def _joined(group: Sequence[StageSection]) -> StageSection:
+def _joined(group: Sequence[SectionContent]) -> SectionContent:
     """Make one section of several that differ in nothing but their names and words."""
+    first, rows = group[0].rows[0], []
     if len(group) == 1:
-        return replace(group[0], entries=tuple(entry for entry in group[0].entries if entry.role != KNOWN))
-    rows = []
+        first = replace(first, margin=tuple(entry for entry in first.margin if entry.role != KNOWN))
+        return replace(group[0], rows=(first, *group[0].rows[1:]))
     for alike in zip(*(section.rows for section in group), strict=True):
         rows.append(
             replace(
@@ -228,32 +208,27 @@ def _joined(group: Sequence[StageSection]) -> StageSection:
                 verses=sum(row.verses for row in alike),
             )
         )
-    return replace(
-        group[0],
-        indices=tuple(index for section in group for index in section.indices),
-        name=common_name([section.name for section in group]),
-        entries=_stated_together(group),
-        rows=tuple(rows),
-    )
+    rows[0] = replace(rows[0], margin=_stated_together(group))
+    indices = tuple(index for section in group for index in section.indices)
+    return replace(group[0], indices=indices, name=common_name([one.name for one in group]), rows=tuple(rows))
 
 
-def _stated_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
+def _stated_together(group: Sequence[SectionContent]) -> tuple[MarginEntry, ...]:
     """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
-    shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
-    news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
-    stated = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    margins = [section.rows[0].margin for section in group]
+    shared = set.intersection(*({entry.text for entry in margin} for margin in margins))
+    news = {entry.text: entry for margin in margins for entry in margin if entry.role != KNOWN}
+    stated = [news[entry.text] for entry in margins[0] if entry.text in shared and entry.text in news]
     differs: list[MarginEntry] = []
     pickups: list[MarginEntry] = []
     verse = 1
-    for label, section in zip(short_names([section.name for section in group]), group, strict=True):
-        own = [entry for entry in section.entries if entry.text not in shared and entry.role != "pickup"]
+    for label, section, margin in zip(short_names([one.name for one in group]), group, margins, strict=True):
+        own = [entry for entry in margin if entry.text not in shared and entry.role != "pickup"]
         if own:
             role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
             text = f"{label}: {', '.join(entry.text for entry in own)}"
             differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
-        pickups += [
-            replace(entry, text=f"{verse}. {entry.text}") for entry in section.entries if entry.role == "pickup"
-        ]
+        pickups += [replace(entry, text=f"{verse}. {entry.text}") for entry in margin if entry.role == "pickup"]
         verse += section.rows[0].verses
     stated = [entry for entry in stated if entry.role != "pickup"]
     return (*stated, *_in_one(differs, " / "), *_in_one(pickups, " "))

@@ -17,7 +17,7 @@ from math import ceil, floor, tau
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId
-from arranger.layout.content.model import StageSection
+from arranger.layout.content.model import SectionContent
 from arranger.layout.model import Face
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.head_and_foot import HeadPage, set_stage_head, stage_foot_height
@@ -153,7 +153,7 @@ class Fitting:
     def __init__(
         self,
         arrangement: Arrangement,
-        sections: Sequence[StageSection],
+        sections: Sequence[SectionContent],
         passages: Sequence[Passage],
         options: StageOptions,
         metrics: Metrics,

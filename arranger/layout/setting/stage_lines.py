@@ -12,15 +12,11 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
-from arranger.layout.content.model import (
-    PlannedLine,
-    Rows,
-    StageSection,
-)
+from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent
 from arranger.layout.model import Item
 from arranger.layout.setting.breaking import Group, Measure, MeasuredBar, broken_row, fitting, measured, shown_in
 from arranger.layout.setting.line_plan import TACET_ROW, placed_bars, rows_of
-from arranger.layout.setting.margin import TextLine, cue_lines, going_on, heading, prompt_lines
+from arranger.layout.setting.margin import TextLine, heading, prompt_lines, text_lines
 from arranger.layout.setting.music import set_bars, set_gutter, set_tacet
 from arranger.layout.setting.spacing import Spaced, fit
 from arranger.layout.style import (
@@ -102,7 +98,7 @@ class StageLine:
 class Typesetter:
     """Makes lines for pages of any size; keeps the widths of bars and the heights of lines."""
 
-    def __init__(self, sections: Sequence[StageSection], metrics: Metrics) -> None:
+    def __init__(self, sections: Sequence[SectionContent], metrics: Metrics) -> None:
         self._sections = sections
         self._metrics = metrics
         self._measure = Measure(NO_KEYS, 0.0, 0.0, 0.0, STAGE_LOOK, metrics)
@@ -116,12 +112,12 @@ class Typesetter:
             lines += self._section(number, section, width, height)
         return tuple(lines)
 
-    def _section(self, number: int, section: StageSection, width: float, height: float) -> list[StageLine]:
+    def _section(self, number: int, section: SectionContent, width: float, height: float) -> list[StageLine]:
         metrics = self._metrics
         lines: list[StageLine] = []
-        again = going_on(section, width, metrics)
+        again = text_lines((MarginEntry(f"({section.name})", "section again", section.span),), width, metrics)[0]
         for place_, row in enumerate(section.rows):
-            above = heading(section, width, metrics) if place_ == 0 else cue_lines(row.cues, width, metrics)
+            above = heading(section, width, metrics) if place_ == 0 else text_lines(row.margin, width, metrics)
             if len(above) > HEADING_AT_MOST:
                 lines += [self._text(number, line, leads_on=True) for line in above]
                 above = ()
@@ -135,7 +131,7 @@ class Typesetter:
                 above = below = ()
             if not musics:
                 lines.append(self._line(number, above, None, below, section.tacet_bars))
-        closing = cue_lines(section.closing, width, metrics)
+        closing = text_lines(section.closing, width, metrics)
         if len(closing) > HEADING_AT_MOST:
             lines += [self._text(number, line, leads_on=False) for line in closing]
         elif closing:
