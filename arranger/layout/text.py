@@ -196,3 +196,18 @@ def elided(text: str, face: Face, size: float, width: float, metrics: Metrics) -
     if not _fits(text[:1].rstrip() + ELLIPSIS, face, size, width, metrics):
         return ELLIPSIS
     return text[: _longest_head(text, face, size, width, metrics, ELLIPSIS)].rstrip() + ELLIPSIS
+
+
+WHOLE_WORD = 0.6  # of what fits: a cut at a blank must leave as much, or a word is cut
+
+
+def cut(text: str, face: Face, size: float, width: float, metrics: Metrics) -> str:
+    """Cut a text short where it is wider than there is room: at a blank, if that leaves most of what fits."""
+    short = elided(text, face, size, width, metrics)
+    if short == text:
+        return text
+    head = short.removesuffix(ELLIPSIS)
+    at = head.rfind(" ") if text[len(head) : len(head) + 1] != " " else len(head)
+    if at >= WHOLE_WORD * len(head):
+        head = head[:at]
+    return head.rstrip(" ,;:.–-") + ELLIPSIS
