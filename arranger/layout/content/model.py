@@ -304,8 +304,3 @@ class Rows:
     treble: float = 0.0
     bass: float = 0.0
     height: float = 0.0
-
-    @property
-    def hands(self) -> tuple[float, float]:
-        """What `set_hand` takes: the places of the staves, or that of pictures or letters twice."""
-        return (self.treble, self.bass) if self.treble else (self.keyboard, self.keyboard)

@@ -28,10 +28,20 @@ from arranger.layout.content.model import (
 )
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.model import Face
-from arranger.layout.setting.breaking import Group, Measure, broken_row, fitting, shown_in
 from arranger.layout.setting.margin import divided
-from arranger.layout.setting.spacing import METER_GAP, Spaced, fit, head_width, meter_width, space
-from arranger.layout.setting.staves import SPACE, extent
+from arranger.layout.setting.spacing import (
+    METER_GAP,
+    Group,
+    Measure,
+    Spaced,
+    broken_row,
+    fit,
+    fitting,
+    meter_width,
+    shown_in,
+    space,
+)
+from arranger.layout.setting.staves import SPACE, extent, signature_width
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, Run
 
@@ -167,7 +177,7 @@ def _broken_rows(
     section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, look: Look, metrics: Metrics
 ) -> list[BrokenRow]:
     rows: list[BrokenRow] = []
-    head = head_width(look, section.key)
+    head = signature_width(section.key) if look.hands == "staff" else 0.0
     for row, shown in zip(section.rows, keys, strict=True):
         measure = Measure(shown, key_width, width - head, head, look, metrics)
         bars = [part for bar in row.bars for part in fitting(bar, measure)]

@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
 from arranger.layout import style
-from arranger.layout.content.model import Picture, PlacedBar, PlacedColumn, PlannedLine, Rows, Symbol
+from arranger.layout.content.model import Picture, PlacedColumn, PlannedLine, Rows, Symbol
 from arranger.layout.content.pictures import key_centre
 from arranger.layout.content.symbols import PUSH_WIDTH
-from arranger.layout.model import Box, Item, Line, Shape, Text
+from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
 from arranger.layout.setting.barlines import set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
 from arranger.layout.setting.line_plan import TACET_ROW, rows_of
 from arranger.layout.setting.margin import MarginLine, margin_height, margin_lines, set_margin
-from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS, set_hand
-from arranger.layout.setting.staves import ON_STAVES, StaffSign, set_brace, set_sign, set_staves, signs_of
+from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS
+from arranger.layout.setting.staves import ON_STAVES, set_brace, set_notes, set_sign, set_staves, signs_of
 from arranger.layout.text import Metrics, Run, place, runs, width_of
 from arranger.text.source import NOWHERE, Span
 from arranger.units import Point
@@ -114,19 +114,12 @@ def set_bars(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
-                items += _sign(sign, bar, placed, rows, x, y, metrics)
+                at = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
+                items += set_sign(sign, x + at, y + rows.treble, y + rows.bass, metrics)
                 if sign.role in ON_STAVES:  # it stands there instead of in the chord row
                     placed = replace(placed, column=replace(placed.column, symbol=None))
             items += _column(line, rows, placed, x, y, metrics)
     return items + _words(line, rows, x, y, metrics)
-
-
-def _sign(
-    sign: StaffSign, bar: PlacedBar, placed: PlacedColumn, rows: Rows, x: float, y: float, metrics: Metrics
-) -> list[Text]:
-    """Place a rest or the sign of a repeated bar on both staves, at its column or amid its bar."""
-    at = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
-    return set_sign(sign, x + at, y + rows.treble, y + rows.bass, metrics)
 
 
 def set_gutter(
@@ -240,10 +233,16 @@ def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
 def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float, metrics: Metrics) -> list[Item]:
     """Place a hand with the finger numbers over it and the left hand and the shape under it."""
     items: list[Item] = []
+    span, look, top = picture.span, line.look, y + rows.keyboard
     for number, at in _fingers(picture, line, metrics):
         items += place(number, x + at, y + rows.fingers, "finger", picture.span)
-    tops = y + rows.hands[0], y + rows.hands[1]
-    items += set_hand(picture, line.look, x, tops, line.keys, line.key_width, metrics)
+    if look.hands == "staff":
+        items += set_notes(picture.notes, x, y + rows.treble, y + rows.bass, metrics, span)
+    elif look.hands == "letters":
+        items += place(picture.letters, x, top, "letters", span)
+    elif picture.marks:
+        keys = (*line.keys, line.key_width, look.keyboard)
+        items.append(Keyboard(x, top, *keys, picture.marks, picture.resolves, span=span))
     at = x
     if picture.left:
         items += place(picture.left, at, y + rows.note, "left hand", picture.span)

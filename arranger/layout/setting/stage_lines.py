@@ -14,11 +14,20 @@ from typing import NamedTuple
 from arranger.harmony.model import ChordId
 from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent
 from arranger.layout.model import Item
-from arranger.layout.setting.breaking import Group, Measure, MeasuredBar, broken_row, fitting, measured, shown_in
 from arranger.layout.setting.line_plan import TACET_ROW, placed_bars, rows_of
 from arranger.layout.setting.margin import TextLine, heading, prompt_lines, text_lines
 from arranger.layout.setting.music import set_bars, set_gutter, set_tacet
-from arranger.layout.setting.spacing import Spaced, fit
+from arranger.layout.setting.spacing import (
+    Group,
+    Measure,
+    MeasuredBar,
+    Spaced,
+    broken_row,
+    fit,
+    fitting,
+    measured,
+    shown_in,
+)
 from arranger.layout.style import (
     BARS,
     BARS_AT_MOST,
