@@ -256,12 +256,12 @@ class PlannedLine:
     """
 
     section: int
-    first: bool
-    margin: tuple[MarginEntry, ...]
-    bars: tuple[PlacedBar, ...]
-    verses: int
-    keys: KeyRange
-    key_width: float
+    first: bool = False
+    margin: tuple[MarginEntry, ...] = ()
+    bars: tuple[PlacedBar, ...] = ()
+    verses: int = 0
+    keys: KeyRange = (0, 0)
+    key_width: float = 0.0
     tacet_bars: int | None = None
     closing: tuple[MarginEntry, ...] = ()
     verse_range: tuple[int, int] | None = None

@@ -110,6 +110,13 @@ def fit(bars: Sequence[BarBoxes], width: float) -> Spaced:
     return spaced
 
 
+def filled(bars: Sequence[BarBoxes], width: float, full: bool = False) -> Spaced:
+    """Place columns over a width; where the line is not full, over its share of a line of four bars."""
+    natural = space(bars, 0.0).end
+    share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
+    return fit(bars, max(min(width, natural * style.SPARE), width * share))
+
+
 HOOK, OCTAVE, FINGERS, HAND, NOTE, CHORD, WORDS = range(7)  # rows of a line; verse n is WORDS + n
 METER_GAP = 4.0
 ROW_OF_FINGERS = 2.5  # between finger numbers that stand in a row

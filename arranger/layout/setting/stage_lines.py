@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
 from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent
 from arranger.layout.model import Item
-from arranger.layout.setting.line_plan import TACET_ROW, placed_bars, rows_of
+from arranger.layout.setting.barlines import Spot
+from arranger.layout.setting.line_plan import TACET_ROW, evenly, placed_bars, rows_of
 from arranger.layout.setting.margin import TextLine, heading, prompt_lines, text_lines
 from arranger.layout.setting.music import set_bars, set_gutter, set_tacet
 from arranger.layout.setting.spacing import (
@@ -23,6 +23,7 @@ from arranger.layout.setting.spacing import (
     MeasuredBar,
     Spaced,
     broken_row,
+    filled,
     fit,
     fitting,
     measured,
@@ -34,7 +35,6 @@ from arranger.layout.style import (
     HEAD_GAP,
     LINE_GAP,
     PROMPT_GAP,
-    SPARE,
     STAGE_GUTTER,
     STAGE_LOOK,
     WORD_GAP,
@@ -122,50 +122,28 @@ class Typesetter:
         return tuple(lines)
 
     def _section(self, number: int, section: SectionContent, width: float, height: float) -> list[StageLine]:
-        metrics = self._metrics
+        metrics, tacet = self._metrics, section.tacet_bars
         lines: list[StageLine] = []
-        again = text_lines((MarginEntry(f"({section.name})", "section again", section.span),), width, metrics)[0]
+
+        def short(texts: tuple[TextLine, ...], leads_on: bool = True) -> tuple[TextLine, ...]:
+            """Return texts that stay with their music; those that are too many get lines of their own."""
+            if len(texts) <= HEADING_AT_MOST:
+                return texts
+            lines.extend(StageLine(number, False, (text,), None, (), text.height, leads_on=leads_on) for text in texts)
+            return ()
+
         for place_, row in enumerate(section.rows):
             above = heading(section, width, metrics) if place_ == 0 else text_lines(row.margin, width, metrics)
-            if len(above) > HEADING_AT_MOST:
-                lines += [self._text(number, line, leads_on=True) for line in above]
-                above = ()
-            below = prompt_lines(row.prompts, width, metrics)
-            if len(below) > HEADING_AT_MOST:
-                lines += [self._text(number, line, leads_on=True) for line in below]
-                below = ()
-            musics = self._row(number, place_, width, height)
-            for music in musics:
-                lines.append(self._line(number, above, music, below, section.tacet_bars))
+            above, below = short(above), short(prompt_lines(row.prompts, width, metrics))
+            for music in self._row(number, place_, width, height) or (None,):
+                lines.append(_line(number, above, music, below, tacet))
                 above = below = ()
-            if not musics:
-                lines.append(self._line(number, above, None, below, section.tacet_bars))
-        closing = text_lines(section.closing, width, metrics)
-        if len(closing) > HEADING_AT_MOST:
-            lines += [self._text(number, line, leads_on=False) for line in closing]
-        elif closing:
+        closing = short(text_lines(section.closing, width, metrics), leads_on=False)
+        if closing:
             last = lines[-1]
-            added = sum(line.height for line in closing) + (0.0 if last.below else PROMPT_GAP)
-            lines[-1] = replace(last, below=(*last.below, *closing), height=last.height + added)
+            lines[-1] = _line(number, last.above, last.music, (*last.below, *closing), tacet)
+        again = text_lines((MarginEntry(f"({section.name})", "section again", section.span),), width, metrics)[0]
         return [replace(lines[0], first=True), *(replace(line, again=again) for line in lines[1:])]
-
-    def _text(self, number: int, line: TextLine, leads_on: bool) -> StageLine:
-        return StageLine(number, False, (line,), None, (), line.height, leads_on=leads_on)
-
-    def _line(
-        self,
-        number: int,
-        above: tuple[TextLine, ...],
-        music: Music | None,
-        below: tuple[TextLine, ...],
-        tacet_bars: int | None,
-    ) -> StageLine:
-        middle = TACET_ROW if tacet_bars is not None else 0.0
-        if music is not None:
-            middle = music.rows.height
-        texts = sum(line.height for line in (*above, *below))
-        texts += (HEAD_GAP if above else 0.0) + (PROMPT_GAP if below else 0.0)
-        return StageLine(number, False, above, music, below, texts + middle + LINE_GAP, tacet_bars=tacet_bars)
 
     def _row(self, number: int, place_: int, width: float, height: float) -> list[Music]:
         """Break a row: hands stand side by side unless that takes more lines than one under the other."""
@@ -213,10 +191,7 @@ class Typesetter:
         if verses < 2 or whole <= height / 2:
             return [everything]
         bare = self._rows_of(group, range(0)).height
-        each = (whole - bare) / verses
-        parts = -(-verses // max(1, int((height / 2 - bare) / each)))
-        edges = [verses * part // parts for part in range(parts + 1)]
-        return [range(start, end) for start, end in pairwise(edges)]
+        return evenly(verses, (height / 2 - bare) / ((whole - bare) / verses))
 
     def _rows_of(self, group: Group, verses: range) -> Rows:
         known = self._rows.get((group, verses))
@@ -249,12 +224,20 @@ class Typesetter:
         return items
 
     def _music(self, section: int, music: Music, width: float, x: float, y: float) -> list[Item]:
-        rows, metrics = music.rows, self._metrics
         bars = placed_bars(music.bars, _spaced(music.bars, music.cells, width - music.gutter), self._measure)
-        line = PlannedLine(section, False, (), bars, music.verses.stop, NO_KEYS, 0.0, look=STAGE_LOOK)
+        line = PlannedLine(section, bars=bars, verses=music.verses.stop, look=STAGE_LOOK)
         numbered = self._sections[section].numbered
-        gutter = set_gutter(line, rows, x + STAGE_GUTTER - WORD_GAP, y, metrics, numbered=numbered)
-        return [*gutter, *set_bars(line, rows, x + music.gutter, y, metrics)]
+        at = Spot(line, music.rows, x + music.gutter, y, self._metrics)
+        return [*set_gutter(at, x + STAGE_GUTTER - WORD_GAP, numbered=numbered), *set_bars(at)]
+
+
+def _line(
+    section: int, above: tuple[TextLine, ...], music: Music | None, below: tuple[TextLine, ...], tacet_bars: int | None
+) -> StageLine:
+    middle = music.rows.height if music is not None else TACET_ROW if tacet_bars is not None else 0.0
+    texts = sum(line.height for line in (*above, *below))
+    texts += (HEAD_GAP if above else 0.0) + (PROMPT_GAP if below else 0.0)
+    return StageLine(section, False, above, music, below, texts + middle + LINE_GAP, tacet_bars=tacet_bars)
 
 
 def _breaks_of(phrase: Group) -> list[PhraseBreak]:
@@ -293,9 +276,7 @@ def _spaced(bars: Group, cells: int, width: float) -> Spaced:
         inside = [fit([bar.boxes], cell).columns[0] for bar in shown]
         columns = tuple(tuple(left + x for x in xs) for left, xs in zip(lefts, inside, strict=True))
         return Spaced(tuple(lefts), columns, lefts[-1] + cell, 0.0)
-    natural = sum(bar.width for bar in shown)
-    length = max(min(width, natural * SPARE), width * min(1.0, len(bars) / BARS))
-    return fit([bar.boxes for bar in shown], length)
+    return filled([bar.boxes for bar in shown], width)
 
 
 def phrases(bars: Sequence[MeasuredBar]) -> list[Group]:
