@@ -1,4 +1,4 @@
-"""An arrangement -> the content of a stage copy: chords, hands as letters, prompts; what repeats is drawn once."""
+"""Gather the content of a stage copy: hands as letters, prompts; what repeats is drawn once."""
 
 from __future__ import annotations
 
@@ -9,18 +9,12 @@ from itertools import accumulate
 from arranger.harmony.model import Arrangement, ChordPart
 from arranger.layout.content.collect import collect
 from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
-from arranger.layout.content.model import (
-    BarContent,
-    Column,
-    MarginEntry,
-    Picture,
-    SectionContent,
-)
+from arranger.layout.content.model import BarContent, Column, MarginEntry, Picture, SectionContent
 from arranger.layout.content.pictures import in_octaves
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Prompts
 from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
-from arranger.layout.text import ELLIPSIS, Metrics, Run, runs
+from arranger.layout.text import ELLIPSIS, Metrics, runs
 from arranger.song.model import Row
 
 Left = tuple[str, ...]  # what of a left hand is compared: the root, the root with its octave, or its letters
@@ -30,14 +24,7 @@ ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
 def condensed(
     arrangement: Arrangement, words: Prompts, patches: Mapping[str, str], metrics: Metrics
 ) -> tuple[SectionContent, ...]:
-    """Return the content of a stage copy, in the order written.
-
-    Args:
-        arrangement: what is played.
-        words: which words are shown.
-        patches: the numbers of sounds by their names in small letters.
-        metrics: of the fonts.
-    """
+    """Return the content of a stage copy, in the order written; `patches` are as `section_margin` has them."""
     collected = collect(arrangement, metrics, STAGE_LOOK, patches)
     made = [_section(arrangement, content, words, metrics) for content in collected]
     groups: dict[object, list[SectionContent]] = {}
@@ -52,59 +39,42 @@ def condensed(
 
 def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> SectionContent:
     written = arrangement.song.sections[content.index]
-    hands = _Hands(arrangement, metrics)
-    rows = []
-    for number, row in enumerate(content.rows):
-        bars = tuple(map(hands.bar, row.bars))
-        if words != "all":
-            bars = tuple(map(_wordless, bars))
-            margin = tuple(entry for entry in row.margin if entry.role != "pickup")
-            row = replace(row, verses=0, margin=margin)
-        if words == "first" and bars:
-            pickup = written.pickup.value if number == 0 and written.pickup is not None else ""
-            row = replace(row, prompts=_prompts(written.rows[number], pickup))
-        rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))
-    return replace(content, rows=tuple(rows), numbered=is_cut(arrangement.song, content.index))
+    columns = [column for row in content.rows for bar in row.bars for column in bar.columns]
+    first = next((column.chord for column in columns if column.picture is not None and column.chord is not None), None)
+    begun = _form(arrangement.chord(first)) if first is not None else ROOT
+    usual = begun if begun in (ROOT, ROOT_IN_OCTAVES) else ROOT
 
+    def with_letters(column: Column) -> Column:
+        """Set the hands as one light text each.
 
-class _Hands:
-    """Sets the hands of one section: remembers what the left hand usually does."""
-
-    def __init__(self, arrangement: Arrangement, metrics: Metrics) -> None:
-        self.metrics = metrics
-        self._arrangement = arrangement
-        self._usual: Left | None = None
-
-    def bar(self, bar: BarContent) -> BarContent:
-        """Return a bar with its hands as one light text each."""
-        return replace(bar, columns=tuple(map(self._column, bar.columns)))
-
-    def _column(self, column: Column) -> Column:
+        The left hand only where it is not what the symbol and the hands before it lead to expect: the root alone is
+        never stated; nor is the root with its octave where the section begins so.
+        """
         if column.picture is None or column.chord is None:
             return column
-        chord = self._arrangement.chord(column.chord)
-        letters = "".join(run.text for run in column.picture.letters)
+        chord, letters = arrangement.chord(column.chord), "".join(run.text for run in column.picture.letters)
+        form = _form(chord)
+        stated = form != usual or (column.chord == first and form != ROOT)
         picture = Picture(
             marks=tuple(KeyMark(pitch.midi, "fresh") for pitch in chord.right),
-            letters=runs(letters, "regular", UNIT, self.metrics),
-            left=self._left(chord, column.picture),
+            letters=runs(letters, "regular", UNIT, metrics),
+            left=column.picture.left if stated else (),
             restated=column.picture.restated,
             span=column.picture.span,
         )
         return replace(column, picture=picture)
 
-    def _left(self, chord: ChordPart, picture: Picture) -> tuple[Run, ...]:
-        """Return the left hand where it is not what the symbol and the hands before it lead to expect.
-
-        The root alone is never stated; nor is the root with its octave where the section begins so.
-        """
-        form = _form(chord)
-        first = self._usual is None
-        if first:
-            self._usual = form if form in (ROOT, ROOT_IN_OCTAVES) else ROOT
-        if form == self._usual and not (first and form != ROOT):
-            return ()
-        return picture.left
+    rows = []
+    for number, row in enumerate(content.rows):
+        bars = tuple(replace(bar, columns=tuple(map(with_letters, bar.columns))) for bar in row.bars)
+        if words != "all":
+            bars = tuple(map(_wordless, bars))
+            row = replace(row, verses=0, margin=tuple(entry for entry in row.margin if entry.role != "pickup"))
+        if words == "first" and bars:
+            pickup = written.pickup.value if number == 0 and written.pickup is not None else ""
+            row = replace(row, prompts=_prompts(written.rows[number], pickup))
+        rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))
+    return replace(content, rows=tuple(rows), numbered=is_cut(arrangement.song, content.index))
 
 
 def _form(chord: ChordPart) -> Left:
@@ -256,7 +226,7 @@ def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[
 
 
 def short_names(names: Sequence[str]) -> list[str]:
-    """Name each of several sections by what tells it from the others, where that is their last word.
+    """Name each of several sections by what sets it apart from the others, where that is their last word.
 
     >>> short_names(["Verse 1", "Verse 2"]), short_names(["Chorus", "Last Chorus"])
     (['1', '2'], ['Chorus', 'Last Chorus'])

@@ -1,4 +1,4 @@
-"""What stands on pages of any kind, before anything has a place, and the planned lines that place it.
+"""Define what stands on pages of any kind, before anything has a place, and the lines that place it.
 
 Times are quarters from the start of the bar. Texts are set already (runs with widths), so that widths are known.
 """
