@@ -1,18 +1,18 @@
-"""What is drawn over and between the notes of a line: barlines, repeats, endings, meters; notes over their beats."""
+"""Draw barlines, repeats, endings and meters of a line, and notes to play over their beats."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import cycle, pairwise
 from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import FillMark, PlacedBar, PlannedLine, Rows
 from arranger.layout.content.pictures import key_centre
-from arranger.layout.model import Box, Disc, Item, Line, Shape, Text
+from arranger.layout.model import Box, Disc, Item, Line, Shape
 from arranger.layout.setting.line_plan import LEAD_ROW, TICK
-from arranger.layout.setting.staves import SPACE, set_time
+from arranger.layout.setting.staves import FIGURE, SPACE, meter_size
 from arranger.layout.text import Metrics, place, runs, width_of
 from arranger.text.source import Span
 from arranger.units import Point
@@ -75,7 +75,7 @@ def set_barlines(at: Spot) -> list[Item]:
             items += _repeat(right, upright, bar, -1)
         if following is not None and following.content.repeat_start:
             items += _repeat(right, upright, following, 1)
-        elif content.final:
+        elif content.final and not content.repeat_times:
             items += [_stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
         elif not content.repeat_times:
             if content.double:
@@ -126,20 +126,20 @@ def set_endings(at: Spot, bar: PlacedBar) -> list[Item]:
     return items
 
 
-def set_meter(at: Spot, bar: PlacedBar) -> list[Text]:
-    """Place a meter where it changes: its figures one over the other, on the staves where there are any."""
-    meter, span, rows, metrics = bar.content.meter, bar.content.span, at.rows, at.metrics
+def set_meter(at: Spot, bar: PlacedBar) -> list[Item]:
+    """Place a meter where it changes: its figures one over the other, in two spaces each on staves."""
+    meter, rows, metrics = bar.content.meter, at.rows, at.metrics
     if not bar.content.meter_shown:
         return []
-    if rows.treble:
-        return set_time(meter, at.x + bar.meter, at.y + rows.treble, at.y + rows.bass, metrics, span)
-    size = at.line.look.sizes.meter
+    size = meter_size(at.line.look, metrics)
     figures = [runs(str(figure), "bold", size, metrics) for figure in (meter.beats, meter.unit)]
     width = max(map(width_of, figures))
-    items: list[Text] = []
-    for figure, rise in zip(figures, (0.5 - metrics.cap_height("bold", size), 2.0), strict=True):
-        x = at.x + bar.meter + (width - width_of(figure)) / 2
-        items += place(figure, x, at.y + rows.chord + rise, "meter", span)
+    baselines = [rows.chord + 0.5 - metrics.cap_height("bold", size), rows.chord + 2.0]
+    if rows.treble:
+        baselines = [low - (up + (2 - FIGURE) / 2) * SPACE for low in (rows.treble, rows.bass) for up in (2, 0)]
+    items: list[Item] = []
+    for figure, y in zip(cycle(figures), baselines, strict=False):
+        items += place(figure, at.x + bar.meter + (width - width_of(figure)) / 2, at.y + y, "meter", bar.content.span)
     return items
 
 

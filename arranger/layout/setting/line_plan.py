@@ -1,4 +1,4 @@
-"""The content of a section -> its lines and their rows, not yet on a page.
+"""Plan the lines of a part's section, with their rows, before they have a place on a page.
 
 One chord row of the song is one line wherever it fits; else it breaks at a barline, evenly; a bar that is too wide for
 a whole line breaks between its columns.
@@ -155,12 +155,7 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
 
 
 def _line(
-    section: SectionContent,
-    row: RowContent,
-    margin: tuple[MarginEntry, ...],
-    bars: Group,
-    measure: Measure,
-    full: bool,
+    section: SectionContent, row: RowContent, margin: tuple[MarginEntry, ...], bars: Group, measure: Measure, full: bool
 ) -> PlannedLine:
     """Place the bars of one line."""
     boxes = [shown.boxes for shown in shown_in(bars)]

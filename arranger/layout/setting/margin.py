@@ -1,4 +1,4 @@
-"""Texts beside the music: the margin column of a part; the lines over and under the music of a stage copy."""
+"""Set the texts beside the music of a part, and those over and under the music of a stage copy."""
 
 from __future__ import annotations
 

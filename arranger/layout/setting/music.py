@@ -1,4 +1,4 @@
-"""A planned line and a place -> placed items, in reading order.
+"""Draw a line of music with its margin, hands, chords and words, in reading order.
 
 A line of music is a stack of rows, from the top: endings, octave row, finger numbers, ties, keyboards, notes (the left
 hand and the shape), chords, words. Rows that a line does not need take no room.
@@ -48,7 +48,9 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
     pickup = _pickup(line, rows, metrics)
     facts = [entry for entry in line.margin if entry.role != "pickup"]
     margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
-    if pickup is None or margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
+    if pickup is None or margin_height(margin, metrics) > pickup.y - metrics.rise(
+        pickup.text, pickup.face, pickup.size
+    ):
         # Between two lines of the margin it would be read as one of them; so it is.
         pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
@@ -73,10 +75,6 @@ def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
         return None
     y = rows.words[0][1]
     return Text(right - parts[0].width, y, entry.text, parts[0].face, parts[0].size, "pickup", span=entry.span)
-
-
-def _word_rise(text: Text, metrics: Metrics) -> float:
-    return metrics.rise(text.text, text.face, text.size)
 
 
 def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]:
@@ -121,13 +119,9 @@ def set_bars(at: Spot) -> list[Item]:
 
 
 def set_gutter(at: Spot, right: float, *, numbered: bool = True, pickup: float | None = None) -> list[Item]:
-    """Place the number of the line's first bar and those of the verses, right before the first barline.
+    """Place the number of the line's first bar, if bars have numbers, and those of the verses, up to `right`.
 
-    Args:
-        at: the line.
-        right: where the numbers end.
-        numbered: bars have numbers.
-        pickup: where the number of the first verse ends, if its words begin before the bar.
+    `pickup` is where the number of the first verse ends, if its words begin before the bar.
     """
     line, rows, _, y, metrics = at
     items: list[Item] = []

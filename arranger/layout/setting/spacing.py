@@ -1,4 +1,4 @@
-"""How wide bars are and where a row breaks: things that must not touch, stretched in proportion to time, in lines.
+"""Space the bars of a line so that nothing touches, and break rows of bars into lines.
 
 Each bar is a row of *columns*, one for each time at which something begins. Everything in a column is a *box* in one
 of the rows of the line (octave, hand, note, chord, words); a box must be clear of the box before it in its row, and of
@@ -124,11 +124,7 @@ HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
 
 def bar_boxes(
-    bar: BarContent,
-    pictures: Sequence[Picture | None],
-    keyboard: float,
-    metrics: Metrics,
-    look: Look = DEFAULT_LOOK,
+    bar: BarContent, pictures: Sequence[Picture | None], keyboard: float, metrics: Metrics, look: Look = DEFAULT_LOOK
 ) -> BarBoxes:
     """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards."""
     before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
@@ -320,7 +316,7 @@ def fitting(bar: BarContent, measure: Measure) -> list[MeasuredBar]:
 def _hyphened(
     kept: tuple[Column, ...], after: tuple[Column, ...], measure: Measure
 ) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
-    """Return words that go on after a break their hyphen before it: it stands at the end of the line that is left."""
+    """Put the hyphen of words that go on after a break before it: it stands at the end of the line that is left."""
     head, *rest = after
     columns = list(kept)
     for verse, words in enumerate(head.words):

@@ -1,4 +1,4 @@
-"""The content of a stage copy -> its lines for a page of some width and height, not yet on a page.
+"""Make the lines of a stage copy for pages of some width and height, before they have a place.
 
 Lengths are in units of the copy: points at the one size of type at which it is set. What does not depend on the width
 is kept, for many widths are tried.
@@ -29,16 +29,7 @@ from arranger.layout.setting.spacing import (
     measured,
     shown_in,
 )
-from arranger.layout.style import (
-    BARS,
-    BARS_AT_MOST,
-    HEAD_GAP,
-    LINE_GAP,
-    PROMPT_GAP,
-    STAGE_GUTTER,
-    STAGE_LOOK,
-    WORD_GAP,
-)
+from arranger.layout.style import BARS, BARS_AT_MOST, HEAD_GAP, LINE_GAP, PROMPT_GAP, STAGE_GUTTER, STAGE_LOOK, WORD_GAP
 from arranger.layout.text import Metrics
 
 NO_KEYS = (60, 72)  # a measure asks for the keys of pictures; a copy has none
@@ -46,11 +37,7 @@ HAIR = 1e-6  # a width that makes no difference to the eye
 HEADING_AT_MOST = 6  # lines of text that stay with the music under them; more may be parted by a page's end
 
 
-class PhraseBreak(NamedTuple):
-    """How a phrase is broken where there is the width that it needs."""
-
-    needs: float
-    groups: tuple[Group, ...]
+PhraseBreak = tuple[float, list[Group]]  # how a phrase is broken: the width that it needs, and its lines
 
 
 class Music(NamedTuple):
@@ -73,7 +60,7 @@ class StageLine:
     Attributes:
         section: which of the drawn sections it is of.
         first: the section begins here.
-        above: texts over the music, from the top of the line; `music_top` is where they end.
+        above: texts over the music, from the top of the line.
         music: None in a line of text alone.
         tacet_bars: a rest of so many bars instead of music.
         below: texts under the music.
@@ -174,8 +161,8 @@ class Typesetter:
             phrases_ = self._phrases[row] = [(phrase, _breaks_of(phrase)) for phrase in phrases(bars)]
         groups: list[Group] = []
         for phrase, ways in phrases_:
-            fits = next((way for way in ways if way.needs <= width), None)
-            groups += fits.groups if fits is not None else self._narrow(phrase, width)
+            fits = next((broken for needs, broken in ways if needs <= width), None)
+            groups += fits if fits is not None else self._narrow(phrase, width)
         return groups
 
     def _narrow(self, phrase: Group, width: float) -> list[Group]:
@@ -251,9 +238,9 @@ def _breaks_of(phrase: Group) -> list[PhraseBreak]:
     while True:
         groups = broken_row(phrase, width)
         needs = max(sum(shown.width for shown in shown_in(group)) for group in groups)
-        if ways and needs >= ways[-1].needs:  # a bar alone is wider than that
+        if ways and needs >= ways[-1][0]:  # a bar alone is wider than that
             return ways
-        ways.append(PhraseBreak(needs, tuple(groups)))
+        ways.append((needs, groups))
         width = needs - HAIR
 
 
