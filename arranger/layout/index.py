@@ -1,4 +1,4 @@
-"""The index of many songs: lists of them in several orders -> a Document whose lines lead to the songs' parts.
+"""Lay out the index of many songs: lists of them in several orders, whose lines lead to the songs' parts.
 
 A list begins on a page of its own, unless all of it fits below the one before. What the songs of a group have in common
 stands once in the left column, and again, light, where a page begins inside the group. A list over several pages has

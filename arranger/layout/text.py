@@ -1,4 +1,4 @@
-"""Setting text: what must be known of fonts, which face has each sign, how wide a text is, where it breaks.
+"""Set text: which face has each sign, how wide a text is, where it breaks and where it is cut short.
 
 The pipeline passes in the metrics of the real fonts; tests pass in square ones. A *run* is text in one face at one
 size, raised by `rise`. What a face lacks comes from the faces that its metrics name in its place; what no face has is

@@ -1,4 +1,4 @@
-"""How large: the content of a stage copy and its sheet -> the largest type with which it fits, and its pages.
+"""Find the largest type with which a stage copy fits its sheet, and divide it over pages.
 
 ISO 9241-3: a capital is 16 minutes of arc high at least; 20 to 22 are preferred. More than 24 make single letters no
 easier to read and take room from whole bars (NUREG-0700 rev. 2, 1.3.1-4, which gives the same figures and the formula).
@@ -58,15 +58,8 @@ def capital(metrics: Metrics) -> float:
 
     What the font says of its capitals, and the letters and figures as they are drawn: the least counts.
     """
-    return min(
-        height
-        for face in FACES
-        for height in (
-            metrics.cap_height(face, 1.0),
-            metrics.rise("H", face, 1.0),
-            *(metrics.rise(figure, face, 1.0) for figure in FIGURES),
-        )
-    )
+    drawn = (metrics.rise(sign, face, 1.0) for face in FACES for sign in f"H{FIGURES}")
+    return min(*(metrics.cap_height(face, 1.0) for face in FACES), *drawn)
 
 
 def sizes(metres: float, metrics: Metrics, least: float = MINIMUM) -> tuple[float, ...]:

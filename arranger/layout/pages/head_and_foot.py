@@ -1,4 +1,4 @@
-"""The head of a song's first pages, the foot of each page, and the check that every character can be printed.
+"""Set the head of a song's first pages and the foot of each; report what cannot be printed.
 
 A head that is longer than a page (a title without end, a roadmap of hundreds of steps) goes on over the next pages.
 """
@@ -55,7 +55,7 @@ class Flow:
     steps: list[tuple[int, Rect]] = field(default_factory=list)
 
     def baseline(self, above: float, below: float) -> float:
-        """Make room for a line that rises so far above its baseline and hangs so far below it; give the baseline."""
+        """Make room for a line that rises so far above its baseline and hangs so far below it; return its baseline."""
         if self.y + above + below > self.bottoms[1 if self.done else 0] and (self.items or self.done):
             self.turn()
         baseline = self.y + above
@@ -120,12 +120,8 @@ def set_heading(
 ) -> tuple[HeadPage, ...]:
     """Place the head of a part, on as many pages as it needs.
 
-    Args:
-        arrangement: whose head it is.
-        metrics: of the fonts.
-        width: of the lines.
-        bottoms: how far down the first page the head may reach, and the others.
-        with_rights: the rights stand in the head, for they are one line, or too long for the foot of the page.
+    `bottoms` are how far down the first page it may reach, and the others. `with_rights`: the rights stand in the head,
+    for they are one line, or too long for the foot of the page.
     """
     flow, song = Flow(style.SIDE, style.TOP, width, bottoms, metrics, style.TOP), arrangement.song
     end, baseline, lines = flow.title(song, style.TITLE)
@@ -175,7 +171,7 @@ def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, hei
     return flow.finish()
 
 
-SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report tells all
+SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report says it for all
 MISSING_HINTS = (
     "the program's own fonts have the letters of Latin, Greek and Cyrillic scripts",
     "--font FILE takes a font for others",
@@ -193,15 +189,10 @@ def foot_height(metrics: Metrics) -> float:
 def set_foot(
     title: str, facts: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]
 ) -> list[Item]:
-    """Place the foot: what the sheet is, what follows on the next page, which page it is. Long texts are cut short.
+    """Place the foot: what the sheet is, what follows on the next page, at the right which page it is.
 
-    Args:
-        title: the song.
-        facts: its key, the date; printed after the title, whole but for absurd dates.
-        following: what to have ready when the page is turned; empty on the last page.
-        right: the page's number.
-        metrics: of the fonts.
-        paper: width and height of the page.
+    Titles that are too long are cut short; the facts (key, date) after them are whole but for absurd dates. `following`
+    is what to have ready when the page is turned, empty on the last page; `paper` is the page's width and height.
     """
     width, height = paper
     y, room = height - style.BOTTOM, width - 2 * style.SIDE

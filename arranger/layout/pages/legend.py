@@ -1,4 +1,4 @@
-"""The legend at the foot of the first page: what the signs of this part mean. Only those that occur are explained."""
+"""Set the legend at the foot of the first page: what the signs that occur in this part mean."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
     return tuple((sign, words) for sign, words, occurs in found if occurs)
 
 
-_SIGNS_OF = {  # how each way of showing hands tells what moves, stays and resolves
+_SIGNS_OF = {  # how each way of showing hands shows what moves, stays and resolves
     "keyboard": ("moved", "held", "resolves"),
     "staff": ("moved head", "held head", "ring"),
     "letters": ("moved letter", "held letter", "letter resolves"),

@@ -1,4 +1,4 @@
-"""The player's part: an Arrangement -> a Document of placed items. Calls the rooms in order.
+"""Lay out the player's part of a song on its pages.
 
 A page breaks between lines only, and a line has the chords with their words: they never part.
 """
@@ -30,9 +30,9 @@ from arranger.layout.setting.line_plan import Room, plan
 from arranger.layout.setting.music import SetLine, prepare, set_line
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics, elided, place, runs, wrap
-from arranger.song.model import Song, Tempo
+from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic
-from arranger.text.source import NOWHERE
+from arranger.text.source import NOWHERE, Span
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
 
@@ -164,16 +164,7 @@ class _Draft(NamedTuple):
 def lay_out(
     arrangement: Arrangement, metrics: Metrics, options: PartOptions = PART_OPTIONS
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
-    """Lay out the player's part.
-
-    Args:
-        arrangement: what the keys play.
-        metrics: of the fonts that will draw it.
-        options: all that can be chosen.
-
-    Returns:
-        The pages, and an error for each character that no font has.
-    """
+    """Lay out the player's part; return the pages, and an error for each character that no font has."""
     draft = _draft(arrangement, Look(options.hands), options, metrics)
     if draft.pages > 1 and _may_save_a_page(draft):
         close = _draft(arrangement, Look.close(options.hands), options, metrics)
@@ -186,14 +177,15 @@ def _may_save_a_page(draft: _Draft) -> bool:
     """Return whether the close look may need fewer pages: broken rows may be whole in it, pictures are lower."""
     if len(draft.lines) > sum(len(section.rows) for section in draft.sections):
         return True
-    heights = sum(line.inside.height - _saving(line.inside.line) for line in draft.lines)
-    return heights - style.PENCIL <= draft.rooms[0] + (len(draft.plans) - 2) * draft.rooms[1]
-
-
-def _saving(line: PlannedLine) -> float:
-    """Return how much lower a line is in the close look, at most."""
+    # So much lower is each line in the close look, at most.
     smaller = style.WORDS - style.WORDS_CLOSE
-    return style.KEY_HEIGHT - style.KEY_HEIGHT_CLOSE + (line.verses + 1) * style.WORDS_LEADING * smaller
+    heights = sum(
+        line.inside.height
+        - (style.KEY_HEIGHT - style.KEY_HEIGHT_CLOSE)
+        - (line.inside.line.verses + 1) * style.WORDS_LEADING * smaller
+        for line in draft.lines
+    )
+    return heights - style.PENCIL <= draft.rooms[0] + (len(draft.plans) - 2) * draft.rooms[1]
 
 
 def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: Metrics) -> _Draft:
@@ -205,45 +197,34 @@ def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: 
     patches = {sound.casefold(): number for sound, number in options.patches}
     sections = collect(arrangement, metrics, look, patches)
     planned = [line for section in sections for line in plan(section, room, metrics, look)]
-    tempi = [_quarters_a_minute(section.facts.tempo) for section in arrangement.song.sections]
-    lines = tuple(PartLine.of(line, sections[line.section].name, metrics, tempi[line.section]) for line in planned)
+    tempi = [section.facts.tempo for section in arrangement.song.sections]
+    speeds = [float((tempo and tempo.quarters_a_minute) or UNKNOWN_TEMPO) for tempo in tempi]
+    lines = tuple(PartLine.of(line, sections[line.section].name, metrics, speeds[line.section]) for line in planned)
     rights = arrangement.song.rights
+    span = rights.span if rights is not None else NOWHERE
     texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
-    notes, notes_top = _notes(arrangement, planned, () if above else texts, metrics, width, bottom)
+    notes, notes_top = _notes(planned, () if above else texts, span, metrics, width, bottom)
     limits = (notes_top - FOOT_ROOM, bottom)
     head = set_heading(arrangement, metrics, width, limits, with_rights=above)
     first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
     blocks = tuple(line.block for line in lines)
     plans = divide(blocks, first_room, room.height)
-    return _Draft(sections, lines, blocks, head, tuple(notes), plans, (first_room, room.height))
-
-
-def _quarters_a_minute(tempo: Tempo | None) -> float:
-    speed = tempo.quarters_a_minute if tempo is not None else None
-    return float(speed if speed is not None else UNKNOWN_TEMPO)
+    return _Draft(sections, lines, blocks, head, notes, plans, (first_room, room.height))
 
 
 def _notes(
-    arrangement: Arrangement,
-    lines: Sequence[PlannedLine],
-    rights: Sequence[str],
-    metrics: Metrics,
-    width: float,
-    bottom: float,
-) -> tuple[list[Item], float]:
+    lines: Sequence[PlannedLine], rights: Sequence[str], span: Span, metrics: Metrics, width: float, bottom: float
+) -> tuple[tuple[Item, ...], float]:
     """Place what stands under the music of the first page: the legend, the rights; return it and its top."""
-    items: list[Item] = []
     step = leading(metrics)
     rows = rows_of_legend(entries(lines), metrics, width)
     baseline = bottom - step * len(rights)
-    items += set_legend(rows, metrics, style.SIDE, baseline)
-    span = arrangement.song.rights.span if arrangement.song.rights is not None else NOWHERE
+    items = set_legend(rows, metrics, style.SIDE, baseline)
     for number, text in enumerate(rights, 1):
-        y = baseline + step * number
         set_text = runs(text, "regular", style.SMALL, metrics)
-        items += place(set_text, style.SIDE, y, "rights", span)
-    return items, bottom - step * (len(rows) + len(rights))
+        items += place(set_text, style.SIDE, baseline + step * number, "rights", span)
+    return tuple(items), bottom - step * (len(rows) + len(rights))
 
 
 def _pages(

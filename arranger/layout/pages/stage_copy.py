@@ -1,4 +1,4 @@
-"""The stage copy: an Arrangement -> a Document of placed items. Calls the rooms in order."""
+"""Lay out the stage copy of a song on its pages, and say how it reads."""
 
 from __future__ import annotations
 
@@ -49,11 +49,6 @@ def lay_out(
     arrangement: Arrangement, metrics: Metrics, options: StageOptions
 ) -> tuple[Document | None, Legibility | None, tuple[Diagnostic, ...]]:
     """Lay out the stage copy.
-
-    Args:
-        arrangement: what the keys play.
-        metrics: of the fonts that will draw it.
-        options: all that can be chosen.
 
     Returns:
         The pages and how they read, None where they cannot be read from so far; an error then, and one for each

@@ -1,4 +1,4 @@
-"""How lines of any kind are divided over pages, and when a hand is free to turn one.
+"""Divide lines of any kind over pages, and find when a hand is free to turn one.
 
 A page breaks between lines only. Of all divisions into the fewest pages the one that costs least is taken. What a
 break costs, and why, stands here and nowhere else.
@@ -61,16 +61,11 @@ class PagePlan(NamedTuple):
     end: int
 
 
-def always(pages_left: int) -> bool:
-    """Return that every end of a page is a turn."""
-    return True
-
-
 def divide(
     blocks: Sequence[Block],
     first_room: float,
     room: float,
-    turned: Callable[[int], bool] = always,
+    turned: Callable[[int], bool] = lambda _: True,
     turn: float = TURN,
 ) -> tuple[PagePlan, ...]:
     """Divide lines over pages.
@@ -83,7 +78,7 @@ def divide(
         blocks: the lines.
         first_room: the height free on the first page.
         room: that on the others.
-        turned: whether a page is turned at its end, by the number of pages after it.
+        turned: whether a page is turned at its end, by the number of pages after it; it is unless said.
         turn: what it costs where no hand is free for that.
     """
     count = len(blocks)
