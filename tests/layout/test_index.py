@@ -17,12 +17,11 @@ from arranger.layout.index import (
     IndexLine,
     IndexList,
     columns_of,
-    cut,
     lay_out_index,
     row_of,
 )
 from arranger.layout.model import Box, Document, FileLink, Link, Page, Text
-from arranger.layout.text import Metrics
+from arranger.layout.text import Metrics, cut
 from arranger.pdf.fonts import metrics
 from arranger.units import A4, LETTER, Paper
 from tests.layout import boxes

@@ -9,10 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.content.condensed import condensed
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.fitting import AIM, MINIMUM, Fitting, StageDraft, sizes
-from arranger.layout.pages.turning import divide, passages
+from arranger.layout.pages.turning import divide
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song
 from arranger.units import SHEETS
@@ -23,8 +22,7 @@ from tests.layout.stage.test_overlaps import made_songs
 
 
 def fitting(arrangement: Arrangement, options: StageOptions) -> Fitting:
-    sections = condensed(arrangement, options.words, {}, metrics())
-    return Fitting(arrangement, sections, passages(arrangement), options, metrics())
+    return Fitting(arrangement, options, metrics())
 
 
 def every(arrangement: Arrangement, options: StageOptions, least: float = MINIMUM) -> list[StageDraft]:
