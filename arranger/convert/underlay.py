@@ -31,8 +31,8 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
         raw.heading.name,
         raw.line,
         raw.heading.times,
-        closing=tuple(raw.notes),
-        closing_cues=tuple(raw.cues),
+        closing=raw.notes,
+        closing_cues=raw.cues,
         key=raw.key,
         remark=raw.heading.remark,
     )
@@ -62,7 +62,7 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
 
 def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
     """Return a section of words alone with bars without chords, where no other section lends it any."""
-    rows = [_lay(RawRow(None, [word]), meter, 1, goes_on=False)[0] for word in section.words]
+    rows = [_lay(RawRow(None, (word,)), meter, 1, goes_on=False)[0] for word in section.words]
     return replace(section, rows=tuple(rows), words=())
 
 
