@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 
 import arranger
 from arranger.late import load
-from arranger.settings import COMMANDS, FURTHER, OPTIONS
+from arranger.settings import COMMANDS, FURTHER, option_of
 
 TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ def _command(commands: Any, name: str, reads: Any = (), options: str = "", **tex
         group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
         group.add_argument(dest, metavar=metavar, help=told, **({} if count is None else {"nargs": count}))
     for words in options.split():
-        value, help_ = OPTIONS.get(f"{name} {words}") or OPTIONS[words]
+        value, help_, *_ = option_of(name, words)
         how: dict[str, Any] = {"action": "store_true"}
         if value.startswith("["):
             how = {"metavar": value.strip("[]"), "nargs": "?", "const": ""}

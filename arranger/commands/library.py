@@ -9,13 +9,12 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager, suppress
-from dataclasses import replace
 from pathlib import Path
 from types import FrameType
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain
-from arranger.commands.wishes import staging, wishes_of
+from arranger.commands.wishes import wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.library.ledger import Ledger, StoreError
 from arranger.library.make import Outcome, Summary, warm
@@ -48,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
         hint = f"`arranger convert {quoted(str(sheet))}` makes a song of it"
         complain(f"there is no song in {songs}, but a typed sheet: {sheet}", hint)
         return SONG_ERROR
-    wishes = replace(wishes_of(options), stage=staging(_as_settings_say(options)).stage)
+    wishes = wishes_of(options)
     out = songs / OUT if options.out is None else Path(options.out)
     try:
         with _opened(out, songs, {PART, STAGE} if options.stage else {PART}) as ledger:
@@ -137,12 +136,6 @@ def _sheet_instead_of_songs(folder: Path) -> Path | None:
 
 def _inside(folder: Path) -> Iterator[Path]:
     return (Path(inner, name) for inner, _, names in os.walk(folder) for name in names)
-
-
-def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
-    """Return the options of stage copies: what is chosen about their pages stands in the player's settings."""
-    unsaid = dict.fromkeys(("paper", "screen", "margin", "distance", "pages", "words"))
-    return argparse.Namespace(**{**vars(options), **unsaid, "dark": False})
 
 
 def _workers(jobs: str | None) -> int:

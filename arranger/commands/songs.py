@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
-from arranger.commands.wishes import staging, wishes_of
+from arranger.commands.wishes import wishes_of
 from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.model import Arrangement
 from arranger.late import load
@@ -40,7 +40,7 @@ def run_part(options: argparse.Namespace) -> int:
 
 def run_stage(options: argparse.Namespace) -> int:
     """Make copies of songs to play from."""
-    return _make_each(options, files.stage_name, staging(options), load("arranger.staging").to_stage, _legible)
+    return _make_each(options, files.stage_name, wishes_of(options), load("arranger.staging").to_stage, _legible)
 
 
 def _legible(copy: Any) -> str:
