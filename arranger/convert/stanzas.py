@@ -1,4 +1,4 @@
-"""Put the lines of a sheet together to its head and its sections, in order.
+"""Gather the lines of a sheet into its head and its sections, in order.
 
 A section is a heading with what follows it; in a sheet without headings, what blank lines set apart.
 """
@@ -13,7 +13,7 @@ from typing import Any
 from arranger.convert.model import ChordLine, Remark, SheetLine
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
-from arranger.habits.headings import Again, Heading, base_of, number_of
+from arranger.habits.headings import Heading, base_of, number_of
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail
@@ -58,7 +58,7 @@ class RawSection:
     key: Key | None = None
 
 
-RawItem = RawSection | tuple[int, Again]  # a section, or a line that calls some again
+RawItem = RawSection | tuple[int, tuple[Heading, ...]]  # a section, or a line that calls some again
 
 
 def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:
@@ -118,7 +118,7 @@ class _SectionReader:
             self._add(line.number, 0, RawRow(item.chords, cues=item.chords.cues))
         elif item.again is not None:
             self.body.append((line.number, item.again))
-            if not self._named and item.again.steps[0].name:
+            if not self._named and item.again[0].name:
                 self._place = None
         elif item.kind == "words":
             self._words(line)
@@ -133,7 +133,7 @@ class _SectionReader:
         self._blanks, self._last = 0, item.kind
 
     def close(self) -> None:
-        """Leave remarks that are left over to the last section."""
+        """Put remarks that nothing has followed at the end of the last section."""
         section = self._section
         if section is not None:
             self._change(section, cues=section.cues + self._cues, notes=section.notes + self._notes)
@@ -142,7 +142,7 @@ class _SectionReader:
         self._cues, self._notes = (), ()
 
     def part_farewell(self) -> None:
-        """Make remarks of the last lines where they stand apart behind a section that has its chords.
+        """Turn a farewell behind the last section into remarks: words apart, where each line has had its chords.
 
         `See you on Friday!`, and a name. As many lines of words as the section has are for its chords.
         """
@@ -266,7 +266,7 @@ def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
 
 
 def _stacked_rows(rows: tuple[RawRow, ...]) -> tuple[RawRow, ...]:
-    """Take lines of words that follow each line of chords in the same number for verses, if there are rows of them."""
+    """Read lines of words as verses where the same number of them, more than one, stands under each line of chords."""
     groups: list[list[RawRow]] = []
     for row in rows:
         if row.chords is not None:
