@@ -1,4 +1,4 @@
-"""The player's own limits and wishes (`player.toml`). Takes the text of the file; gives `Player` and diagnostics.
+"""Read and write the player's own limits and wishes (`player.toml`). Takes text; gives `Player` and diagnostics.
 
 What is typed after an option that stands over a setting is read here too, by the same kinds of values.
 
@@ -316,7 +316,7 @@ def _syntax(source: Source, message: str) -> Diagnostic:
 
 
 def _unknown(source: Source, table: str, key: str | None) -> Diagnostic:
-    """Return that there is no such key in a table, or no such table; a value without a table has no key."""
+    """Return the error for an unknown key in a table, or an unknown table; a value without a table has no key."""
     tables = list(dict.fromkeys(row[0] for row in SETTINGS))
     known = tables if key is None else [row[1] for row in SETTINGS if row[0] == table]
     if not known:

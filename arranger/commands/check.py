@@ -1,4 +1,4 @@
-"""`check` looks for mistakes in songs, and mends what is certain; `tidy` lays their files out in the house style."""
+"""Run `check`, which finds mistakes in songs and can correct some, and `tidy`, which lays their files out anew."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The songs that a command is about: found, read, worked out, with what there is to say; and `part` and `stage`.
+"""Run `part` and `stage`; find, read and work out the songs of every command that is given songs.
 
 Both make a PDF of each song, whole or not at all.
 """
@@ -143,7 +143,7 @@ def _held(path: Path, work: Callable[[Path], int]) -> int:
 
 @contextmanager
 def touching(path: Path, what: str, hint: str = "") -> Iterator[None]:
-    """Refuse a file in words where it cannot be `read` or `written`."""
+    """Turn a file's fault into an error with its path; `what` was to be done with it: `read` or `written`."""
     try:
         yield
     except OSError as fault:

@@ -1,4 +1,4 @@
-"""The player's wishes: player.toml with what the command line says over it. `player` shows what is in force."""
+"""Read what the player wishes, from player.toml and the options over it; run `player`, which prints the settings."""
 
 from __future__ import annotations
 
