@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arranger.harmony.fingers import inversion, shape
+from arranger.harmony.gaps import fills
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
-from arranger.harmony.octaves import fills
 from arranger.harmony.singer import place_after
 from arranger.harmony.solve import Solved, solve_song
 from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key

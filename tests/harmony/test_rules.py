@@ -9,8 +9,8 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.dump import to_json
+from arranger.harmony.gaps import gives_away
 from arranger.harmony.model import Arrangement
-from arranger.harmony.octaves import gives_away
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Song
