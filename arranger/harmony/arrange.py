@@ -9,8 +9,9 @@ from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.gaps import fills
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.singer import place_after
+from arranger.harmony.sites import SUS
 from arranger.harmony.solve import Solved, solve_song
-from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key
+from arranger.harmony.suspensions import Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.texture import manner, pad_notes, sound_changes
 from arranger.harmony.timeline import Printed

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.singer import BarStretch, rests_in, syllables
-from arranger.harmony.suspensions import SUS, kinds_for
+from arranger.harmony.sites import SUS, kinds_for
 from arranger.harmony.taste import DEFAULT
 from arranger.harmony.timeline import unroll
 from arranger.song.model import Note, NoteLine, Section, Song

@@ -10,7 +10,8 @@ import pytest
 
 from arranger.harmony.candidates import scene_of
 from arranger.harmony.model import Arrangement
-from arranger.harmony.suspensions import kinds_for, offers
+from arranger.harmony.sites import kinds_for
+from arranger.harmony.suspensions import offers
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import unroll
 from arranger.harmony.voicings import hand_movement, voicings
