@@ -100,9 +100,10 @@ def has_words(section: Section, row: int, bar_index: int) -> bool:
 
 
 def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] | None:
-    """Return the notes of the tune that sound in a bar, or None where no tune is written for its row.
+    """Return the notes of the tune that sound in a bar, or None where none is known.
 
-    A note held over from an earlier bar begins before the bar: its start is below 0.
+    None is written for the row, or none for the bar, though it has words. A note held over from an earlier bar begins
+    before the bar: its start is below 0.
     """
     tune = section.rows[row].tune
     if tune is None:
@@ -113,6 +114,8 @@ def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] |
         passed += section.rows[row].bars[earlier].length
         notes = tune.bars[earlier] if earlier < len(tune.bars) else ()
         found += [replace(n, start=n.start - passed) for n in notes if n.start + n.length > passed]
+    if not found and has_words(section, row, bar_index):
+        return None
     return tuple(sorted(found, key=lambda n: n.start))
 
 
@@ -195,13 +198,18 @@ def _sings(section: Section, row: int, bar_index: int, verse: int) -> bool:
     return any(p.text for p in lines[min(verse, len(lines) - 1)].bars[bar_index].pieces)
 
 
-def semitone_sung(section: Section, stretch: BarStretch, pitch_class: int) -> bool:
-    """Return whether the tune holds a note for a beat or more a semitone from a pitch class, in a part of a bar."""
-    beat = section.rows[stretch.row].bars[stretch.bar_index].meter.beat
+def sounding_time(section: Section, stretch: BarStretch, pitch_classes: frozenset[int]) -> Fraction:
+    """Return how long the tune sounds notes of some pitch classes in a part of a bar, in quarters, short ones added."""
+    total = Fraction(0)
     for note in tune_notes(section, stretch.row, stretch.bar_index) or ():
-        if note.pitch is None or note.length < beat:
-            continue
-        apart = (note.pitch.midi - pitch_class) % 12
-        if apart in (1, 11) and note.start < stretch.end and note.start + note.length > stretch.start:
-            return True
-    return False
+        if note.pitch is not None and note.pitch.midi % 12 in pitch_classes:
+            total += max(Fraction(0), min(note.start + note.length, stretch.end) - max(note.start, stretch.start))
+    return total
+
+
+def nobody_sings(section: Section, stretch: BarStretch, *, pickup: bool) -> bool:
+    """Return whether nobody sings in a part of a bar; a `pickup` of what follows takes the last bar's second half."""
+    bar = section.rows[stretch.row].bars[stretch.bar_index]
+    if pickup and in_last_bar(section, stretch) and stretch.end > bar.length / 2:
+        return False
+    return rests_in(section, stretch)

@@ -10,17 +10,19 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from arranger.harmony import singer
 from arranger.harmony.candidates import Scene, window
+from arranger.harmony.landing import Landing, is_minor_dominant, landing_of
 from arranger.harmony.model import ChordId
-from arranger.harmony.sites import IDIOMS, MAJOR_THIRD, SUS, Kind, Site, degree_of, ends_row, site_at
+from arranger.harmony.sites import IDIOMS, KINDS, MAJOR_THIRD, SUS, Kind, Site, degree_of, sites_at
 from arranger.harmony.taste import CLASHES, Taste
 from arranger.harmony.timeline import Printed, Timeline
 from arranger.harmony.voicings import OCTAVE, Candidate, moved, third_in_bass
 from arranger.song.model import Song
+from arranger.theory.interval import Interval
 from arranger.theory.key import Key
 
 _GUITAR = re.compile(r"\bguitars?\b", re.IGNORECASE)
@@ -81,11 +83,10 @@ def plain_only(song: Song, timeline: Timeline) -> frozenset[int]:
         plain |= {u for h in ends if (u := timeline.at(h.chord).unknown) is not None}
     for before, after in itertools.pairwise(heard):
         one, two = timeline.at(before.chord), timeline.at(after.chord)
-        own_sus = one.chord.root == two.chord.root and one.chord.member_on(3) is None
-        if two.unknown is not None and (own_sus or (one.unknown == two.unknown and not after.cut)):
-            plain.add(two.unknown)  # follows its own sus in the chart; or goes on, where a second start would sound odd
-        if one.unknown is not None and one.chord.root == two.chord.root and two.chord.member_on(3) is None:
-            plain.add(one.unknown)  # comes before its own sus in the chart, which would be no event any more
+        if one.chord.root == two.chord.root:
+            # The song stays on the chord (D, D/A, D), where a second start would sound odd; or has its own sus here.
+            own_sus = one.chord.member_on(3) is None or two.chord.member_on(3) is None
+            plain |= {u for u in (one.unknown, two.unknown) if u is not None and (own_sus or not after.cut)}
     return frozenset(plain)
 
 
@@ -97,66 +98,97 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
         for index, one in enumerate(part):
             if one.unknown is not None and one.unknown not in plain:
                 places.setdefault(one.unknown, []).append((section, index))
-    final = _cadences(timeline, song)
+    landing = landing_of(song, timeline)
     pickups = singer.pickups_after(song)
     found: list[Offer] = []
     for unknown, where in sorted(places.items()):
-        sites = [site_at(song, timeline, place, pickups, taste) for place in where]
-        for kind in ("sus2", "sus4"):
-            found += _offers(song, unknown, sites, kind, unknown in final, taste)
+        sites = [site for place in where for site in sites_at(song, timeline, place, pickups, taste)]
+        for kind in KINDS:
+            found += _offers(song, unknown, sites, kind, landing, taste)
     return tuple(found)
 
 
-def _cadences(timeline: Timeline, song: Song) -> frozenset[int]:
-    """Return the unknowns that are the V of a cadence: before the I that ends a row or section, or at such an end."""
-    found: set[int] = set()
-    for before, after in zip(timeline.heard, timeline.heard[1:], strict=False):
-        one, two = timeline.at(before.chord), timeline.at(after.chord)
-        key = song.sections[before.chord[0]].facts.key
-        if degree_of(key, one) == 5 and two.chord.root == key.tonic and one.unknown is not None:
-            found |= {one.unknown} if ends_row(timeline, before.chord) or ends_row(timeline, after.chord) else set()
-    return frozenset(found)
-
-
 def _offers(
-    song: Song, unknown: int, sites: Sequence[Site], kind: Kind, must_resolve: bool, taste: Taste
+    song: Song, unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing, taste: Taste
 ) -> Iterator[Offer]:
     """Return the offers of a kind for an unknown, one that resolves and one that does not, as all its places allow."""
     first = sites[0]
     third = first.printed.chord.member_on(3)
     if third is None or not all(kind in site.kinds for site in sites):
         return
-    sung = [site for site in sites if site.sung and not site.tune]
-    clash = max((_clash(site.key, site.printed, kind, taste) for site in sung), default=0)
-    merit = taste.sus_any
-    merit += taste.sus_idiom if (kind, degree_of(first.key, first.printed)) in IDIOMS else 0
-    merit += taste.sus_phrase_end if first.ends_row else 0
-    rests = not any(site.sung for site in sites)
+    if kind == "sus2" and unknown in landing.dominants | landing.line_ends:
+        return  # the V of a cadence takes 4 only: a 2 there has no way down to the leading note
+    base = taste.sus_any
+    base += taste.sus_idiom if (kind, degree_of(first.key, first.printed)) in IDIOMS else 0
+    base += taste.sus_phrase_end if first.ends_line else 0
+    rests = all(site.rests(None) for site in sites)
+    for ending in _endings(unknown, sites, kind, landing):
+        blind = [site for site in sites if not site.tune and not site.rests(ending)]
+        if (blind and _hides_the_third_sung(kind, third)) or any(_against_tune(s, kind, ending) for s in sites):
+            continue
+        clash = max((_clash(site.key, site.printed, kind, taste) for site in blind), default=0)
+        guitar = any(_guitar_differs(song, site, kind, ending, taste) for site in sites)
+        cost = base + guitar * taste.sus_for_all
+        if ending is None:
+            cost += clash
+        else:
+            cost += taste.sus_resolves + int(clash * taste.sus_short_clash)
+            cost += taste.sus_third_sung if all(_third_sung(site, ending) for site in sites) else 0
+        yield Offer(unknown, kind, ending, cost, guitar, third.semitones, rests)
+
+
+def _endings(unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing) -> Iterator[Fraction | None]:
+    """Yield how long a suspension may last: until it resolves inside its chord, or (None) with its chord.
+
+    One that stays open is for a bar at most, never a 4 on I or on V in minor, and never at a cadence: the V is heard
+    with its leading note, and the I that a line comes to with its third by its second half.
+    """
+    first = sites[0]
     after = first.after if all(site.after is not None for site in sites) else None
     if third_in_bass(first.printed.chord):
         after = None  # an added note does not go on to a third that the bass plays already
-    endings: list[Fraction | None] = [after] if after is not None else []
-    if kind == "sus2" or not (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
-        endings.append(None)  # at V to I a 4 resolves; over a major chord, where somebody sings, it does so in time
-    for ending in endings:
-        if not _grinds(sites, kind, ending):
-            guitar = any(_guitar_differs(song, site, kind, ending, taste) for site in sites)
-            against = clash if ending is None else taste.sus_resolves + int(clash * taste.sus_short_clash)
-            cost = merit + against + guitar * taste.sus_for_all
-            yield Offer(unknown, kind, ending, cost, guitar, third.semitones, rests)
-
-
-def _grinds(sites: Sequence[Site], kind: Kind, after: Fraction | None) -> bool:
-    """Return whether a tune holds a note a semitone from the suspended one while that sounds (None: to the end)."""
+    if after is not None:
+        in_time = unknown not in landing.tonics or all(2 * after <= site.printed.length for site in sites)
+        in_line = unknown not in landing.line_ends or all(after < site.line_left for site in sites)
+        if in_time and in_line:
+            yield after
+    if landing.hymn or unknown in landing.tonics | landing.dominants | landing.line_ends:
+        return
+    if any(site.printed.length > site.bar.meter.length for site in sites):
+        return
     for site in sites:
-        pitch_class = SUS[kind].above(site.printed.chord.root).pitch_class
-        passed = Fraction(0)
-        for stretch in site.under:
-            end = stretch.end if after is None else min(stretch.end, stretch.start + after - passed)
-            if end > stretch.start and singer.semitone_sung(site.section, replace(stretch, end=end), pitch_class):
-                return True
-            passed += stretch.end - stretch.start
-    return False
+        if is_minor_dominant(site.printed.chord, site.key):
+            return
+        if kind == "sus4" and degree_of(site.key, site.printed) == 1:
+            return
+    yield None
+
+
+def _hides_the_third_sung(kind: Kind, third: Interval) -> bool:
+    """Return whether a singer whose tune is not known often sings a semitone from the suspended note.
+
+    So it is with a 4 over a major or dominant chord and with a 2 over a minor chord (`taste.CLASHES`): they are a
+    semitone from the third.
+    """
+    return abs(SUS[kind].semitones - third.semitones) == 1
+
+
+def _against_tune(site: Site, kind: Kind, after: Fraction | None) -> bool:
+    """Return whether the tune sounds the third, or for a felt beat in all a note a semitone from the suspended one."""
+    root = site.printed.chord.root
+    third = site.printed.chord.member_on(3)
+    assert third is not None
+    if site.tune_sounds(site.until(after), [third.above(root).pitch_class]):
+        return True
+    note = SUS[kind].above(root).pitch_class
+    return site.tune_sounds(site.until(after), (note - 1, note + 1)) >= site.bar.meter.felt_beat
+
+
+def _third_sung(site: Site, after: Fraction) -> bool:
+    """Return whether the tune sounds the third at the resolution or later: it asks for what the 4 or 2 comes to."""
+    third = site.printed.chord.member_on(3)
+    assert third is not None
+    return site.tune_sounds(site.since(after), [third.above(site.printed.chord.root).pitch_class]) > 0
 
 
 def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:

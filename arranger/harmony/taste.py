@@ -91,6 +91,7 @@ class Taste:
     sus_idiom: int = -750  # 2 on IV and I, 4 on V
     sus_clash: int = 6000  # where somebody sings: times the measured share of clashes
     sus_short_clash: Fraction = Fraction(1, 2)  # the share of that where it resolves before the bar is over
+    sus_third_sung: int = -1000  # the tune comes to the third with the resolution, or after it: it asks for it
     sus_seconds: Fraction = Fraction(3, 2)  # a chord shorter than this has no time for two sounds
     sus_for_all: int = 1000  # the guitarist has to be told of it
     sus_guitar_beats: int = 2  # a 4 against a guitarist's third may last so many beats

@@ -344,6 +344,14 @@ def _hear_step(section: Section, step: Step, number: int, printed: tuple[Printed
             clock.now += bar.length
 
 
+def repeated_in(section: Section, row: int, bar_index: int) -> tuple[tuple[int, int], ...]:
+    """Return the row and the bar in it of each `%` that repeats a bar."""
+    if not any(bar.repeats_last for each in section.rows for bar in each.bars):
+        return ()
+    here = (row, bar_index)
+    return tuple(place for place, meant in _meant(section).items() if meant == here and place != here)
+
+
 def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:
     """Return for each bar the bar that it means: itself, or for `%` the last written bar with marks of its own."""
     meant: dict[tuple[int, int], tuple[int, int]] = {}
