@@ -144,7 +144,8 @@ class FillNote:
 class OctaveLine:
     """A fill in octaves that leads to the chord `to`. `doubled` is False in a hand too small for octaves.
 
-    `before` is the chord over which it is played. `written`: from an `octave` row, by hand.
+    `before` is the chord over which it is played. `written`: from an `octave` row, by hand. `last_time`: only the last
+    time that its section is played.
     """
 
     to: ChordId
@@ -153,6 +154,7 @@ class OctaveLine:
     notes: tuple[FillNote, ...]
     doubled: bool = True
     written: bool = False
+    last_time: bool = False
 
 
 @dataclass(frozen=True, slots=True)

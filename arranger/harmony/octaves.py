@@ -62,12 +62,15 @@ _NO_HARMONY = re.compile(
 Known = dict[tuple[ChordChange, tuple[Pitch, ...]], Fill]  # by the change and the left hand's notes under it
 
 
-def chords_led_to(arrangement: Arrangement) -> dict[ChordId, ChordId]:
-    """Return the chord that each printed chord leads to, where all chords heard after it lie alike in the hand."""
+def chords_led_to(arrangement: Arrangement, among: frozenset[int] | None = None) -> dict[ChordId, ChordId]:
+    """Return the chord that each printed chord leads to, where all chords heard after it lie alike in the hand.
+
+    Only the places `among` what is heard count; all where it is None.
+    """
     after: dict[ChordId, list[ChordId]] = {}
     going_on = places_going_on(arrangement)
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
-        if index in going_on:
+        if index in going_on or (among is not None and index not in among):
             continue
         after.setdefault(one.chord, []).append(two.chord)
         if two.cut or two.at > one.at + one.length:
@@ -176,7 +179,9 @@ def _lines(
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
     alone = _nothing_else_holds(arrangement.song, section)
     key = change, one.left
-    ranked_ones = (ranked_fills(change, one.left, taste, count)[:most] for count in counts)
+    felt = section.rows[one.row].bars[one.bar_index].meter.felt_beat
+    slow = felt_beats_a_minute(section.facts, felt) < taste.ballad_under
+    ranked_ones = (ranked_fills(change, one.left, taste, count, stepwise=slow)[:most] for count in counts)
     for fill in itertools.chain([known[key]] if key in known else [], *ranked_ones):
         if alone and not all(note.name in change.before.names for note in fill.notes):
             continue

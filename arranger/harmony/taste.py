@@ -102,6 +102,8 @@ class Taste:
     # Octave fills.
     octaves: Octaves = "phrase"
     octave_bars: int = 4  # `phrase`: at most one in so many bars of a section
+    octave_bars_more: int = 2  # the one more of the last refrain is so many bars from the others at least
+    ballad_under: int = 90  # felt beats a minute under which lines by step are preferred: an enclosure sounds restless
     attack_seconds: Fraction = Fraction(1, 5)  # between two attacks, and
     attack_seconds_each: Fraction = Fraction(1, 50)  # for each semitone of travel,
     attack_seconds_least: Fraction = Fraction(1, 4)  # and never less than this
