@@ -124,7 +124,7 @@ def _remarks(chord: ChordPart) -> str:
 
 def _fill_cells(arrangement: Arrangement, fill: OctaveLine) -> tuple[str, ...]:
     goal = arrangement.chord(fill.to).chord
-    doubled = "octaves" if fill.doubled else "single notes"
+    doubled = ("octaves" if fill.doubled else "single notes") + (", the last time" if fill.last_time else "")
     leads = f"{fill.figure}, leads to {goal}" if goal else fill.figure
     return (notes_text(tuple(note.pitch for note in fill.notes)), "", "", "", f"{doubled}: {leads}")
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from arranger.harmony.model import TextureSource
+from arranger.harmony.model import TextureSource, Visit
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import LEVELS, LIFT, TEXTURE_OF
 from arranger.song.model import Section, Song, Sound, Step, Texture
@@ -80,14 +80,14 @@ class Arc:
     Attributes:
         song: the song with a section more, at the end, for all visits of one that are played in other hands.
         plans: for each section of `song`.
-        played: for each step of the roadmap, for each of its passes, the section that is played; None: keys are out.
-        visits: for each section of the song, the texture of each of its visits in words, where they differ.
+        visits: all passes of the roadmap in order, with the section that is played.
+        told: for each section of the song, the texture of each of its visits in words, where they differ.
     """
 
     song: Song
     plans: tuple[SectionPlan, ...]
-    played: tuple[tuple[int | None, ...], ...]
-    visits: tuple[tuple[str, ...], ...]
+    visits: tuple[Visit, ...]
+    told: tuple[tuple[str, ...], ...]
 
 
 class _Visit(NamedTuple):
@@ -112,42 +112,41 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
     """Plan how full the keys play in every bar and visit; without `taste.arc` no texture is planned."""
     suggested = _suggestions(song) if taste.arc and _nothing_is_said(song) else {}
     seen = [0] * len(song.sections)
-    visits: list[list[tuple[int, int, _Visit]]] = [[] for _ in song.sections]  # (step, pass, how it is played)
+    passes = []  # (step, time, which visit of its section, how it is played)
     for number, step in enumerate(song.roadmap):
         for time in range(VAMP_PASSES if step.until else step.times):
-            place = seen[step.section]
-            seen[step.section] += 1
-            visit = _visit(song, step, time, suggested.get((step.section, place)), taste)
-            visits[step.section].append((number, time, visit))
-    sections, plans = list(song.sections), []
-    played: list[list[int | None]] = [[None] * (VAMP_PASSES if step.until else step.times) for step in song.roadmap]
-    copies: list[tuple[int, SectionPlan]] = []  # of visits; below, -1 - n stands for the n-th of them
+            place, seen[step.section] = seen[step.section], seen[step.section] + 1
+            suggestion = suggested.get((step.section, place))
+            passes.append((number, time, place, _visit(song, step, time, suggestion, taste)))
+    by_section: list[list[_Visit]] = [[] for _ in song.sections]
+    for number, _, _, visit in passes:
+        by_section[song.roadmap[number].section].append(visit)
+    plans = []
+    shown: list[dict[object, int]] = []  # for each section, the place in `plans` of each way in which it is played
     for index, section in enumerate(song.sections):
-        heard = [v for _, _, v in visits[index] if not v.silent]
+        heard = [visit for visit in by_section[index] if not visit.silent]
         drawn = heard[0] if heard else _visit_of_section(song, section, suggested.get((index, 0)), taste)
         plans.append(_plan(song, section, drawn, taste))
-        shown = {_hands_of(plans[index]): index}
-        for place, (number, time, visit) in enumerate(visits[index], 1):
-            if visit.silent:
-                continue
-            plan = _plan(song, section, visit, taste)
-            where = shown.get(_hands_of(plan))
-            if where is None:
-                where = shown[_hands_of(plan)] = -1 - len(copies)
-                copies.append((index, replace(plan, of=index)))
-            if where < 0:
-                of, kept = copies[-1 - where]
-                copies[-1 - where] = of, replace(kept, times=(*kept.times, place))
-            played[number][time] = where
-    for index, plan in copies:
-        sections.append(_visit_section(song.sections[index], index, plan.times))
-        plans.append(plan)
-    count = len(song.sections)
+        shown.append({_hands_of(plans[-1]): index})
+    played = []
+    for number, time, place, visit in passes:
+        index = song.roadmap[number].section
+        if visit.silent:
+            played.append(Visit(number, time, None))
+            continue
+        plan = _plan(song, song.sections[index], visit, taste)
+        where = shown[index].setdefault(_hands_of(plan), len(plans))
+        if where == len(plans):
+            plans.append(replace(plan, of=index))
+        if where >= len(song.sections):
+            plans[where] = replace(plans[where], times=(*plans[where].times, place + 1))
+        played.append(Visit(number, time, where))
+    own = [_visit_section(song.sections[plan.of], plan.of, plan.times) for plan in plans if plan.of is not None]
     return Arc(
-        song=replace(song, sections=tuple(sections)),
+        song=replace(song, sections=(*song.sections, *own)),
         plans=tuple(plans),
-        played=tuple(tuple(None if p is None else p if p >= 0 else count - 1 - p for p in row) for row in played),
-        visits=tuple(_told([v for _, _, v in some]) for some in visits),
+        visits=tuple(played),
+        told=tuple(map(_told, by_section)),
     )
 
 

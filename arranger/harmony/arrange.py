@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 
 from arranger.harmony.arc import plan_arc
 from arranger.harmony.fingers import inversion, shape
+from arranger.harmony.gaps import fills
 from arranger.harmony.manners import manner, pad_notes, sound_changes
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
-from arranger.harmony.octaves import fills
 from arranger.harmony.singer import place_after
+from arranger.harmony.sites import SUS
 from arranger.harmony.solve import Solved, solve_song
-from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key
+from arranger.harmony.suspensions import Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import Printed
 from arranger.harmony.voicings import OCTAVE, Candidate, Voicing, hand_movement, kept_keys, moved, new_keys
@@ -135,7 +136,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         pad = pad_notes(section, chords, taste.split)
         alone = index in solved.timeline.alone
         plan = solved.arc.plans[index]
-        visits = solved.arc.visits[index] if plan.of is None else ()
+        visits = solved.arc.told[index] if plan.of is None else ()
         sections.append(
             SectionPart(
                 chords,
@@ -158,6 +159,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         sections=tuple(sections),
         heard=solved.timeline.heard,
         movement=_movement(solved),
+        visits=solved.arc.visits,
     )
     changes = sound_changes(song, sections, arrangement.heard)
     filled = [

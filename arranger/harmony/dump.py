@@ -188,6 +188,7 @@ def _octaves(section: Section, line: OctaveLine) -> dict[str, Any]:
         "figure": line.figure,
         "doubled": line.doubled,
         "written": line.written,
+        "last_time": line.last_time,
         "notes": [
             {
                 "note": str(note.pitch),

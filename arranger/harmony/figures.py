@@ -290,7 +290,18 @@ def twice_middle(hand: Sequence[Pitch]) -> int:
 
 
 @lru_cache(maxsize=256)  # those of a song or two: other songs seldom have them, and each is 2 KiB
-def ranked_fills(change: ChordChange, left: tuple[Pitch, ...], taste: Taste, count: int = 2) -> tuple[Fill, ...]:
-    """Rank the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel."""
+def ranked_fills(
+    change: ChordChange, left: tuple[Pitch, ...], taste: Taste, count: int = 2, *, stepwise: bool = False
+) -> tuple[Fill, ...]:
+    """Rank the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel.
+
+    With `stepwise`, as in a ballad, lines by step and resolutions come before enclosures and other leaps.
+    """
     found = [fill for figure in ranked(change, count) if (fill := placed(figure, change, left, taste)) is not None]
-    return tuple(sorted(found, key=lambda f: (f.figure.points, f.travel)))
+    return tuple(sorted(found, key=lambda f: (stepwise and not _by_step(f.figure), f.figure.points, f.travel)))
+
+
+def _by_step(figure: Figure) -> bool:
+    """Return whether a figure goes by step to its target; a resolution that is owed counts as one."""
+    notes = (*figure.notes, figure.target)
+    return figure.name == "resolution" or all(abs(b.midi - a.midi) <= STEP for a, b in itertools.pairwise(notes))

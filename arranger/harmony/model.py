@@ -145,7 +145,8 @@ class FillNote:
 class OctaveLine:
     """A fill in octaves that leads to the chord `to`. `doubled` is False in a hand too small for octaves.
 
-    `before` is the chord over which it is played. `written`: from an `octave` row, by hand.
+    `before` is the chord over which it is played. `written`: from an `octave` row, by hand. `last_time`: only the last
+    time that its section is played.
     """
 
     to: ChordId
@@ -154,6 +155,7 @@ class OctaveLine:
     notes: tuple[FillNote, ...]
     doubled: bool = True
     written: bool = False
+    last_time: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +226,7 @@ class Heard:
         pass_number: how many times its row has been begun in this step of the roadmap, from 1 (which verse of words).
         at, length: quarters from the start of the song, quarters.
         cut: the hand is free here: the first chord, or after a bar or more of silence.
+        time: which of the passes of the step, from 0.
     """
 
     step: int
@@ -232,6 +235,19 @@ class Heard:
     at: Fraction
     length: Fraction
     cut: bool
+    time: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One pass of a step of the roadmap: `time` counts those of the step, from 0.
+
+    `section` is the index of what is played, in `Arrangement.sections`; None where the keys are out.
+    """
+
+    step: int
+    time: int
+    section: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +279,8 @@ class Movement:
 class Arrangement:
     """A song's keys part. `song` is the one that is played (transposed where another key was asked for).
 
+    `sections` has a part for each section of `song`, whose last ones may stand for visits of others (`SectionPart.of`);
+    `visits` are all passes of its roadmap in order.
     `transpose` is 0, or by how many semitones (up; below 0 down) the keyboard is set for the part to sound as meant.
     """
 
@@ -273,6 +291,7 @@ class Arrangement:
     sections: tuple[SectionPart, ...]
     heard: tuple[Heard, ...]
     movement: Movement
+    visits: tuple[Visit, ...]
     transpose: int = 0
 
     def chord(self, where: ChordId) -> ChordPart:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -16,6 +16,9 @@ from arranger.harmony.timeline import Printed
 from arranger.song.model import Bar, Note, Section, Song
 
 FEW_SYLLABLES = 2  # in a bar of four beats: the words are over in its first half
+# A word after a comma or stop; stops of scripts that set no blank after them need none.
+_AFTER_STOP = re.compile(r"[,;:.!?…،؛؟۔।][^\w\s]*\s\W*\w|[、。，；：！？]\W*\w")
+_CLOSED = re.compile(r"[,;:.!?…،؛؟۔।、。，；：！？]\W*$")
 _VOWELS = re.compile(r"[aeiouyäöüαεηιουωаеёиоуыэюя]+")
 
 
@@ -100,9 +103,10 @@ def has_words(section: Section, row: int, bar_index: int) -> bool:
 
 
 def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] | None:
-    """Return the notes of the tune that sound in a bar, or None where no tune is written for its row.
+    """Return the notes of the tune that sound in a bar, or None where none is known.
 
-    A note held over from an earlier bar begins before the bar: its start is below 0.
+    None is written for the row, or none for the bar, though it has words. A note held over from an earlier bar begins
+    before the bar: its start is below 0.
     """
     tune = section.rows[row].tune
     if tune is None:
@@ -113,15 +117,19 @@ def tune_notes(section: Section, row: int, bar_index: int) -> tuple[Note, ...] |
         passed += section.rows[row].bars[earlier].length
         notes = tune.bars[earlier] if earlier < len(tune.bars) else ()
         found += [replace(n, start=n.start - passed) for n in notes if n.start + n.length > passed]
+    if not found and has_words(section, row, bar_index):
+        return None
     return tuple(sorted(found, key=lambda n: n.start))
 
 
 def rests_in(section: Section, stretch: BarStretch) -> bool:
     """Return whether the singer rests in a part of a bar.
 
-    By the tune where there is one; else a bar without words, or the second half of a bar of four beats or more that
-    holds two syllables at most and joins no word to the next bar.
+    In a copy without words; by the tune where there is one; else a bar without words, or the second half of a bar of
+    four beats or more that holds two syllables at most, joins no word to the next bar and none to the next phrase.
     """
+    if section.without_words and not has_words(section, stretch.row, stretch.bar_index):
+        return True
     notes = tune_notes(section, stretch.row, stretch.bar_index)
     if notes is not None:
         return not any(
@@ -136,20 +144,53 @@ def rests_in(section: Section, stretch: BarStretch) -> bool:
         and _is_long(bar)
         and stretch.start >= bar.length / 2
         and most_syllables(section, stretch.row, stretch.bar_index) <= FEW_SYLLABLES
-        and not _sung_from(section, stretch)
+        and not _sung_late(section, stretch)
+        and not next_phrase_begins(section, stretch.row, stretch.bar_index)
     )
 
 
-def _sung_from(section: Section, stretch: BarStretch) -> bool:
-    """Return whether any verse begins words at a chord in this part of the bar, or after it."""
+def _sung_late(section: Section, stretch: BarStretch) -> bool:
+    """Return whether any verse begins words at a chord in the second half of this bar."""
     row = section.rows[stretch.row]
-    marks = row.bars[stretch.bar_index].marks
-    starts = [m.start for m in marks if m.kind in ("chord", "none")]
+    bar = row.bars[stretch.bar_index]
+    starts = [m.start for m in bar.marks if m.kind in ("chord", "none")]
     return any(
-        piece.text and piece.chord is not None and piece.chord < len(starts) and starts[piece.chord] >= stretch.start
+        piece.text and piece.chord is not None and piece.chord < len(starts) and starts[piece.chord] >= bar.length / 2
         for line in row.words
         for piece in line.bars[stretch.bar_index].pieces
     )
+
+
+def next_phrase_begins(section: Section, row: int, bar_index: int) -> bool:
+    """Return whether any verse sings words in a bar that belong to the phrase after it: they stand late in the bar.
+
+    So do words after a comma or stop, and words that no comma or stop ends in a bar whose next bar begins a new sung
+    line. (Words before a section are its `pickup`.)
+    """
+    for line in section.rows[row].words:
+        text = "".join(("" if piece.glued else " ") + piece.text for piece in line.bars[bar_index].pieces)
+        if _AFTER_STOP.search(text):
+            return True
+        if text.strip() and not _CLOSED.search(text) and _new_line_follows(section, row, bar_index):
+            return True
+    return False
+
+
+def _new_line_follows(section: Section, row: int, bar_index: int) -> bool:
+    """Return whether a new line is sung from the next bar on: that of the next row, or of a repeat that begins anew."""
+    bar = section.rows[row].bars[bar_index]
+    following = next_bar(section, row, bar_index)
+    if following is not None and following[0] != row and has_words(section, *following):
+        return True
+    if not bar.repeat_times:
+        return False
+    place = row, bar_index
+    while not section.rows[place[0]].bars[place[1]].repeat_start:
+        before = bar_before(section, *place)
+        if before is None:
+            break
+        place = before
+    return has_words(section, *place)
 
 
 def _is_long(bar: Bar) -> bool:
@@ -177,10 +218,19 @@ def _sounds(section: Section, row: int, bar_index: int) -> bool:
     return any(n.pitch is not None for n in tune_notes(section, row, bar_index) or ())
 
 
-def pickups_after(song: Song) -> frozenset[int]:
-    """Return the sections that are ever followed by one whose words begin in the bar before it (a pickup)."""
-    steps = [step for step in song.roadmap for _ in range(step.times if step.until is None else 2)]
-    return frozenset(one.section for one, two in pairwise(steps) if song.sections[two.section].pickup is not None)
+def pickups_after(song: Song, order: Sequence[int | None], *, last_time: bool = False) -> frozenset[int]:
+    """Return the sections that are followed by one whose words begin in the bar before it (a pickup).
+
+    Args:
+        song: whose sections they are.
+        order: the sections as they are played; None for one that the keys leave out.
+        last_time: those that are the last time they are played; else those that ever are.
+    """
+    followed: dict[int, list[bool]] = {}
+    for here, after in pairwise((*order, None)):
+        if here is not None:
+            followed.setdefault(here, []).append(after is not None and song.sections[after].pickup is not None)
+    return frozenset(index for index, times in followed.items() if any(times[-1:] if last_time else times))
 
 
 def in_last_bar(section: Section, stretch: BarStretch) -> bool:
@@ -195,13 +245,18 @@ def _sings(section: Section, row: int, bar_index: int, verse: int) -> bool:
     return any(p.text for p in lines[min(verse, len(lines) - 1)].bars[bar_index].pieces)
 
 
-def semitone_sung(section: Section, stretch: BarStretch, pitch_class: int) -> bool:
-    """Return whether the tune holds a note for a beat or more a semitone from a pitch class, in a part of a bar."""
-    beat = section.rows[stretch.row].bars[stretch.bar_index].meter.beat
+def sounding_time(section: Section, stretch: BarStretch, pitch_classes: frozenset[int]) -> Fraction:
+    """Return how long the tune sounds notes of some pitch classes in a part of a bar, in quarters, short ones added."""
+    total = Fraction(0)
     for note in tune_notes(section, stretch.row, stretch.bar_index) or ():
-        if note.pitch is None or note.length < beat:
-            continue
-        apart = (note.pitch.midi - pitch_class) % 12
-        if apart in (1, 11) and note.start < stretch.end and note.start + note.length > stretch.start:
-            return True
-    return False
+        if note.pitch is not None and note.pitch.midi % 12 in pitch_classes:
+            total += max(Fraction(0), min(note.start + note.length, stretch.end) - max(note.start, stretch.start))
+    return total
+
+
+def nobody_sings(section: Section, stretch: BarStretch, *, pickup: bool) -> bool:
+    """Return whether nobody sings in a part of a bar; a `pickup` of what follows takes the last bar's second half."""
+    bar = section.rows[stretch.row].bars[stretch.bar_index]
+    if pickup and in_last_bar(section, stretch) and stretch.end > bar.length / 2:
+        return False
+    return rests_in(section, stretch)

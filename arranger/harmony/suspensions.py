@@ -10,32 +10,21 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
-from typing import Literal, NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.candidates import Scene, window
+from arranger.harmony.landing import Landing, is_minor_dominant, landing_of
 from arranger.harmony.model import ChordId
+from arranger.harmony.sites import IDIOMS, KINDS, MAJOR_THIRD, SUS, Kind, Site, degree_of, sites_at
 from arranger.harmony.taste import CLASHES, Taste
-from arranger.harmony.timeline import Printed, Timeline, seconds
+from arranger.harmony.timeline import Printed, Timeline
 from arranger.harmony.voicings import OCTAVE, Candidate, moved, third_in_bass
-from arranger.song.model import Bar, Section, Song
+from arranger.song.model import Song
 from arranger.theory.interval import Interval
 from arranger.theory.key import Key
-from arranger.theory.pitch import NoteName
 
-Kind = Literal["sus2", "sus4"]
-SUS = {"sus2": Interval(2, 2), "sus4": Interval(4, 5)}
-
-# Degrees (1 to 7) on which scale notes alone give a suspension (table "sus chords using scale notes only", from the
-# scale; the exceptions are also in print, see tests/reference). In minor: i, iv, v take 4; III, VI, VII take 2.
-MAJOR_DEGREES = {"sus2": (1, 2, 4, 5, 6), "sus4": (1, 2, 3, 5, 6)}
-MINOR_DEGREES = {"sus2": (3, 6, 7), "sus4": (1, 4, 5)}
-SCALE_MINOR_DEGREES = {"sus2": (1, 3, 4, 6, 7), "sus4": (1, 3, 4, 5, 7)}  # all that natural minor has
-_IDIOMS = {("sus2", 4), ("sus2", 1), ("sus4", 5)}
-MAJOR_THIRD = 4
 _GUITAR = re.compile(r"\bguitars?\b", re.IGNORECASE)
 _BASS = re.compile(r"\bbass\b", re.IGNORECASE)  # a bass guitar plays no thirds
 MANNERS_PLAIN = {"hold", "stop"}
@@ -69,64 +58,6 @@ class Offer:
         return SUS[self.kind].semitones - self.third
 
 
-def degree_of(key: Key, printed: Printed) -> int | None:
-    """Return the degree (1 to 7) of a chord's root in the key's scale; None where the root is not in it."""
-    return _degree(key, printed.chord.root)
-
-
-@lru_cache(maxsize=1024)
-def _degree(key: Key, root: NoteName) -> int | None:
-    scale = key.scale
-    return scale.index(root) + 1 if root in scale else None
-
-
-def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, ...]:
-    """Return what a chord may take by its quality and degree.
-
-    Major, minor and dominant-seventh chords with a perfect fifth; on a dominant seventh only 4. Over a third in the
-    bass only a 2, and only on a triad (an added note, for the third sounds below it); over other basses nothing. Where
-    the `tune` over it is known, a minor key offers all that its scale has.
-    """
-    chord = printed.chord
-    degree = degree_of(key, printed)
-    quality = chord.quality.name
-    if degree is None or chord.changes or quality not in ("", "m", "7"):
-        return ()
-    if third_in_bass(chord):
-        assert printed.written is not None
-        rooted = replace(printed, written=replace(printed.written, chord=replace(chord, bass=None)))
-        return tuple(k for k in kinds_for(key, rooted, tune=tune) if k == "sus2")
-    if chord.bass_name.pitch_class != chord.root.pitch_class:
-        return ()
-    kinds: tuple[Kind, ...] = ("sus2", "sus4")
-    if key.minor and not (tune and quality == "m"):
-        if degree == 5 and quality in ("", "7"):
-            return ("sus4",)  # the major dominant takes 4 only
-        minor_expected = degree in (1, 4, 5)
-        if (quality == "m") != minor_expected:
-            return ()
-    table = (SCALE_MINOR_DEGREES if tune else MINOR_DEGREES) if key.minor else MAJOR_DEGREES
-    allowed = tuple(k for k in kinds if degree in table[k] and _degree(key, SUS[k].above(chord.root)) is not None)
-    return tuple(k for k in allowed if k == "sus4") if quality == "7" else allowed
-
-
-def resolution_after(printed: Printed, bar: Bar, section: Section, taste: Taste) -> Fraction | None:
-    """Return how long a suspension lasts before it resolves inside its chord, in quarters; None where there is no time.
-
-    On beat 3 of four beats or of 3/4, on 2 of two, on count 4 of 6/8, in bar 2 of two bars; at least two felt beats and
-    a second and a half in all.
-    """
-    length, felt = printed.length, bar.meter.felt_beat
-    if length < 2 * felt or seconds(length, section.facts) < taste.sus_seconds:
-        return None
-    beats = length / felt
-    if beats.denominator != 1:
-        return None
-    if beats == 3:
-        return 2 * felt
-    return felt * (int(beats) // 2)
-
-
 def plain_only(song: Song, timeline: Timeline) -> frozenset[int]:
     """Return the unknowns that stay plain wherever they stand: what is forbidden in one place is forbidden in all."""
     plain: set[int] = set()
@@ -152,11 +83,10 @@ def plain_only(song: Song, timeline: Timeline) -> frozenset[int]:
         plain |= {u for h in ends if (u := timeline.at(h.chord).unknown) is not None}
     for before, after in itertools.pairwise(heard):
         one, two = timeline.at(before.chord), timeline.at(after.chord)
-        own_sus = one.chord.root == two.chord.root and one.chord.member_on(3) is None
-        if two.unknown is not None and (own_sus or (one.unknown == two.unknown and not after.cut)):
-            plain.add(two.unknown)  # follows its own sus in the chart; or goes on, where a second start would sound odd
-        if one.unknown is not None and one.chord.root == two.chord.root and two.chord.member_on(3) is None:
-            plain.add(one.unknown)  # comes before its own sus in the chart, which would be no event any more
+        if one.chord.root == two.chord.root:
+            # The song stays on the chord (D, D/A, D), where a second start would sound odd; or has its own sus here.
+            own_sus = one.chord.member_on(3) is None or two.chord.member_on(3) is None
+            plain |= {u for u in (one.unknown, two.unknown) if u is not None and (own_sus or not after.cut)}
     return frozenset(plain)
 
 
@@ -168,119 +98,97 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
         for index, one in enumerate(part):
             if one.unknown is not None and one.unknown not in plain:
                 places.setdefault(one.unknown, []).append((section, index))
-    final = _cadences(timeline, song)
-    pickups = singer.pickups_after(song)
+    landing = landing_of(song, timeline)
+    pickups = singer.pickups_after(song, timeline.order)
     found: list[Offer] = []
     for unknown, where in sorted(places.items()):
-        sites = [_site(song, timeline, place, pickups, taste) for place in where]
-        for kind in ("sus2", "sus4"):
-            found += _offers(song, unknown, sites, kind, unknown in final, taste)
+        sites = [site for place in where for site in sites_at(song, timeline, place, pickups, taste)]
+        for kind in KINDS:
+            found += _offers(song, unknown, sites, kind, landing, taste)
     return tuple(found)
 
 
-def _cadences(timeline: Timeline, song: Song) -> frozenset[int]:
-    """Return the unknowns that are the V of a cadence: before the I that ends a row or section, or at such an end."""
-    found: set[int] = set()
-    for before, after in zip(timeline.heard, timeline.heard[1:], strict=False):
-        one, two = timeline.at(before.chord), timeline.at(after.chord)
-        key = song.sections[before.chord[0]].facts.key
-        if degree_of(key, one) == 5 and two.chord.root == key.tonic and one.unknown is not None:
-            found |= {one.unknown} if _ends_row(timeline, before.chord) or _ends_row(timeline, after.chord) else set()
-    return frozenset(found)
-
-
-def _ends_row(timeline: Timeline, where: ChordId) -> bool:
-    part = timeline.printed[where[0]]
-    return where[1] + 1 == len(part) or part[where[1] + 1].row != part[where[1]].row
-
-
-class _Site(NamedTuple):
-    """One place where an unknown is printed, with all that a suspension has to know of it.
-
-    Attributes:
-        key, section, printed, bar: where it stands.
-        kinds: what its quality and degree allow.
-        under: the parts of bars that it takes; `sung` those in which the singer does not rest.
-        tune: the tune is written over all of it.
-        after: how long a suspension that resolves lasts; None where there is no time.
-        ends_row: the last chord of its row.
-    """
-
-    key: Key
-    section: Section
-    printed: Printed
-    bar: Bar
-    kinds: tuple[Kind, ...]
-    under: tuple[singer.BarStretch, ...]
-    sung: bool
-    tune: bool
-    after: Fraction | None
-    ends_row: bool
-
-
-def _site(song: Song, timeline: Timeline, place: ChordId, pickups: frozenset[int], taste: Taste) -> _Site:
-    section, printed = song.sections[place[0]], timeline.at(place)
-    key = section.facts.key
-    bar = section.rows[printed.row].bars[printed.bar_index]
-    under = tuple(singer.stretches(section, printed))
-    tune = all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under)
-    kinds = kinds_for(key, printed, tune=tune) if printed.length >= 2 * bar.meter.felt_beat else ()
-    if not kinds:
-        return _Site(key, section, printed, bar, (), (), False, False, None, False)
-    return _Site(
-        key=key,
-        section=section,
-        printed=printed,
-        bar=bar,
-        kinds=kinds,
-        under=under,
-        sung=not all(singer.rests_in(section, s) for s in under)
-        or (place[0] in pickups and any(singer.in_last_bar(section, s) for s in under)),
-        tune=tune,
-        after=resolution_after(printed, bar, section, taste),
-        ends_row=_ends_row(timeline, place),
-    )
-
-
 def _offers(
-    song: Song, unknown: int, sites: Sequence[_Site], kind: Kind, must_resolve: bool, taste: Taste
+    song: Song, unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing, taste: Taste
 ) -> Iterator[Offer]:
     """Return the offers of a kind for an unknown, one that resolves and one that does not, as all its places allow."""
     first = sites[0]
     third = first.printed.chord.member_on(3)
     if third is None or not all(kind in site.kinds for site in sites):
         return
-    sung = [site for site in sites if site.sung and not site.tune]
-    clash = max((_clash(site.key, site.printed, kind, taste) for site in sung), default=0)
-    merit = taste.sus_any
-    merit += taste.sus_idiom if (kind, degree_of(first.key, first.printed)) in _IDIOMS else 0
-    merit += taste.sus_phrase_end if first.ends_row else 0
-    rests = not any(site.sung for site in sites)
+    if kind == "sus2" and unknown in landing.dominants | landing.line_ends:
+        return  # the V of a cadence takes 4 only: a 2 there has no way down to the leading note
+    base = taste.sus_any
+    base += taste.sus_idiom if (kind, degree_of(first.key, first.printed)) in IDIOMS else 0
+    base += taste.sus_phrase_end if first.ends_line else 0
+    rests = all(site.rests(None) for site in sites)
+    for ending in _endings(unknown, sites, kind, landing):
+        blind = [site for site in sites if not site.tune and not site.rests(ending)]
+        if (blind and _hides_the_third_sung(kind, third)) or any(_against_tune(s, kind, ending) for s in sites):
+            continue
+        clash = max((_clash(site.key, site.printed, kind, taste) for site in blind), default=0)
+        guitar = any(_guitar_differs(song, site, kind, ending, taste) for site in sites)
+        cost = base + guitar * taste.sus_for_all
+        if ending is None:
+            cost += clash
+        else:
+            cost += taste.sus_resolves + int(clash * taste.sus_short_clash)
+            cost += taste.sus_third_sung if all(_third_sung(site, ending) for site in sites) else 0
+        yield Offer(unknown, kind, ending, cost, guitar, third.semitones, rests)
+
+
+def _endings(unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing) -> Iterator[Fraction | None]:
+    """Yield how long a suspension may last: until it resolves inside its chord, or (None) with its chord.
+
+    One that stays open is for a bar at most, never a 4 on I or on V in minor, and never at a cadence: the V is heard
+    with its leading note, and the I that a line comes to with its third by its second half.
+    """
+    first = sites[0]
     after = first.after if all(site.after is not None for site in sites) else None
     if third_in_bass(first.printed.chord):
         after = None  # an added note does not go on to a third that the bass plays already
-    endings: list[Fraction | None] = [after] if after is not None else []
-    if kind == "sus2" or not (must_resolve or (sung and third.semitones == MAJOR_THIRD)):
-        endings.append(None)  # at V to I a 4 resolves; over a major chord, where somebody sings, it does so in time
-    for ending in endings:
-        if not _grinds(sites, kind, ending):
-            guitar = any(_guitar_differs(song, site, kind, ending, taste) for site in sites)
-            against = clash if ending is None else taste.sus_resolves + int(clash * taste.sus_short_clash)
-            cost = merit + against + guitar * taste.sus_for_all
-            yield Offer(unknown, kind, ending, cost, guitar, third.semitones, rests)
-
-
-def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:
-    """Return whether a tune holds a note a semitone from the suspended one while that sounds (None: to the end)."""
+    if after is not None:
+        in_time = unknown not in landing.tonics or all(2 * after <= site.printed.length for site in sites)
+        in_line = unknown not in landing.line_ends or all(after < site.line_left for site in sites)
+        if in_time and in_line:
+            yield after
+    if landing.hymn or unknown in landing.tonics | landing.dominants | landing.line_ends:
+        return
+    if any(site.printed.length > site.bar.meter.length for site in sites):
+        return
     for site in sites:
-        pitch_class = SUS[kind].above(site.printed.chord.root).pitch_class
-        passed = Fraction(0)
-        for stretch in site.under:
-            end = stretch.end if after is None else min(stretch.end, stretch.start + after - passed)
-            if end > stretch.start and singer.semitone_sung(site.section, replace(stretch, end=end), pitch_class):
-                return True
-            passed += stretch.end - stretch.start
-    return False
+        if is_minor_dominant(site.printed.chord, site.key):
+            return
+        if kind == "sus4" and degree_of(site.key, site.printed) == 1:
+            return
+    yield None
+
+
+def _hides_the_third_sung(kind: Kind, third: Interval) -> bool:
+    """Return whether a singer whose tune is not known often sings a semitone from the suspended note.
+
+    So it is with a 4 over a major or dominant chord and with a 2 over a minor chord (`taste.CLASHES`): they are a
+    semitone from the third.
+    """
+    return abs(SUS[kind].semitones - third.semitones) == 1
+
+
+def _against_tune(site: Site, kind: Kind, after: Fraction | None) -> bool:
+    """Return whether the tune sounds the third, or for a felt beat in all a note a semitone from the suspended one."""
+    root = site.printed.chord.root
+    third = site.printed.chord.member_on(3)
+    assert third is not None
+    if site.tune_sounds(site.until(after), [third.above(root).pitch_class]):
+        return True
+    note = SUS[kind].above(root).pitch_class
+    return site.tune_sounds(site.until(after), (note - 1, note + 1)) >= site.bar.meter.felt_beat
+
+
+def _third_sung(site: Site, after: Fraction) -> bool:
+    """Return whether the tune sounds the third at the resolution or later: it asks for what the 4 or 2 comes to."""
+    third = site.printed.chord.member_on(3)
+    assert third is not None
+    return site.tune_sounds(site.since(after), [third.above(site.printed.chord.root).pitch_class]) > 0
 
 
 def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
@@ -296,7 +204,7 @@ def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
     return taste.sus_clash * share // 1000
 
 
-def _guitar_differs(song: Song, site: _Site, kind: Kind, after: Fraction | None, taste: Taste) -> bool:
+def _guitar_differs(song: Song, site: Site, kind: Kind, after: Fraction | None, taste: Taste) -> bool:
     """Return whether a guitarist's major third would rub against the 4 for too long."""
     third = site.printed.chord.member_on(3)
     if kind != "sus4" or third is None or third.semitones != MAJOR_THIRD:

@@ -102,6 +102,7 @@ class Taste:
     sus_idiom: int = -750  # 2 on IV and I, 4 on V
     sus_clash: int = 6000  # where somebody sings: times the measured share of clashes
     sus_short_clash: Fraction = Fraction(1, 2)  # the share of that where it resolves before the bar is over
+    sus_third_sung: int = -1000  # the tune comes to the third with the resolution, or after it: it asks for it
     sus_seconds: Fraction = Fraction(3, 2)  # a chord shorter than this has no time for two sounds
     sus_for_all: int = 1000  # the guitarist has to be told of it
     sus_guitar_beats: int = 2  # a 4 against a guitarist's third may last so many beats
@@ -112,6 +113,8 @@ class Taste:
     # Octave fills.
     octaves: Octaves = "phrase"
     octave_bars: int = 4  # `phrase`: at most one in so many bars of a section
+    octave_bars_more: int = 2  # the one more of the last refrain is so many bars from the others at least
+    ballad_under: int = 90  # felt beats a minute under which lines by step are preferred: an enclosure sounds restless
     attack_seconds: Fraction = Fraction(1, 5)  # between two attacks, and
     attack_seconds_each: Fraction = Fraction(1, 50)  # for each semitone of travel,
     attack_seconds_least: Fraction = Fraction(1, 4)  # and never less than this

@@ -15,8 +15,8 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.harmony.arc import Arc, BarPlan, SectionPlan
-from arranger.harmony.model import ChordId, Heard
-from arranger.song.model import Bar, Facts, Mark, Section, Song, Step, WrittenChord
+from arranger.harmony.model import ChordId, Heard, Visit
+from arranger.song.model import Bar, Facts, Mark, Section, Song, WrittenChord
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
 from arranger.theory.key import Transposition
@@ -61,6 +61,7 @@ class Timeline:
         unknowns: how many there are.
         alone: sections that are solved by themselves though they are `like` another.
         rising: sections in which the top note climbs from bar to bar.
+        order: the sections that are played, in order; None where the keys are out.
     """
 
     printed: tuple[tuple[Printed, ...], ...]
@@ -68,6 +69,7 @@ class Timeline:
     unknowns: int
     alone: frozenset[int]
     rising: frozenset[int]
+    order: tuple[int | None, ...]
 
     def at(self, where: ChordId) -> Printed:
         """Return a printed chord by its place."""
@@ -113,7 +115,7 @@ def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:
             count = max((p.unknown + 1 for p in numbered[index] if p.unknown is not None), default=count)
     parts = tuple(numbered[i] for i in range(len(printed)))
     rising = frozenset(i for i, plan in enumerate(arc.plans) if plan.climbs)
-    return Timeline(parts, _hear(arc, parts), count, alone, rising)
+    return Timeline(parts, _hear(arc, parts), count, alone, rising, tuple(visit.section for visit in arc.visits))
 
 
 def _played_alike(one: SectionPlan, two: SectionPlan) -> bool:
@@ -311,13 +313,16 @@ class _Clock:
     bar_length: Fraction = Fraction(4)
     sounding: bool = False
 
-    def sound(self, step: int, where: ChordId, number: int, start: Fraction, length: Fraction, push: Fraction) -> None:
+    def sound(
+        self, visit: Visit, where: ChordId, number: int, start: Fraction, length: Fraction, push: Fraction
+    ) -> None:
         cut = self.silence is None or self.silence >= 1
         if not self.heard:
             push = Fraction(0)  # nothing can come before the start
         if push and self.sounding:
             self.lengthen(-push)
-        self.heard.append(Heard(step, where, number, self.now + start - push, length + push, cut))
+        at = self.now + start - push
+        self.heard.append(Heard(visit.step, where, number, at, length + push, cut, visit.time))
         self.silence, self.sounding = Fraction(0), True
 
     def lengthen(self, length: Fraction) -> None:
@@ -337,45 +342,52 @@ class _Clock:
 
 def _hear(arc: Arc, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
     clock = _Clock()
-    for number, step in enumerate(arc.song.roadmap):
-        _hear_step(arc.song.sections[step.section], step, number, arc.played[number], printed, clock)
+    begun: Counter[tuple[int, int]] = Counter()  # how often each row has been begun, by step and row
+    for visit in arc.visits:
+        _hear_visit(arc.song, visit, printed, clock, begun)
     return tuple(clock.heard)
 
 
-def _hear_step(
-    section: Section,
-    step: Step,
-    number: int,
-    passes: tuple[int | None, ...],
+def _hear_visit(
+    song: Song,
+    visit: Visit,
     printed: tuple[tuple[Printed, ...], ...],
     clock: _Clock,
+    begun: Counter[tuple[int, int]],
 ) -> None:
-    order = played_bars(section, step.from_bar, step.to_bar)
+    step = song.roadmap[visit.step]
+    section = song.sections[step.section]
+    silent = section.tacet or visit.section is None
+    here = visit.section if visit.section is not None else step.section
+    places = {(p.row, p.bar_index, p.mark): i for i, p in enumerate(printed[here])}
     meant = _meant(section)
-    begun: Counter[int] = Counter()
-    for played in passes:
-        silent = section.tacet or played is None
-        places = {(p.row, p.bar_index, p.mark): i for i, p in enumerate(printed[played or 0])}
-        last_row = -1
-        for row, bar_index in order:
-            bar = section.rows[row].bars[bar_index]
-            if row != last_row or bar_index == 0:
-                begun[row] += 1
-                last_row = row
-            clock.bar_length = bar.meter.length
-            if silent:
-                clock.hush(bar.length)
-            source_row, source_bar = meant[row, bar_index]
-            for index, mark in enumerate(() if silent else section.rows[source_row].bars[source_bar].marks):
-                chord = places.get((source_row, source_bar, index))
-                if mark.kind == "slash":
-                    clock.go_on(mark.length)
-                elif mark.chord is not None and chord is not None and played is not None:
-                    where = (played, chord)
-                    clock.sound(number, where, begun[row], mark.start, mark.length, mark.chord.push)
-                else:
-                    clock.hush(mark.length)
-            clock.now += bar.length
+    last_row = -1
+    for row, bar_index in played_bars(section, step.from_bar, step.to_bar):
+        bar = section.rows[row].bars[bar_index]
+        if row != last_row or bar_index == 0:
+            begun[visit.step, row] += 1
+            last_row = row
+        clock.bar_length = bar.meter.length
+        if silent:
+            clock.hush(bar.length)
+        source_row, source_bar = meant[row, bar_index]
+        for index, mark in enumerate(() if silent else section.rows[source_row].bars[source_bar].marks):
+            chord = places.get((source_row, source_bar, index))
+            if mark.kind == "slash":
+                clock.go_on(mark.length)
+            elif mark.chord is not None and chord is not None:
+                clock.sound(visit, (here, chord), begun[visit.step, row], mark.start, mark.length, mark.chord.push)
+            else:
+                clock.hush(mark.length)
+        clock.now += bar.length
+
+
+def repeated_in(section: Section, row: int, bar_index: int) -> tuple[tuple[int, int], ...]:
+    """Return the row and the bar in it of each `%` that repeats a bar."""
+    if not any(bar.repeats_last for each in section.rows for bar in each.bars):
+        return ()
+    here = (row, bar_index)
+    return tuple(place for place, meant in _meant(section).items() if meant == here and place != here)
 
 
 def _meant(section: Section) -> dict[tuple[int, int], tuple[int, int]]:

@@ -6,9 +6,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from arranger.harmony.arc import plan_arc
 from arranger.harmony.arrange import work_out
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
+from arranger.harmony.timeline import Timeline, unroll
 from arranger.song.model import (
     COMMON,
     Bar,
@@ -31,6 +33,8 @@ from arranger.theory.chord import Chord
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
 from arranger.theory.qualities import BY_NAME
+
+TODAY = replace(DEFAULT, arc=False)  # the same hands in every section: textures have tests of their own
 
 _CHORD = re.compile(r"(?P<root>[A-G][#b]*)(?P<quality>6/9|m6/9|[^/=]*)(?:/(?P<bass>[A-G][#b]?))?(?:=(?P<pins>.*))?")
 _PIN = re.compile(r"([A-G][#b]*)(\d?)")
@@ -115,6 +119,7 @@ def copy_of(model: Section, index: int, key: str, level: str | None) -> Section:
 
 
 def song(sections: Sequence[Section], roadmap: Sequence[Step] = (), band: Sequence[str] = ("bass",)) -> Song:
+    sections = [replace(s, facts=replace(s.facts, band=tuple(band))) for s in sections]
     facts = sections[0].facts
     steps = tuple(roadmap) or tuple(Step(i) for i in range(len(sections)))
     return Song(
@@ -135,7 +140,7 @@ def one(key: str, *rows: str, level: str | None = None, tempo: int | None = 72, 
 
 
 def arranged(
-    song: Song, taste: Taste = DEFAULT, key: Key | None = None
+    song: Song, taste: Taste = TODAY, key: Key | None = None
 ) -> tuple[Arrangement | None, tuple[Diagnostic, ...]]:
     """Return the arrangement of a song without what it was made from, and what there is to say."""
     worked, problems = work_out(song, taste, key)
@@ -153,3 +158,8 @@ def hands(arrangement: Arrangement) -> list[str]:
                     text += ">" + "-".join(map(str, c.plain))
                 found.append(text)
     return found
+
+
+def unrolled(song: Song, taste: Taste = TODAY, alone: frozenset[int] = frozenset()) -> Timeline:
+    """Return the timeline of a song."""
+    return unroll(plan_arc(song, taste), alone)

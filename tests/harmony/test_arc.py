@@ -306,7 +306,7 @@ def test_copies_share_hands_only_at_the_same_texture() -> None:
 def test_without_the_arc_no_texture_is_planned() -> None:
     arc = plan_arc(song_of(FORM), replace(QUIET, arc=False))
     assert {bar.texture for plan in arc.plans for row in plan.rows for bar in row} == {None}
-    assert not any(arc.visits)
+    assert not any(arc.told)
 
 
 # --- the search ----------------------------------------------------------------------------------------------------

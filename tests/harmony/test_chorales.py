@@ -22,7 +22,7 @@ from tests.harmony import songs
 from tests.reference import chorales
 
 DATA = Path(__file__).parent.parent / "reference" / "chorales.txt"
-PLAIN = Taste(suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
 ALONE = replace(
     PLAIN, moved=0, register=0, wide=0, muddy=0, top_leap=0, parallel=0, doubled_leading_note=0
 )  # movement alone

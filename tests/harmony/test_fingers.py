@@ -9,11 +9,10 @@ from itertools import combinations
 import pytest
 
 from arranger.harmony.fingers import SPANS, charted, fingerings, strain
-from arranger.harmony.taste import DEFAULT
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
 
 
 # Triad fingering by inversion, right hand (musicfanfare.com "Fingerings for Triads"; the same line in a chart of

@@ -9,13 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from arranger.harmony.taste import DEFAULT
 from arranger.harmony.voicings import member_sets, root_in_left
 from arranger.theory.qualities import QUALITIES
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
 ROOTS = ("C", "C#", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
 SYMBOLS = st.builds(lambda r, q: f"{r}{q.name}", st.sampled_from(ROOTS), st.sampled_from(QUALITIES))
 

@@ -1,6 +1,7 @@
 """The search under limits and the choice of suspensions, against brute force."""
 
 import random
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise, product
@@ -14,8 +15,6 @@ from arranger.harmony.optimum import Limit, best, best_within
 from arranger.harmony.search import plan
 from arranger.harmony.solve import build, choose
 from arranger.harmony.suspensions import merit, neighbours, offers, standing, suspended
-from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import unroll
 from arranger.song.model import Song, Step
 from arranger.song.read import read
 from arranger.text.source import Source
@@ -95,9 +94,11 @@ def total(scene, plain, taken, heard, near):  # type: ignore[no-untyped-def]
 def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
     """Every set of two offers at most, each with every hand; the limits counted apart from the program's own."""
     r = random.Random(seed)
-    taste = Taste(low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2)))
+    taste = replace(
+        songs.TODAY, low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2))
+    )
     song = small_song(r)
-    timeline = unroll(song)
+    timeline = songs.unrolled(song)
     scene, plain = scene_of(song, timeline, taste)
     heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
     near = neighbours(timeline, scene)
@@ -161,7 +162,7 @@ def test_six_rows_are_proven_with_the_suspensions() -> None:
     """A set that costs 78,235 was taken here once, and the bound that was told was that of its hands alone."""
     song, _ = read(Source.of("six.song.txt", SIX_ROWS))
     assert song is not None
-    worked, _ = work_out(song)
+    worked, _ = work_out(song, songs.TODAY)
     assert worked is not None
     movement = worked.arrangement.movement
     assert (movement.whole, movement.bound, movement.proven) == (74_360, 74_360, True)
@@ -171,7 +172,7 @@ def test_what_is_not_proven_is_told_with_the_bound_of_the_whole(monkeypatch: pyt
     monkeypatch.setattr(solving, "best_within", partial(best_within, most_made=100_000))
     song, _ = read(Source.of("six.song.txt", SIX_ROWS))
     assert song is not None
-    worked, _ = work_out(song)
+    worked, _ = work_out(song, songs.TODAY)
     assert worked is not None
     movement = worked.arrangement.movement
     assert not movement.proven
@@ -185,7 +186,7 @@ def test_long_songs_need_tables_in_proportion() -> None:
     for bars in (50, 200):
         rows = [" | ".join(" ".join(r.choice(CHORDS) for _ in range(4)) for _ in range(5)) for _ in range(bars // 5)]
         song = songs.song([songs.section("A", "C", rows)], [Step(0)])
-        scene, plain = scene_of(song, unroll(song), Taste())
+        scene, plain = scene_of(song, songs.unrolled(song), songs.TODAY)
         planned = plan(build(plain, scene))
         assert planned is not None
         counts.append(planned.entries)

@@ -1,16 +1,18 @@
 """Hand movement against published distances between chords, and the costs' own rules."""
 
+from dataclasses import replace
 from itertools import combinations, permutations
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from arranger.harmony.taste import DEFAULT, Taste
+from arranger.harmony.taste import DEFAULT
 from arranger.harmony.voicings import change_cost, hand_movement, sound_cost, voicings
+from tests.harmony import songs
 from tests.harmony.songs import chord
 
-WIDE = Taste(low=36, high=96)
+WIDE = replace(songs.TODAY, low=36, high=96)
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 

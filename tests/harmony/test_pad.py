@@ -8,13 +8,12 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.manners import may_hold
-from arranger.harmony.taste import DEFAULT
 from arranger.song.model import Sound
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
 SPLIT = Sound("pad / piano split C4", "split", ("pad", "piano"), Pitch.parse("C4"))
 
 

@@ -13,7 +13,7 @@ from arranger.harmony.model import Arrangement
 from arranger.harmony.search import solve
 from arranger.harmony.solve import build, solve_song
 from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import Timeline, unroll
+from arranger.harmony.timeline import Timeline
 from arranger.harmony.voicings import Candidate, Voicing, change_cost, hand_movement, moved, voicings
 from arranger.song.model import Song, Step
 from arranger.song.transpose import transposed
@@ -22,7 +22,7 @@ from arranger.theory.key import Key
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = Taste(target=64, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, target=64, suspensions=Fraction(0), octaves="none")
 
 
 def part(song: Song, taste: Taste = PLAIN) -> Arrangement:
@@ -150,7 +150,7 @@ def random_song(r: random.Random) -> Song:
 
 def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
     """Add up the objective by walking through the song as heard: no table of the search is used."""
-    timeline = unroll(song)
+    timeline = songs.unrolled(song)
     scene, _ = scene_of(song, timeline, taste)
     total, last = 0, None
     for heard in timeline.heard:
@@ -177,7 +177,7 @@ def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
 def test_no_choice_of_hands_costs_less(seed: int) -> None:
     r = random.Random(seed)
     song = random_song(r)
-    timeline = unroll(song)
+    timeline = songs.unrolled(song)
     scene, plain = scene_of(song, timeline, PLAIN)
     # Few candidates each, so that all choices can be tried.
     few = [some[: max(1, 4 - timeline.unknowns // 3)] for some in plain]

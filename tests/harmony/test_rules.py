@@ -9,10 +9,9 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.dump import to_json
+from arranger.harmony.gaps import gives_away
 from arranger.harmony.model import Arrangement
-from arranger.harmony.octaves import gives_away
-from arranger.harmony.taste import DEFAULT, Taste
-from arranger.harmony.timeline import unroll
+from arranger.harmony.taste import Taste
 from arranger.song.model import Song
 from arranger.song.read import read
 from arranger.text.source import Source
@@ -20,8 +19,8 @@ from arranger.theory.key import Key
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
-ALL = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
+ALL = replace(songs.TODAY, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
 EVERY = replace(PLAIN, octaves="every")
 
 
@@ -58,7 +57,7 @@ def test_copies_too_far_apart_for_one_left_hand_are_solved_alone_and_it_is_said(
 
 def test_equal_rows_count_each_time_they_are_printed() -> None:
     bars = "| Bb | Eb | Bb | F |\n" * 4 + "| Bb |\n"
-    found = part(song_of(f"section A\n{bars}", "key Bb\ntempo 72\nband bass\n"), replace(DEFAULT, octaves="none"))
+    found = part(song_of(f"section A\n{bars}", "key Bb\ntempo 72\nband bass\n"), replace(songs.TODAY, octaves="none"))
     assert len(suspended(found)) <= 17 // 6
 
 
@@ -116,7 +115,7 @@ def test_pins_among_the_left_hand_s_keys_are_played_and_it_is_said() -> None:
 @pytest.mark.parametrize(("bars", "expected"), [("4-4", "Am"), ("4-5", "Am Dm"), ("4-6", "Am Dm Em"), ("2-3", "G")])
 def test_parts_that_begin_inside_an_ending(bars: str, expected: str) -> None:
     text = f"roadmap A bars {bars}\nsection A\n|: C |1. F :|2. G | Am || Dm | Em |\n"
-    timeline = unroll(song_of(text))
+    timeline = songs.unrolled(song_of(text))
     assert " ".join(str(timeline.at(h.chord).chord) for h in timeline.heard).endswith(expected)
 
 
@@ -131,7 +130,7 @@ def test_the_left_hand_s_line_moves_as_a_whole(key: str) -> None:
 def test_bars_are_counted_as_heard_through_changes_of_meter() -> None:
     a = songs.section("A", "Bb", ["Bb | F | Bb | Gm | Eb | Cm | Gm | Dm | Gm | Bb | Eb | Bb"], tempo=100)
     b = songs.section("B", "Bb", ["Bb | Eb | Bb | F | Bb"], songs.Meter(3, 4), tempo=100)
-    found = part(songs.song([a, b]), replace(DEFAULT, suspensions=Fraction(1), octaves="none"))
+    found = part(songs.song([a, b]), replace(songs.TODAY, suspensions=Fraction(1), octaves="none"))
     bars, count = [], 0
     for index, section in enumerate(found.sections):
         for chord in section.chords:
@@ -156,7 +155,7 @@ def test_no_fill_under_a_pickup_of_any_section_that_follows() -> None:
         "band bass\nroadmap V, C, V, B\nsection V\n| C | G |\nsection C\n| C | F |\n"
         "section B\npickup and I\n| C | Am |\nsing | sing | on |\n"
     )
-    found = part(song_of(text), replace(DEFAULT, suspensions=Fraction(0)))
+    found = part(song_of(text), replace(songs.TODAY, suspensions=Fraction(0)))
     assert all(line.notes[0].bar != 2 for line in found.sections[0].octaves)
 
 
@@ -167,7 +166,7 @@ def test_no_fill_over_the_words_of_a_model() -> None:
         f"section C\n| C | F | C | G |\n{words}section D\nlike C{{}}\n"
     )
     counts = [
-        len(part(song_of(text.format(without)), replace(DEFAULT, suspensions=Fraction(0))).sections[2].octaves)
+        len(part(song_of(text.format(without)), replace(songs.TODAY, suspensions=Fraction(0))).sections[2].octaves)
         for without in ("", " without words")
     ]
     assert counts[0] == 0 < counts[1]
@@ -206,7 +205,7 @@ def test_a_bass_guitar_plays_no_thirds(band: str, for_all: bool) -> None:
 def test_whom_a_cue_gives_the_gap_to(cue: str, given_away: bool) -> None:
     assert gives_away(cue) is given_away
     text = f"band bass\nroadmap V, C\nsection V\n| C | F |\nsing | la | la |\nsection C\ncue {cue}\n| C | F | G | C |\n"
-    found = part(song_of(text), replace(DEFAULT, suspensions=Fraction(0)))
+    found = part(song_of(text), replace(songs.TODAY, suspensions=Fraction(0)))
     assert bool(found.sections[1].octaves) is not given_away
 
 
@@ -231,7 +230,7 @@ def test_a_chord_that_goes_on_is_led_out_of_at_its_end(bars: str, places: list[t
 
 def test_a_repeated_bar_takes_its_fill_in_phrases_too() -> None:
     text = "band bass\nroadmap V, C, V\nsection V\n| C | F |\nsing | la | la |\nsection C\n| {} | % | % | % |\n"
-    taste = replace(DEFAULT, suspensions=Fraction(0))
+    taste = replace(songs.TODAY, suspensions=Fraction(0))
     assert part(song_of(text.format("C")), taste).sections[1].octaves == ()  # it leads to itself
     found = part(song_of(text.format("G")), taste)
     assert [line.notes[-1].bar for line in found.sections[1].octaves] == [4]
@@ -258,7 +257,7 @@ def test_a_line_before_a_swung_push_stands_on_written_eighths() -> None:
 
 def test_what_the_song_switches_off_is_off() -> None:
     text = "band bass\nsection A\n{}| C | F | C | G | C | F | C |\nsection B\n| C | F | C | G | C | F | C |\n"
-    taste = replace(DEFAULT, octaves="every", suspensions=Fraction(1))
+    taste = replace(songs.TODAY, octaves="every", suspensions=Fraction(1))
     found = part(song_of(text.format("suspensions off\n")), taste)
     taken = [[c for c in section.chords if c.suspension is not None] for section in found.sections]
     assert not taken[0] and taken[1]
@@ -273,7 +272,7 @@ def test_no_fill_after_a_hold_or_a_stop() -> None:
 
 def test_fills_are_spaced_over_what_is_heard() -> None:
     text = "band bass\nsection A\n| C | F |\nsection B\n| G | Am |\nsection C\n| F | G | C |\n"
-    found = part(song_of(text), replace(DEFAULT, suspensions=Fraction(0)))
+    found = part(song_of(text), replace(songs.TODAY, suspensions=Fraction(0)))
     bars = sorted(2 * s + line.notes[0].bar for s, one in enumerate(found.sections) for line in one.octaves)
     assert bars and all(b - a >= 4 for a, b in itertools.pairwise(bars))
 
@@ -285,11 +284,11 @@ def test_two_felt_halves_take_one_note() -> None:
 
 @pytest.mark.parametrize("bars", ["| C | 2/4 rest | 4/4 F |", "| C | 2/4 rest | F |", "| C | rest | F |"])
 def test_a_whole_bar_of_rest_cuts_in_any_meter(bars: str) -> None:
-    assert [h.cut for h in unroll(song_of(f"section A\n{bars}\n")).heard] == [True, True]
+    assert [h.cut for h in songs.unrolled(song_of(f"section A\n{bars}\n")).heard] == [True, True]
 
 
 def test_nothing_comes_before_the_start() -> None:
-    timeline = unroll(song_of("roadmap A bars 2-3, A\nsection A\n| C | <F | G |\n"))
+    timeline = songs.unrolled(song_of("roadmap A bars 2-3, A\nsection A\n| C | <F | G |\n"))
     assert timeline.heard[0].at == 0
     assert timeline.heard[3].at == Fraction(8) + 4 - Fraction(1, 2)
 
@@ -307,7 +306,7 @@ def test_a_resolution_in_the_next_bar_says_so() -> None:
 
 
 def test_a_slash_after_a_repeated_bar_lengthens_that_one() -> None:
-    timeline = unroll(song_of("section A\n| F | % | / G |\n"))
+    timeline = songs.unrolled(song_of("section A\n| F | % | / G |\n"))
     assert timeline.printed[0][0].length == 4
     assert [(h.at, h.length) for h in timeline.heard] == [(0, 4), (4, 6), (10, 2)]
 

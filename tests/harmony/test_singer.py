@@ -10,9 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.singer import BarStretch, rests_in, syllables
-from arranger.harmony.suspensions import SUS, kinds_for
-from arranger.harmony.taste import DEFAULT
-from arranger.harmony.timeline import unroll
+from arranger.harmony.sites import SUS, kinds_for
 from arranger.song.model import Note, NoteLine, Section, Song
 from arranger.song.read import read
 from arranger.text.source import Source
@@ -102,7 +100,7 @@ def with_tune(song: Song, tune: list[list[tuple[str, int, int]]]) -> Song:
 def test_never_a_semitone_against_a_sung_note_of_a_beat(tune: list[list[tuple[str, int, int]]], key: str) -> None:
     bars = {"C": "C | F | G | Am | Dm | G7 | F | C", "Am": "Am | Dm | E7 | F | G | C | Em | Am"}[key]
     song = with_tune(songs.one(key, bars), tune)
-    found, _ = arranged(song, replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0))
+    found, _ = arranged(song, replace(songs.TODAY, suspensions=Fraction(1), suspensions_open_bars=0))
     assert found is not None
     for chord in found.sections[0].chords:
         if chord.suspension is None:
@@ -123,7 +121,7 @@ def test_never_a_semitone_against_a_sung_note_of_a_beat(tune: list[list[tuple[st
 
 
 def test_a_known_tune_opens_what_the_minor_scale_has() -> None:
-    printed = unroll(songs.one("Am", "Am")).printed[0][0]
+    printed = songs.unrolled(songs.one("Am", "Am")).printed[0][0]
     assert kinds_for(Key.parse("Am"), printed) == ("sus4",)
     assert kinds_for(Key.parse("Am"), printed, tune=True) == ("sus2", "sus4")
     assert SUS["sus2"].semitones == 2

@@ -10,9 +10,9 @@ import pytest
 
 from arranger.harmony.candidates import scene_of
 from arranger.harmony.model import Arrangement
-from arranger.harmony.suspensions import kinds_for, offers
+from arranger.harmony.sites import kinds_for
+from arranger.harmony.suspensions import offers
 from arranger.harmony.taste import DEFAULT, Taste
-from arranger.harmony.timeline import unroll
 from arranger.harmony.voicings import hand_movement, voicings
 from arranger.song.model import Song
 from arranger.theory.key import Key, all_keys
@@ -20,7 +20,7 @@ from tests.harmony import songs
 from tests.harmony.songs import arranged
 
 # One in three rounded up of five chords, any number held over or left.
-FREE = Taste(target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0, octaves="none")
+FREE = replace(songs.TODAY, target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0, octaves="none")
 PROGRESSION = "Bb=D4F4Bb4 | Eb | Bb | F | Bb"
 
 
@@ -91,7 +91,7 @@ def _walk(names: tuple[str, ...], taken: dict[int, tuple[str, bool]], paths: dic
 
 def test_what_the_defaults_give() -> None:
     """Of five chords one in six is none: the plain path, 12."""
-    found = part(songs.one("Bb", PROGRESSION), replace(DEFAULT, target=64, octaves="none"))
+    found = part(songs.one("Bb", PROGRESSION), replace(songs.TODAY, target=64, octaves="none"))
     assert found.movement.arranged == 12
     assert all(c.suspension is None for c in found.sections[0].chords)
 
@@ -130,7 +130,7 @@ QUALITIES = {1: "", 2: "m", 3: "m", 4: "", 5: "", 6: "m", 7: "dim"}
 
 def offered(key: Key, symbol: str) -> str:
     song = songs.one(str(key), symbol)
-    printed = unroll(song).printed[0][0]
+    printed = songs.unrolled(song).printed[0][0]
     return "".join(k[-1] for k in kinds_for(key, printed))
 
 
@@ -166,7 +166,7 @@ def test_over_a_third_in_the_bass_a_two_may_be_added(symbol: str) -> None:
 
 def test_an_added_two_does_not_resolve() -> None:
     song = songs.one("C", "Am | C/E | C/E | F | C/E | Dm | G | C")
-    timeline = unroll(song)
+    timeline = songs.unrolled(song)
     scene, _ = scene_of(song, timeline, DEFAULT)
     own = [o for o in offers(song, timeline, DEFAULT) if scene.uses.unknowns[o.unknown].printed.chord.bass is not None]
     assert own and all(o.resolve_after is None and o.kind == "sus2" for o in own)
@@ -182,7 +182,7 @@ def test_first_last_pinned_and_as_written_stay_plain() -> None:
 
 @pytest.mark.parametrize("share", [Fraction(1, 6), Fraction(1, 3), Fraction(1, 1)])
 def test_limits(share: Fraction) -> None:
-    taste = replace(DEFAULT, suspensions=share, octaves="none")
+    taste = replace(songs.TODAY, suspensions=share, octaves="none")
     bars = "G | C | D | Em | Am | D | G | C | G | Em | C | D | G | D | Em | C | D | G"
     found = part(songs.one("G", bars), taste)
     chords = found.sections[0].chords

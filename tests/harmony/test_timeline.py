@@ -7,17 +7,16 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.taste import DEFAULT
-from arranger.harmony.timeline import played_bars, unroll
+from arranger.harmony.timeline import played_bars
 from arranger.song.model import Song, Step
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
 
 
 def heard(song: Song) -> list[str]:
-    timeline = unroll(song)
+    timeline = songs.unrolled(song)
     return [str(timeline.at(h.chord).chord) for h in timeline.heard]
 
 
@@ -62,7 +61,7 @@ def test_a_vamp_and_times() -> None:
 
 
 def test_times_in_quarters() -> None:
-    timeline = unroll(songs.one("C", "C / / F | G"))
+    timeline = songs.unrolled(songs.one("C", "C / / F | G"))
     assert [(h.at, h.length) for h in timeline.heard] == [(0, 3), (3, 1), (4, 4)]
 
 
@@ -73,24 +72,24 @@ def test_a_push_comes_early_and_shortens_the_chord_before() -> None:
     assert bar.marks[0].chord is not None
     pushed = replace(bar, marks=(replace(bar.marks[0], chord=replace(bar.marks[0].chord, push=Fraction(1, 2))),))
     song = replace(song, sections=(replace(song.sections[0], rows=(replace(row, bars=(row.bars[0], pushed)),)),))
-    found = [(h.at, h.length) for h in unroll(song).heard]
+    found = [(h.at, h.length) for h in songs.unrolled(song).heard]
     assert found == [(0, Fraction(7, 2)), (Fraction(7, 2), Fraction(9, 2))]
 
 
 def test_equal_rows_share_their_voicings() -> None:
-    timeline = unroll(songs.one("C", "C | F | G", "C | F | G", "C= | F | G", "C | F | Am", "C | F=F4A4C5 | G"))
+    timeline = songs.unrolled(songs.one("C", "C | F | G", "C | F | G", "C= | F | G", "C | F | Am", "C | F=F4A4C5 | G"))
     numbers = [p.unknown for p in timeline.printed[0]]
     assert numbers[:3] == numbers[3:6] == numbers[6:9]
     assert len({*numbers[:3], *numbers[9:]}) == 9
 
 
 def test_a_chord_that_goes_on_over_equal_rows_joins_them() -> None:
-    timeline = unroll(songs.one("C", "C | F | G | C", "C | F | G | C"))
+    timeline = songs.unrolled(songs.one("C", "C | F | G | C", "C | F | G | C"))
     assert [p.unknown for p in timeline.printed[0]] == [0, 1, 2, 0, 0, 1, 2, 0]
 
 
 def test_a_chord_that_goes_on_is_one_unknown() -> None:
-    timeline = unroll(songs.one("C", "C C | C | F"))
+    timeline = songs.unrolled(songs.one("C", "C C | C | F"))
     assert [p.unknown for p in timeline.printed[0]] == [0, 0, 0, 1]
     assert [p.repeats for p in timeline.printed[0]] == [False, True, True, False]
 
@@ -98,7 +97,7 @@ def test_a_chord_that_goes_on_is_one_unknown() -> None:
 def test_copies_are_moved_by_the_nearest_way() -> None:
     model = songs.section("A", "C", ["C | F"])
     for key, shift in (("D", 2), ("B", -1), ("F#", 6), ("G", -5), ("C", 0)):
-        timeline = unroll(songs.song([model, songs.copy_of(model, 0, key, None)]))
+        timeline = songs.unrolled(songs.song([model, songs.copy_of(model, 0, key, None)]))
         assert [p.shift for p in timeline.printed[1]] == [shift, shift]
         assert [p.unknown for p in timeline.printed[1]] == [0, 1]
 
@@ -115,13 +114,13 @@ def test_copies_are_moved_by_the_nearest_way() -> None:
     ],
 )
 def test_cuts(bars: str, cuts: list[bool]) -> None:
-    assert [h.cut for h in unroll(songs.one("C", bars)).heard] == cuts
+    assert [h.cut for h in songs.unrolled(songs.one("C", bars)).heard] == cuts
 
 
 def test_tacet_cuts() -> None:
     first, second = songs.section("A", "C", ["C | F"]), songs.section("B", "C", ["C | F"])
     song = songs.song([first, replace(second, tacet=True)], [Step(0), Step(1), Step(0)])
-    assert [h.cut for h in unroll(song).heard] == [True, False, True, False]
+    assert [h.cut for h in songs.unrolled(song).heard] == [True, False, True, False]
 
 
 def test_what_the_roadmap_leaves_out_has_hands_too() -> None:

@@ -9,14 +9,13 @@ import pytest
 
 from arranger.harmony.arrange import easiest_key, for_transposing_keyboard, work_out
 from arranger.harmony.solve import build
-from arranger.harmony.taste import DEFAULT
 from arranger.harmony.why import hardest, in_words, reasons, terms
 from arranger.theory.key import Key
 from arranger.theory.pitch import is_black
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
 SONG = songs.one("C", "C | Am7 | F G/B | C", "Dm7 | G7 | Em | Am")
 
 

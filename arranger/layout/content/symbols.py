@@ -126,6 +126,7 @@ def merged(parts: list[Run]) -> tuple[Run, ...]:
 
 BarPlace = tuple[int, int]  # the row and the bar in it
 IN_OCTAVES, SINGLE = "OCT", "single"  # what stands before a fill: doubled at the octave, or not (a small hand)
+LAST_TIME = "last time"  # what stands behind that where the fill is for the last time that its section is played
 STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
 
 
@@ -135,7 +136,8 @@ def fill_marks(
     """Return the notes of a section's fills, the lower of each octave; the first with the number of its octave."""
     by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
     for line, fill in enumerate(arrangement.sections[index].octaves):
-        label = runs(IN_OCTAVES if fill.doubled else SINGLE, "bold", sizes.small, metrics)
+        how = (IN_OCTAVES if fill.doubled else SINGLE) + (f" {LAST_TIME}" if fill.last_time else "")
+        label = runs(how, "bold", sizes.small, metrics)
         span = arrangement.chord(fill.before).span
         target = _target(arrangement, fill)
         for number, note in enumerate(fill.notes):
