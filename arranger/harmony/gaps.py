@@ -106,7 +106,8 @@ def _suggest(
             found[index] += phrases.of_section(index, always, taste.octave_bars)
         if index in apart and not found[index] and begun[index] == visits[index] > 1:
             found[index] += phrases.of_section(index, last, taste.octave_bars)
-    if refrain in apart:
+    planned = sum(step.times for step in arrangement.song.roadmap if step.section == refrain)
+    if refrain in apart and (visits[refrain] > 1 or planned <= 1):  # not where all but one time others play
         when = last if visits[refrain] > 1 else always
         found[refrain] += phrases.of_section(refrain, when, taste.octave_bars_more, most=1)
 
@@ -132,6 +133,8 @@ def _first_sung(arrangement: Arrangement) -> frozenset[int]:
 
 def _played_last(arrangement: Arrangement, section: int | None) -> int | None:
     """Return what is played the last time that a section comes: itself, or the part for some of its visits."""
+    if section is None:
+        return None
     parts = arrangement.sections
     played = [v.section for v in arrangement.visits if v.section is not None]
     return next((i for i in reversed(played) if section in (i, parts[i].of)), section)

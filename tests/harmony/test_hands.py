@@ -60,7 +60,7 @@ def test_walking_basses(key: str, bars: str, basses: str) -> None:
 
 
 def test_without_a_bass_player_the_left_hand_plays_octaves() -> None:
-    found, _ = arranged(replace(songs.one("C", "C | G/B | F"), band=()), PLAIN)
+    found, _ = arranged(songs.song([songs.section("A", "C", ["C | G/B | F"])], band=()), PLAIN)
     assert found is not None
     for chord in found.sections[0].chords:
         low, high = chord.left
@@ -69,7 +69,9 @@ def test_without_a_bass_player_the_left_hand_plays_octaves() -> None:
 
 
 def test_without_a_bass_player_a_soft_left_hand_plays_root_and_fifth() -> None:
-    found, _ = arranged(replace(songs.one("C", "A | G/B | Fm | Bdim | Gaug | G", level="p"), band=()), PLAIN)
+    found, _ = arranged(
+        songs.song([songs.section("A", "C", ["A | G/B | Fm | Bdim | Gaug | G"], level="p")], band=()), PLAIN
+    )
     assert found is not None
     ways = [c.left[1].midi - c.left[0].midi for c in found.sections[0].chords]
     assert ways == [7, 12, 7, 12, 12, 7]  # turned, diminished and augmented chords get the octave

@@ -98,7 +98,7 @@ def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
         songs.TODAY, low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2))
     )
     song = small_song(r)
-    timeline = songs.unrolled(song)
+    timeline = songs.unrolled(song, taste)
     scene, plain = scene_of(song, timeline, taste)
     heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
     near = neighbours(timeline, scene)

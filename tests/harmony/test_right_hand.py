@@ -150,7 +150,7 @@ def random_song(r: random.Random) -> Song:
 
 def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
     """Add up the objective by walking through the song as heard: no table of the search is used."""
-    timeline = songs.unrolled(song)
+    timeline = songs.unrolled(song, taste)
     scene, _ = scene_of(song, timeline, taste)
     total, last = 0, None
     for heard in timeline.heard:
@@ -177,7 +177,7 @@ def whole_cost(song: Song, hands: Sequence[Candidate], taste: Taste) -> int:
 def test_no_choice_of_hands_costs_less(seed: int) -> None:
     r = random.Random(seed)
     song = random_song(r)
-    timeline = songs.unrolled(song)
+    timeline = songs.unrolled(song, PLAIN)
     scene, plain = scene_of(song, timeline, PLAIN)
     # Few candidates each, so that all choices can be tried.
     few = [some[: max(1, 4 - timeline.unknowns // 3)] for some in plain]

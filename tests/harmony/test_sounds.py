@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from arranger.harmony.arc import plan_arc
 from arranger.harmony.manners import manner
 from arranger.song.model import Meter, Section, SongText, Sound, Step
 from tests.harmony import songs
@@ -64,11 +65,11 @@ def test_the_same_sound_needs_no_change() -> None:
     ],
 )
 def test_manner_by_default(meter: Meter, tempo: int, level: str, band: tuple[str, ...], expected: str) -> None:
-    song = replace(songs.one("C", "C | F", meter=meter, tempo=tempo, level=level), band=band)
-    assert manner(song, song.sections[0]) == expected
+    song = songs.song([songs.section("A", "C", ["C | F"], meter, level, tempo)], band=band)
+    assert manner(song, song.sections[0], plan_arc(song, songs.TODAY).plans[0]) == expected
 
 
 def test_the_writer_s_manner_wins() -> None:
     song = songs.one("C", "C | F")
     section = replace(song.sections[0], facts=replace(song.sections[0].facts, play=SongText("rolled, very free")))
-    assert manner(song, section) == "rolled, very free"
+    assert manner(song, section, plan_arc(song, songs.TODAY).plans[0]) == "rolled, very free"
