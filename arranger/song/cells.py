@@ -114,7 +114,7 @@ def read_cell(text: str) -> Cell:
         elif mark == "/":
             marks.append(CellMark("slash", start, end))
         elif mark == "%":
-            repeats = True
+            repeats, repeat_at = True, start
         elif word in MANNERS:
             if not _take_manner(marks, word):
                 bad.append((start, BadMark("manner-without-chord", mark, 0)))
@@ -131,7 +131,7 @@ def read_cell(text: str) -> Cell:
     if short_next:
         bad.append((short_at, BadMark("bad-short", "short", 0)))
     if repeats and marks:
-        bad.append((text.index("%"), BadMark("repeat-not-alone", "%", 0)))
+        bad.append((repeat_at, BadMark("repeat-not-alone", "%", 0)))
     sounding = [mark.kind in ("chord", "none", "bad") for mark in marks]
     return Cell(
         marks=tuple(marks),
