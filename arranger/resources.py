@@ -1,4 +1,7 @@
-"""Where the grammars and fonts are, inside the installed package or beside it in a checkout; reading ordinary files."""
+"""Where the grammars and fonts are, inside the installed package or beside it in a checkout; reading ordinary files.
+
+Also the folders of this program under a player's own, where settings are and what can be made anew is kept.
+"""
 
 from __future__ import annotations
 
@@ -66,6 +69,32 @@ def ordinary_bytes(path: Path, at_most: int) -> bytes:
         if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
             raise OSError(errno.EINVAL, "it is no ordinary file", str(path))
         return file.read(at_most)
+
+
+def cache_folder() -> Path:
+    """Return where what can be made anew from other files may be kept; OSError where there is no home folder."""
+    folder = programs_folder(("LOCALAPPDATA", "AppData/Local"), "Library/Caches", ("XDG_CACHE_HOME", ".cache"))
+    if folder is None:
+        raise FileNotFoundError(errno.ENOENT, "there is no home folder")
+    return folder
+
+
+def programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]) -> Path | None:
+    """Return this program's folder: in the one that a variable names, else in one under the player's own folder.
+
+    A variable counts only where it names a whole path (XDG Base Directory Specification).
+    """
+    variable, usual = windows if sys.platform == "win32" else others
+    named = Path(os.environ.get(variable, ""))
+    if named.is_absolute() and sys.platform != "darwin":
+        return named / "keys-arranger"
+    try:
+        home = Path.home()
+    except RuntimeError:  # neither a variable nor the system's list of users has one
+        return None
+    if not home.is_absolute() or home == home.parent:  # an empty HOME reads as the root of the disk: nobody's home
+        return None
+    return home / (mac if sys.platform == "darwin" else usual) / "keys-arranger"
 
 
 @contextmanager
