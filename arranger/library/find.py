@@ -22,11 +22,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 import arranger
-from arranger.files import cache_folder
 from arranger.late import load
 from arranger.library.catalogue import SongFacts, Term, sounds_of, title_key, tokens
 from arranger.library.scan import PassedOver, scan
 from arranger.library.store import PATIENCE, Store, is_busy, lock, remove
+from arranger.resources import cache_folder
 
 SCHEMA = 3  # raised when the tables or what is kept in them change
 BRIEFLY = 0.5  # seconds to wait without a word while another run writes; a transaction takes less

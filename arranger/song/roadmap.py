@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from arranger.habits.signs import JUMP, TIMES_IN_WORDS, with_own_signs
 from arranger.song.chord_rows import MOST_TIMES
-from arranger.song.grammar import Failure, Lexeme, parse_line
+from arranger.song.grammar import Failure, Lexeme, parse_roadmap
 from arranger.song.model import Bar, Section, Step
 from arranger.song.sections import times_played
 from arranger.song.song_lines import SongLine
@@ -81,7 +81,7 @@ def read_roadmap(lines: Sequence[SongLine], sections: Sequence[Section], problem
         indexes.setdefault(folded(section.name), index)
     steps: list[Step] = []
     for line in lines:
-        parsed = parse_line("roadmap", with_own_signs(line.text))
+        parsed = parse_roadmap(with_own_signs(line.text))
         if isinstance(parsed, Failure):
             _bad_roadmap(parsed, line, problems)
             continue

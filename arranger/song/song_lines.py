@@ -18,7 +18,7 @@ from arranger.habits.signs import with_own_signs
 from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
 from arranger.song.cells import is_chord, is_mark
 from arranger.song.chord_rows import meter_of
-from arranger.song.grammar import Failure, Lexeme, Start, parse_line
+from arranger.song.grammar import Fact, Failure, Lexeme, parse_fact
 from arranger.song.model import Capo, Dynamic, Meter, SongText, Sound, Tempo
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
@@ -44,13 +44,12 @@ _SECOND_FACT = re.compile(r"[\s,;](key|tempo|meter|feel|capo|dynamic|sound|band|
 
 
 def _parsed(
-    start: Start, line: SongLine, problems: Problems, expected: str, guess: Guess | None = None
+    start: Fact, line: SongLine, problems: Problems, expected: str, guess: Guess | None = None
 ) -> tuple[Lexeme, ...] | None:
     """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
-    result = parse_line(start, with_own_signs(line.text))
+    result = parse_fact(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
-        pieces: tuple[Lexeme, ...] = result
-        return pieces
+        return result
     at = min(result.at, max(0, len(line.text) - 1))
     found = shown(line.text) if line.text else "nothing"
     if guess is None:
