@@ -1,4 +1,4 @@
-"""Where the grammars and fonts are, inside the installed package or beside it in a checkout; reading ordinary files."""
+"""Find the program's own grammars and fonts, installed or in a checkout, and read ordinary files."""
 
 from __future__ import annotations
 
