@@ -1,4 +1,4 @@
-"""Songs' files and their PDFs: what may be read, where a PDF goes, and writing it whole or not at all.
+"""Find and read songs' files, choose where a result goes, and write a file whole or not at all.
 
 Takes the words of a command line; gives paths, and problems as pairs of a message and a hint (which may be empty). All
 problems are found before anything is written.

@@ -1,4 +1,4 @@
-"""Where the grammars and fonts are, inside the installed package or beside it in a checkout; reading ordinary files.
+"""Find the program's own grammars and fonts, and read ordinary files.
 
 Also the folders of this program under a player's own, where settings are and what can be made anew is kept.
 """

@@ -154,7 +154,7 @@ def _unbarred(text: str) -> str:
 
 
 def outcomes(files: Sequence[File]) -> Iterator[tuple[File, FileOutcome]]:
-    """Read songs; in several processes, and in any order, where there are many."""
+    """Yield what reading each of some songs gave; several processes read, in any order, where there are many."""
     left = dict.fromkeys(files)
     workers = min(os.cpu_count() or 1, len(files) // POOL_FROM + 1)
     if workers > 1:
@@ -178,7 +178,7 @@ def _by_pool(files: Sequence[File], workers: int) -> Generator[tuple[File, FileO
 
 
 def read_files(files: tuple[File, ...]) -> tuple[FileOutcome, ...]:
-    """Read songs, unless they hold what they held."""
+    """Read some songs; return for each what it says, that its contents are the same, or why it cannot be read."""
     return tuple(map(_read_file, files))
 
 

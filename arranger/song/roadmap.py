@@ -1,4 +1,4 @@
-"""The playing order. Takes the `roadmap` lines and the sections; gives the steps."""
+"""Read the playing order: the `roadmap` lines and the sections become steps."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def folded(name: str) -> str:
 
 
 def name_fault(name: str) -> str:
-    """Return what a section's name must not hold, or nothing."""
+    """Return the message on what is wrong with a section's name; empty where nothing is."""
     if not name:
         return "expected a name after `section`, found the end of the line"
     if any(c in name for c in ",()"):

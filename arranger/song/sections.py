@@ -1,4 +1,4 @@
-"""Sections as they are read: repeats, facts, rows, words and cues, before models and the header fill them up."""
+"""Read the lines of a section: facts, rows, words and cues; the header and the section it copies are added later."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ class _RepeatWalk:
 
 
 def with_endings(bars: list[Bar], problems: Problems) -> list[Bar]:
-    """Return a section's bars with `ending_close` set and the times of endings; report what does not fit."""
+    """Return a section's bars with each ending's end and passes filled in; report repeats that do not fit."""
     if any(b.repeat_start or b.repeat_times or b.ending for b in bars):
         walk = _RepeatWalk(list(bars), problems)
         walk.run()
@@ -352,5 +352,5 @@ def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Proble
 
 
 def with_words(row: Row, words: tuple[SungLine, ...], cues: tuple[SongText, ...]) -> Row:
-    """Return a copied row its own words, and its own cues after the model's."""
+    """Return a copied row with words of its own, and with its own cues after the model's."""
     return replace(row, words=words, cues=row.cues + cues)

@@ -1,4 +1,4 @@
-"""The lines of a song's file. Takes the source; gives the header's and the sections' lines, and reads what each says.
+"""Sort a song's lines into header and sections, and read each: the table of the words that begin lines is here.
 
 A reader takes the text of one line and gives the model's value, or None after it has reported what is wrong. A line
 that no word begins is reported with what it most likely is; where that is a section or a row, reading goes on as if it

@@ -1,4 +1,4 @@
-"""A song's file in the house style. Takes the source of a song without errors; gives its text anew.
+"""Lay out a song's file in the house style, without changing what it says.
 
 What a line says stays to the letter: titles, chords, words, cues, remarks, the order of all lines. What carries no
 meaning is set in order: words that begin lines are small, their facts stand in one column, the barlines of a row stand
