@@ -25,9 +25,9 @@ from arranger.harmony.candidates import (
     node_cost,
     scene_of,
 )
+from arranger.harmony.choices import ChoiceProblem, plan, problem_over
 from arranger.harmony.fingers import Fingers, over_path
-from arranger.harmony.optimum import Limit, best, best_within, lower_bound
-from arranger.harmony.search import ChoiceProblem, plan, problem_over
+from arranger.harmony.optimum import best, lower_bound
 from arranger.harmony.suspensions import (
     Neighbours,
     Offer,
@@ -47,6 +47,7 @@ from arranger.harmony.voicings import (
     hand_movements,
     moved,
 )
+from arranger.harmony.within_limits import Limit, best_within
 from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, warning
 

@@ -10,12 +10,13 @@ import pytest
 from arranger.harmony import solve as solving
 from arranger.harmony.arrange import work_out
 from arranger.harmony.candidates import scene_of
-from arranger.harmony.optimum import Limit, best, best_within
-from arranger.harmony.search import plan
+from arranger.harmony.choices import plan
+from arranger.harmony.optimum import best
 from arranger.harmony.solve import build, choose
 from arranger.harmony.suspensions import merit, neighbours, offers, standing, suspended
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import unroll
+from arranger.harmony.within_limits import Limit, best_within
 from arranger.song.model import Song, Step
 from arranger.song.read import read
 from arranger.text.source import Source
