@@ -46,6 +46,15 @@ def solve(problem: ChoiceProblem, planned: Elimination | None = None) -> Choice:
     return Solver(problem, planned).solve(problem.nodes)
 
 
+class _Known(NamedTuple):
+    """What was known of a node when it was eliminated, the tables that had come to it, and the one that it left."""
+
+    costs: Costs
+    came: list[_Table]
+    bucket: _Bucket
+    left: _Table
+
+
 class Solver:
     """Solves a problem again and again, each time with other costs of its nodes.
 
@@ -63,40 +72,38 @@ class Solver:
             first = min(i, j, key=self.place.__getitem__)
             flat = _Table((i, j), [value for row in table for value in row])
             self.tables[first].append(_last(flat, first, self.sizes))
-        self.known: dict[int, tuple[Costs, list[_Table], _Bucket, _Table]] = {}
+        self.known: dict[int, _Known] = {}
+        self.givers: list[list[int]] = [[] for _ in self.sizes]  # the nodes whose tables a node takes in
+        self.taker: dict[int, int] = {}  # the node that takes a node's table in: the first of its scope
         self.below: list[list[int]] = [[] for _ in self.sizes]  # where in the order nodes have it as a neighbour
-        for number, around in enumerate(planned.neighbours):
+        for number, (giver, around) in enumerate(zip(planned.order, planned.neighbours, strict=True)):
             for node in around:
                 self.below[node].append(number)
+            if around:
+                self.taker[giver] = min(around, key=self.place.__getitem__)
+                self.givers[self.taker[giver]].append(giver)
 
     def solve(self, nodes: Sequence[Costs]) -> Choice:
         """Find a choice with the least cost for these costs of the nodes, as `solve` does."""
         return _substitute(self._buckets(nodes), self.sizes)
 
     def _buckets(self, nodes: Sequence[Costs]) -> list[_Bucket]:
-        arrived: list[list[_Table]] = [[] for _ in self.sizes]
         buckets = []
         for number, node in enumerate(self.plan.order):
+            came = [self.known[giver].left for giver in self.givers[node]]
             known = self.known.get(node)
-            if known is None or known[0] != nodes[node] or not _same(known[1], arrived[node]):
+            if known is None or known.costs != nodes[node] or not _same(known.came, came):
                 self.made += self.plan.each[number] + BUCKET
-                bucket, left = self._eliminated(number, nodes[node], arrived[node])
-                known = self.known[node] = nodes[node], arrived[node], bucket, left
-            buckets.append(known[2])
-            if known[3].scope:
-                arrived[self._next(known[3])].append(known[3])
+                known = self.known[node] = self._eliminated(number, nodes[node], came)
+            buckets.append(known.bucket)
         return buckets
 
-    def _next(self, left: _Table) -> int:
-        """Return the node that takes a table in: the first of its scope that is eliminated."""
-        return min(left.scope, key=self.place.__getitem__)
-
-    def _eliminated(self, number: int, costs: Costs, arrived: list[_Table]) -> tuple[_Bucket, _Table]:
+    def _eliminated(self, number: int, costs: Costs, came: list[_Table]) -> _Known:
         node = self.plan.order[number]
         scope = tuple(sorted(self.plan.neighbours[number]))
-        turned = (_last(table, node, self.sizes) for table in arrived)
+        turned = (_last(table, node, self.sizes) for table in came)
         bucket = _Bucket(node, scope, (_Table((node,), costs), *self.tables[node], *turned))
-        return bucket, _Table(scope, _best(bucket, self.sizes) if scope else ())
+        return _Known(costs, came, bucket, _Table(scope, _best(bucket, self.sizes) if scope else ()))
 
     def regrets(self, nodes: Sequence[Costs]) -> list[list[int]]:
         """Return how much more than the least the least choice costs that takes a candidate: for each of each node.
@@ -104,18 +111,23 @@ class Solver:
         What the rest of the problem costs at best is handed back down, from the node that was eliminated last.
         """
         found: list[list[int]] = [[] for _ in self.sizes]
-        rest: dict[int, _Table] = {}
+        rest: dict[int, _Table] = {}  # for each node what the rest costs, for each choice of its neighbours
         for bucket in reversed(self._buckets(nodes)):
             node, size = bucket.node, self.sizes[bucket.node]
-            together = self._together(bucket, rest.pop(id(self.known[node][3]), None))
+            together = self._together(bucket, rest.pop(node, None))
             totals = [min(together[place::size]) for place in range(size)]
-            found[node] = [total - min(totals) for total in totals]
+            least_of_all = min(totals)
+            found[node] = [total - least_of_all for total in totals]
             scope = (*bucket.neighbours, node)
-            for left in self.known[node][1]:
+            for giver in self.givers[node]:
+                left = self.known[giver].left
+                if left.scope == (node,):
+                    rest[giver] = _Table(left.scope, list(map(sub, totals, left.values)))
+                    continue
                 least = [NEVER] * len(left.values)
                 for place, value in zip(_starts(left, scope, self.sizes), together, strict=True):
                     least[place] = min(least[place], value)
-                rest[id(left)] = _Table(left.scope, list(map(sub, least, left.values)))
+                rest[giver] = _Table(left.scope, list(map(sub, least, left.values)))
         return found
 
     def _together(self, bucket: _Bucket, rest: _Table | None) -> list[int]:
@@ -125,8 +137,11 @@ class Solver:
         starts = _starts(rest or _Table((), ()), bucket.neighbours, self.sizes)
         totals = [own + rest.values[start] if rest else own for start in starts for own in alone]
         for table in rows:
-            begin = _starts(table, bucket.neighbours, self.sizes)
-            totals = list(map(add, totals, (value for s in begin for value in table.values[s : s + size])))
+            values: Iterable[int] = table.values
+            if table.scope[:-1] != bucket.neighbours:
+                begin = _starts(table, bucket.neighbours, self.sizes)
+                values = (value for s in begin for value in table.values[s : s + size])
+            totals = list(map(add, totals, values))
         return totals
 
     def taking(self, node: int, candidate: int, choice: Choice) -> Choice:
@@ -135,23 +150,23 @@ class Solver:
         What lies behind a neighbour, or farther off, is often chosen the same way all the same: nothing changes there.
         """
         changed = {}
-        costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node][0])]
-        here, arrived = node, self.known[node][1]
+        costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node].costs)]
+        here, came = node, self.known[node].came
         while True:
-            changed[here], left = self._eliminated(self.place[here], costs, arrived)
-            old = self.known[here][3]
-            if not old.scope or len(set(map(sub, left.values, old.values))) == 1:
+            known = self._eliminated(self.place[here], costs, came)
+            changed[here], old = known.bucket, self.known[here].left
+            if not old.scope or len(set(map(sub, known.left.values, old.values))) == 1:
                 break
-            here = self._next(old)
-            costs, arrived, *_ = self.known[here]
-            arrived = [left if table is old else table for table in arrived]
+            giver, here = here, self.taker[here]
+            costs = self.known[here].costs
+            came = [known.left if one == giver else self.known[one].left for one in self.givers[here]]
         new = list(choice)
         waiting = [-self.place[i] for i in changed]
         heapq.heapify(waiting)
         seen = set(waiting)
         while waiting:
             here = self.plan.order[-heapq.heappop(waiting)]
-            new[here] = _first_best(changed.get(here) or self.known[here][2], new, self.sizes)
+            new[here] = _first_best(changed.get(here) or self.known[here].bucket, new, self.sizes)
             for number in self.below[here] if new[here] != choice[here] else ():
                 if -number not in seen:
                     seen.add(-number)
