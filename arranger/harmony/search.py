@@ -32,11 +32,19 @@ class _Table(NamedTuple):
 
 
 class _Bucket(NamedTuple):
-    """What is known of a node when it is eliminated: its neighbours then, and the tables that hold it (it last)."""
+    """What is known of a node when it is eliminated.
+
+    Attributes:
+        node: which.
+        neighbours: its neighbours then.
+        alone: what its candidates cost by themselves.
+        rows: the tables that hold it, as the last of their scope, with some of its neighbours.
+    """
 
     node: int
     neighbours: tuple[int, ...]
-    tables: tuple[_Table, ...]
+    alone: Costs
+    rows: tuple[_Table, ...]
 
 
 def solve(problem: ChoiceProblem, planned: Elimination | None = None) -> Choice:
@@ -101,8 +109,13 @@ class Solver:
     def _eliminated(self, number: int, costs: Costs, came: list[_Table]) -> _Known:
         node = self.plan.order[number]
         scope = tuple(sorted(self.plan.neighbours[number]))
-        turned = (_last(table, node, self.sizes) for table in came)
-        bucket = _Bucket(node, scope, (_Table((node,), costs), *self.tables[node], *turned))
+        alone, rows = costs, list(self.tables[node])
+        for table in came:
+            if len(table.scope) == 1:
+                alone = list(map(add, alone, table.values))
+            else:
+                rows.append(_last(table, node, self.sizes))
+        bucket = _Bucket(node, scope, alone, tuple(rows))
         return _Known(costs, came, bucket, _Table(scope, _best(bucket, self.sizes) if scope else ()))
 
     def regrets(self, nodes: Sequence[Costs]) -> list[list[int]]:
@@ -115,6 +128,7 @@ class Solver:
         for bucket in reversed(self._buckets(nodes)):
             node, size = bucket.node, self.sizes[bucket.node]
             together = self._together(bucket, rest.pop(node, None))
+            self.made += len(together)
             totals = [min(together[place::size]) for place in range(size)]
             least_of_all = min(totals)
             found[node] = [total - least_of_all for total in totals]
@@ -133,10 +147,9 @@ class Solver:
     def _together(self, bucket: _Bucket, rest: _Table | None) -> list[int]:
         """Return what each choice of a node and its neighbours costs, with what the rest costs at best."""
         size = self.sizes[bucket.node]
-        alone, rows = _split(bucket, size)
         starts = _starts(rest or _Table((), ()), bucket.neighbours, self.sizes)
-        totals = [own + rest.values[start] if rest else own for start in starts for own in alone]
-        for table in rows:
+        totals = [own + rest.values[start] if rest else own for start in starts for own in bucket.alone]
+        for table in bucket.rows:
             values: Iterable[int] = table.values
             if table.scope[:-1] != bucket.neighbours:
                 begin = _starts(table, bucket.neighbours, self.sizes)
@@ -214,9 +227,7 @@ def _starts(table: _Table, scope: tuple[int, ...], sizes: list[int]) -> list[int
 def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     """Return, for each choice of the neighbours, the least that the node can cost."""
     size = sizes[bucket.node]
-    alone, rows = _split(bucket, size)
-    if not rows:
-        return [min(alone)]
+    alone, rows = bucket.alone, bucket.rows
     if len(rows) == len(bucket.neighbours) <= 2 and all(len(table.scope) == 2 for table in rows):
         return _between_two(rows, bucket.neighbours, alone)
     # Rows of the node's candidates by where they begin, cut once; the first table's with the node's own cost.
@@ -232,7 +243,7 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     return values
 
 
-def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: list[int]) -> list[int]:
+def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: Costs) -> list[int]:
     """Return the same for the usual case, a node with one neighbour or two, and one table for each."""
     first, *rest = sorted(rows, key=lambda table: neighbours.index(table.scope[0]))
     size = len(alone)
@@ -259,18 +270,6 @@ def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: lis
 MANY_ROWS = 200  # pairs of rows from which on looking for equal ones pays
 
 
-def _split(bucket: _Bucket, size: int) -> tuple[list[int], list[_Table]]:
-    """Sum the tables over the node alone; give the others apart."""
-    alone = [0] * size
-    rows = []
-    for table in bucket.tables:
-        if len(table.scope) == 1:
-            alone = list(map(add, alone, table.values))
-        else:
-            rows.append(table)
-    return alone, rows
-
-
 def _substitute(buckets: list[_Bucket], sizes: list[int]) -> Choice:
     choice = [0] * len(sizes)
     for bucket in reversed(buckets):
@@ -281,8 +280,8 @@ def _substitute(buckets: list[_Bucket], sizes: list[int]) -> Choice:
 def _first_best(bucket: _Bucket, choice: Sequence[int], sizes: list[int]) -> int:
     """Return the first candidate of a node that costs least where its neighbours are chosen."""
     size = sizes[bucket.node]
-    total, rows = _split(bucket, size)
-    for table in rows:
+    total = bucket.alone
+    for table in bucket.rows:
         steps = _strides(table.scope, sizes)
         start = sum(step * choice[n] for n, step in zip(table.scope[:-1], steps, strict=False))
         total = list(map(add, total, table.values[start : start + size]))

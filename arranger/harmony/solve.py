@@ -27,6 +27,7 @@ from arranger.harmony.candidates import (
 )
 from arranger.harmony.choices import ChoiceProblem, plan, problem_over
 from arranger.harmony.fingers import Fingers, over_path
+from arranger.harmony.limits import Limit
 from arranger.harmony.optimum import best, lower_bound
 from arranger.harmony.suspensions import (
     Neighbours,
@@ -47,7 +48,7 @@ from arranger.harmony.voicings import (
     hand_movements,
     moved,
 )
-from arranger.harmony.within_limits import Limit, best_within
+from arranger.harmony.within_limits import best_within
 from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, warning
 
@@ -174,7 +175,7 @@ class _State(NamedTuple):
     claims: Standing = Standing(prepared=False, held_over=False)
 
 
-NOT_SO = 1 << 40  # rules out a pair of states: more than any song can cost
+NOT_SO = 10**12  # rules out a pair of states: more than any song can cost, and a multiple of what all costs are
 MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
 
 
