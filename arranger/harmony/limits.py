@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from arranger.harmony.choices import ChoiceProblem
 from arranger.harmony.optimum import costs_beside, tables_by_node
@@ -130,3 +131,30 @@ class Mending:
             more += lost + self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
             if more < 0:
                 chosen[:], room[:] = new, left
+
+    def merged(self, choice: Sequence[int], other: Sequence[int]) -> Choice:
+        """Return a choice with all that another one has better: both within the limits, compared place by place.
+
+        Where they differ, nodes belong together that are neighbours, or take of a limit that has no room for all.
+        """
+        chosen = list(choice)
+        room = [limit.most - limit.used(chosen) for limit in self.limits]
+        differing = {node for node, (a, b) in enumerate(zip(chosen, other, strict=True)) if a != b}
+        together = {node: [near for near, _ in self.tables[node] if near in differing] for node in differing}
+        for limit, left in zip(self.limits, room, strict=True):
+            users = [n for n, uses in limit.uses.items() if n in differing and uses[chosen[n]] != uses[other[n]]]
+            if sum(max(0, limit.uses[n][other[n]] - limit.uses[n][chosen[n]]) for n in users) > left:
+                for one, two in pairwise(users):
+                    together[one].append(two)
+                    together[two].append(one)
+        while differing:
+            place, waiting = set(), {min(differing)}
+            while waiting:
+                place |= waiting
+                waiting = {near for node in waiting for near in together[node]} - place
+            differing -= place
+            new, left_over = list(chosen), list(room)
+            more = sum(self._change(node, other[node], new, left_over) for node in sorted(place))
+            if more < 0 and min(left_over, default=0) >= 0:
+                chosen, room = new, left_over
+        return tuple(chosen)

@@ -29,7 +29,7 @@ from arranger.harmony.search import BUCKET, NEVER, Choice, Solver
 from arranger.harmony.tree import TreeSolver, spanning_tree
 
 MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: two seconds; songs need 100,000
-HALVINGS = 0, 4, 2  # of the steps before the prices are left as they are: on trees, at first, where a node is decided
+HALVINGS = 1, 4, 2  # of the steps before the prices are left as they are: on trees, at first, where a node is decided
 STALLED = 2  # searches without a higher bound after which steps are halved
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
@@ -262,7 +262,9 @@ class _Search:
             elif stalled == STALLED:
                 halved, stalled, found = halved + 1, 0, best
         if not self._may_equal(best.value):
-            self._keep(self.mending.mended(part.whole(best.choice), part.nodes))
+            mended = self.mending.mended(part.whole(best.choice), part.nodes)
+            self._keep(mended)
+            self._keep(self.mending.merged(self.choice, mended))
             self._pay(self.mending)
         # The costs of all choices are whole steps apart: so is the least that a bound leaves.
         value = self.cost - (self.cost - max(best.value, part.value)) // self.step * self.step
