@@ -237,10 +237,10 @@ def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> ChoiceProblem
 
 def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> ChoiceProblem:
     """State hands and suspensions as one search problem."""
-    nodes = [
-        [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]
-        for i, some in enumerate(states)
-    ]
+    nodes = []
+    for i, some in enumerate(states):
+        alone = {hand: node_cost(hand, i, scene) for hand in dict.fromkeys(s.hand for s in some)}  # states share hands
+        nodes.append([alone[s.hand] + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some])
     return problem_over(nodes, scene.uses.changes, partial(_table, scene, states, near))
 
 

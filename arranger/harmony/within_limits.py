@@ -333,6 +333,7 @@ def _cost_step(problem: ChoiceProblem) -> int:
     >>> _cost_step(ChoiceProblem(([3, 8], [0, 15]), {(0, 1): ([0, 5], [10, 30])}))
     5
     """
-    apart = {cost - costs[0] for costs in problem.nodes for cost in costs}
-    apart |= {cost - table[0][0] for table in problem.pairs.values() for row in table for cost in row}
+    apart: set[int] = set()
+    for rows in (*((costs,) for costs in problem.nodes), *problem.pairs.values()):
+        apart |= {cost - rows[0][0] for cost in set().union(*rows)}
     return gcd(*apart) or 1
