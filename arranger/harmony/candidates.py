@@ -12,8 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from arranger.harmony.choices import problem_over
 from arranger.harmony.optimum import best
-from arranger.harmony.search import problem_over
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Printed, Timeline
 from arranger.harmony.voicings import (

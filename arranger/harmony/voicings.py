@@ -266,15 +266,14 @@ def change_cost(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
     if len(one) == 3 == len(two):  # nearly all changes: written out, for speed
         a, b, c = one
         d, e, f = two
-        cost = taste.movement * (abs(a - d) + abs(b - e) + abs(c - f))
-        cost += taste.moved * ((d not in one) + (e not in one) + (f not in one))
+        new = (d not in one) + (e not in one) + (f not in one)
+        cost = taste.movement * (abs(a - d) + abs(b - e) + abs(c - f)) + taste.moved * new
     else:
         cost = taste.movement * hand_movement(one, two) + taste.moved * new_keys(one, two)
     leap = abs(two[-1] - one[-1]) - taste.top_leap_over
     if leap > 0:
         cost += min(taste.small_most, taste.top_leap * leap)
-    hand = two[0] + two[-1] - one[0] - one[-1]
-    if hand * bass > 0 and abs(bass) < BASS_LEAP:
+    if bass and abs(bass) < BASS_LEAP and (two[0] + two[-1] - one[0] - one[-1]) * bass > 0:
         cost += taste.parallel
     return cost
 

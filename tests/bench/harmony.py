@@ -22,8 +22,9 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from arranger.harmony.candidates import scene_of  # noqa: E402
+from arranger.harmony.choices import plan  # noqa: E402
 from arranger.harmony.optimum import best  # noqa: E402
-from arranger.harmony.search import plan, solve  # noqa: E402
+from arranger.harmony.search import solve  # noqa: E402
 from arranger.harmony.solve import build  # noqa: E402
 from arranger.harmony.taste import DEFAULT  # noqa: E402
 from arranger.harmony.timeline import unroll  # noqa: E402
