@@ -29,7 +29,9 @@ from arranger.harmony.search import BUCKET, NEVER, Choice, Solver
 from arranger.harmony.tree import TreeSolver, spanning_tree
 
 MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: two seconds; songs need 100,000
-HALVINGS = 1, 4, 2  # of the steps before the prices are left as they are: on trees, at first, where a node is decided
+HALVINGS = 4, 2  # of the steps before the prices are left as they are: at first, and where a node is decided
+TREE_HALVINGS = 0, 2  # the same on trees: in short songs, where it is quicker to search on, and in long ones
+LONG = 100  # nodes: songs have under 50
 STALLED = 2  # searches without a higher bound after which steps are halved
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
@@ -184,7 +186,7 @@ class _Search:
         waiting: list[tuple[int, int, _Part]] = []
         number = itertools.count(0, -1)  # of equal bounds the newest first: it is decided farthest
         parts: Iterable[_Part] = [self._narrowed_by_trees(whole)]
-        halvings = HALVINGS[1]
+        halvings = HALVINGS[0]
         while True:
             lifted = [self._lifted(part, halvings) for part in parts]
             for part in reversed(lifted):
@@ -195,7 +197,7 @@ class _Search:
             if not waiting or self.left <= 0:
                 break
             part = heapq.heappop(waiting)[2]
-            parts, halvings = part.by_place() if self._may_equal(part.value) else part.halves(), HALVINGS[2]
+            parts, halvings = part.by_place() if self._may_equal(part.value) else part.halves(), HALVINGS[1]
         left = [value for value, *_ in waiting if not self._may_equal(value)]
         return Answer(self.choice, self.cost, min(left, default=self.cost))
 
@@ -212,7 +214,7 @@ class _Search:
         while True:
             tree = spanning_tree(part.problem)
             solver = TreeSolver(tree)
-            lifted, least = self._ascended(replace(part, problem=tree), solver, HALVINGS[0])
+            lifted, least = self._ascended(replace(part, problem=tree), solver, TREE_HALVINGS[len(part.nodes) > LONG])
             kept, share = self._good_enough(lifted, solver, least)
             part = replace(lifted, problem=part.problem).of(kept)
             if share > WORTH_NARROWING or not part.nodes or self._is_decided(part) or self.left <= 0:
