@@ -1,4 +1,4 @@
-"""Songs' files and their PDFs: what may be read, where a PDF goes, and writing it whole or not at all.
+"""Find and read songs' files, choose where a result goes, and write a file whole or not at all.
 
 Takes the words of a command line; gives paths, and problems as pairs of a message and a hint (which may be empty). All
 problems are found before anything is written.
@@ -11,14 +11,13 @@ import glob
 import hashlib
 import os
 import re
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from difflib import get_close_matches
 from itertools import count
 from pathlib import Path
 
-from arranger.resources import ordinary_bytes
+from arranger.resources import ordinary_bytes, programs_folder
 from arranger.text.terminal import quoted
 
 Problem = tuple[str, str]
@@ -82,34 +81,8 @@ def read(path: Path) -> bytes:
 def settings_path() -> Path | None:
     """Return where a player's settings are on this platform, player.toml in a folder of ours; None without a home."""
     windows, mac = ("APPDATA", "AppData/Roaming"), "Library/Application Support"
-    folder = _programs_folder(windows, mac, ("XDG_CONFIG_HOME", ".config"))
+    folder = programs_folder(windows, mac, ("XDG_CONFIG_HOME", ".config"))
     return folder and folder / "player.toml"
-
-
-def cache_folder() -> Path:
-    """Return where what can be made anew from other files may be kept; OSError where there is no home folder."""
-    folder = _programs_folder(("LOCALAPPDATA", "AppData/Local"), "Library/Caches", ("XDG_CACHE_HOME", ".cache"))
-    if folder is None:
-        raise FileNotFoundError(errno.ENOENT, "there is no home folder")
-    return folder
-
-
-def _programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]) -> Path | None:
-    """Return this program's folder: in the one that a variable names, else in one under the player's own folder.
-
-    A variable counts only where it names a whole path (XDG Base Directory Specification).
-    """
-    variable, usual = windows if sys.platform == "win32" else others
-    named = Path(os.environ.get(variable, ""))
-    if named.is_absolute() and sys.platform != "darwin":
-        return named / "keys-arranger"
-    try:
-        home = Path.home()
-    except RuntimeError:  # neither a variable nor the system's list of users has one
-        return None
-    if not home.is_absolute() or home == home.parent:  # an empty HOME reads as the root of the disk: nobody's home
-        return None
-    return home / (mac if sys.platform == "darwin" else usual) / "keys-arranger"
 
 
 def reason(fault: Exception) -> str:

@@ -1,4 +1,4 @@
-"""What is loaded only when it is called for, so that everything else starts sooner. Nothing else is imported so.
+"""List the modules that are loaded only when first used, so that everything else starts sooner, and load them.
 
 `LATE` is the whole table: each module, or room of modules, with the reason.
 """

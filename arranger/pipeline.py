@@ -1,4 +1,4 @@
-"""The stages in order, one function each. Takes a source and wishes; gives values and what the stages had to say.
+"""Run the stages in order, one function each: text to Song, to Arrangement, to pages, to PDF.
 
 No file is opened here and nothing is printed: that is for those who call.
 """

@@ -1,4 +1,7 @@
-"""Where the grammars and fonts are, inside the installed package or beside it in a checkout; reading ordinary files."""
+"""Find the program's own grammars and fonts, and read ordinary files.
+
+Also the folders of this program under a player's own, where settings are and what can be made anew is kept.
+"""
 
 from __future__ import annotations
 
@@ -7,10 +10,11 @@ import os
 import stat
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
-from functools import cache
+from contextlib import contextmanager, suppress
+from functools import cache, partial
 from pathlib import Path
 from types import ModuleType
+from zlib import crc32
 
 FONT_AT_MOST = 1 << 26  # bytes: fonts with all of East Asia's letters have some 20 MiB
 
@@ -55,17 +59,119 @@ def font_bytes(path: str) -> bytes:
     return data
 
 
-def ordinary_bytes(path: Path, at_most: int) -> bytes:
+def ordinary_bytes(path: Path, at_most: int, folder: int | None = None) -> bytes:
     """Return the first bytes of an ordinary file; a pipe or a device could keep us waiting or never end.
+
+    Args:
+        path: from the current folder, or from `folder`.
+        at_most: how many bytes.
+        folder: the handle of an open folder.
 
     Raises:
         OSError: it cannot be read, or is no ordinary file.
         ValueError: its name has a zero byte.
     """
-    with open(path, "rb", opener=_at_once) as file:
+    with open(path, "rb", opener=partial(_at_once, folder=folder)) as file:
         if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
             raise OSError(errno.EINVAL, "it is no ordinary file", str(path))
         return file.read(at_most)
+
+
+def cache_folder() -> Path:
+    """Return where what can be made anew from other files may be kept; OSError where there is no home folder."""
+    folder = programs_folder(("LOCALAPPDATA", "AppData/Local"), "Library/Caches", ("XDG_CACHE_HOME", ".cache"))
+    if folder is None:
+        raise FileNotFoundError(errno.ENOENT, "there is no home folder")
+    return folder
+
+
+def programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str]) -> Path | None:
+    """Return this program's folder: in the one that a variable names, else in one under the player's own folder.
+
+    A variable counts only where it names a whole path (XDG Base Directory Specification).
+    """
+    variable, usual = windows if sys.platform == "win32" else others
+    named = Path(os.environ.get(variable, ""))
+    if named.is_absolute() and sys.platform != "darwin":
+        return named / "keys-arranger"
+    try:
+        home = Path.home()
+    except RuntimeError:  # neither a variable nor the system's list of users has one
+        return None
+    if not home.is_absolute() or home == home.parent:  # an empty HOME reads as the root of the disk: nobody's home
+        return None
+    return home / (mac if sys.platform == "darwin" else usual) / "keys-arranger"
+
+
+KEPT_AT_MOST = 1 << 22  # bytes: the parser of a grammar has some 40 KiB
+_SUM = 4  # bytes of the sum at a file's end
+
+
+def kept(name: str, made_of: bytes) -> bytes | None:
+    """Return what was kept under a name; None where nothing is, where it was made of something else, or is damaged.
+
+    It may be trusted as the program itself is: it comes from a folder that is the player's own and closed to others.
+
+    Args:
+        name: what it is; each Python has its own under that name.
+        made_of: all else that it depends on.
+    """
+    try:
+        with _own_folder(cache_folder() / "parsers") as (folder, handle):
+            path = Path(_file_of(name)) if handle is not None else folder / _file_of(name)
+            data = ordinary_bytes(path, KEPT_AT_MOST, handle)
+    except (OSError, ValueError):
+        return None
+    content = data[:-_SUM]
+    return content if data[-_SUM:] == _sum_of(content, made_of) else None
+
+
+def keep(name: str, made_of: bytes, content: bytes) -> None:
+    """Keep what can be made anew, in the place of what was kept under its name; do nothing where that cannot be."""
+    draft = None
+    try:
+        path = cache_folder() / "parsers"
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with _own_folder(path) as (folder, _):
+            draft = (
+                folder / f"{_file_of(name)}.{os.getpid()}"
+            )  # no other process writes it; it comes to its place whole
+            draft.write_bytes(content + _sum_of(content, made_of))
+            draft.replace(folder / _file_of(name))
+    except (OSError, ValueError):
+        if draft is not None:
+            with suppress(OSError):
+                draft.unlink()
+
+
+@contextmanager
+def _own_folder(folder: Path) -> Iterator[tuple[Path, int | None]]:
+    """Hold a folder open that is the player's own and closed to all others, so that none can be put in its place.
+
+    On Windows it is only named: the system keeps there what is the player's alone.
+
+    Raises:
+        OSError: it is another's, others may use it, or it is none.
+    """
+    if sys.platform == "win32":
+        yield folder, None
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+    try:
+        held = os.fstat(handle)
+        if held.st_uid != os.geteuid() or held.st_mode & 0o077:
+            raise PermissionError(errno.EPERM, "it is not the player's alone", str(folder))
+        yield folder, handle
+    finally:
+        os.close(handle)
+
+
+def _file_of(name: str) -> str:
+    return f"{name}-{sys.implementation.cache_tag}"
+
+
+def _sum_of(content: bytes, made_of: bytes) -> bytes:
+    return crc32(content, crc32(made_of, crc32(sys.version.encode()))).to_bytes(_SUM, "big")
 
 
 @contextmanager
@@ -92,5 +198,6 @@ _DISTURBING = ("SOURCE_DATE_EPOCH", "EVAL_DEBUG")
 _DISTURBING_MODULES = ("reportlab_settings", "reportlab_mods", "reportlab.local_rl_settings", "reportlab.local_rl_mods")
 
 
-def _at_once(path: str, flags: int) -> int:
-    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))  # a pipe that nobody writes to is opened all the same
+def _at_once(path: str, flags: int, folder: int | None) -> int:
+    # A pipe that nobody writes to is opened all the same.
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0), dir_fd=folder)

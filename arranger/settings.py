@@ -1,4 +1,4 @@
-"""What can be chosen: the table of the options with their help, of the commands, and of a player's settings.
+"""List what can be chosen: the options with their help, the commands, and a player's settings.
 
 Data alone, so that the help is quick: `cli` makes parsers of it, `commands/wishes.py` reads by it what is asked for
 today, `player` reads and writes settings by it.

@@ -1,4 +1,4 @@
-"""The last stages of a stage copy. Takes an arrangement and wishes; gives a finished copy and what there is to say.
+"""Lay out and write a stage copy: the last stages of the pipeline for it.
 
 Beside the pipeline, not in it: who makes parts does not wait until all that makes stage copies is loaded.
 """

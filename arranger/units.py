@@ -1,4 +1,4 @@
-"""Lengths and shapes on paper. Everything is in points (1/72 inch), x to the right, y down from the top left."""
+"""Convert lengths and define shapes on paper. Everything is in points (1/72 inch), x right, y down from top left."""
 
 from __future__ import annotations
 

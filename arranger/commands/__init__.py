@@ -1,1 +1,1 @@
-"""The commands, a file each, with `run(options)`: takes what was typed, gives an exit status."""
+"""Carry out what each command asks: a file each, whose functions take the typed options and return an exit status."""

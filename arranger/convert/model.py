@@ -1,4 +1,4 @@
-"""Define the values that the steps from a typed sheet to a song hand on.
+"""Define the values that are passed from step to step between a typed sheet and a song.
 
 Columns count from 0, as in a font whose characters are all as wide: a wide character takes two, a combining mark none.
 Line numbers count from 1 in the sheet as it was typed.

@@ -1,4 +1,4 @@
-"""Find out whether a text is a typed sheet. A file of its own: commands about songs load nothing else for it."""
+"""Find out whether a text is a typed sheet; loads little, since commands about songs ask it too."""
 
 from __future__ import annotations
 

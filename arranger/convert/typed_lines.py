@@ -1,4 +1,4 @@
-"""Find what each line of a sheet is, and take lines of chords apart.
+"""Find what each line of a sheet is (heading, chords, words, remark), and split lines of chords into their marks.
 
 A line of chords is one whose marks parse as chords. Where these are words as well (`A`, `Am`), the lines around decide:
 chords stand over words, and words under chords.

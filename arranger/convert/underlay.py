@@ -1,4 +1,4 @@
-"""Lay the words of a sheet under the bars of their chords: make sections to be written of those as typed."""
+"""Lay the words of a sheet under the bars of their chords; this makes a section ready to be written as a song's."""
 
 from __future__ import annotations
 

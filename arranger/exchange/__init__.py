@@ -1,1 +1,1 @@
-"""Other forms of a song and of its arrangement, each a file."""
+"""Write arrangements and problems in forms other than PDF, a file each."""

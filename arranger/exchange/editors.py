@@ -1,4 +1,4 @@
-"""What is wrong with songs, as JSON for editors and other programs. Takes sources with their diagnostics; gives text.
+"""Write what is wrong with songs as JSON, for editors and other programs.
 
 Lines and columns count from 1, columns in characters of the file as it is read (normalised to NFC); an end is the place
 after the last character. Where no place in the text is meant, `from` and `to` are null.

@@ -1,4 +1,4 @@
-"""Why the part is as it is, as text: other hands and their cost, the hardest changes, fills to choose from.
+"""Write as text why the hands are as they are: other hands and their cost, the hardest changes, fills to choose from.
 
 Takes worked-out values; gives lines without line ends.
 """

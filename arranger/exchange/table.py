@@ -1,4 +1,4 @@
-"""The arrangement as a table of text, for reading in a terminal. Takes an Arrangement; gives lines."""
+"""Write an Arrangement as a table of text, in lines, for reading in a terminal."""
 
 from __future__ import annotations
 

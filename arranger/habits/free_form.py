@@ -1,4 +1,4 @@
-"""Key, capo, tempo, meter, feel and dynamics in people's own words: German keys, tempos with their unit, hairpins.
+"""Read key, capo, tempo, meter, feel and dynamics in people's own words: German keys, tempos with their unit, hairpins.
 
 `FREE_FORMS` takes what stands after a word of the notation and does not parse; it gives a hint (which may be empty)
 and, where that is certain, what the text means. `facts_in` finds facts in a line of a sheet: `Key of G`, `Capo 2nd

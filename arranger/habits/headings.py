@@ -1,4 +1,4 @@
-"""Names of sections as sheets write them, and lines that call a section again. Takes a line's text; gives names.
+"""Read names of sections as sheets write them, and lines that call a section again.
 
 `Verse 1`, `VERSE 1:`, `[Chorus]`, `--- Bridge ---`, `V2.`, `Ch (x2)`, `Strophe 3`, `Repeat Chorus x2`, `Final chorus`.
 """

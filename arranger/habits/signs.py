@@ -1,4 +1,4 @@
-"""Signs that people type for ours: look-alikes, barlines, signs of repetition, silences, times, German names.
+"""List the signs that people type in place of the notation's own: look-alikes, barlines, repeats, rests, German names.
 
 One table of each, for the checking of songs and for the converting of sheets. This room stands before `song`, which
 alone can say what a chord is: what has to know that takes `is_chord` as an argument.

@@ -1,4 +1,4 @@
-"""Find out what is wrong with a mark in a row of chords, by its look, and what it must mean.
+"""Find what is wrong with a mark in a row of chords that is no chord, by its look, and what it was meant to be.
 
 Each rule takes the mark, with what stands before and after it in its bar, and gives a `Slip` or nothing. Patterns are
 texts, which `re` compiles when they are first used: a song without slips does not pay for them.

@@ -1,4 +1,4 @@
-"""Find out what a line most likely is that no word of the notation begins, and what to write instead.
+"""Find what was meant by a line that begins with no word of the notation, and what to write instead.
 
 Names of sections without `section`, rows without their barline, words with chords in them, remarks, jumps, titles,
 people, and words that are typed for ours. Patterns are texts, compiled when first used: see slips.py.

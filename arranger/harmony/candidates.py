@@ -14,8 +14,8 @@ from fractions import Fraction
 from functools import partial
 from itertools import pairwise
 
+from arranger.harmony.choices import problem_over
 from arranger.harmony.optimum import best
-from arranger.harmony.search import problem_over
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import FRAME_CHANGED, FRAME_STRUCK, RIGHT
 from arranger.harmony.timeline import Printed, Timeline, seconds

@@ -1,4 +1,4 @@
-"""The arrangement as data: what `show --json` prints, and the stage's golden text. Names are part of the interface.
+"""Write an Arrangement as data: what `show --json` prints, and the golden text. Names are part of the interface.
 
 Times are strings that hold fractions of the meter's unit, counted from 1 in a bar; `at` counts quarters from the start.
 """

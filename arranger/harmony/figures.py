@@ -1,4 +1,4 @@
-"""Figures of one to four notes that lead from one chord to the next: how they rank, and in which octave they lie.
+"""Find figures of one to four notes that lead from one chord to the next; rank them, and choose their octave.
 
 Takes the two chords with their hands; gives figures, best first. Names and the ways a figure's notes are reached and
 left are those of theory texts (Open Music Theory, "Embellishing tones"); the enclosure is the double neighbour without
@@ -40,7 +40,7 @@ STILL_TARGET = 6  # the target is already held: nothing to lead to
 
 @dataclass(frozen=True, slots=True)
 class ChordChange:
-    """A change of chord as a figure sees it.
+    """A change of chord, with all that decides which figures can lead over it.
 
     Attributes:
         key: the key in force.

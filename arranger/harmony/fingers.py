@@ -1,4 +1,4 @@
-"""Fingers for each hand, and names for what it holds.
+"""Choose the fingers of each hand, and name the shape that the hand holds.
 
 Fingers are chosen over the path: a key that stays down keeps its finger where the hand allows it; 1 is the thumb, 5 the
 little finger. Spans between fingers are those of Parncutt, Sloboda, Clarke, Raekallio & Desain 1997 (Music Perception
@@ -14,9 +14,9 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 
 from arranger.harmony.candidates import HandChange, Uses
+from arranger.harmony.choices import problem_over
 from arranger.harmony.model import Inversion
 from arranger.harmony.optimum import best
-from arranger.harmony.search import problem_over
 from arranger.harmony.voicings import OCTAVE, TRIAD_STEPS, Candidate, Voicing, moved
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName, Pitch
@@ -106,7 +106,7 @@ def _changed_fingers(before: Candidate, after: Voicing) -> tuple[tuple[int, ...]
 
 
 def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> tuple[Fingers, ...]:
-    """Choose a fingering for each unknown's hand, exactly, over all heard changes.
+    """Choose a fingering for each hand, so that all heard changes together cost the least.
 
     A suspension keeps its fingers where it resolves; a hand of more than five notes is given none.
     """

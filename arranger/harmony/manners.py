@@ -1,4 +1,4 @@
-"""How a section is played: its manner, what the pad holds, and where there is time to call up its sound.
+"""Find how a section is played: in which rhythm, what the pad holds, and when there is time to switch to its sound.
 
 Takes sections with their worked-out chords; gives words, held notes and places. A pad is given notes only where it has
 keys of its own: a split in the song (`pad / piano split C4`) or in the player's settings. Common practice, no source;
@@ -166,7 +166,7 @@ LOOK_BACK = 4  # chords before the section in which a place is looked for: earli
 
 
 def sound_changes(song: Song, parts: Sequence[SectionPart], heard: Sequence[Heard]) -> dict[int, SoundChange]:
-    """Return, by section, where to change to its sound the first time that it comes after another sound.
+    """Return, for each section, where the player can switch to its sound when it first comes after another sound.
 
     The place is the last chord before it, of the last few, that is long enough to leave it; else the longest of them.
     """

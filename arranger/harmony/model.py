@@ -1,4 +1,4 @@
-"""The worked-out part: what the stages after this one take.
+"""Define the Arrangement: what both hands play on each chord of a song, as the stages after this one take it.
 
 Lengths and places are `Fraction`s of a quarter note. `at` counts from the start of the song, the rest from the start of
 the bar. Pitches are spelled and in order, lowest first. `ChordId` is (section, chord): indices into
@@ -35,7 +35,7 @@ class Hand:
 
 @dataclass(frozen=True, slots=True)
 class Suspension:
-    """A suggested 2 or 4.
+    """A suspension that is suggested for a chord, `sus2` or `sus4`, with how it begins and ends.
 
     Attributes:
         kind: `sus2` or `sus4`.
@@ -252,7 +252,7 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """Figures over the whole song as heard, in semitones of hand movement.
+    """How far the right hand moves over the whole song as heard, in semitones, beside what is possible.
 
     Attributes:
         arranged: as arranged, resolutions included, cuts excluded.

@@ -1,10 +1,9 @@
 """The exact search: the least sum over all choices of one candidate for each unknown.
 
-A problem has a cost for each candidate of each node and a table of costs for each pair of nodes that are neighbours.
-Nodes are eliminated one by one, in an order that adds few new neighbours (min-fill); each one leaves a table over
-the node's neighbours with the best that the node can do. Then the choices are substituted back. This is exact whatever
-the order; the order decides the size of the tables only. Described, for instance, as bucket elimination by Dechter,
-"Bucket elimination: a unifying framework for reasoning", Artificial Intelligence 113 (1999).
+Nodes are eliminated one by one; each one leaves a table over the node's neighbours with the best that the node can do.
+Then the choices are substituted back. This is exact whatever the order; the order decides the size of the tables only.
+Described, for instance, as bucket elimination by Dechter, "Bucket elimination: a unifying framework for reasoning",
+Artificial Intelligence 113 (1999).
 
 Of several choices that cost the least, one is taken by that order alone: from the node that was eliminated last
 to the first, each takes the first of its candidates that costs least with those chosen before it.
@@ -13,62 +12,16 @@ to the first, each takes the first of its candidates that costs least with those
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Iterable, Sequence
 from itertools import product
 from operator import add, sub
 from typing import NamedTuple
 
-Costs = Sequence[int]
+from arranger.harmony.choices import ChoiceProblem, Costs, Elimination, plan
+
 Choice = tuple[int, ...]
-MOST_ENTRIES = 4_000_000  # of all tables together: about a second, and 200 MB; songs have some ten thousand
 BUCKET = 400  # entries that take as long as what one node takes beside its entries
 NEVER = 1 << 60  # more than any choice costs
-MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; songs have some thousand
-
-
-@dataclass(frozen=True, slots=True)
-class ChoiceProblem:
-    """Costs of candidates and of neighbours.
-
-    `nodes[i][a]` is the cost of candidate a of node i. `pairs[i, j][a][b]`, for i < j, is the cost of a with b.
-    """
-
-    nodes: tuple[Costs, ...]
-    pairs: dict[tuple[int, int], tuple[Costs, ...]]
-
-    def cost(self, choice: Sequence[int]) -> int:
-        """Return the whole cost of a choice of one candidate for each node."""
-        alone = sum(costs[c] for costs, c in zip(self.nodes, choice, strict=True))
-        return alone + sum(table[choice[i]][choice[j]] for (i, j), table in self.pairs.items())
-
-
-def problem_over(
-    nodes: Sequence[Costs],
-    changes: Iterable[tuple[tuple[int, int, int], int]],
-    table: Callable[[tuple[int, int, int], int], Sequence[Costs]],
-) -> ChoiceProblem:
-    """Return the problem whose neighbours are those that follow each other, each time at a cost.
-
-    Args:
-        nodes: the costs of each node's candidates by themselves.
-        changes: (node, node that follows, shift), and how often; a node that follows itself pays by itself.
-        table: returns for such a pair the cost of each candidate of the one with each of the other.
-    """
-    alone = list(nodes)
-    pairs: dict[tuple[int, int], Sequence[Costs]] = {}
-    for change, times in changes:
-        one, two, _ = change
-        rows = table(change, times)
-        if one == two:
-            alone[one] = [own + rows[i][i] for i, own in enumerate(alone[one])]
-            continue
-        if one > two:
-            rows = list(zip(*rows, strict=True))
-        key = (min(one, two), max(one, two))
-        pairs[key] = [list(map(add, a, b)) for a, b in zip(pairs[key], rows, strict=True)] if key in pairs else rows
-    return ChoiceProblem(tuple(alone), {key: tuple(rows) for key, rows in pairs.items()})
 
 
 class _Table(NamedTuple):
@@ -79,104 +32,19 @@ class _Table(NamedTuple):
 
 
 class _Bucket(NamedTuple):
-    """What is known of a node when it is eliminated: its neighbours then, and the tables that hold it (it last)."""
+    """What is known of a node when it is eliminated.
+
+    Attributes:
+        node: which.
+        neighbours: its neighbours then.
+        alone: what its candidates cost by themselves.
+        rows: the tables that hold it, as the last of their scope, with some of its neighbours.
+    """
 
     node: int
     neighbours: tuple[int, ...]
-    tables: tuple[_Table, ...]
-
-
-@lru_cache(maxsize=64)  # the searches of one song share their graph
-def min_fill_order(
-    count: int, edges: tuple[tuple[int, int], ...]
-) -> tuple[tuple[int, ...], tuple[frozenset[int], ...]] | None:
-    """Order nodes for elimination by the fewest new edges, then the lowest number.
-
-    Returns:
-        The order, and for each node in it its neighbours at that time. None where so many nodes are neighbours of each
-        other that the order alone would take long.
-    """
-    near: list[set[int]] = [set() for _ in range(count)]
-    for i, j in edges:
-        near[i].add(j)
-        near[j].add(i)
-    # How many pairs of each node's neighbours are not neighbours of each other; kept up to date edge by edge.
-    missing = [sum(len(around) - 1 - len(near[other] & around) for other in around) // 2 for around in near]
-    waiting = [(new, node) for node, new in enumerate(missing)]
-    heapq.heapify(waiting)
-    done = [False] * count
-    order: list[int] = []
-    neighbours: list[frozenset[int]] = []
-    looked_at = 0
-    while waiting:
-        new, node = heapq.heappop(waiting)
-        if done[node] or new != missing[node]:
-            continue
-        around = frozenset(near[node])
-        done[node] = True
-        order.append(node)
-        neighbours.append(around)
-        touched = set(around)
-        for one, two in _strangers(around, near) if new else ():
-            common = near[one] & near[two]
-            missing[one] += len(near[one]) - len(common)
-            missing[two] += len(near[two]) - len(common)
-            for between in common:
-                missing[between] -= 1
-            near[one].add(two)
-            near[two].add(one)
-            touched |= common
-            looked_at += len(common)
-            if looked_at > MOST_FILLED:
-                return None
-        for other in around:
-            near[other].remove(node)
-            missing[other] -= len(near[other]) - len(around) + 1
-        for other in touched:
-            heapq.heappush(waiting, (missing[other], other))
-    return tuple(order), tuple(neighbours)
-
-
-def _strangers(around: frozenset[int], near: Sequence[set[int]]) -> Iterator[tuple[int, int]]:
-    """Yield the pairs of a node's neighbours that are not neighbours of each other, each once."""
-    for one in around:
-        for two in around - near[one]:
-            if one < two:
-                yield one, two
-
-
-class Elimination(NamedTuple):
-    """In which order the nodes are eliminated, their neighbours then, and how many table entries each of these makes.
-
-    Where a node has more neighbours than candidates, its entries count once for each neighbour: so many rows are added.
-    """
-
-    order: tuple[int, ...]
-    neighbours: tuple[frozenset[int], ...]
-    each: tuple[int, ...]
-
-    @property
-    def entries(self) -> int:
-        """The entries of all tables together."""
-        return sum(self.each)
-
-
-def plan(problem: ChoiceProblem, most_entries: int = MOST_ENTRIES) -> Elimination | None:
-    """Plan the elimination of a problem's nodes; None where it would take more table entries than that."""
-    ordered = min_fill_order(len(problem.nodes), tuple(problem.pairs))
-    if ordered is None:
-        return None
-    each = []
-    left = most_entries
-    for node, around in zip(*ordered, strict=True):
-        size = max(len(problem.nodes[node]), len(around))
-        for other in around:
-            size *= len(problem.nodes[other])
-            if size > left:
-                return None
-        left -= size
-        each.append(size)
-    return Elimination(*ordered, tuple(each)) if left >= 0 else None
+    alone: Costs
+    rows: tuple[_Table, ...]
 
 
 def solve(problem: ChoiceProblem, planned: Elimination | None = None) -> Choice:
@@ -184,6 +52,15 @@ def solve(problem: ChoiceProblem, planned: Elimination | None = None) -> Choice:
     planned = planned or plan(problem)
     assert planned is not None
     return Solver(problem, planned).solve(problem.nodes)
+
+
+class _Known(NamedTuple):
+    """What was known of a node when it was eliminated, the tables that had come to it, and the one that it left."""
+
+    costs: Costs
+    came: list[_Table]
+    bucket: _Bucket
+    left: _Table
 
 
 class Solver:
@@ -203,40 +80,43 @@ class Solver:
             first = min(i, j, key=self.place.__getitem__)
             flat = _Table((i, j), [value for row in table for value in row])
             self.tables[first].append(_last(flat, first, self.sizes))
-        self.known: dict[int, tuple[Costs, list[_Table], _Bucket, _Table]] = {}
+        self.known: dict[int, _Known] = {}
+        self.givers: list[list[int]] = [[] for _ in self.sizes]  # the nodes whose tables a node takes in
+        self.taker: dict[int, int] = {}  # the node that takes a node's table in: the first of its scope
         self.below: list[list[int]] = [[] for _ in self.sizes]  # where in the order nodes have it as a neighbour
-        for number, around in enumerate(planned.neighbours):
+        for number, (giver, around) in enumerate(zip(planned.order, planned.neighbours, strict=True)):
             for node in around:
                 self.below[node].append(number)
+            if around:
+                self.taker[giver] = min(around, key=self.place.__getitem__)
+                self.givers[self.taker[giver]].append(giver)
 
     def solve(self, nodes: Sequence[Costs]) -> Choice:
         """Find a choice with the least cost for these costs of the nodes, as `solve` does."""
         return _substitute(self._buckets(nodes), self.sizes)
 
     def _buckets(self, nodes: Sequence[Costs]) -> list[_Bucket]:
-        arrived: list[list[_Table]] = [[] for _ in self.sizes]
         buckets = []
         for number, node in enumerate(self.plan.order):
+            came = [self.known[giver].left for giver in self.givers[node]]
             known = self.known.get(node)
-            if known is None or known[0] != nodes[node] or not _same(known[1], arrived[node]):
+            if known is None or known.costs != nodes[node] or not _same(known.came, came):
                 self.made += self.plan.each[number] + BUCKET
-                bucket, left = self._eliminated(number, nodes[node], arrived[node])
-                known = self.known[node] = nodes[node], arrived[node], bucket, left
-            buckets.append(known[2])
-            if known[3].scope:
-                arrived[self._next(known[3])].append(known[3])
+                known = self.known[node] = self._eliminated(number, nodes[node], came)
+            buckets.append(known.bucket)
         return buckets
 
-    def _next(self, left: _Table) -> int:
-        """Return the node that takes a table in: the first of its scope that is eliminated."""
-        return min(left.scope, key=self.place.__getitem__)
-
-    def _eliminated(self, number: int, costs: Costs, arrived: list[_Table]) -> tuple[_Bucket, _Table]:
+    def _eliminated(self, number: int, costs: Costs, came: list[_Table]) -> _Known:
         node = self.plan.order[number]
         scope = tuple(sorted(self.plan.neighbours[number]))
-        turned = (_last(table, node, self.sizes) for table in arrived)
-        bucket = _Bucket(node, scope, (_Table((node,), costs), *self.tables[node], *turned))
-        return bucket, _Table(scope, _best(bucket, self.sizes) if scope else ())
+        alone, rows = costs, list(self.tables[node])
+        for table in came:
+            if len(table.scope) == 1:
+                alone = list(map(add, alone, table.values))
+            else:
+                rows.append(_last(table, node, self.sizes))
+        bucket = _Bucket(node, scope, alone, tuple(rows))
+        return _Known(costs, came, bucket, _Table(scope, _best(bucket, self.sizes) if scope else ()))
 
     def regrets(self, nodes: Sequence[Costs]) -> list[list[int]]:
         """Return how much more than the least the least choice costs that takes a candidate: for each of each node.
@@ -244,29 +124,37 @@ class Solver:
         What the rest of the problem costs at best is handed back down, from the node that was eliminated last.
         """
         found: list[list[int]] = [[] for _ in self.sizes]
-        rest: dict[int, _Table] = {}
+        rest: dict[int, _Table] = {}  # for each node what the rest costs, for each choice of its neighbours
         for bucket in reversed(self._buckets(nodes)):
             node, size = bucket.node, self.sizes[bucket.node]
-            together = self._together(bucket, rest.pop(id(self.known[node][3]), None))
+            together = self._together(bucket, rest.pop(node, None))
+            self.made += len(together)
             totals = [min(together[place::size]) for place in range(size)]
-            found[node] = [total - min(totals) for total in totals]
+            least_of_all = min(totals)
+            found[node] = [total - least_of_all for total in totals]
             scope = (*bucket.neighbours, node)
-            for left in self.known[node][1]:
+            for giver in self.givers[node]:
+                left = self.known[giver].left
+                if left.scope == (node,):
+                    rest[giver] = _Table(left.scope, list(map(sub, totals, left.values)))
+                    continue
                 least = [NEVER] * len(left.values)
                 for place, value in zip(_starts(left, scope, self.sizes), together, strict=True):
                     least[place] = min(least[place], value)
-                rest[id(left)] = _Table(left.scope, list(map(sub, least, left.values)))
+                rest[giver] = _Table(left.scope, list(map(sub, least, left.values)))
         return found
 
     def _together(self, bucket: _Bucket, rest: _Table | None) -> list[int]:
         """Return what each choice of a node and its neighbours costs, with what the rest costs at best."""
         size = self.sizes[bucket.node]
-        alone, rows = _split(bucket, size)
         starts = _starts(rest or _Table((), ()), bucket.neighbours, self.sizes)
-        totals = [own + rest.values[start] if rest else own for start in starts for own in alone]
-        for table in rows:
-            begin = _starts(table, bucket.neighbours, self.sizes)
-            totals = list(map(add, totals, (value for s in begin for value in table.values[s : s + size])))
+        totals = [own + rest.values[start] if rest else own for start in starts for own in bucket.alone]
+        for table in bucket.rows:
+            values: Iterable[int] = table.values
+            if table.scope[:-1] != bucket.neighbours:
+                begin = _starts(table, bucket.neighbours, self.sizes)
+                values = (value for s in begin for value in table.values[s : s + size])
+            totals = list(map(add, totals, values))
         return totals
 
     def taking(self, node: int, candidate: int, choice: Choice) -> Choice:
@@ -275,23 +163,23 @@ class Solver:
         What lies behind a neighbour, or farther off, is often chosen the same way all the same: nothing changes there.
         """
         changed = {}
-        costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node][0])]
-        here, arrived = node, self.known[node][1]
+        costs: Costs = [cost if i == candidate else NEVER for i, cost in enumerate(self.known[node].costs)]
+        here, came = node, self.known[node].came
         while True:
-            changed[here], left = self._eliminated(self.place[here], costs, arrived)
-            old = self.known[here][3]
-            if not old.scope or len(set(map(sub, left.values, old.values))) == 1:
+            known = self._eliminated(self.place[here], costs, came)
+            changed[here], old = known.bucket, self.known[here].left
+            if not old.scope or len(set(map(sub, known.left.values, old.values))) == 1:
                 break
-            here = self._next(old)
-            costs, arrived, *_ = self.known[here]
-            arrived = [left if table is old else table for table in arrived]
+            giver, here = here, self.taker[here]
+            costs = self.known[here].costs
+            came = [known.left if one == giver else self.known[one].left for one in self.givers[here]]
         new = list(choice)
         waiting = [-self.place[i] for i in changed]
         heapq.heapify(waiting)
         seen = set(waiting)
         while waiting:
             here = self.plan.order[-heapq.heappop(waiting)]
-            new[here] = _first_best(changed.get(here) or self.known[here][2], new, self.sizes)
+            new[here] = _first_best(changed.get(here) or self.known[here].bucket, new, self.sizes)
             for number in self.below[here] if new[here] != choice[here] else ():
                 if -number not in seen:
                     seen.add(-number)
@@ -339,9 +227,7 @@ def _starts(table: _Table, scope: tuple[int, ...], sizes: list[int]) -> list[int
 def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     """Return, for each choice of the neighbours, the least that the node can cost."""
     size = sizes[bucket.node]
-    alone, rows = _split(bucket, size)
-    if not rows:
-        return [min(alone)]
+    alone, rows = bucket.alone, bucket.rows
     if len(rows) == len(bucket.neighbours) <= 2 and all(len(table.scope) == 2 for table in rows):
         return _between_two(rows, bucket.neighbours, alone)
     # Rows of the node's candidates by where they begin, cut once; the first table's with the node's own cost.
@@ -357,7 +243,7 @@ def _best(bucket: _Bucket, sizes: list[int]) -> list[int]:
     return values
 
 
-def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: list[int]) -> list[int]:
+def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: Costs) -> list[int]:
     """Return the same for the usual case, a node with one neighbour or two, and one table for each."""
     first, *rest = sorted(rows, key=lambda table: neighbours.index(table.scope[0]))
     size = len(alone)
@@ -384,18 +270,6 @@ def _between_two(rows: Sequence[_Table], neighbours: tuple[int, ...], alone: lis
 MANY_ROWS = 200  # pairs of rows from which on looking for equal ones pays
 
 
-def _split(bucket: _Bucket, size: int) -> tuple[list[int], list[_Table]]:
-    """Sum the tables over the node alone; give the others apart."""
-    alone = [0] * size
-    rows = []
-    for table in bucket.tables:
-        if len(table.scope) == 1:
-            alone = list(map(add, alone, table.values))
-        else:
-            rows.append(table)
-    return alone, rows
-
-
 def _substitute(buckets: list[_Bucket], sizes: list[int]) -> Choice:
     choice = [0] * len(sizes)
     for bucket in reversed(buckets):
@@ -406,8 +280,8 @@ def _substitute(buckets: list[_Bucket], sizes: list[int]) -> Choice:
 def _first_best(bucket: _Bucket, choice: Sequence[int], sizes: list[int]) -> int:
     """Return the first candidate of a node that costs least where its neighbours are chosen."""
     size = sizes[bucket.node]
-    total, rows = _split(bucket, size)
-    for table in rows:
+    total = bucket.alone
+    for table in bucket.rows:
         steps = _strides(table.scope, sizes)
         start = sum(step * choice[n] for n, step in zip(table.scope[:-1], steps, strict=False))
         total = list(map(add, total, table.values[start : start + size]))

@@ -27,9 +27,10 @@ from arranger.harmony.candidates import (
     node_cost,
     scene_of,
 )
+from arranger.harmony.choices import ChoiceProblem, plan, problem_over
 from arranger.harmony.fingers import Fingers, over_path
-from arranger.harmony.optimum import Limit, best, best_within, lower_bound
-from arranger.harmony.search import ChoiceProblem, plan, problem_over
+from arranger.harmony.limits import Limit
+from arranger.harmony.optimum import best, lower_bound
 from arranger.harmony.suspensions import (
     Neighbours,
     Offer,
@@ -49,6 +50,7 @@ from arranger.harmony.voicings import (
     hand_movements,
     moved,
 )
+from arranger.harmony.within_limits import best_within
 from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, warning
 
@@ -180,7 +182,7 @@ class _State(NamedTuple):
     claims: Standing = Standing(prepared=False, held_over=False)
 
 
-NOT_SO = 1 << 40  # rules out a pair of states: more than any song can cost
+NOT_SO = 10**12  # rules out a pair of states: more than any song can cost, and a multiple of what all costs are
 MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
 
 
@@ -242,16 +244,13 @@ def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> ChoiceProblem
 
 def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> ChoiceProblem:
     """State hands and suspensions as one search problem."""
-    nodes = [
-        [node_cost(s.hand, i, scene) + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some]
-        for i, some in enumerate(states)
-    ]
-    among = partial(_table, scene, states, near)
-    climbs = partial(_climb_table, scene, states)
-    pairs = [
-        *scene.uses.changes,
-        *(((one, two, int(far)), 0) for one, two, far in scene.climbs),
-    ]  # never heard: 0 times
+    nodes = []
+    for i, some in enumerate(states):
+        alone = {hand: node_cost(hand, i, scene) for hand in dict.fromkeys(s.hand for s in some)}  # states share hands
+        nodes.append([alone[s.hand] + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some])
+    among, climbs = partial(_table, scene, states, near), partial(_climb_table, scene, states)
+    rises = (((one, two, int(far)), 0) for one, two, far in scene.climbs)  # not changes that are heard: 0 times
+    pairs = [*scene.uses.changes, *rises]
     return problem_over(nodes, pairs, lambda pair, times: among(pair, times) if times else climbs(pair))
 
 

@@ -1,4 +1,4 @@
-"""What is preferred, as numbers. Search and taste are apart: everything that could be argued about is here.
+"""Set what is preferred, as numbers with their reasons: everything that could be argued about is here.
 
 Weights are thousandths of a semitone of hand movement, so that sums are whole numbers and ties are real. Where no
 source is named, a value is common practice, no source.

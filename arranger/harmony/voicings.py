@@ -1,4 +1,4 @@
-"""Voicings of a chord that a hand can take, and what a voicing and a change of voicing cost.
+"""List the voicings of a chord that a hand can take, and measure what a voicing and a change of voicing cost.
 
 Takes a chord and the limits of a hand; gives voicings as rising tuples of MIDI numbers, in rising order, and costs in
 thousandths of a semitone of hand movement. Rules without a source are common practice, no source.
@@ -237,7 +237,7 @@ def _fifths(root: int, span: int, low: int, high: int) -> tuple[Voicing, ...]:
 
 
 def pinned(pins: Iterable[tuple[int, int | None]], low: int, high: int) -> tuple[Voicing, ...]:
-    """Return the places of a pinned hand: (pitch class, MIDI number or None) for each note, lowest first.
+    """Return a pinned hand's voicings; a note is its pitch class and its MIDI number or None, lowest first.
 
     Notes without an octave follow the nearest one that has one, each the next above (or, before it, the next below);
     such a hand has one place, wherever that is. Where none has an octave, each place between the two keys is given.
@@ -314,15 +314,14 @@ def change_cost(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
     if len(one) == 3 == len(two):  # nearly all changes: written out, for speed
         a, b, c = one
         d, e, f = two
-        cost = taste.movement * (abs(a - d) + abs(b - e) + abs(c - f))
-        cost += taste.moved * ((d not in one) + (e not in one) + (f not in one))
+        new = (d not in one) + (e not in one) + (f not in one)
+        cost = taste.movement * (abs(a - d) + abs(b - e) + abs(c - f)) + taste.moved * new
     else:
         cost = taste.movement * hand_movement(one, two) + taste.moved * new_keys(one, two)
     leap = abs(two[-1] - one[-1]) - taste.top_leap_over
     if leap > 0:
         cost += min(taste.small_most, taste.top_leap * leap)
-    hand = two[0] + two[-1] - one[0] - one[-1]
-    if hand * bass > 0 and abs(bass) < BASS_LEAP:
+    if bass and abs(bass) < BASS_LEAP and (two[0] + two[-1] - one[0] - one[-1]) * bass > 0:
         cost += taste.parallel
     return cost
 
@@ -336,19 +335,19 @@ def bass_way(bass: int) -> int:
 def change_costs(
     ones: tuple[Voicing, ...], twos: tuple[Voicing, ...], way: int, taste: Taste
 ) -> tuple[tuple[int, ...], ...]:
-    """Return the table of `change` for each of some voicings with each of others; `way` as `bass_way` gives it."""
+    """Return `change_cost` from each of some voicings to each of others, as a table; `way` is from `bass_way`."""
     return tuple(tuple(change_cost(one, two, way, taste) for two in twos) for one in ones)
 
 
 @lru_cache(maxsize=1024)
 def hand_movements(ones: tuple[Voicing, ...], twos: tuple[Voicing, ...]) -> tuple[tuple[int, ...], ...]:
-    """Return the table of `movement` for each of some voicings with each of others."""
+    """Return `hand_movement` from each of some voicings to each of others, as a table."""
     return tuple(tuple(hand_movement(one, two) for two in twos) for one in ones)
 
 
 @lru_cache(maxsize=1 << 12)
 def sound_cost(voicing: Voicing, left: int, taste: Taste) -> int:
-    """Return the small terms of one voicing: wide reaches, and intervals too low over the left hand's top note."""
+    """Return what a voicing costs by its sound: wide reaches, and intervals too low over the left hand's top note."""
     cost = min(taste.small_most, taste.wide * max(0, voicing[-1] - voicing[0] - taste.wide_over))
     pairs = ((left, voicing[0]), *pairwise(voicing))
     if any(low < LOW_LIMITS.get(high - low, 0) for low, high in pairs):

@@ -1,4 +1,4 @@
-"""Why the hands are as they are: for each printed chord what was chosen, the next best, and what that would have cost.
+"""Compare the hand chosen for each chord with the next best ones: what each of those would cost in the whole song.
 
 Takes a solved song; gives reasons as data and in words for a player. The cost of another choice is exact:
 everything else is chosen anew around it, or, in a song that is too large for that, stays as it is.
@@ -13,8 +13,9 @@ from itertools import pairwise
 
 from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.candidates import HandChange, Scene, hands_cost
+from arranger.harmony.choices import plan
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
-from arranger.harmony.search import Solver, plan
+from arranger.harmony.search import Solver
 from arranger.harmony.solve import Solved, build
 from arranger.harmony.timeline import seconds
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
@@ -65,7 +66,7 @@ class HandReason:
 def terms(
     hands: Sequence[Candidate], scene: Scene, nodes: Sequence[int], changes: Sequence[tuple[HandChange, int]]
 ) -> CostTerms:
-    """Add up the parts of the objective of some unknowns and changes."""
+    """Add up what some hands and changes cost, part by part: movement, new keys, register, the rest."""
     taste = scene.taste
     movement = new = register = 0
     for (one, two, shift), count in changes:

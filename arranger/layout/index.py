@@ -148,7 +148,7 @@ def label_runs(group: IndexGroup, metrics: Metrics) -> tuple[Run, ...]:
 
 
 def row_of(line: IndexLine, columns: IndexColumns, metrics: Metrics) -> IndexRow:
-    """Break a title and cut what is too long."""
+    """Return a song's line of the index set in its columns: its title broken, what is too long cut."""
     title = " ".join(line.title.split())
     titles = wrap(title, "bold", TITLE, columns.title_width, metrics) or ("",)
     if len(titles) > TITLE_LINES:

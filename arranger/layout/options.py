@@ -13,7 +13,7 @@ HANDS: tuple[Hands, ...] = ("keyboard", "staff", "letters")
 
 @dataclass(frozen=True, slots=True)
 class PartOptions:
-    """What a player asks of the pages.
+    """What a player asks of the pages of a part.
 
     Attributes:
         paper: the size of the pages.

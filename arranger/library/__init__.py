@@ -1,4 +1,4 @@
-"""Many songs: found, read, made into parts, listed and looked up.
+"""Find many songs, read them, make their parts, list them in an index and look them up.
 
 In reading order: `scan` (the folder walked; where PDFs go, and clashes), `catalogue` (the facts of songs, how
 titles are filed, words as they are looked up), `store` (a file of SQLite: opened, locked, made anew), `ledger`

@@ -1,4 +1,4 @@
-"""Define what lists say of a song, how titles are sorted, and how words are compared.
+"""Define the facts of a song that lists show; sort titles, and compare words without case and accents.
 
 Facts are plain texts and numbers, so that they can be kept in a file and looked up without reading songs again. Nothing
 depends on a language or on the machine's: the same titles are in the same order everywhere. `arranger find` loads this
@@ -91,7 +91,7 @@ def _check_key(text: str) -> None:
 
 
 def sounds_of(key: str) -> int:
-    """Number a key as `sounding` does; -1 where it is not known."""
+    """Return the number that `sounding` has for a key in text; -1 for an empty text."""
     if not key:
         return -1
     parsed = Key.parse(key)
@@ -99,7 +99,7 @@ def sounds_of(key: str) -> int:
 
 
 def sounding(tonic: int, minor: bool) -> int:
-    """Number a key by its tonic's pitch class, the same for keys that sound alike."""
+    """Return a number for a key, the same for keys that sound alike: its tonic's pitch class, 12 more for minor."""
     return tonic + (12 if minor else 0)
 
 

@@ -22,11 +22,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 import arranger
-from arranger.files import cache_folder
 from arranger.late import load
 from arranger.library.catalogue import SongFacts, Term, sounds_of, title_key, tokens
 from arranger.library.scan import PassedOver, scan
 from arranger.library.store import PATIENCE, Store, is_busy, lock, remove
+from arranger.resources import cache_folder
 
 SCHEMA = 3  # raised when the tables or what is kept in them change
 BRIEFLY = 0.5  # seconds to wait without a word while another run writes; a transaction takes less
@@ -67,7 +67,7 @@ class ReadSong(NamedTuple):
 
 
 class Wanted(NamedTuple):
-    """What is looked for.
+    """What a search asks for: words, key, tempo, meter.
 
     Attributes:
         terms: of the words; none where any words will do.
@@ -93,7 +93,7 @@ class Match(NamedTuple):
 
 
 class Findings(NamedTuple):
-    """What was found.
+    """The result of a search: the songs, what was passed over, and hints where nothing was found.
 
     Attributes:
         matches: the likeliest first, as many as were asked for.
@@ -128,7 +128,7 @@ class SongStore(Store):
         return {name: Seen(size, changed_ns, digest) for name, size, changed_ns, digest in rows}
 
     def change(self, read: Iterable[ReadSong], same: Iterable[tuple[str, Seen]], gone: Iterable[str]) -> None:
-        """Take over songs that were read, files that hold what they held, and songs that are no more.
+        """Update the store with songs read anew, songs whose contents are the same, and songs that are gone.
 
         Raises:
             sqlite3.OperationalError: the disk is full, or others write for longer than anybody would wait.

@@ -250,7 +250,7 @@ def _line(record: MadeRecord) -> tuple[str, bytes]:
 
 
 def header_of(songs: str, kinds: Iterable[str]) -> dict[str, Any]:
-    """Return what the line without a name says: the format, the folder of the songs, what is made of each."""
+    """Return the header of a store, its line without a name: format, folder of the songs, what is made of each song."""
     return {"format": FORMAT, "songs": songs, "kinds": sorted(kinds)}
 
 

@@ -22,7 +22,7 @@ WARM = b"song Warm\nkey C\nsection Verse\n| C / F G7 |\nsing | la * la * la |\n"
 
 
 class SongTask(NamedTuple):
-    """A song to be made: its name in the library, its path as it is printed, its bytes, and the name of its part."""
+    """A song to make PDFs of: its name in the library, its path for messages, its bytes, and the name of its part."""
 
     name: str
     path: str
@@ -138,7 +138,7 @@ class Outcome(NamedTuple):
 
 @dataclass(slots=True)
 class Summary:
-    """A whole run.
+    """The counts and failures of a whole run of the library.
 
     Attributes:
         counts: how many songs became what.

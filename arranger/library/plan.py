@@ -42,7 +42,7 @@ class Library:
 
 @dataclass(slots=True)
 class RunPlan:
-    """What is known before anything is made.
+    """The plan of a run: what is to be made, what is as it was, and what is in the way.
 
     Attributes:
         names: all songs that there are, also those that are passed over.
@@ -123,7 +123,7 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, ledger: Led
 
 
 def standing(record: MadeRecord, library: Library, ledger: Ledger) -> Literal["as made", "foreign", "changed"]:
-    """Compare a file with what is known of it: it is as it was made; somebody else's; or to be made again."""
+    """Return whether a PDF is as it was made, is foreign (changed or written by others), or has to be made again."""
     try:
         present = on_disk(library.pdf(record.output))
         if present is None or (present != record.digest and is_ours(present, record.output, library, ledger)):
@@ -138,7 +138,7 @@ def standing(record: MadeRecord, library: Library, ledger: Ledger) -> Literal["a
 
 
 def own(record: MadeRecord) -> set[str]:
-    """Return the digests of all that the program may have left where a PDF is, as the store knows it."""
+    """Return the digests, by the store, of the PDFs that the program itself may have put at one place."""
     return {record.before, record.digest if record.written else ""} - {""}
 
 

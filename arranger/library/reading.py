@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import re
 from collections.abc import Generator, Iterable, Iterator, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
@@ -22,13 +21,12 @@ from arranger.song.model import COMMON, Piece, Section, Song, SongText, SungLine
 from arranger.song.read import decode, read
 from arranger.song.song_line import SongLine
 from arranger.song.song_lines import READERS, FileLines, split_lines
-from arranger.song.words_and_notes import read_words
+from arranger.song.words_and_notes import sung_row
 from arranger.text.diagnostics import has_errors
 from arranger.text.problems import EnoughError, Problems
 from arranger.text.source import Source
 
 FIRST_WORDS = 80  # characters of a song's first words: more than a line of a list shows
-_BARLINE = re.compile(r"(?<!\\)\|")
 POOL_FROM = 200  # songs: reading fewer takes no longer than a pool of processes takes to begin
 
 File = tuple[str, str, int, int, bytes]  # path, name, size, time of change, the digest that is known (or none)
@@ -152,12 +150,12 @@ def _fact(line: SongLine) -> object:
 
 def _unbarred(text: str) -> str:
     """Return the words of a `sing` row whose bars may be wrong."""
-    cells = map(read_words, _BARLINE.split(text))
+    cells = (bar.content for bar in sung_row(text) if bar.content is not None)
     return _whole(([(s.text.replace("_", " ").strip(), s.glued) for s in cell.segments], cell.joins) for cell in cells)
 
 
 def outcomes(files: Sequence[File]) -> Iterator[tuple[File, FileOutcome]]:
-    """Read songs; in several processes, and in any order, where there are many."""
+    """Yield what reading each of some songs gave; several processes read, in any order, where there are many."""
     left = dict.fromkeys(files)
     workers = min(os.cpu_count() or 1, len(files) // POOL_FROM + 1)
     if workers > 1:
@@ -181,7 +179,7 @@ def _by_pool(files: Sequence[File], workers: int) -> Generator[tuple[File, FileO
 
 
 def read_files(files: tuple[File, ...]) -> tuple[FileOutcome, ...]:
-    """Read songs, unless they hold what they held."""
+    """Read some songs; return for each what it says, that its contents are the same, or why it cannot be read."""
     return tuple(map(_read_file, files))
 
 

@@ -193,7 +193,7 @@ def is_output(path: object) -> bool:
 
 
 def planned(songs: Sequence[FoundSong], kinds: Sequence[str]) -> tuple[list[Planned], list[PassedOver]]:
-    """Return where the PDFs of each song go, and the songs that are in each other's way.
+    """Return where the PDFs of each song go, and the songs left out since two of them would have one PDF.
 
     Names that differ only in case, or in how an accent is stored, are one name on some disks. Where two songs would
     have one PDF, neither is made: whichever it were, somebody would play from the wrong one.
@@ -225,5 +225,5 @@ def _identity(path: str) -> str:
 
 
 def wanted(names: Iterable[str]) -> set[str]:
-    """Return all PDFs, of any kind, that songs of these names can have."""
+    """Return the paths of all PDFs, of any kind, that songs of these names can have."""
     return {output(name, kind) for name in names for kind in NAMING}

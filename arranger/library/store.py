@@ -1,4 +1,4 @@
-"""Open, lock and make anew a file of SQLite: the store of what was made, or of what songs say.
+"""Open, lock and recreate an SQLite file that keeps what was made of songs, or what songs say.
 
 No store is more than a help: one that cannot be used is made anew. It may lie in a network folder, so a transaction is
 kept by a journal beside the file, and not in memory that processes share.

@@ -1,4 +1,4 @@
-"""Pages -> PDF bytes. The only home of reportlab, which is loaded here, whatever the environment would have it do."""
+"""Load reportlab, in its only home, and write pages as the bytes of a PDF."""
 
 from arranger.resources import undisturbed
 

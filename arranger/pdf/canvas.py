@@ -1,4 +1,4 @@
-"""A page's items -> the operators that draw it. The only place where y is turned: PDF counts from the bottom.
+"""Turn a page's items into PDF drawing operators. The only place where y is turned: PDF counts from the bottom.
 
 All graphics come first, then all text in one text object, so that the text is in reading order and over the drawing.
 Numbers are as short as two decimals (0.0035 mm) allow.

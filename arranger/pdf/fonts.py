@@ -1,4 +1,4 @@
-"""The faces: their metrics for the layout, and their subsets for the PDF. Parsed once a process.
+"""Load the fonts: their metrics for the layout, and subsets of them for the PDF. Parsed once a process.
 
 A subset is a simple TrueType font of at most 256 characters. Every document has the same first characters in the
 first subset of a text face (ASCII and the signs of chords), so that the finished subset is made once a process for

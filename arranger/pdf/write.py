@@ -1,4 +1,4 @@
-"""Stage 4: a Document -> the bytes of a PDF. Pages, fonts, outline, links, labels and what the file says of itself.
+"""Write a Document as the bytes of a PDF: pages, fonts, outline, links, labels and what the file says of itself.
 
 The same document gives the same bytes: nothing depends on the time, on names of files or on the order of sets.
 """

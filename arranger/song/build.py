@@ -1,4 +1,4 @@
-"""The song put together. Takes the sorted lines of a file; gives the Song.
+"""Put the Song together from the sorted lines of a file.
 
 A section that is `like` another takes its model's rows, in its own key.
 """
@@ -36,7 +36,7 @@ _TAIL = 48  # characters at the end of a `like` line in which these words are lo
 
 
 def find_models(drafts: Sequence[SectionDraft], problems: Problems) -> dict[int, int]:
-    """Find each copy's model: index of the copy -> index of the model. Report names that lead nowhere."""
+    """Find the section that each `like` copies: index of the copy -> index of its model. Report unknown names."""
     indexes: dict[str, int] = {}
     for index, draft in enumerate(drafts):
         indexes.setdefault(folded(draft.name), index)
@@ -90,7 +90,7 @@ def _unknown(like: SongText, name: str, others: list[str], indexes: Mapping[str,
 
 
 def copy_rows(draft: SectionDraft, model: SectionDraft, key: Key, model_key: Key, problems: Problems) -> None:
-    """Lay a model's rows into a copy, moved where its key is another, with the copy's own cues.
+    """Return a copy's rows: its model's, transposed where its key is another, with the copy's own words and cues.
 
     Its words are its own; where it has no `sing` rows, its model's with their pickup, unless it is `without words`.
     """

@@ -6,15 +6,12 @@ from the rows above it; `SectionReader` carries them.
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
 
 from arranger.habits.free_form import MOST_BEATS
-from arranger.song.cells import Cell, CellMark, ChordWord, Places, read_cell
-from arranger.song.grammar import Lexeme
+from arranger.song.cells import Barline, Cell, CellMark, ChordWord, Places
 from arranger.song.mistakes import report_mark
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
 from arranger.text.diagnostics import Fix
@@ -27,41 +24,6 @@ GRID = Fraction(1, 2)  # every mark falls on an eighth
 NO_PUSH = Fraction(0)
 PUSHES = {"straight": Fraction(1, 2), "half-time": Fraction(1, 2), "swing": Fraction(1, 3)}
 # how early a push comes, in quarters: an eighth, or the short note of a swung beat (the last of three in a quarter)
-
-_BARLINE = re.compile(
-    r"(?P<closes>:)?(?P<bars>\|+)(?P<opens>:)?(?:[ \t]*[xX×][ \t]*(?P<times>[0-9]+)(?P<after>[ \t]*\|)?)?"
-    r"(?:[ \t]*(?P<ending>[0-9](?:[.,][0-9])*)\.)?"
-)
-
-
-class Barline(NamedTuple):
-    """A barline with its signs. `times` is -1 where no number is written; `plain` is a single line without signs."""
-
-    closes: bool
-    opens: bool
-    double: bool
-    strokes: int
-    times: int
-    ending: tuple[int, ...]
-    plain: bool
-
-
-@lru_cache(maxsize=512)
-def read_barline(text: str) -> Barline:
-    """Take a barline apart."""
-    match = _BARLINE.fullmatch(text)
-    assert match is not None, text
-    numbers = tuple(int(n) for n in re.split("[.,]", match["ending"])) if match["ending"] else ()
-    strokes = len(match["bars"])
-    return Barline(
-        closes=bool(match["closes"]),
-        opens=bool(match["opens"]),
-        double=strokes == 2,
-        strokes=strokes,
-        times=int(match["times"][:4]) if match["times"] else -1,
-        ending=numbers,
-        plain=text == "|",
-    )
 
 
 Shares = tuple[tuple[Fraction, ...], Fraction]
@@ -118,43 +80,46 @@ class SectionReader:
         self._sounding = Fraction(0)  # how long the last mark has lasted, its push included; 0 at the start
         self._started = False
 
-    def row(self, pieces: tuple[Lexeme, ...], at: int) -> tuple[Bar, ...]:
-        """Read one row. `at` is where the row's text starts in the file."""
+    def row(self, parts: tuple[Barline | Cell, ...], text: str, at: int) -> tuple[Bar, ...]:
+        """Read one row.
+
+        Args:
+            parts: its barlines, and what stands between them.
+            text: the row's text.
+            at: where it starts in the file.
+        """
         bars: list[Bar] = []
         places: list[Places] = []
-        left: Barline | None = None
-        for index, piece in enumerate(pieces):
-            if piece.kind == "BARLINE":
-                left = self._barline(piece, at, left if index and pieces[index - 1].kind == "BARLINE" else None)
-                if bars:
-                    bars[-1] = _closed(bars[-1], left)
-                elif left.closes:
-                    message = "expected the end of a repeat after a bar of its own row, found it at the start of a row"
-                    hint = "put `:|` at the end of the row above"
-                    self._problems.error("repeat-at-row-start", message, Span(at + piece.start, at + piece.end), hint)
+        left: Barline | None = None  # the last one
+        for before, part, after in zip((None, *parts), parts, (*parts[1:], None), strict=False):
+            if isinstance(part, Cell):
+                assert left is not None
+                within = text[left.end : after.start if isinstance(after, Barline) else len(text)]
+                bar, room = self._bar(part, within, left, at)
+                bars.append(bar)
+                places.append(room)
                 continue
-            assert left is not None
-            right = read_barline(pieces[index + 1].text) if index + 1 < len(pieces) else None
-            if not piece.text.strip():
-                if right is not None and not (_joins(left) and right.opens):
-                    self._empty(Span(at + piece.start - 1, at + piece.end + 1))
-                continue
-            bar, room = self._bar(piece, left, at)
-            bars.append(bar)
-            places.append(room)
+            self._barline(part, before if isinstance(before, Barline) else None, at)
+            left = part
+            if bars:
+                bars[-1] = _closed(bars[-1], left)
+            elif left.closes:
+                message = "expected the end of a repeat after a bar of its own row, found it at the start of a row"
+                hint = "put `:|` at the end of the row above"
+                self._problems.error("repeat-at-row-start", message, Span(at + left.start, at + left.end), hint)
         self.places.append(places)
         return tuple(bars)
 
-    def _barline(self, piece: Lexeme, at: int, before: Barline | None) -> Barline:
-        line = read_barline(piece.text)
-        if line.plain and before is None:
-            return line
-        span = Span(at + piece.start, at + piece.end)
+    def _barline(self, line: Barline, before: Barline | None, at: int) -> None:
+        """Check a barline; `before` is another one with no chord between."""
+        span = Span(at + line.start, at + line.end)
+        if before is not None and before.end < line.start and not (_joins(before) and line.opens):
+            self._empty(Span(at + before.end - 1, span.start + 1))
         if line.strokes > 2:
             message = f"expected `|` or `||`, found {shown('|' * min(line.strokes, 9))}"
-            fix = Fix(span, "||") if piece.text == "|||" else None
+            fix = Fix(span, "||") if line.end - line.start == 3 else None
             self._problems.error("bad-barline", message, span, "write `||`", fix=fix)
-        if before is not None:
+        if before is not None and before.end == line.start:
             self._empty(Span(span.start - 1, span.end))
         if line.times >= 0:
             if not line.closes:
@@ -164,7 +129,6 @@ class SectionReader:
             elif not 2 <= line.times <= MOST_TIMES:
                 message = f"expected x2 to x{MOST_TIMES} after `:|`, found {shown(f'x{line.times}')}"
                 self._problems.error("bad-times", message, span, "the number says how often in all the bars are played")
-        return line
 
     def _empty(self, span: Span) -> None:
         self._problems.error(
@@ -172,19 +136,18 @@ class SectionReader:
             "`/` goes on with the chord that sounds, `rest` is a silence, `N.C.` no chord",
         )  # fmt: skip
 
-    def _bar(self, piece: Lexeme, left: Barline, at: int) -> tuple[Bar, Places]:
-        cell = read_cell(piece.text)
-        start = at + piece.start
-        span = Span(start + cell.start, start + cell.end)
+    def _bar(self, cell: Cell, within: str, left: Barline, at: int) -> tuple[Bar, Places]:
+        """Read a bar; `within` is all that stands between its barlines."""
+        span = Span(at + cell.pieces[0][0], at + cell.pieces[-1][1])
         for where, bad in cell.bad:
-            report_mark(bad, piece.text, where, start, self._problems)
-        length = self._length(cell, start, span)
+            report_mark(bad, within, where - left.end, at + left.end, self._problems)
+        length = self._length(cell, at, span)
         self._number += not (cell.short is not None and self._number == 0 and self._last is None)
         bar = Bar(
             number=self._number,
             meter=self.meter,
             length=length,
-            marks=() if cell.repeats else self._marks(cell, length, start, span),
+            marks=() if cell.repeats else self._marks(cell, length, at, span),
             repeats_last=cell.repeats,
             meter_shown=cell.meter is not None,
             short=cell.short is not None,

@@ -1,4 +1,4 @@
-"""A Song as text, one item a line: what the golden files hold. Takes a Song; gives the text.
+"""Write a Song as text, one item a line: what the golden files hold.
 
 Times are quarters from the start of the bar, as `start+length`. Places are `line:column` of the source.
 """

@@ -1,33 +1,80 @@
-"""The two grammars at work. Takes the text of a line or of a chord; gives plain values with places in that text.
+"""The two grammars at work: their parsers, facts, and what a chord means. Takes a text; gives its parts with places.
 
-Nothing here knows where in a file its text stands, so that equal texts are parsed once a process. The parsers are built
-when first used. A text that does not parse gives a `Failure` with the place where it stops making sense. What spellings
-of chords mean is the table at the end: the grammar tells the words apart (`m`, `min`, `-` are all `m`), and each pair
-of a kind and a number leads to a row of `theory.qualities`, with what has to be changed in it.
+The parsers are built when first used, or taken from the user's cache folder. A text that does not parse gives a
+`Failure` with the place where it stops making sense. What spellings of chords mean is the table at the end: the grammar
+tells the words apart (`m`, `min`, `-` are all `m`), and each pair of a kind and a number leads to a row of
+`theory.qualities`, with what has to be changed in it.
 """
 
 from __future__ import annotations
 
+import io
 import re
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from functools import cache, lru_cache
 from typing import Any, Literal, NamedTuple
-from zlib import crc32
 
-from lark import Lark, Token, Transformer
+from lark import Lark, Token, Tree
 from lark import __version__ as lark_release
 from lark.exceptions import UnexpectedInput, UnexpectedToken
 
-from arranger.resources import grammar_text
-from arranger.song.tables import TABLES
+from arranger.resources import grammar_text, keep, kept
 from arranger.theory.chord import Change
 from arranger.theory.interval import Interval
 from arranger.theory.qualities import BY_NAME, Quality
 
-Start = Literal[
-    "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap"
-]
-
+Fact = Literal["key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo"]
 REMEMBERED = 1024  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
+STARTS = {
+    "song.lark": (
+        "chords", "sing", "notes", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap",
+        "chord",
+    ),
+    "chord.lark": ("chord",),
+}  # fmt: skip
+
+
+@cache
+def parser(grammar: str) -> Lark:
+    """Return the parser of a grammar, as it was kept by this lark for this grammar, or built anew."""
+    text = grammar_text(grammar)
+    made_of = "\n".join((text, lark_release, *STARTS[grammar])).encode()
+    data = kept(grammar, made_of)
+    if data is not None:
+        with suppress(Exception):  # whatever it holds: it can be built anew
+            return Lark.load(io.BytesIO(data))
+    built = Lark(text, parser="lalr", start=list(STARTS[grammar]))
+    built.save(made := io.BytesIO())
+    keep(grammar, made_of, made.getvalue())
+    return built
+
+
+def parse_row(start: Literal["chords", "sing", "notes"], text: str) -> Iterator[Token | Tree[Token]]:
+    """Parse a row: none fails, since what is no mark is there as one that is not understood."""
+    return iter(parser("song.lark").parse(text, start=start).children)
+
+
+class Failure(NamedTuple):
+    """A text that does not parse: the place where it stops making sense, and what stands there (empty at the end)."""
+
+    at: int
+    found: str
+
+
+_WORD = re.compile(r"\S+")
+
+
+def parse(grammar: str, start: str, text: str) -> Tree[Token] | Failure:
+    """Parse a text by a rule of a grammar."""
+    try:
+        return parser(grammar).parse(text, start=start)
+    except UnexpectedInput as problem:
+        at = problem.pos_in_stream
+        if at is None or (isinstance(problem, UnexpectedToken) and problem.token.type == "$END"):
+            return Failure(len(text), "")
+        found = _WORD.match(text, at)
+        return Failure(at, found[0] if found else "")
 
 
 class Lexeme(NamedTuple):
@@ -43,58 +90,55 @@ class Lexeme(NamedTuple):
         return self.start + len(self.text)
 
 
-class Failure(NamedTuple):
-    """A text that does not parse: the place where it stops making sense, and what stands there (empty at the end)."""
+def lexemes(children: Iterable[Any]) -> tuple[Lexeme, ...]:
+    """Return the tokens among the children of a rule."""
+    return tuple([Lexeme(one.type, str(one), one.start_pos or 0) for one in children if isinstance(one, Token)])
 
-    at: int
-    found: str
+
+@lru_cache(maxsize=REMEMBERED)
+def parse_fact(start: Fact, text: str) -> tuple[Lexeme, ...] | Failure:
+    """Parse what follows the word of a fact (look-alikes replaced before)."""
+    tree = parse("song.lark", start, text)
+    return tree if isinstance(tree, Failure) else lexemes(tree.children)
+
+
+def parse_roadmap(text: str) -> tuple[tuple[Lexeme, ...], ...] | Failure:
+    """Parse the steps of a roadmap (look-alikes replaced before)."""
+    tree = parse("song.lark", "roadmap", text)
+    return (
+        tree
+        if isinstance(tree, Failure)
+        else tuple([lexemes(step.children) for step in tree.children if isinstance(step, Tree)])
+    )
 
 
 class SpelledChord(NamedTuple):
-    """A chord mark taken apart; see `spelling.quality` for `kind`, `number`, `suspension` and `changes`."""
+    """A chord taken apart; see `quality` for `kind`, `number`, `suspension` and `changes`."""
 
-    push: bool
-    optional: bool
     root: str
     kind: str
     number: str
     suspension: str
     changes: Changes
     bass: str | None
-    pins: str | None
 
 
-def _pieces(children: list[Any]) -> tuple[Lexeme, ...]:
-    return tuple(Lexeme(t.type, str(t), t.start_pos) for t in children)
-
-
-_ROW_TERMINALS = {"chords": ("BARLINE", "CELL"), "notes": ("BAR", "NOTES"), "sing": ("BAR", "WORDS")}
-
-
-@cache
-def _splitter(bar: str, between: str) -> re.Pattern[str]:
-    """Make the pattern that tells a row's barlines from what stands between them, of the grammar's own terminals."""
-    patterns = [_song_parser().get_terminal(name).pattern.to_regexp() for name in (bar, between)]
-    return re.compile(f"({patterns[0]})|(?:{patterns[1]})")
-
-
-def _row(bar: str, between: str, text: str) -> tuple[Lexeme, ...]:
-    found = _splitter(bar, between).finditer(text)
-    return tuple([Lexeme(bar if m[1] is not None else between, m[0], m.start()) for m in found])
-
-
-class _Lines(Transformer[Token, Any]):
-    """Turns each rule of song.lark into the tuple of its tokens; a roadmap into a tuple of steps."""
-
-    key = meter = tempo = feel = dynamic = sound = switch = capo = step = staticmethod(_pieces)
-
-    @staticmethod
-    def roadmap(children: list[Any]) -> tuple[tuple[Lexeme, ...], ...]:
-        return tuple(children)
-
-
-_KINDS = {"MAJOR": "maj", "DELTA": "delta", "MINOR": "m", "HALF_DIM": "half", "DIM": "dim", "AUG": "aug"}
-_SIGNED = {"+": "#", "-": "b"}  # +5 is #5, -5 is b5
+@lru_cache(maxsize=REMEMBERED)
+def parse_chord(text: str) -> SpelledChord | Failure:
+    """Parse a chord (look-alikes replaced before)."""
+    tree = parse("chord.lark", "chord", text)
+    if isinstance(tree, Failure):
+        return tree
+    words = _Words()
+    try:
+        for child in tree.children[1:]:
+            words.take(child)
+    except _NoChord as problem:
+        at = problem.token.start_pos or 0
+        return Failure(at, text[at:])
+    return SpelledChord(
+        str(tree.children[0]), words.kind, words.number, words.suspension, tuple(words.changes), words.bass
+    )
 
 
 class _NoChord(Exception):  # noqa: N818 - it never leaves this module
@@ -104,222 +148,83 @@ class _NoChord(Exception):  # noqa: N818 - it never leaves this module
         self.token = token
 
 
-class _Chords(Transformer[Token, Any]):
-    """Turns chord.lark's tree into a `SpelledChord`."""
-
-    @staticmethod
-    def suspended(children: list[Token]) -> tuple[Token, ...]:
-        return tuple(children)
-
-    @staticmethod
-    def tension(children: list[Token]) -> Token:
-        return Token.new_borrow_pos("TENSION", children[0], children[0])
-
-    @staticmethod
-    def major_seventh(children: list[Token]) -> Token:
-        return Token.new_borrow_pos("MAJOR_SEVENTH", str(children[1]), children[0])
-
-    @staticmethod
-    def optional(children: list[Any]) -> tuple[dict[str, Any]]:
-        return (children[0],)
-
-    @staticmethod
-    def chord(children: list[Any]) -> dict[str, Any]:
-        found: dict[str, Any] = {"kind": "", "number": "", "suspension": "", "bass": None, "changes": []}
-        found["root"] = str(children[0])
-        for child in children[1:]:
-            if isinstance(child, tuple):
-                _suspend(found, child)
-            else:
-                _take(found, child)
-        return found
-
-    @staticmethod
-    def start(children: list[Any]) -> SpelledChord:
-        push, pins, optional = False, None, False
-        body: dict[str, Any] = {}
-        for child in children:
-            if isinstance(child, Token):
-                if child.type == "PUSH":
-                    push = True
-                else:
-                    pins = str(child)[1:]
-            elif isinstance(child, tuple):
-                optional, body = True, child[0]
-            else:
-                body = child
-        return SpelledChord(push=push, optional=optional, pins=pins, **body | {"changes": tuple(body["changes"])})
+_KINDS = {"MAJOR": "maj", "DELTA": "delta", "MINOR": "m", "HALF_DIM": "half", "DIM": "dim", "AUG": "aug"}
+_SIGNED = {"+": "#", "-": "b"}  # +5 is #5, -5 is b5
 
 
-def _suspend(found: dict[str, Any], tokens: tuple[Token, ...]) -> None:
-    """Take `sus`, `sus4`, or `sus` with a number after it (`sus7` for `7sus`)."""
-    if found["suspension"]:
-        raise _NoChord(tokens[0])
-    found["suspension"] = "sus2" if tokens[0].endswith("2") else "sus4"
-    if len(tokens) > 1:
-        if found["number"]:
-            raise _NoChord(tokens[1])
-        found["number"] = _number(tokens[1])
+class _Words:
+    """Takes the words of a chord after its root, one by one. Mutable; lives while its chord is parsed."""
 
+    def __init__(self) -> None:
+        self.kind = self.number = self.suspension = ""
+        self.changes: list[Change] = []
+        self.bass: str | None = None
 
-def _take(found: dict[str, Any], token: Token) -> None:
-    """Take one word of a chord."""
-    kind, text = token.type, str(token).lower()
-    if kind in _KINDS:
-        found["kind"] = _KINDS[kind]
-    elif kind == "MINOR_MAJOR":
-        found["kind"] = "mdelta" if text.endswith("δ") else "mMaj"
-    elif kind == "AUG_MAJOR":
-        found["kind"] = "augMaj"
-    elif kind == "NUMBER":
-        found["number"] = _number(token)
-    elif kind == "ALTERED":
-        found["number"] = "alt"
-    elif kind == "TAIL":
-        found["changes"].append(change(_SIGNED[text] + "5"))
-        found["number"] = "" if found["number"] == "5" else found["number"]  # C5+: its fifth is the raised one
-    elif kind == "ALTER":
-        found["changes"].append(change(_SIGNED.get(text[0], text[0]) + text[1:]))
-    elif kind == "ADD":
-        found["changes"].append(change(text))
-    elif kind == "NO":
-        found["changes"].append(change("no" + text[-1]))
-    elif kind == "TENSION":
-        _take_tension(found, token)
-    elif kind == "MAJOR_SEVENTH":
-        if found["number"] or found["kind"] not in ("", "m", "aug"):
+    def take(self, word: Token | Tree[Token]) -> None:
+        """Take one word: a token, or a rule of several."""
+        if isinstance(word, Token):
+            self._take(word)
+            return
+        tokens = [token for token in word.children if isinstance(token, Token)]
+        if word.data == "suspended":
+            self._suspend(tokens)
+        elif word.data == "tension":
+            self._tension(tokens[0])
+        else:  # a major seventh in parentheses
+            if self.number or self.kind not in ("", "m", "aug"):
+                raise _NoChord(tokens[0])
+            self.kind = {"": "maj", "m": "mMaj", "aug": "augMaj"}[self.kind]
+            self.number = _number(tokens[1])
+
+    def _take(self, token: Token) -> None:
+        kind, text = token.type, str(token).lower()
+        if kind in _KINDS:
+            self.kind = _KINDS[kind]
+        elif kind == "MINOR_MAJOR":
+            self.kind = "mdelta" if text.endswith("δ") else "mMaj"
+        elif kind == "AUG_MAJOR":
+            self.kind = "augMaj"
+        elif kind == "NUMBER":
+            self.number = _number(token)
+        elif kind == "ALTERED":
+            self.number = "alt"
+        elif kind == "TAIL":
+            self.changes.append(change(_SIGNED[text] + "5"))
+            self.number = "" if self.number == "5" else self.number  # C5+: its fifth is the raised one
+        elif kind == "ALTER":
+            self.changes.append(change(_SIGNED.get(text[0], text[0]) + text[1:]))
+        elif kind == "ADD":
+            self.changes.append(change(text))
+        elif kind == "NO":
+            self.changes.append(change("no" + text[-1]))
+        elif kind == "BASS":
+            self.bass = str(token)[1:]
+        else:  # AMBIGUOUS
             raise _NoChord(token)
-        found["kind"] = {"": "maj", "m": "mMaj", "aug": "augMaj"}[found["kind"]]
-        found["number"] = _number(token)
-    elif kind == "BASS":
-        found["bass"] = str(token)[1:]
-    else:  # AMBIGUOUS
-        raise _NoChord(token)
 
+    def _suspend(self, tokens: list[Token]) -> None:
+        """Take `sus`, `sus4`, or `sus` with a number after it (`sus7` for `7sus`)."""
+        if self.suspension:
+            raise _NoChord(tokens[0])
+        self.suspension = "sus2" if tokens[0].endswith("2") else "sus4"
+        if len(tokens) > 1:
+            if self.number:
+                raise _NoChord(tokens[1])
+            self.number = _number(tokens[1])
 
-def _take_tension(found: dict[str, Any], token: Token) -> None:
-    """Take a number in parentheses: `C7(13)`, `C(9)` add a note; `C(7)` is C7 and `C(5)` the bare fifth."""
-    text = str(token)
-    if text in ("5", "7", "6/9", "69"):
-        if found["number"]:
-            raise _NoChord(token)
-        found["number"] = _number(token)
-    else:
-        found["changes"].append(change(f"add{text}"))
+    def _tension(self, token: Token) -> None:
+        """Take a number in parentheses: `C7(13)`, `C(9)` add a note; `C(7)` is C7 and `C(5)` the bare fifth."""
+        text = str(token)
+        if text in ("5", "7", "6/9", "69"):
+            if self.number:
+                raise _NoChord(token)
+            self.number = _number(token)
+        else:
+            self.changes.append(change(f"add{text}"))
 
 
 def _number(token: Token) -> str:
     return "6/9" if token == "69" else str(token)
-
-
-STARTS = {
-    "song.lark": (
-        "chords", "notes", "sing", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap",
-        "parts",
-    ),
-    "chord.lark": ("start",),
-}  # fmt: skip
-
-
-def identity(grammar: str) -> tuple[tuple[str, int], str]:
-    """Return what a parser of a grammar is made of, lark's release and a sum over the grammar; and the grammar."""
-    text = grammar_text(grammar)
-    return (lark_release, crc32(text.encode())), text
-
-
-def _parser(grammar: str, transformer: Transformer[Token, Any]) -> Lark:
-    """Make a parser: from its finished tables where they are of this lark and this grammar, else from the grammar."""
-    made_of, text = identity(grammar)
-    known, data, memo = TABLES[grammar]
-    if known == made_of:
-        # The door that lark's stand-alone parsers come in by; `Lark.load` takes no transformer.
-        loaded: Lark = Lark._load_from_dict(data, memo, transformer=transformer)  # type: ignore[no-untyped-call]
-        return loaded
-    return Lark(text, parser="lalr", start=list(STARTS[grammar]), transformer=transformer)
-
-
-@cache
-def _song_parser() -> Lark:
-    return _parser("song.lark", _Lines())
-
-
-@cache
-def _chord_parser() -> Lark:
-    return _parser("chord.lark", _Chords())
-
-
-@lru_cache(maxsize=REMEMBERED)
-def parse_line(start: Start, text: str) -> Any:
-    """Parse what follows the first word of a line.
-
-    Gives a tuple of `Lexeme`s (of tuples of them for a roadmap), or a `Failure`.
-    """
-    row = _ROW_TERMINALS.get(start)
-    if row is not None:  # a rule of one terminal, whatever stands in it: there is nothing for the parser to do
-        return _row(*row, text)
-    try:
-        return _song_parser().parse(text, start=start)
-    except UnexpectedInput as problem:
-        return _failure(problem, text)
-
-
-@cache
-def _ends() -> re.Pattern[str]:
-    """Make the pattern that takes the ends off a chord: push, root, bass and pins are one terminal each."""
-    push, root, bass, pins = (
-        _chord_parser().get_terminal(name).pattern.to_regexp() for name in ("PUSH", "ROOT", "BASS", "PINS")
-    )
-    return re.compile(f"({push})?({root})([^=\\s]*?)({bass})?({pins})?")
-
-
-def parse_chord(text: str) -> SpelledChord | Failure:
-    """Parse a chord mark (look-alikes replaced before).
-
-    What stands between root and bass is parsed once for all roots and basses; what is not found to be a chord in that
-    way is parsed whole, so that the grammar alone says what is one and where it stops being one.
-    """
-    ends = _ends().fullmatch(text)
-    if ends is not None:
-        push, root, middle, bass, pins = ends.groups()
-        spelled = parse_whole_chord("C##" + middle)  # a root that takes no accidental of the middle for its own
-        if isinstance(spelled, SpelledChord) and spelled.bass is None:
-            return SpelledChord(
-                push=push is not None,
-                optional=False,
-                root=root,
-                kind=spelled.kind,
-                number=spelled.number,
-                suspension=spelled.suspension,
-                changes=spelled.changes,
-                bass=bass and bass[1:],
-                pins=pins and pins[1:],
-            )
-    return parse_whole_chord(text)
-
-
-@lru_cache(maxsize=REMEMBERED)
-def parse_whole_chord(text: str) -> SpelledChord | Failure:
-    """Parse a chord mark by the grammar."""
-    try:
-        result: Any = _chord_parser().parse(text)
-    except UnexpectedInput as problem:
-        return _failure(problem, text)
-    except _NoChord as problem:
-        at = problem.token.start_pos or 0
-        return Failure(at, text[at:])
-    assert isinstance(result, SpelledChord)
-    return result
-
-
-_WORD = re.compile(r"\S+")
-
-
-def _failure(problem: UnexpectedInput, text: str) -> Failure:
-    at = problem.pos_in_stream
-    if at is None or (isinstance(problem, UnexpectedToken) and problem.token.type == "$END"):
-        return Failure(len(text), "")
-    found = _WORD.match(text, at)
-    return Failure(at, found[0] if found else "")
 
 
 Changes = tuple[Change, ...]

@@ -1,4 +1,4 @@
-"""The song as written: what the stages after this one take.
+"""Define the Song as it is written: what the stages after this one take.
 
 Lengths and places in time are `Fraction`s of a quarter note, counted from the start of the bar, unless a docstring says
 otherwise. Every node carries the span of the text that caused it; spans are not compared. In a section that is `like`

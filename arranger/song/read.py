@@ -1,4 +1,4 @@
-"""Text to Song. Takes a file's bytes or a Source; gives the Song, or everything that is wrong with it at once.
+"""Read a file's bytes or a Source to a Song, or to everything that is wrong with it at once.
 
 Where nothing else can have been meant, `mended` puts the text right.
 """

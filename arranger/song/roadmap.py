@@ -1,4 +1,4 @@
-"""The playing order. Takes the `roadmap` lines and the sections; gives the steps."""
+"""Read the playing order: the `roadmap` lines and the sections become steps."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from arranger.habits.signs import JUMP, TIMES_IN_WORDS, with_own_signs
 from arranger.song.chord_rows import MOST_TIMES
-from arranger.song.grammar import Failure, Lexeme, parse_line
+from arranger.song.grammar import Failure, Lexeme, parse_roadmap
 from arranger.song.model import Bar, Section, Step
 from arranger.song.players import band_change
 from arranger.song.sections import times_played
@@ -59,7 +59,7 @@ def folded(name: str) -> str:
 
 
 def name_fault(name: str) -> str:
-    """Return what a section's name must not hold, or nothing."""
+    """Return the message on what is wrong with a section's name; empty where nothing is."""
     if not name:
         return "expected a name after `section`, found the end of the line"
     if any(c in name for c in ",()"):
@@ -83,7 +83,7 @@ def read_roadmap(lines: Sequence[SongLine], sections: Sequence[Section], problem
         indexes.setdefault(folded(section.name), index)
     steps: list[Step] = []
     for line in lines:
-        parsed = parse_line("roadmap", with_own_signs(line.text))
+        parsed = parse_roadmap(with_own_signs(line.text))
         if isinstance(parsed, Failure):
             _bad_roadmap(parsed, line, problems)
             continue

@@ -1,16 +1,15 @@
-"""Sections as they are read: repeats, facts, rows, words and cues, before models and the header fill them up."""
+"""Read the lines of a section: facts, rows, words and cues; the header and the section it copies are added later."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Any, Literal
+from typing import Any
 
 from arranger.habits.signs import with_own_signs
-from arranger.song.cells import Places, read_cell
+from arranger.song.cells import Barline, Cell, Places, chord_row
 from arranger.song.chord_rows import NO_PUSH, PUSHES, SectionReader
-from arranger.song.grammar import Failure, Lexeme, parse_line
 from arranger.song.mistakes import is_word
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SongText, SungLine
 from arranger.song.players import last_change
@@ -115,7 +114,7 @@ class _RepeatWalk:
 
 
 def with_endings(bars: list[Bar], problems: Problems) -> list[Bar]:
-    """Return a section's bars with `ending_close` set and the times of endings; report what does not fit."""
+    """Return a section's bars with each ending's end and passes filled in; report repeats that do not fit."""
     if any(b.repeat_start or b.repeat_times or b.ending for b in bars):
         walk = _RepeatWalk(list(bars), problems)
         walk.run()
@@ -268,9 +267,8 @@ class _SectionBuilder:
                 self._problems.error("row-in-like", message, line.span, hint)
             self._broken = self.draft.broken = True
             return
-        parsed = parse_line("chords", with_own_signs(line.text))
-        if isinstance(parsed, Failure):  # cannot be: every text of bars and cells parses
-            raise AssertionError(line.text)
+        text = with_own_signs(line.text)
+        parsed = chord_row(text)
         if _is_sung(parsed):
             self._broken = self.draft.broken = True
             message = f"expected chords, found a row of words {shown(line.text)}"
@@ -278,11 +276,11 @@ class _SectionBuilder:
             hint = "a row of words begins with `sing`: `sing | …`"
             self._problems.error("words-in-chords", message, line.span, hint, fix=fix)
             return
-        bars = reader.row(parsed, line.span.start)
+        bars = reader.row(parsed, text, line.span.start)
         if not bars:
             self._broken = self.draft.broken = True
             reader.places.pop()
-            if len(parsed) < 3:
+            if len(parsed) < 2:
                 message = "expected chords after the barline, found none"
                 self._problems.error("empty-row", message, line.span, "`| D | G |`")
             return
@@ -309,14 +307,14 @@ class _SectionBuilder:
             message = f"expected one `{line.word}` under a row of chords, found a second"
             self._problems.error("fact-twice", message, line.span)
             return
-        pieces = _bar_pieces("notes", line, self._problems)
-        if pieces is not None:
-            row.notes[line.word] = read_notes(line.word, pieces, line.span, row.bars, self._problems)
+        if not _is_empty(line, self._problems):
+            text = with_own_signs(line.text)
+            row.notes[line.word] = read_notes(line.word, text, line.span, row.bars, self._problems)
 
 
-def _is_sung(pieces: tuple[Lexeme, ...]) -> bool:
+def _is_sung(parts: tuple[Barline | Cell, ...]) -> bool:
     """Return whether a row holds words, and hardly a chord."""
-    cells = [read_cell(piece.text) for piece in pieces if piece.kind == "CELL"]
+    cells = [part for part in parts if isinstance(part, Cell)]
     words = sum(is_word(bad) for cell in cells for _, bad in cell.bad)
     return words > 1 and words > sum(mark.kind == "chord" for cell in cells for mark in cell.marks)
 
@@ -324,26 +322,21 @@ def _is_sung(pieces: tuple[Lexeme, ...]) -> bool:
 WIDE_BAR = {ord("｜"): "|"}  # in words all other characters stand for themselves
 
 
-def _bar_pieces(start: Literal["sing", "notes"], line: SongLine, problems: Problems) -> tuple[Lexeme, ...] | None:
+def _is_empty(line: SongLine, problems: Problems) -> bool:
+    """Return whether a row below the chords has no bar, which is reported."""
     if not line.text:
         problems.error(
             "empty-row", f"expected bars after `{line.word}`, found the end of the line", line.span,
             f"`{line.word} | … | … |`",
         )  # fmt: skip
-        return None
-    parsed = parse_line(start, line.text.translate(WIDE_BAR) if start == "sing" else with_own_signs(line.text))
-    if isinstance(parsed, Failure):  # cannot be: every text of bars and words parses
-        raise AssertionError(line.text)
-    pieces: tuple[Lexeme, ...] = parsed
-    return pieces
+    return not line.text
 
 
 def read_sing_line(line: SongLine, places: list[Places], problems: Problems) -> SungLine | None:
     """Read a `sing` line against the bars of its chord row."""
-    pieces = _bar_pieces("sing", line, problems)
-    if pieces is None:
+    if _is_empty(line, problems):
         return None
-    return read_sung(pieces, line.span, places, problems)
+    return read_sung(line.text.translate(WIDE_BAR), line.span, places, problems)
 
 
 def read_section(lines: SectionLines, meter: Meter, feel: Feel, problems: Problems) -> SectionDraft:

@@ -1,4 +1,4 @@
-"""The lines of a song's file. Takes the source; gives the header's and the sections' lines, and reads what each says.
+"""Sort a song's lines into header and sections, and read each: the table of the words that begin lines is here.
 
 A reader takes the text of one line and gives the model's value, or None after it has reported what is wrong. A line
 that no word begins is reported with what it most likely is; where that is a section or a row, reading goes on as if it
@@ -19,7 +19,7 @@ from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
 from arranger.song.cells import is_chord, is_mark
 from arranger.song.chord_rows import meter_of
 from arranger.song.drones import read_drone
-from arranger.song.grammar import Failure, Lexeme, Start, parse_line
+from arranger.song.grammar import Fact, Failure, Lexeme, parse_fact
 from arranger.song.model import Capo, Dynamic, Meter, SongText, Sound, Tempo
 from arranger.song.song_line import SongLine
 from arranger.song.texture_words import read_texture
@@ -35,13 +35,12 @@ _SECOND_FACT = re.compile(
 
 
 def _parsed(
-    start: Start, line: SongLine, problems: Problems, expected: str, guess: Guess | None = None
+    start: Fact, line: SongLine, problems: Problems, expected: str, guess: Guess | None = None
 ) -> tuple[Lexeme, ...] | None:
     """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
-    result = parse_line(start, with_own_signs(line.text))
+    result = parse_fact(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
-        pieces: tuple[Lexeme, ...] = result
-        return pieces
+        return result
     at = min(result.at, max(0, len(line.text) - 1))
     found = shown(line.text) if line.text else "nothing"
     if guess is None:

@@ -1,4 +1,4 @@
-"""A song's file in the house style. Takes the source of a song without errors; gives its text anew.
+"""Lay out a song's file in the house style, without changing what it says.
 
 What a line says stays to the letter: titles, chords, words, cues, remarks, the order of all lines. What carries no
 meaning is set in order: words that begin lines are small, their facts stand in one column, the barlines of a row stand
@@ -10,14 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from arranger.habits.signs import with_own_signs
-from arranger.song.cells import MARK
-from arranger.song.grammar import Lexeme, parse_line
+from arranger.song.cells import Barline, chord_row
 from arranger.song.sections import WIDE_BAR
 from arranger.song.song_line import SongLine
 from arranger.song.song_lines import NOTE_ROWS, ROW, split_lines
-from arranger.song.words_and_notes import BLANKS
+from arranger.song.words_and_notes import BLANKS, BarUnder, note_row, sung_row
 from arranger.text.diagnostics import columns
 from arranger.text.problems import Problems
 from arranger.text.source import Source
@@ -92,24 +92,29 @@ def _taken_apart(index: int, line: SongLine) -> _Row:
     if line.word == ROW:
         return _chord_row(index, line)
     if line.word == "sing":
-        pieces: Sequence[Lexeme] = parse_line("sing", line.text.translate(WIDE_BAR))
-        cells = [line.text[piece.start : piece.end].strip(BLANKS) for piece in pieces if piece.kind == "WORDS"]
+        texts = _bar_texts(line, sung_row(line.text.translate(WIDE_BAR)))
+        cells = [text.strip(BLANKS) for text in texts]
     else:
-        pieces = parse_line("notes", with_own_signs(line.text))
-        cells = [" ".join(line.text[piece.start : piece.end].split()) for piece in pieces if piece.kind == "NOTES"]
+        texts = _bar_texts(line, note_row(with_own_signs(line.text)))
+        cells = [" ".join(text.split()) for text in texts]
     chunks = [f"| {cell}".rstrip() for cell in cells] or ["|"]
     return _Row(index, (f"{line.word} {chunks[0]}", *chunks[1:]), "|" if cells else "")
+
+
+def _bar_texts(line: SongLine, bars: Sequence[BarUnder[Any]]) -> list[str]:
+    return [line.text[bar.start : bar.end] for bar in bars if bar.start < bar.end]
 
 
 def _chord_row(index: int, line: SongLine) -> _Row:
     chunks: list[str] = []
     bar = ""
-    for piece in parse_line("chords", with_own_signs(line.text)):
-        if piece.kind == "BARLINE":
-            sign = _TIMES.sub(r" x\1", " ".join(piece.text.split()))
+    text = with_own_signs(line.text)
+    for part in chord_row(text):
+        if isinstance(part, Barline):
+            sign = _TIMES.sub(r" x\1", " ".join(text[part.start : part.end].split()))
             bar = f"{bar} {sign}".strip()
-        elif piece.text.strip():
-            marks = [line.text[piece.start + m.start() : piece.start + m.end()] for m in MARK.finditer(piece.text)]
+        else:
+            marks = [line.text[start:end] for start, end in part.pieces]
             chunks.append(f"{bar} {' '.join(marks)}")
             bar = ""
     return _Row(index, tuple(chunks), bar or "|")

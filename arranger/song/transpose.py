@@ -1,4 +1,4 @@
-"""Songs in other keys. Takes a Song (or its rows); gives it with every chord, bass, pin and note moved, spans kept."""
+"""Move a Song, or its rows, to another key: every chord, bass, pin and note. Spans are kept."""
 
 from __future__ import annotations
 

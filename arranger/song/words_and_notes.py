@@ -1,22 +1,24 @@
-"""Rows under a row of chords. Takes the bars of a row; gives pieces of words at their chords, or notes in time.
+"""Rows under a row of chords. Takes the text of a row; gives pieces of words at their chords, or notes in time.
 
-`sing` rows hold words; `octave`, `hook` and `tune` rows hold single notes. The words of a bar are understood without
-their bar (equal texts once a process), then laid against its chords.
+`sing` rows hold words; `octave`, `hook` and `tune` rows hold single notes. A row is taken apart without the row of
+chords above (equal rows once a process), then its bars are laid against the bars there.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, Generic, NamedTuple, TypeVar
+
+from lark import Token, Tree
 
 from arranger.habits.signs import REST_WORDS
 from arranger.song.cells import Places
 from arranger.song.chord_rows import allowed_counts, felt_beats, shares
-from arranger.song.grammar import REMEMBERED, Lexeme
+from arranger.song.grammar import REMEMBERED, Lexeme, lexemes, parse_row
 from arranger.song.model import Bar, BarWords, Note, NoteLine, Piece, SungLine
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -24,12 +26,13 @@ from arranger.text.source import Span
 from arranger.theory.pitch import NoteName, Pitch
 
 ESCAPED = "|*-_\\"  # what a backslash makes plain
-_NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")
 BLANKS = " \t\u00a0\u3000"
+_ESCAPE = re.compile(rf"\\([{re.escape(ESCAPED)}]?)")
+_NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")
 
 
 class WordSegment(NamedTuple):
-    """Text between two chord marks: plain text, its place in the bar's text, and whether it goes on inside a word.
+    """Text between two chord marks: plain text, its place in the line, and whether it goes on inside a word.
 
     `plain` are the places in the plain text of underscores that hold no syllable.
     """
@@ -42,7 +45,7 @@ class WordSegment(NamedTuple):
 
 
 class WordsCell(NamedTuple):
-    """A bar's text taken apart. `bad_escapes` are places of backslashes before characters that need none."""
+    """A bar's words. `bad_escapes` are places of backslashes before characters that need none."""
 
     segments: tuple[WordSegment, ...]
     joins: bool
@@ -51,103 +54,131 @@ class WordsCell(NamedTuple):
     bad_escapes: tuple[int, ...] = ()
 
 
+class Tones(NamedTuple):
+    """What shares a bar of notes as one mark: a note, a rest or `/` alone, or a group in parentheses (`grouped`)."""
+
+    notes: tuple[Lexeme, ...]
+    start: int
+    end: int
+    grouped: bool
+
+
+Content = TypeVar("Content")
+
+
+class BarUnder(NamedTuple, Generic[Content]):
+    """A bar of a row below the chords, with the place of its text.
+
+    `sign` is its barline, None before the first one; `content` is what it holds, None for a bar of blanks.
+    """
+
+    sign: Lexeme | None
+    start: int
+    end: int
+    content: Content | None
+
+
 @lru_cache(maxsize=REMEMBERED)
-def read_words(text: str) -> WordsCell:
-    """Take the text of one bar apart: `came * in to`, `lan*terns`, `one a-`."""
-    start, end = len(text) - len(text.lstrip(BLANKS)), len(text.rstrip(BLANKS))
-    if start >= end:
-        return WordsCell((), False, len(text), len(text))
-    stop, joins = end, False
-    if text[end - 1] == "-" and _is_plain(text, end - 1) and (end - 1 == start or text[end - 2] not in BLANKS):
-        joins, stop = True, end - 1
-    cuts = [start, *_marks(text, start, stop), stop]
-    segments = []
+def sung_row(text: str) -> tuple[BarUnder[WordsCell], ...]:
+    """Take a row of words apart: its bars."""
+    return tuple(_bars(parse_row("sing", text), len(text), _words))
+
+
+@lru_cache(maxsize=REMEMBERED)
+def note_row(text: str) -> tuple[BarUnder[tuple[Tones, ...]], ...]:
+    """Take a row of notes apart: its bars (look-alikes replaced before)."""
+    return tuple(_bars(parse_row("notes", text), len(text), _tones))
+
+
+def _bars(
+    parts: Iterator[Token | Tree[Token]], length: int, understood: Callable[[Sequence[Any]], Content]
+) -> Iterator[BarUnder[Content]]:
+    sign, start, content = None, 0, None
+    for part in parts:
+        if isinstance(part, Tree):
+            content = understood(part.children)
+            continue
+        (here,) = lexemes((part,))
+        if here.start:
+            yield BarUnder(sign, start, here.start, content)
+        sign, start, content = here, here.end, None
+    yield BarUnder(sign, start, length, content)
+
+
+def _words(tokens: Sequence[Any]) -> WordsCell:
+    """Take the words of a bar apart: `came * in to`, `lan*terns`, `one a-`."""
+    last = tokens[-1]
+    joins = last.type.startswith("JOIN")
+    end = last.start_pos + len(last.rstrip(BLANKS))
+    stop = end - joins
+    segments: list[WordSegment] = []
     bad: list[int] = []
-    for index, (here, there) in enumerate(pairwise(cuts)):
-        first = here + 1 if index else here
-        glued = bool(index) and first < there and text[first] not in BLANKS and _in_word(text, here, start)
-        segments.append(_segment(text, first, there, glued, bad))
-    while len(segments) > 1 and not segments[-1].text:  # a chord after the last word has its place there anyway
+    star: Token | None = None  # before the segment
+    words: Token | None = None  # of the segment
+    inside = False  # a word stands right before the stars
+    for token in (*tokens[: len(tokens) - joins], None):
+        if token is not None and token.type == "WORDS":
+            words = token
+            continue
+        there = stop if token is None else token.start_pos
+        if words is not None:
+            glued = inside and star is not None and words.start_pos == star.end_pos
+            segments.append(_segment(words, glued, bad))
+            inside = words[-1] not in BLANKS
+        else:
+            segments.append(WordSegment("", False, there, there))
+            inside = inside and star is not None and star.end_pos == there
+        star, words = token, None
+    while segments and not segments[-1].text:  # a chord after the last word has its place there anyway
         segments.pop()
-    if len(segments) == 1 and not segments[0].text:
-        segments = []
-    return WordsCell(tuple(segments), joins, start, end, tuple(bad))
+    return WordsCell(tuple(segments), joins, tokens[0].start_pos, end, tuple(bad))
 
 
-def _is_plain(text: str, at: int) -> bool:
-    """Return whether no backslash takes away the meaning of the character at a place."""
-    before = 0
-    while at - before > 0 and text[at - before - 1] == "\\":
-        before += 1
-    return before % 2 == 0
-
-
-def _marks(text: str, start: int, stop: int) -> list[int]:
-    if "*" not in text:
-        return []
-    found = []
-    at = start
-    while at < stop:
-        if text[at] == "\\":
-            at += 1
-        elif text[at] == "*":
-            found.append(at)
-        at += 1
-    return found
-
-
-def _in_word(text: str, mark: int, start: int) -> bool:
-    """Return whether a chord mark (the last of a run) stands right behind a letter."""
-    while mark > start and text[mark - 1] == "*":
-        mark -= 1
-    return mark > start and text[mark - 1] not in BLANKS
-
-
-def _segment(text: str, start: int, end: int, glued: bool, bad: list[int]) -> WordSegment:
-    while start < end and text[start] in BLANKS:
-        start += 1
-    while end > start and text[end - 1] in BLANKS:
-        end -= 1
-    if "\\" not in text[start:end]:
-        return WordSegment(text[start:end], glued, start, end)
-    underscores: list[int] = []
-    plain = _unescaped(text[start:end], start, bad, underscores)
-    return WordSegment(plain, glued, start, end, tuple(underscores))
-
-
-def _unescaped(text: str, start: int, bad: list[int], underscores: list[int]) -> str:
+def _segment(words: Token, glued: bool, bad: list[int]) -> WordSegment:
     """Take the backslashes away; note places of those before what needs none, and of underscores made plain."""
-    out: list[str] = []
-    at = 0
-    while at < len(text):
-        if text[at] == "\\":
-            if at + 1 < len(text) and text[at + 1] in ESCAPED:
-                at += 1
-                if text[at] == "_":
-                    underscores.append(len(out))
-            else:
-                bad.append(start + at)
-        out.append(text[at])
-        at += 1
-    return "".join(out)
+    text, start = words.rstrip(BLANKS), words.start_pos or 0
+    plain, at = "", 0
+    underscores: list[int] = []
+    for escape in _ESCAPE.finditer(text):
+        plain += text[at : escape.start()]
+        at = escape.end()
+        if not escape[1]:
+            bad.append(start + escape.start())
+        elif escape[1] == "_":
+            underscores.append(len(plain))
+        plain += escape[1] or "\\"
+    return WordSegment(plain + text[at:], glued, start, start + len(text), tuple(underscores))
 
 
-def read_sung(pieces: tuple[Lexeme, ...], span: Span, places: list[Places], problems: Problems) -> SungLine:
+def _tones(children: Sequence[Any]) -> tuple[Tones, ...]:
+    """Take the notes of a bar apart."""
+    found = []
+    for child in children:
+        if isinstance(child, Token):
+            (one,) = lexemes((child,))
+            found.append(Tones((one,), one.start, one.end, grouped=False))
+        else:
+            opening, *notes, closing = lexemes(child.children)
+            found.append(Tones(tuple(notes), opening.start, closing.end, grouped=True))
+    return tuple(found)
+
+
+def read_sung(text: str, span: Span, places: list[Places], problems: Problems) -> SungLine:
     """Read a `sing` row.
 
     Args:
-        pieces: its bar signs and texts.
-        span: the place of the row's text.
+        text: the row's text.
+        span: its place.
         places: for each bar of the chord row, where words can stand.
         problems: takes what is wrong.
     """
     at = span.start
-    cells = split_bars(pieces, at, "sing", problems)
+    cells = split_bars(sung_row(text), text, at, "sing", problems)
     if len(cells) > len(places):
         first = cells[len(places)]
         message = f"expected {count(len(places), 'bar')} of words as in the chord row above, found {len(cells)}"
         hint = "a `|` stands between bars only; `\\|` is a plain one"
-        if first.text.lstrip().startswith("#"):
+        if text[first.start : first.end].lstrip().startswith("#"):
             hint = "a remark has a line of its own, and `#` is its first mark"
         problems.error("too-many-bars", message, Span(at + first.start, at + cells[-1].end), hint)
     bars = [_bar(cell, at, room, problems) for cell, room in zip(cells, places, strict=False)]
@@ -155,61 +186,51 @@ def read_sung(pieces: tuple[Lexeme, ...], span: Span, places: list[Places], prob
     return SungLine(tuple(bars), span)
 
 
-def split_bars(pieces: tuple[Lexeme, ...], at: int, what: str, problems: Problems) -> list[Lexeme]:
-    """Return the texts between plain bar signs, the last of which may be left out."""
-    cells: list[Lexeme] = []
-    if pieces and pieces[0].kind != "BAR":
-        first = pieces[0]
-        numbered = _NUMBERED.match(first.text)
-        message = f"expected `|` after `{what}`, found {shown(first.text)}"
-        hints = [f"begin the row with its barline: `{what} | {' '.join(first.text.split()[:3])} …`"]
+def split_bars(
+    row: tuple[BarUnder[Content], ...], text: str, at: int, what: str, problems: Problems
+) -> list[BarUnder[Content]]:
+    """Return the bars of a row whose barlines are all plain, the last of which may be left out; report others."""
+    texts = [text[bar.start : bar.end] for bar in row]
+    if row[0].sign is None:
+        first = texts[0]
+        numbered = _NUMBERED.match(first)
+        message = f"expected `|` after `{what}`, found {shown(first)}"
+        hints = [f"begin the row with its barline: `{what} | {' '.join(first.split()[:3])} …`"]
         if numbered:
             hints.append("several `sing` rows under a row of chords are for its times, in order; leave the number out")
         # Without any barline the words of a whole row would fall into its first bar.
-        fix = Fix(Span(at + first.start, at + first.start), "| ") if len(pieces) > 1 and not numbered else None
-        problems.error("row-start", message, Span(at + first.start, at + first.end), *hints, fix=fix)
-        cells.append(first)
-    for index, piece in enumerate(pieces):
-        if piece.kind != "BAR":
+        fix = Fix(Span(at, at), "| ") if len(row) > 1 and not numbered else None
+        problems.error("row-start", message, Span(at, at + row[0].end), *hints, fix=fix)
+    for bar, before, after in zip(row, ("", *texts), texts, strict=False):
+        sign = bar.sign
+        if sign is None:
             continue
-        if len(piece.text) > 1 or _repeat_sign(pieces, index):
-            message = f"expected a plain `|` in a `{what}` row"
-            hint = "signs of repeats and double bars stand in the chord row; an empty bar is `| |`"
-            fix = _without_colon(pieces, index, at) if len(piece.text) == 1 else None
-            problems.error("plain-bars-only", message, Span(at + piece.start, at + piece.end), hint, fix=fix)
-        if index + 1 < len(pieces):
-            cells.append(pieces[index + 1])
-    return cells
+        colon_after, colon_before = after.startswith(":"), before.endswith((" :", "\t:"))
+        if len(sign.text) == 1 and not colon_after and not colon_before:
+            continue
+        message = f"expected a plain `|` in a `{what}` row"
+        hint = "signs of repeats and double bars stand in the chord row; an empty bar is `| |`"
+        place = Span(at + sign.start, at + sign.end)
+        colon = Span(place.end, place.end + 1) if colon_after else Span(place.start - 1, place.start)
+        problems.error("plain-bars-only", message, place, hint, fix=Fix(colon, "") if len(sign.text) == 1 else None)
+    return [bar for bar in row if bar.start < bar.end]
 
 
-def _repeat_sign(pieces: tuple[Lexeme, ...], index: int) -> bool:
-    """Return whether a colon makes a bar sign look like that of a repeat."""
-    after = pieces[index + 1].text if index + 1 < len(pieces) else ""
-    before = pieces[index - 1].text if index else ""
-    return after.startswith(":") or before.endswith((" :", "\t:"))
+_NO_WORDS = WordsCell((), False, 0, 0)
 
 
-def _without_colon(pieces: tuple[Lexeme, ...], index: int, at: int) -> Fix:
-    """Take the colon of a repeat's sign away."""
-    sign = pieces[index]
-    if index + 1 < len(pieces) and pieces[index + 1].text.startswith(":"):
-        return Fix(Span(at + sign.end, at + sign.end + 1), "")
-    return Fix(Span(at + sign.start - 1, at + sign.start), "")
-
-
-def _bar(cell: Lexeme, at: int, room: Places, problems: Problems) -> BarWords:
-    words = read_words(cell.text)
-    start = at + cell.start
+def _bar(cell: BarUnder[WordsCell], at: int, room: Places, problems: Problems) -> BarWords:
+    words = cell.content or _NO_WORDS._replace(start=cell.end, end=cell.end)
     for escape in words.bad_escapes:
         message = "expected `|`, `*`, `-`, `_` or `\\` after a backslash"
         hint = "a plain backslash is `\\\\`"
-        problems.error("bad-escape", message, Span(start + escape, start + min(escape + 2, len(cell.text))), hint)
-    pieces = _pieces(words.segments, start, room, problems) if words.segments else ()
-    return BarWords(pieces, words.joins, Span(start + words.start, start + words.end))
+        problems.error("bad-escape", message, Span(at + escape, at + min(escape + 2, cell.end)), hint)
+    pieces = _pieces(words.segments, at, room, problems) if words.segments else ()
+    return BarWords(pieces, words.joins, Span(at + words.start, at + words.end))
 
 
 def _pieces(segments: tuple[WordSegment, ...], start: int, room: Places, problems: Problems) -> tuple[Piece, ...]:
-    """Lay a bar's segments against its chords. `start` is where the bar's text starts in the file."""
+    """Lay a bar's segments against its chords. `start` is where the row's text starts in the file."""
     first = 0 if room.begins else 1  # where no chord begins the bar, the first mark is its first chord
     marks = len(segments) - 1
     left = room.chords - (1 - first)
@@ -235,10 +256,8 @@ def _pieces(segments: tuple[WordSegment, ...], start: int, room: Places, problem
 LOWEST, HIGHEST = 21, 108  # A0 to C8: the keys of a piano of 88
 MOST_IN_GROUP = 8  # notes that share one mark
 
-_MARK = re.compile(r"\([^()]*\)|[^\s()]+|[()]")
 _NOTE = re.compile(r"([A-G])(##?|bb?)?([0-9])?")
 _OCTAVE_FIRST = re.compile(r"([A-Ga-g])([0-9])([#b])")
-_WORD = re.compile(r"\S+")
 
 
 class _NoteReader:
@@ -249,11 +268,9 @@ class _NoteReader:
         self._last: Pitch | None = None
         self.bars: list[list[Note]] = []
 
-    def bar(self, cell: Lexeme, at: int, bar: Bar) -> None:
-        text = cell.text
-        start = at + cell.start
+    def bar(self, marks: tuple[Tones, ...], at: int, bar: Bar) -> None:
+        """Read a bar; `at` is where the row's text starts in the file."""
         self.bars.append([])
-        marks = [(m[0], start + m.start(), start + m.end()) for m in _MARK.finditer(text)]
         if not marks:
             return
         beats = felt_beats(bar.meter, bar.length)
@@ -262,40 +279,34 @@ class _NoteReader:
             allowed = ", ".join(map(str, allowed_counts(bar.length, beats)))
             message = f"expected {allowed} marks in a bar of {bar.meter}, found {count(len(marks), 'mark')}"
             hint = "each `/` goes on for one mark more; notes in parentheses share one mark: `(D4 E4)`"
-            self._problems.error("wrong-count", message, Span(marks[0][1], marks[-1][2]), hint)
-            self._follow(text)
+            self._problems.error("wrong-count", message, Span(at + marks[0].start, at + marks[-1].end), hint)
+            self._follow(marks)
             return
-        for (mark, first, last), begins in zip(marks, shared[0], strict=True):
-            self._mark(mark, Span(first, last), begins, shared[1])
+        for mark, begins in zip(marks, shared[0], strict=True):
+            self._mark(mark, at, begins, shared[1])
 
-    def _follow(self, text: str) -> None:
+    def _follow(self, marks: tuple[Tones, ...]) -> None:
         """Take over the last octave of a bar that was reported: the notes after it do not lack theirs."""
-        for word in re.findall(r"[^\s()]+", text):
-            match = _NOTE.fullmatch(word)
-            if match is not None and match[3]:
-                self._last = Pitch(NoteName.parse(match[1] + (match[2] or "")), int(match[3]))
+        for note in (note for mark in marks for note in mark.notes):
+            if note.kind == "PITCH" and note.text[-1].isdigit():
+                self._last = Pitch.parse(note.text)
 
-    def _mark(self, mark: str, span: Span, start: Fraction, length: Fraction) -> None:
-        if mark[0] != "(" or len(mark) == 1:
-            self._note(mark, span, start, length)
+    def _mark(self, mark: Tones, at: int, start: Fraction, length: Fraction) -> None:
+        if mark.grouped and not 1 <= len(mark.notes) <= MOST_IN_GROUP:
+            message = f"expected 1 to {MOST_IN_GROUP} notes in parentheses, found {len(mark.notes)}"
+            self._problems.error("bad-group", message, Span(at + mark.start, at + mark.end))
             return
-        words = [(m[0], span.start + m.start(), span.start + m.end()) for m in _WORD.finditer(mark[1:-1])]
-        if not 1 <= len(words) <= MOST_IN_GROUP:
-            self._problems.error(
-                "bad-group", f"expected 1 to {MOST_IN_GROUP} notes in parentheses, found {len(words)}", span
-            )
-            return
-        each = length / len(words)
-        for index, (word, first, last) in enumerate(words):
-            self._note(word, Span(first + 1, last + 1), start + each * index, each)
+        each = length / len(mark.notes)
+        for index, note in enumerate(mark.notes):
+            self._note(note, Span(at + note.start, at + note.end), start + each * index, each)
 
-    def _note(self, word: str, span: Span, start: Fraction, length: Fraction) -> None:
-        if word == "/":
+    def _note(self, note: Lexeme, span: Span, start: Fraction, length: Fraction) -> None:
+        if note.kind == "GO_ON":
             self._go_on(span, length)
-        elif word.lower() == "rest":
+        elif note.kind == "SILENCE":
             self.bars[-1].append(Note(None, start, length, span))
         else:
-            pitch = self._pitch(word, span)
+            pitch = self._pitch(note, span)
             if pitch is not None:
                 self._last = pitch
                 self.bars[-1].append(Note(pitch, start, length, span))
@@ -308,25 +319,18 @@ class _NoteReader:
         message = "expected a note or `rest` at the start of the row, found `/`"
         self._problems.error("nothing-sounds", message, span, "`/` goes on with the note before it")
 
-    def _pitch(self, word: str, span: Span) -> Pitch | None:
-        match = _NOTE.fullmatch(word)
-        if match is None and word in "()":
+    def _pitch(self, note: Lexeme, span: Span) -> Pitch | None:
+        word = note.text
+        if note.kind in ("OPEN", "CLOSE"):
             message = f"expected parentheses in pairs, found {shown(word)}"
             self._problems.error("open-parenthesis", message, span, "a group stands in one bar: `(D4 E4)`")
             return None
-        if match is None:
-            better = _better(word)
-            hint = f"write `{better}`" if better else "a note is `D4`, or `D` alone"
-            if word[:1] in "Hh" and _NOTE.fullmatch("B" + word[1:]):
-                hint = f"the note H is called B here: write `B{word[1:]}`"
-            elif not better and "/" in word:
-                hint = "set spaces round `/`; notes that share one mark stand in parentheses: `(D4 E4)`"
-            message = f"expected a note, `/` or `rest`, found {shown(word)}"
-            self._problems.error("bad-note", message, span, hint, fix=Fix(span, better) if better else None)
+        if note.kind != "PITCH":
+            self._no_note(word, span)
             return None
-        name = NoteName.parse(match[1] + (match[2] or ""))
-        if match[3]:
-            pitch = Pitch(name, int(match[3]))
+        name = NoteName.parse(word.rstrip("0123456789"))
+        if word[-1].isdigit():
+            pitch = Pitch.parse(word)
         elif self._last is None:
             message = f"expected an octave with the first note of the row, found {shown(word)}"
             other = f"write `{name}4` for the one by middle C; the notes after it follow the nearest way"
@@ -337,6 +341,16 @@ class _NoteReader:
         if not LOWEST <= pitch.midi <= HIGHEST:
             self._problems.error("bad-note", f"expected a note of the piano, A0 to C8, found `{pitch}`", span)
         return pitch
+
+    def _no_note(self, word: str, span: Span) -> None:
+        better = _better(word)
+        hint = f"write `{better}`" if better else "a note is `D4`, or `D` alone"
+        if word[:1] in "Hh" and _NOTE.fullmatch("B" + word[1:]):
+            hint = f"the note H is called B here: write `B{word[1:]}`"
+        elif not better and "/" in word:
+            hint = "set spaces round `/`; notes that share one mark stand in parentheses: `(D4 E4)`"
+        message = f"expected a note, `/` or `rest`, found {shown(word)}"
+        self._problems.error("bad-note", message, span, hint, fix=Fix(span, better) if better else None)
 
 
 def _better(word: str) -> str:
@@ -359,24 +373,22 @@ def nearest_pitch(name: NoteName, last: Pitch) -> Pitch:
     return Pitch.at(last.midi + (up if up < 6 else up - 12), name)
 
 
-def read_notes(
-    what: str, pieces: tuple[Lexeme, ...], span: Span, bars: tuple[Bar, ...], problems: Problems
-) -> NoteLine:
+def read_notes(what: str, text: str, span: Span, bars: tuple[Bar, ...], problems: Problems) -> NoteLine:
     """Read a row of notes.
 
     Args:
         what: the word that begins the row.
-        pieces: its bar signs and texts.
-        span: the place of the row's text.
+        text: the row's text.
+        span: its place.
         bars: those of the chord row above.
         problems: takes what is wrong.
     """
     at = span.start
-    cells = split_bars(pieces, at, what, problems)
+    cells = split_bars(note_row(text), text, at, what, problems)
     if len(cells) > len(bars):
         message = f"expected {count(len(bars), 'bar')} at most as in the chord row above, found {len(cells)}"
         problems.error("too-many-bars", message, Span(at + cells[len(bars)].start, at + cells[-1].end))
     reader = _NoteReader(problems)
     for cell, bar in zip(cells, bars, strict=False):
-        reader.bar(cell, at, bar)
+        reader.bar(cell.content or (), at, bar)
     return NoteLine(tuple(map(tuple, reader.bars)), span)

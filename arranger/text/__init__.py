@@ -1,1 +1,1 @@
-"""Texts and what is said of them: named text with spans, messages as data, what may reach a terminal."""
+"""Hold texts with places in them, the messages about them as data, and what makes text safe for a terminal."""

@@ -1,4 +1,4 @@
-"""Text that was read and places in it. Takes a string; gives offsets, lines and columns."""
+"""Hold a text that was read, and find the offset, line and column of places in it."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Music alone: pitches, intervals, keys, chord qualities and chords. Knows no text file and no page."""
+"""Define music alone: pitches, intervals, keys, chord qualities and chords. Knows no text file and no page."""

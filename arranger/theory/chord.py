@@ -1,4 +1,4 @@
-"""Chords: a root, a row of the table of qualities, what is changed in it, and a bass."""
+"""Define a chord: a root, a row of the table of qualities, what is changed in it, and a bass."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Intervals with both their sizes: letters and semitones. A major third is degree 3, 4 semitones."""
+"""Measure intervals in letters and in semitones: a major third is degree 3, 4 semitones."""
 
 from __future__ import annotations
 

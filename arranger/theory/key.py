@@ -1,4 +1,4 @@
-"""Keys: the fifteen major ones and their relative minors; spelling by key; transposition from key to key."""
+"""Define the thirty keys, major and minor; spell notes in a key; move notes from key to key."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The key of music whose key nobody says, found from its chords or from how long each pitch class sounds.
+"""Find the key of music whose key nobody says, from its chords or from how long each pitch class sounds.
 
 The method is that of Krumhansl and Schmuckler (C. Krumhansl, "Cognitive Foundations of Musical Pitch", 1990): the
 correlation of the durations of the twelve pitch classes with a profile of each of the 24 keys; the highest is the key.

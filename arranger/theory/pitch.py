@@ -1,4 +1,4 @@
-"""Spelled notes. `NoteName` is a letter with its accidental; `Pitch` adds the octave.
+"""Define spelled notes. `NoteName` is a letter with its accidental; `Pitch` adds the octave.
 
 Octaves are scientific: middle C is C4, MIDI number 60 (published as the "ISO system" in Open Music Theory, "Pitches").
 """

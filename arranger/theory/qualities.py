@@ -1,4 +1,4 @@
-"""THE table of chord qualities. Everything that knows what a chord name means reads it here.
+"""List the chord qualities: the one table of the notes that each chord name means, which everything else reads.
 
 Degrees are counted from the root as in a major scale (`b3` is a minor third). `mir_eval` and `musicxml` name the same
 set of notes in those vocabularies, `music21` is a figure that library reads; empty where it has none. The first

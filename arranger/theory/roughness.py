@@ -1,4 +1,4 @@
-"""Sensory roughness of sounds: how harsh tones are together. Takes MIDI numbers; gives dimensionless figures, 0 smooth.
+"""Measure the sensory roughness of sounds: how harsh notes are together. Takes MIDI numbers; 0 is smooth.
 
 The model is Hutchinson & Knopoff's (1978, "The acoustic component of Western consonance", Interface 7) with Mashinter's
 curve through Plomp and Levelt's data (J. Acoust. Soc. Am. 38, 1965), as published with the R package dycon by P.

@@ -11,15 +11,18 @@ import pytest
 from arranger.harmony import solve as solving
 from arranger.harmony.arrange import work_out
 from arranger.harmony.candidates import scene_of
-from arranger.harmony.optimum import Limit, best, best_within
-from arranger.harmony.search import plan
+from arranger.harmony.choices import ChoiceProblem, plan
+from arranger.harmony.limits import Limit
+from arranger.harmony.optimum import Answer, best
 from arranger.harmony.solve import build, choose
 from arranger.harmony.suspensions import merit, neighbours, offers, standing, suspended
+from arranger.harmony.within_limits import _Search, best_within
 from arranger.song.model import Song, Step
 from arranger.song.read import read
 from arranger.text.source import Source
 from tests.harmony import songs
 from tests.harmony.test_search import random_problem
+from tests.library import many
 
 
 def random_limits(r: random.Random, sizes: list[int]) -> list[Limit]:
@@ -33,15 +36,68 @@ def random_limits(r: random.Random, sizes: list[int]) -> list[Limit]:
 
 @pytest.mark.parametrize("seed", range(300))
 def test_no_choice_within_the_limits_costs_less(seed: int) -> None:
+    """Of equals the first in order is found: there are many where costs are small."""
     r = random.Random(seed)
-    problem = random_problem(r, most_nodes=6, top=3000)
+    problem = random_problem(r, most_nodes=6, top=r.choice((2, 20, 3000)))
     sizes = [len(n) for n in problem.nodes]
     limits = random_limits(r, sizes)
     allowed = [c for c in product(*map(range, sizes)) if all(limit.used(c) <= limit.most for limit in limits)]
     found = best_within(problem, limits)
-    assert found.choice in allowed
     assert found.proven
-    assert found.cost == problem.cost(found.choice) == min(map(problem.cost, allowed))
+    assert found.cost == problem.cost(found.choice)
+    assert found.choice == min(allowed, key=lambda c: (problem.cost(c), c))
+
+
+def song_like(r: random.Random, count: int, top: int) -> tuple[ChoiceProblem, list[Limit]]:
+    """Make a chain of nodes with a few pairs that close circles, and limits over stretches of it and over all."""
+    sizes = [r.randint(1, 5) for _ in range(count)]
+    keys = {(i, i + 1) for i in range(count - 1)}
+    keys |= {(i, j) for i, j in (sorted(r.sample(range(count), 2)) for _ in range(r.randint(0, 4)))}
+    nodes = tuple([r.randint(0, top) for _ in range(s)] for s in sizes)
+    pairs = {
+        (i, j): tuple([r.randint(0, top) for _ in range(sizes[j])] for _ in range(sizes[i])) for i, j in sorted(keys)
+    }
+    limits = []
+    for start in range(0, count, 2):
+        stretch = range(start, min(count, start + 4))
+        limits.append(Limit({n: (0, *(r.choice((0, 1, 1)) for _ in range(sizes[n] - 1))) for n in stretch}, 1))
+    whole = {n: (0, *(1 for _ in range(sizes[n] - 1))) for n in range(count)}
+    return ChoiceProblem(nodes, pairs), [*limits, Limit(whole, count // 4)]
+
+
+def all_candidates(search, part, solver, least):  # type: ignore[no-untyped-def]
+    """Take the place of what narrows: everything is kept."""
+    return [range(len(own)) for own in part.numbers], 1.0
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_narrowing_changes_neither_the_answer_nor_which_of_equals(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    r = random.Random(seed)
+    problem, limits = song_like(r, r.randint(5, 14), r.choice((3, 30, 3000)))
+    found = best_within(problem, limits)
+    monkeypatch.setattr(_Search, "_good_enough", all_candidates)
+    assert found.proven
+    assert found == best_within(problem, limits)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", (1, 6, 57, 82))
+def test_narrowing_changes_nothing_in_songs(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Songs lose five of six candidates before the exact search; a wrong bound was found here in 57 and 82 only."""
+    searched = []
+
+    def noted(problem: ChoiceProblem, limits: list[Limit]) -> Answer:
+        searched.append((problem, limits))
+        return best_within(problem, limits)
+
+    monkeypatch.setattr(solving, "best_within", noted)
+    song, _ = read(Source.of(*many.song(number)))
+    assert song is not None and work_out(song, figures=False)[0] is not None
+    ((problem, limits),) = searched
+    found = best_within(problem, limits)
+    monkeypatch.setattr(_Search, "_good_enough", all_candidates)
+    assert found.proven
+    assert found == best_within(problem, limits)
 
 
 @pytest.mark.parametrize("seed", range(100))
@@ -169,7 +225,7 @@ def test_six_rows_are_proven_with_the_suspensions() -> None:
 
 
 def test_what_is_not_proven_is_told_with_the_bound_of_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(solving, "best_within", partial(best_within, most_made=100_000))
+    monkeypatch.setattr(solving, "best_within", partial(best_within, most_made=20_000))
     song, _ = read(Source.of("six.song.txt", SIX_ROWS))
     assert song is not None
     worked, _ = work_out(song, songs.TODAY)

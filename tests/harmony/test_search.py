@@ -5,8 +5,9 @@ from itertools import product
 
 import pytest
 
+from arranger.harmony.choices import MOST_ENTRIES, ChoiceProblem, min_fill_order, plan
 from arranger.harmony.optimum import best
-from arranger.harmony.search import MOST_ENTRIES, ChoiceProblem, Solver, min_fill_order, plan, solve
+from arranger.harmony.search import Solver, solve
 
 
 def random_problem(r: random.Random, most_nodes: int = 6, most: int = 4, top: int = 20) -> ChoiceProblem:

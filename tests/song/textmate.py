@@ -14,18 +14,16 @@ from typing import Any
 
 from lark import Lark
 
-from arranger.resources import grammar_text
 from arranger.song.cells import MANNERS
 from arranger.song.drones import DRONE_WORDS
+from arranger.song.grammar import parser
 from arranger.song.players import ALL, ALONE
 from arranger.song.song_lines import NOTE_ROWS, SHARED_WORDS, SONG_WORDS, WORDS
 from arranger.song.texture_words import TEXTURES
 
 FILE = Path(__file__).parents[2] / "grammar" / "song.tmLanguage.json"
 
-STARTS = ["parts", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap"]
-SONG = Lark(grammar_text("song.lark"), parser="lalr", start=STARTS)
-CHORD = Lark(grammar_text("chord.lark"), parser="lalr")
+SONG, CHORD = parser("song.lark"), parser("chord.lark")
 
 
 def terminal(lark: Lark, name: str) -> str:
@@ -47,8 +45,14 @@ def chord() -> str:
     body = f"{terminal(CHORD, 'ROOT')}{kind}?(?:{item}|{inner})*(?:{terminal(CHORD, 'BASS')})?"
     # The printed signs are taken for the plain ones before a chord is parsed; an editor sees them as they are.
     body = body.replace("##?|bb?", "[#♯]{1,2}|[b♭]{1,2}").replace("Δ", "[Δ∆△]").replace("°", "[°º]")
-    push = terminal(CHORD, "PUSH")
-    return rf"(?<![^\s|:.])(?:{push})?(?:{body}|\({body}\))(?:{terminal(CHORD, 'PINS')})?(?=[\s|]|:\||$)"
+    push, pins = terminal(SONG, "PUSH"), terminal(SONG, "PINS")
+    return rf"(?<![^\s|:.])(?:{push})?(?:{body}|\({body}\))(?:{pins})?(?=[\s|]|:\||$)"
+
+
+def barline() -> str:
+    """Make the pattern of a barline with all that may stand right after it."""
+    times, plain, ending = (terminal(SONG, name) for name in ("TIMES", "PLAIN_BAR", "ENDING"))
+    return rf"{terminal(SONG, 'BARLINE')}(?:[ \t]*{times}(?:[ \t]*{plain})?)?(?:[ \t]*{ending})?"
 
 
 def words(found: tuple[str, ...]) -> str:
@@ -75,7 +79,6 @@ def line(found: tuple[str, ...], *inside: str) -> dict[str, Any]:
 
 def grammar() -> dict[str, Any]:
     """Make the whole grammar."""
-    bar = terminal(SONG, "BARLINE")
     facts = tuple(
         word
         for word in (*SONG_WORDS, *SHARED_WORDS, "tacet", "pickup", "drone", "cue")
@@ -117,15 +120,15 @@ def grammar() -> dict[str, Any]:
                 },
             },
             "fact": line(facts, "value"),
-            "barline": rule("keyword.operator.bar", bar),
+            "barline": rule("keyword.operator.bar", barline()),
             "bar": rule("keyword.operator.bar", terminal(SONG, "BAR")),
             "meter": rule("constant.numeric.meter", r"(?i:\bshort\s+)?(?<![\w#])[0-9]+/[0-9]+(?=\s)"),
             "chord": rule("constant.other.chord", chord()),
             "manner": rule("storage.modifier.manner", rf"(?<=\s)(?i:{words(MANNERS)})(?=[\s|]|$)"),
             "sign": rule("support.constant.sign", r"(?<=[\s|:.])(?i:/|%|rest|n\.c\.?|nc)(?=[\s|:]|$)"),
             "escape": rule("constant.character.escape", r"\\[|*\-_\\]"),
-            "mark": rule("keyword.operator.chord-place", r"\*|_"),
-            "sung": rule("string.unquoted.sung", terminal(SONG, "WORDS").replace("|\\\\$", "").replace("[^|", "[^*_|")),
+            "mark": rule("keyword.operator.chord-place", rf"\*|_|{terminal(SONG, 'JOIN_ALONE')}"),
+            "sung": rule("string.unquoted.sung", terminal(SONG, "WORDS").replace("[^|*", "[^|*_")),
             "note": rule("constant.other.note", note),
             "rest": rule("support.constant.sign", r"(?i)\brest\b"),
             "slash": rule("support.constant.sign", r"(?<=\s)/(?=\s)"),

@@ -1,1 +1,1 @@
-"""Gather what stands on pages of any kind, before anything has a place."""
+"""Gather what is to be printed of an arrangement, for the part or the stage copy, before anything has a place."""

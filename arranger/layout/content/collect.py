@@ -1,4 +1,4 @@
-"""Gather what stands on the lines of an arrangement, section by section, before anything has a place."""
+"""Gather what each section of a part prints (symbols, hands, words, notes), before anything has a place."""
 
 from __future__ import annotations
 

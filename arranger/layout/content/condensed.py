@@ -1,4 +1,4 @@
-"""Gather the content of a stage copy: hands as letters, prompts; what repeats is drawn once."""
+"""Gather what a stage copy prints: hands as letters, first words of verses, sections that are alike drawn once."""
 
 from __future__ import annotations
 
@@ -237,7 +237,7 @@ def short_names(names: Sequence[str]) -> list[str]:
 
 
 def common_name(names: Sequence[str]) -> str:
-    """Name several sections.
+    """Join the names of several sections that are drawn as one.
 
     >>> common_name(["Verse 1", "Verse 2"]), common_name(["Chorus", "Last Chorus"])
     ('Verse 1, 2', 'Chorus, Last Chorus')

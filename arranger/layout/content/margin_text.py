@@ -241,7 +241,7 @@ def thumb_words(part: SectionPart) -> str:
 
 
 def times_words(song: Song, indices: Collection[int]) -> str:
-    """Return how often sections that are drawn once come, where that is not once, and what is unlike a plain pass.
+    """Return how often sections that are drawn once are played, and what the roadmap asks beside playing them through.
 
     No word of a remark is lost.
     """

@@ -1,4 +1,4 @@
-"""Define what stands on pages of any kind, before anything has a place, and the lines that place it.
+"""Define what is printed in a section, row and bar, before anything has a place, and the planned lines that hold it.
 
 Times are quarters from the start of the bar. Texts are set already (runs with widths), so that widths are known.
 """
@@ -34,7 +34,7 @@ class StaffNote:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A hand to show at a chord change.
+    """The hands to show at a chord change, as keys, notes or letters.
 
     Attributes:
         marks: the keys played, lowest first.
@@ -273,7 +273,7 @@ class PlannedLine:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """Where the rows lie, in points from the top of the line.
+    """The heights of the rows in a line of music, in points from the top of the line.
 
     Attributes:
         endings: the baseline of the labels of endings; the bracket lies `style.ENDING` above.

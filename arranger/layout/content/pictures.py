@@ -266,7 +266,7 @@ def stroke(start: Point, end: Point, width: float, span: Span = NOWHERE) -> Shap
 
 
 def step_of(pitch: Pitch) -> int:
-    """Return the staff place of a pitch.
+    """Return the step of a pitch on a staff, its line or space: 7 for each octave, 1 for each letter, middle C 28.
 
     >>> step_of(Pitch.parse("C4")), step_of(Pitch.parse("F#5"))
     (28, 38)
@@ -285,7 +285,7 @@ def printable(pitch: Pitch) -> Pitch:
 
 @lru_cache(maxsize=64)
 def signature(key: Key) -> dict[int, int]:
-    """Return by letter (C 0) how the key signature alters it."""
+    """Return the letters that a key signature alters (C is 0), each with its alteration in semitones."""
     count = key.signature
     names = (NoteName.at_fifths(place) for place in (range(6, 6 + count) if count > 0 else range(-2, -2 + count, -1)))
     return {name.step: name.alter for name in names}

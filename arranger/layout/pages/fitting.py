@@ -141,7 +141,7 @@ class StageDraft:
 
 
 def leaves_of(options: StageOptions, pages: int) -> int:
-    """Return how many of so many pages lie side by side: those of a sheet, or two sheets where there are two."""
+    """Return how many pages lie side by side: those of one sheet, or both where there are two sheets of paper."""
     if options.sheet.pages > 1:
         return options.sheet.pages
     return 2 if pages == 2 and not options.sheet.screen else 1

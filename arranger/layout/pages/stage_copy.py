@@ -1,4 +1,4 @@
-"""Lay out the stage copy of a song on its pages, and say how it reads."""
+"""Lay out the stage copy of a song on its pages, and measure from how far it can be read."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Way = tuple[str, str]  # what is played next, and its first chord or its page
 
 @dataclass(frozen=True, slots=True)
 class Legibility:
-    """How a copy reads.
+    """How well a stage copy can be read: its pages, its type, its distance, its turns.
 
     Attributes:
         pages: of the copy; two may lie on a sheet.

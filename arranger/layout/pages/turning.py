@@ -183,7 +183,7 @@ class _Event(NamedTuple):
 
 
 def passages(arrangement: Arrangement) -> tuple[Passage, ...]:
-    """Return all that is played after something, each pair once with the least time that it leaves, in order."""
+    """Return what follows what as heard, each pair of chords once, with the least free time between them."""
     found: dict[tuple[ChordId, ChordId], Fraction] = {}
     for one, two in pairwise(_events(arrangement)):
         facts = arrangement.song.sections[one.chord[0]].facts

@@ -1,1 +1,1 @@
-"""Set content as lines: how wide, broken where, in which rows, drawn how."""
+"""Set what is printed in lines: plan and space them, break them, and draw them."""

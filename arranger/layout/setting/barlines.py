@@ -1,4 +1,4 @@
-"""Draw barlines, repeats, endings and meters of a line, and notes to play over their beats."""
+"""Draw barlines, repeats, endings and meters, the ticks of beats, and the notes of fills and hooks over a line."""
 
 from __future__ import annotations
 
@@ -153,7 +153,7 @@ LAND = 3.0  # how far right of a chord's left edge the line to it lands
 
 
 def set_fills(at: Spot, bar: PlacedBar) -> list[Item]:
-    """Place what a bar has in the octave row.
+    """Place the notes of octave fills over a bar.
 
     Ticks stand in proportion to time between the chords; names over their ticks, or closer where there is no room.
     """
@@ -209,7 +209,7 @@ def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) ->
 
 
 def set_hooks(at: Spot, bar: PlacedBar) -> list[Item]:
-    """Place what a bar has to be played as written: names over a rule, heavy for as long as each note sounds."""
+    """Place the notes of hooks over a bar: names over a rule, heavy for as long as each note sounds."""
     hooked = [(column, column.column.hook) for column in bar.columns if column.column.hook is not None]
     if not hooked:
         return []

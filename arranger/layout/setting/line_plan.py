@@ -116,7 +116,7 @@ def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
 
 
 def evenly(verses: int, most: float) -> list[range]:
-    """Divide verses into as few groups as have no more than some number each, but one."""
+    """Divide verses into as few groups as can be, of at most so many verses (one at least), as even as can be."""
     groups = -(-verses // max(1, int(most)))
     return [range(start, end) for start, end in pairwise(verses * part // groups for part in range(groups + 1))]
 
@@ -296,6 +296,6 @@ def note_rise(notes: Iterable[Run], metrics: Metrics, size: float) -> float:
 
 
 def verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:
-    """Return what is sung of a verse at one place."""
+    """Yield the set text of the words of a verse at one place."""
     if verse < len(words) and (sung := words[verse]) is not None:
         yield from sung.runs

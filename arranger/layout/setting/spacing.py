@@ -246,7 +246,7 @@ def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
 
 
 def shown_in(group: Group) -> list[ShownBar]:
-    """Return the bars of a line as they are shown there."""
+    """Return the bars of a line as they are shown: the first shows its hands again, the others what changes."""
     return [bar.later if number else bar.first for number, bar in enumerate(group)]
 
 
