@@ -1,4 +1,4 @@
-"""Find out whether a text is a typed sheet; loads little, since commands about songs ask it too."""
+"""Find out whether a text is a typed sheet. Needs no other file of this room, for commands about songs ask it too."""
 
 from __future__ import annotations
 

@@ -273,7 +273,7 @@ class PlannedLine:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """The heights of the rows in a line of music, in points from the top of the line.
+    """Where each row of a line of music lies, in points from the top of the line.
 
     Attributes:
         endings: the baseline of the labels of endings; the bracket lies `style.ENDING` above.
