@@ -16,9 +16,7 @@ from typing import NamedTuple
 
 from arranger.harmony.arc import Arc, plan_arc
 from arranger.harmony.candidates import (
-    HandChange,
     Scene,
-    Uses,
     candidates,
     climb_cost,
     completed,
@@ -42,6 +40,7 @@ from arranger.harmony.suspensions import (
 )
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, bars_heard, unroll
+from arranger.harmony.uses import HandChange, Uses
 from arranger.harmony.voicings import (
     Candidate,
     bass_way,

@@ -12,11 +12,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from arranger.harmony.arrange import WorkedOut
-from arranger.harmony.candidates import HandChange, Scene, hands_cost
+from arranger.harmony.candidates import Scene, hands_cost
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.harmony.search import Solver, plan
 from arranger.harmony.solve import Solved, build
 from arranger.harmony.timeline import seconds
+from arranger.harmony.uses import HandChange
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.theory.pitch import NoteName, Pitch
 
