@@ -114,7 +114,7 @@ def _symbol(chord: ChordPart) -> str:
 def _remarks(chord: ChordPart) -> str:
     words = [chord.shape] if chord.shape and chord.right == chord.plain else []
     if chord.suspension:
-        words.append(f"suggested: {chord.suspension.reason}")
+        words.append(f"{'drone' if chord.suspension.of_drone else 'suggested'}: {chord.suspension.reason}")
     if chord.written and chord.written.push:
         words.append("early")
     if chord.written:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from arranger.harmony.drone_hands import DroneGroup, DroneReach, drone_groups, drone_size, with_hands
 from arranger.harmony.left_hand import bass_fits, bass_notes, left_notes
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import RIGHT
@@ -53,6 +54,7 @@ class Scene:
         taste: ranges and weights.
         basses_proven: no other bass notes are better.
         climbs: pairs of unknowns between which the top note does not fall; True where it does not climb too far either.
+        drones: the chords that lie under a drone, and the keys on which it may stay.
     """
 
     uses: Uses
@@ -62,6 +64,7 @@ class Scene:
     taste: Taste
     basses_proven: bool
     climbs: tuple[tuple[int, int, bool], ...] = ()
+    drones: tuple[DroneGroup, ...] = ()
 
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
@@ -94,7 +97,7 @@ def _at_texture(unknown: Unknown, low: int, high: int, taste: Taste, *, root_low
     right = RIGHT[texture]
     if right.most < 3:
         return bare_hands(chord, low, high, taste.span, without_third=unknown.third_sounds) or plain
-    if right.frame and unknown.frame_time and taste.most_keys > 3 and taste.span >= OCTAVE:
+    if has_frame(unknown, taste):
         if len(chord.members) > 3:
             wider = voicings(chord, replace(taste, notes=max(taste.notes, right.most)), low, high)
             return wider or plain
@@ -106,6 +109,13 @@ def _at_texture(unknown: Unknown, low: int, high: int, taste: Taste, *, root_low
         others = sorted(chord.pitch_classes - {chord.bass_name.pitch_class})
         whole += doubled((others[0], others[1]), low, high)  # the third sounds in the bass: root or fifth twice
     return tuple(sorted(set(whole))) or plain
+
+
+def has_frame(unknown: Unknown, taste: Taste) -> bool:
+    """Return whether a hand has four keys: its texture asks for them, and the player's limits and the time let it."""
+    texture = unknown.printed.plan.texture
+    asked = texture is not None and RIGHT[texture].frame
+    return asked and unknown.frame_time and taste.most_keys > 3 and taste.span >= OCTAVE
 
 
 def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...]:
@@ -203,7 +213,28 @@ def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[
         plain.append(tuple(Candidate(v, v) for v in voicings))
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
     climbs = tuple(sorted(set(_climbs(timeline))))
-    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs), plain
+    drones = tuple(_over_drone(group, uses, lefts, plain, taste) for group in drone_groups(song, timeline))
+    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs, drones), plain
+
+
+def _over_drone(
+    group: DroneGroup,
+    uses: Uses,
+    lefts: Sequence[tuple[int, ...]],
+    plain: list[tuple[Candidate, ...]],
+    taste: Taste,
+) -> DroneGroup:
+    """Return a drone's chords with the keys on which it may stay; their hands in `plain` become those that hold it."""
+    reaches = {}
+    for index in group.unknowns:
+        unknown = uses.unknowns[index]
+        low, high = window(unknown, taste)
+        size = drone_size(unknown, taste, frame=has_frame(unknown, taste))
+        reaches[index] = DroneReach(unknown, max(low, lefts[index][-1] + taste.clear_of_left), high, size)
+    group, hands = with_hands(group, reaches, {index: plain[index] for index in group.unknowns}, taste)
+    for index, some in hands.items():
+        plain[index] = some
+    return group
 
 
 def _climbs(timeline: Timeline) -> Iterator[tuple[int, int, bool]]:
@@ -271,6 +302,7 @@ def completed(
             hint = "a lower split, or a wider range for the right hand, would hold three"
             problems.append(warning("hand-thin", message, span, hint))
         lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
+        lacking = tuple(name for name in lacking if name not in _left_to_drone(scene, index))
         if lacking:
             notes = " and ".join(map(str, lacking))
             message = f"{chord} has more than the hand can hold; {notes} is left out"
@@ -281,6 +313,18 @@ def completed(
 def _pins(unknown: Unknown) -> bool:
     written = unknown.printed.written
     return written is not None and bool(written.pins)
+
+
+def _left_to_drone(scene: Scene, index: int) -> tuple[NoteName, ...]:
+    """Return the notes of a chord that a drone stands in for: its third where that is its 4, all at `bare`."""
+    chord = scene.uses.unknowns[index].printed.chord
+    under = next((g.chords[g.unknowns.index(index)] for g in scene.drones if index in g.unknowns), None)
+    if under is None:
+        return ()
+    if scene.uses.unknowns[index].printed.plan.texture == "bare":
+        return chord.names
+    third = chord.member_on(3)
+    return (third.above(chord.root),) if under.four is not None and third is not None else ()
 
 
 def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:

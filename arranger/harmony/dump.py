@@ -177,6 +177,7 @@ def _suspension(section: Section, suspension: Suspension) -> dict[str, Any]:
         "bar": suspension.bar,
         "beat": _beat(suspension.start, meter) if suspension.start is not None else None,
         "for_all": suspension.for_all,
+        "of_drone": suspension.of_drone,
         "reason": suspension.reason,
     }
 

@@ -35,7 +35,7 @@ class Hand:
 
 @dataclass(frozen=True, slots=True)
 class Suspension:
-    """A suggested 2 or 4.
+    """A suggested 2 or 4, or the 4 that a drone makes of V.
 
     Attributes:
         kind: `sus2` or `sus4`.
@@ -47,6 +47,7 @@ class Suspension:
         start: where it resolves, in quarters from the start of that bar.
         for_all: the guitarist must take it too.
         reason: why, in words.
+        of_drone: it is not suggested: the song asks for the drone that it belongs to.
     """
 
     kind: Literal["sus2", "sus4"]
@@ -58,6 +59,7 @@ class Suspension:
     start: Fraction | None
     for_all: bool
     reason: str
+    of_drone: bool = False
 
 
 @dataclass(frozen=True, slots=True)

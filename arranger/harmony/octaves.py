@@ -53,7 +53,9 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     for index in (*played, *(i for i in range(len(song.sections)) if i not in played)):  # in order of time
         section = song.sections[index]
         lines = list(written_lines(arrangement, index, following, doubled=taste.span >= OCTAVE))
-        if taste.octaves != "none" and section.facts.octaves and not _is_free(section):
+        # Under a drone nothing is suggested: its notes stay down in the hand that would play the fill.
+        wanted = taste.octaves != "none" and section.facts.octaves and section.facts.drone is None
+        if wanted and not _is_free(section):
             if taste.octaves == "every":
                 known: Known = {}
                 chords = range(len(arrangement.sections[index].chords))

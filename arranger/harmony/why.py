@@ -11,14 +11,17 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from arranger.harmony.arrange import WorkedOut
+from arranger.harmony.arrange import WorkedOut, as_it_sounds
 from arranger.harmony.candidates import Scene, hands_cost
+from arranger.harmony.drone_hands import NOT_HELD
+from arranger.harmony.drone_words import drone_reasons
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.harmony.search import Solver, plan
 from arranger.harmony.solve import Solved, build
 from arranger.harmony.timeline import seconds
 from arranger.harmony.uses import HandChange
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
+from arranger.song.model import Drone
 from arranger.theory.pitch import NoteName, Pitch
 
 NEXT_BEST = 2  # other choices shown for one chord
@@ -54,13 +57,15 @@ class OtherHand:
 class HandReason:
     """Why one printed chord has its hand: the next best others, of how many candidates in all.
 
-    `anew`: the other hands of the song are chosen anew around each; else they stay as they are.
+    `anew`: the other hands of the song are chosen anew around each; else they stay as they are. `notes`: what else is
+    to be said of it, in words.
     """
 
     where: ChordId
     others: tuple[OtherHand, ...]
     candidates: int
     anew: bool = True
+    notes: tuple[str, ...] = ()
 
 
 def terms(
@@ -91,7 +96,10 @@ class _OtherHands:
         self.problem = build(solved.choices, solved.scene)
         planned = plan(self.problem)
         self.solver = Solver(self.problem, planned) if planned else None
-        self.chosen = tuple(some.index(hand) for some, hand in zip(solved.choices, solved.hands, strict=True))
+        hands = (some.index(hand) for some, hand in zip(solved.choices, solved.hands, strict=True))
+        pairs = zip(solved.scene.drones, solved.registers, strict=True)
+        keys = (group.registers.index(register) for group, register in pairs if register)
+        self.chosen = (*hands, *keys)  # of drones: the nodes after those of the chords
         self.least = self.chosen  # of the hands alone
         self.regrets: list[list[int]] = []
         if self.solver is not None:
@@ -107,7 +115,7 @@ class _OtherHands:
         """Return the next best hands of an unknown: what each costs more, in thousandths and by its parts."""
         some, chosen = self.solved.choices[unknown], self.solved.hands[unknown]
         more = (r + self.apart for r in self.regrets[unknown]) if self.solver else self._alone(unknown)
-        order = sorted((m, some[c].first, c) for c, m in enumerate(more) if some[c] != chosen)
+        order = sorted((m, some[c].first, c) for c, m in enumerate(more) if some[c] != chosen and m < NOT_HELD)
         return [(some[c], thousandths, self._apart(unknown, c)) for thousandths, _, c in order[:NEXT_BEST]]
 
     def _alone(self, unknown: int) -> Iterator[int]:
@@ -124,7 +132,7 @@ class _OtherHands:
             choice = (*self.least[:unknown], candidate, *self.least[unknown + 1 :])
         else:
             choice = self.solver.taking(unknown, candidate, self.least)
-        others = [i for i, (a, b) in enumerate(zip(choice, self.chosen, strict=True)) if a != b]
+        others = [i for i in range(len(self.solved.hands)) if choice[i] != self.chosen[i]]
         changes = [self.scene.uses.changes[n] for n in sorted({n for i in others for n in self.touching[i]})]
         hands = list(self.solved.hands)
         here = terms(hands, self.scene, others, changes)
@@ -142,17 +150,22 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[HandReason
         if printed.unknown is None or printed.repeats:
             continue
         others = []
-        names = _names(arrangement.chord(where))
+        section = arrangement.song.sections[where[0]]
+        names = _names(arrangement.chord(where), section.facts.drone)
         for hand, thousandths, more in all_others.best(printed.unknown):
             keys = moved(hand.first, printed.shift + worked.shift)
             others.append(OtherHand(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
-        yield HandReason(where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None)
+        part = as_it_sounds(solved.timeline.printed[where[0]], section)
+        notes = tuple(drone_reasons(solved, section, part, where[1]))
+        yield HandReason(
+            where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None, notes
+        )
 
 
-def _names(part: ChordPart) -> dict[int, NoteName]:
+def _names(part: ChordPart, drone: Drone | None) -> dict[int, NoteName]:
     """Return the names of all notes that a chord's hands may hold."""
     assert part.chord is not None
-    names = [*part.chord.names, *(p.name for p in part.right + part.plain)]
+    names = [*(drone.notes if drone else ()), *part.chord.names, *(p.name for p in part.right + part.plain)]
     return {name.pitch_class: name for name in names}
 
 

@@ -1,0 +1,267 @@
+"""Lines that the hand keeps: drones, inner lines, and what leads into another key."""
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from arranger.exchange import reasons
+from arranger.harmony import solve, why
+from arranger.harmony.arrange import WorkedOut, work_out
+from arranger.harmony.candidates import hands_cost
+from arranger.harmony.drone_hands import under_drone
+from arranger.harmony.model import ChordPart
+from arranger.harmony.taste import DEFAULT, Taste
+from arranger.harmony.voicings import Candidate
+from arranger.song.model import Song
+from arranger.song.read import read
+from arranger.text.source import Source
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName
+from tests.harmony import songs
+
+QUIET = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+HEAD = "song Test\nkey {key}\ntempo 72\nband {band}\n"
+
+
+def song_of(text: str, *, key: str = "D", band: str = "bass, drums, guitar") -> Song:
+    song, problems = read(Source("test", HEAD.format(key=key, band=band) + text))
+    assert song is not None and not problems, problems
+    return song
+
+
+def worked_out(text: str, taste: Taste = QUIET, today: Key | None = None, **head: str) -> WorkedOut:
+    worked, problems = work_out(song_of(text, **head), taste, today)
+    assert worked is not None, problems
+    return worked
+
+
+def chords(worked: WorkedOut, section: int = 0) -> tuple[ChordPart, ...]:
+    return worked.arrangement.sections[section].chords
+
+
+def right(worked: WorkedOut, section: int = 0) -> list[str]:
+    return [" ".join(map(str, chord.right)) for chord in chords(worked, section)]
+
+
+def reasons_of(worked: WorkedOut) -> str:
+    return "\n".join(reasons.why(worked, reasons.places(worked.arrangement, "")))
+
+
+# --- what chords do to a drone --------------------------------------------------------------------------------------
+
+BOTH = (NoteName("D"), NoteName("A"))
+
+
+@pytest.mark.parametrize(
+    ("chord", "held", "four", "given"),
+    [
+        ("D", "D A", "", ""),
+        ("G", "D A", "", ""),
+        ("Em7", "D A", "", ""),
+        ("A", "D A", "D", ""),
+        ("A7", "D A", "D", ""),
+        ("Asus4", "D A", "", ""),
+        ("Am", "D A", "", ""),  # V with a minor third: the 4 lies a whole tone from it
+        ("A/C#", "A", "", "D>C#"),  # the bass plays the third
+        ("F#m", "A", "", "D>C#"),
+        ("Bb", "D", "", "A>Bb"),
+        ("E", "D", "", "A>G#"),  # not the key's V: a 4 in place of its third is not asked for
+        ("D#m", "", "", "D>D# A>A#"),
+    ],
+)
+def test_what_a_chord_does_to_a_drone(chord: str, held: str, four: str, given: str) -> None:
+    found = under_drone(songs.chord(chord), BOTH, Key.parse("D"))
+    assert " ".join(map(str, found.held)) == held
+    assert str(found.four or "") == four
+    assert " ".join(f"{one.note}>{one.to}" for one in found.given) == given
+
+
+def test_a_third_that_is_needed_is_not_taken_away() -> None:
+    found = under_drone(songs.chord("A"), BOTH, Key.parse("D"), "the tune sounds C#")
+    assert (found.four, [str(note) for note in found.held]) == (None, ["A"])
+    assert [(str(one.note), str(one.to), one.reason) for one in found.given] == [("D", "C#", "the tune sounds C#")]
+
+
+# --- the hands ------------------------------------------------------------------------------------------------------
+
+DRONE = "section A\ntexture {texture}\ndrone {notes}\n| D | G | A | Bm |\n| G | D | Em7 | D |\n"
+
+
+def test_the_third_lies_between_or_under_the_drone() -> None:
+    hands = right(worked_out(DRONE.format(texture="light", notes="D A")))
+    assert hands[:3] == ["F#4 A4 D5", "A4 B4 D5", "E4 A4 D5"]
+
+
+@pytest.mark.parametrize(("texture", "keys"), [("bare", 2), ("light", 3), ("full", 4), ("wide", 4)])
+@pytest.mark.parametrize("notes", ["D A", "tonic", "fifth", "A", "both"])
+def test_the_drone_stays_on_one_key_each_and_textures_hold(texture: str, keys: int, notes: str) -> None:
+    worked = worked_out(DRONE.format(texture=texture, notes=notes))
+    drone = worked.arrangement.song.sections[0].facts.drone
+    assert drone is not None
+    for note in drone.notes:
+        common = set.intersection(*({p.midi for p in chord.right if p.name == note} for chord in chords(worked)))
+        assert len(common) >= 1
+    assert {len(chord.right) for chord in chords(worked)} == {keys}
+    held = [max(p.midi for p in chord.right) for chord in chords(worked)]
+    if notes in ("D A", "both"):
+        assert len(set(held)) == 1  # nothing lies over it
+    if texture in ("light", "full"):
+        for chord in chords(worked):
+            third = chord.chord.member_on(3).above(chord.chord.root)  # type: ignore[union-attr]
+            as_four = chord.suspension is not None and chord.suspension.of_drone
+            assert (third in [p.name for p in chord.right]) != as_four
+
+
+def test_on_v_the_tonic_is_its_four_for_all() -> None:
+    with_guitar = chords(worked_out(DRONE.format(texture="light", notes="D A")))[2]
+    assert with_guitar.suspension is not None
+    assert (with_guitar.suspension.kind, str(with_guitar.suspension.note)) == ("sus4", "D5")
+    assert with_guitar.suspension.of_drone and with_guitar.suspension.for_all and with_guitar.suspension.prepared
+    assert with_guitar.suspension.end == "held over" and with_guitar.suspension.resolves_to is None
+    assert with_guitar.suggested == "sus4"
+    assert "C#5" in " ".join(map(str, with_guitar.plain))
+    without = chords(worked_out(DRONE.format(texture="light", notes="D A"), band="bass, drums"))[2]
+    assert without.suspension is not None and not without.suspension.for_all
+
+
+@pytest.mark.parametrize(
+    ("rows", "reason"),
+    [
+        ("| D | A |\n| G | D |\n", "the drone's D gives way to C#: the line ends on A"),
+        ("| D | A= | D | G |\n", "the drone's D gives way to C#: A is written to stay as it is"),
+        ("| D | A | D | G |\ntune | D5 | A4 C#5 | D5 | B4 |\n", "the drone's D gives way to C#: the tune sounds C#"),
+        ("| D | A/C# | D | G |\n", "the drone's D gives way to C#: C# lies in the bass"),
+        ("| D | F#m | D | G |\n", "the drone's D gives way to C#: the fifth of F#m"),
+        ("| D | F#m=F#4AC# | D | G |\n", "the drone's D gives way: the hand is pinned"),
+    ],
+)
+def test_it_is_told_where_a_note_gives_way(rows: str, reason: str) -> None:
+    worked = worked_out(f"section A\ntexture light\ndrone D A\n{rows}")
+    assert reason in reasons_of(worked)
+    assert not any(chord.suspension for chord in chords(worked))
+    assert "D5" not in right(worked)[1] and "C#" in right(worked)[1]
+
+
+def test_it_is_told_where_the_drone_is_the_four() -> None:
+    text = reasons_of(worked_out(DRONE.format(texture="light", notes="D A")))
+    assert "the drone's D stays as the 4 of A, in place of its third" in text
+    assert "the drone leaves no key for B, the third" in reasons_of(
+        worked_out(DRONE.format(texture="bare", notes="D A"))
+    )
+
+
+def test_a_copy_in_another_key_and_another_key_for_today_take_the_drone_along() -> None:
+    text = DRONE.format(texture="light", notes="D A") + "section B\nlike A\nkey E\n"
+    for today, top in ((None, "D5 E5"), (Key.parse("C"), "C5 D5")):
+        worked = worked_out(text, today=today)
+        tops = [{str(chord.right[-1]) for chord in chords(worked, section)} for section in (0, 1)]
+        assert [{one} for one in top.split()] == tops
+    assert "the drone's E stays as the 4 of B" in "\n".join(reasons.why(worked_out(text), [(1, 2)]))
+
+
+def test_a_copy_without_the_drone_has_hands_of_its_own() -> None:
+    worked = worked_out(DRONE.format(texture="light", notes="D A") + "section B\nlike A\ndrone off\n")
+    assert not any(chord.suspension for chord in chords(worked, 1))
+    assert any("C#" in hand for hand in right(worked, 1)) and not any("C#" in hand for hand in right(worked, 0))
+
+
+def test_no_suggestion_fights_the_drone() -> None:
+    """Nothing lies a semitone from it, nothing sounds it twice, and it never moves to resolve."""
+    often = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, sus_any=-9000)
+    for notes in ("D A", "tonic", "fifth", "B"):
+        worked = worked_out(DRONE.format(texture="light", notes=notes), often, band="bass")
+        drone = worked.arrangement.song.sections[0].facts.drone
+        assert drone is not None
+        classes = {note.pitch_class for note in drone.notes}
+        suggested = [c for c in chords(worked) if c.suspension and not c.suspension.of_drone]
+        assert suggested or notes == "D A"
+        for chord in suggested:
+            assert chord.suspension is not None
+            number = chord.suspension.note.midi % 12
+            assert all((number - one) % 12 not in (0, 1, 11) for one in classes)
+            assert all(any(p.midi % 12 == one for p in hand) for one in classes for hand in (chord.right, chord.plain))
+
+
+def test_no_fill_is_suggested_over_a_drone() -> None:
+    taste = replace(DEFAULT, octaves="every")
+    assert worked_out(DRONE.format(texture="light", notes="off"), taste).arrangement.sections[0].octaves
+    assert not worked_out(DRONE.format(texture="light", notes="D A"), taste).arrangement.sections[0].octaves
+
+
+# --- the search with drones -----------------------------------------------------------------------------------------
+
+
+def held_somewhere(worked: WorkedOut, hands: tuple[Candidate, ...]) -> bool:
+    """Return whether some key for each note of a drone is down in all hands of the chords that bear it."""
+    for group in worked.solved.scene.drones:
+        for note in group.notes:
+            bearing = [u for u, c in zip(group.unknowns, group.chords, strict=True) if note in _classes(c.held)]
+            keys = [{k for k in hands[u].first if k % 12 == note} & {*hands[u].last} for u in bearing]
+            if keys and not set.intersection(*keys):
+                return False
+    return True
+
+
+def _classes(names: tuple[NoteName, ...]) -> set[int]:
+    return {name.pitch_class for name in names}
+
+
+def every_choice(worked: WorkedOut) -> Iterator[tuple[tuple[Candidate, ...], int]]:
+    scene = worked.solved.scene
+    for some in itertools.product(*worked.solved.choices):
+        if held_somewhere(worked, some):
+            yield some, hands_cost(some, scene, range(len(some)), scene.uses.changes, scene.climbs)
+
+
+@pytest.mark.parametrize("texture", ["bare", "light", "full", "light to full"])
+@pytest.mark.parametrize(
+    ("notes", "rows"),
+    [
+        ("tonic", "| D | G | A |"),
+        ("fifth", "| D | F#m | Em7 | A |"),
+        ("E", "| D | Bm | G | D |"),
+        ("both", "| D | C#dim | G |"),
+    ],
+)
+def test_no_other_choice_that_holds_the_drone_costs_less(texture: str, notes: str, rows: str) -> None:
+    """Every choice of the candidates there are is tried out; the drone may stay on any key that all hands share."""
+    worked = worked_out(f"section A\ntexture {texture}\ndrone {notes}\n{rows}\n")
+    costs = [cost for _, cost in every_choice(worked)]
+    assert worked.solved.objective == min(costs)
+    assert held_somewhere(worked, worked.solved.hands)
+    assert worked.arrangement.movement.proven
+
+
+TWO_PLACES = "section A\ntexture light\ndrone tonic\n| G | C | D | Em |\n| B | G |\n"
+
+
+def test_there_is_a_choice_of_keys() -> None:
+    """So that the tests above try out more than one place of the drone."""
+    worked = worked_out(TWO_PLACES, key="G")
+    (group,) = worked.solved.scene.drones
+    assert len(group.registers) > 1 and len(list(every_choice(worked))) > len(group.registers)
+
+
+def test_in_a_song_too_large_for_the_search_the_drone_stays_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solve, "MOST_SEARCHED", 0)
+    monkeypatch.setattr(solve, "MOST_ENTRIES", 0)
+    for taste in (QUIET, replace(DEFAULT, octaves="none")):
+        worked = worked_out(TWO_PLACES, taste, key="G")
+        assert len(worked.solved.scene.drones[0].registers) > 1
+        assert held_somewhere(worked, worked.solved.hands)
+        assert worked.solved.bound <= worked.solved.whole
+
+
+def test_other_hands_are_told_what_they_cost_with_the_drone_held() -> None:
+    """Another hand is another place of the drone here: all hands move with it, and that is what it costs."""
+    worked = worked_out(TWO_PLACES, key="G")
+    for reason in why.reasons(worked, [(0, index) for index in range(6)]):
+        unknown = worked.solved.timeline.at(reason.where).unknown
+        assert reason.others and unknown is not None
+        for other in reason.others:
+            keys = tuple(pitch.midi for pitch in other.right)
+            costs = [cost for hands, cost in every_choice(worked) if hands[unknown].first == keys]
+            assert other.thousandths == min(costs) - worked.solved.objective > 0
