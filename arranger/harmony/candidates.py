@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from arranger.harmony.drone_hands import DroneGroup, DroneReach, drone_groups, drone_size, with_hands
+from arranger.harmony.inner_lines import LineStep, line_steps, lines_cost
 from arranger.harmony.left_hand import bass_fits, bass_notes, left_notes
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import RIGHT
@@ -55,6 +56,7 @@ class Scene:
         basses_proven: no other bass notes are better.
         climbs: pairs of unknowns between which the top note does not fall; True where it does not climb too far either.
         drones: the chords that lie under a drone, and the keys on which it may stay.
+        lines: the steps of inner lines that are to stay in one finger.
     """
 
     uses: Uses
@@ -65,6 +67,7 @@ class Scene:
     basses_proven: bool
     climbs: tuple[tuple[int, int, bool], ...] = ()
     drones: tuple[DroneGroup, ...] = ()
+    lines: tuple[LineStep, ...] = ()
 
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
@@ -164,7 +167,7 @@ def hands_cost(
     hands: Sequence[Candidate],
     scene: Scene,
     nodes: Iterable[int],
-    changes: Iterable[tuple[HandChange, int]],
+    changes: Sequence[tuple[HandChange, int]],
     climbs: Iterable[tuple[int, int, bool]] = (),
 ) -> int:
     """Return what some unknowns and changes are of the sum of a choice of hands."""
@@ -172,6 +175,7 @@ def hands_cost(
     for (one, two, shift), times in changes:
         way = bass_way(scene.basses[two] + shift - scene.basses[one])
         total += times * change_cost(hands[one].last, moved(hands[two].first, shift), way, scene.taste)
+    total += lines_cost(hands, scene.lines, [change for change, _ in changes])
     total += sum(climb_cost(hands[one].first[-1], hands[two].first[-1], far, scene.taste) for one, two, far in climbs)
     return total
 
@@ -214,7 +218,8 @@ def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
     climbs = tuple(sorted(set(_climbs(timeline))))
     drones = tuple(_over_drone(group, uses, lefts, plain, taste) for group in drone_groups(song, timeline))
-    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs, drones), plain
+    lines = line_steps(timeline, uses, taste)
+    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs, drones, lines), plain
 
 
 def _over_drone(

@@ -1,4 +1,4 @@
-"""Which suspensions may be offered beside lines that the hand keeps: none that moves a drone or lies on it.
+"""Which suspensions may be offered beside lines that the hand keeps: none that moves one or lies on it.
 
 Takes the offers and the scene; gives those offers that leave the lines alone.
 """
@@ -36,3 +36,17 @@ def beside_drones(offered: Sequence[Offer], scene: Scene) -> tuple[Offer, ...]:
                 continue
         found.append(offer)
     return tuple(found)
+
+
+def beside_inner_lines(offered: Sequence[Offer], scene: Scene) -> tuple[Offer, ...]:
+    """Return the offers that do not take away a note of an inner line: a third that belongs to one stays."""
+    notes: set[tuple[int, int]] = set()
+    for step in scene.lines:
+        one, two, shift = step.change
+        notes |= {(one, step.note), (two, (step.note + step.way - shift) % OCTAVE)}
+
+    def third(offer: Offer) -> int:
+        root = scene.uses.unknowns[offer.unknown].printed.chord.root.pitch_class
+        return (root + offer.third) % OCTAVE
+
+    return tuple(offer for offer in offered if (offer.unknown, third(offer)) not in notes)

@@ -27,7 +27,8 @@ from arranger.harmony.candidates import (
 )
 from arranger.harmony.drone_hands import DroneGroup, settled, with_drones
 from arranger.harmony.fingers import Fingers, over_path
-from arranger.harmony.offers_beside import beside_drones
+from arranger.harmony.inner_lines import keeps
+from arranger.harmony.offers_beside import beside_drones, beside_inner_lines
 from arranger.harmony.optimum import Limit, best, best_within, lower_bound
 from arranger.harmony.search import MOST_ENTRIES as MOST_SEARCHED
 from arranger.harmony.search import ChoiceProblem, plan, problem_over
@@ -112,7 +113,8 @@ def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solve
     problems += found
     if any(not some for some in plain):
         return None, tuple(problems)
-    offered = beside_drones(offers(song, timeline, taste), scene) if taste.suspensions else ()
+    offered = offers(song, timeline, taste) if taste.suspensions else ()
+    offered = beside_inner_lines(beside_drones(offered, scene), scene)
     chosen = choose(song, timeline, scene, plain, offered)
     heard = timeline.unknowns_heard()
     choices = tuple(
@@ -304,6 +306,10 @@ def _table(
     to_place = [firsts.index(s.hand.first) for s in states[two]]
     way = bass_way(scene.basses[two] + shift - scene.basses[one])
     short = [[times * c for c in row] for row in change_costs(tuple(lasts), heard_firsts, way, taste)]
+    for step in (one for one in scene.lines if one.change == change):
+        for row, last in zip(short, lasts, strict=True):
+            for j, first in enumerate(heard_firsts):
+                row[j] += 0 if keeps(last, first, step.note, step.way) else step.cost
     wide = [[row[place] for place in to_place] for row in short]
     table = [list(wide[place]) for place in from_place]
     for j, state in enumerate(states[two]):

@@ -15,6 +15,7 @@ from arranger.harmony.arrange import WorkedOut, as_it_sounds
 from arranger.harmony.candidates import Scene, hands_cost
 from arranger.harmony.drone_hands import NOT_HELD
 from arranger.harmony.drone_words import drone_reasons
+from arranger.harmony.inner_lines import inner_lines, keeps, lines_cost
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
 from arranger.harmony.search import Solver, plan
 from arranger.harmony.solve import Solved, build
@@ -36,12 +37,14 @@ class CostTerms:
         moved: new keys under the fingers.
         register: semitones that the middle of the hand is off its target, summed over all heard chords, in eighths.
         small: the small terms (reach, leaps of the top note, going with the bass, low intervals), in thousandths.
+        lines: inner lines that leave their finger, in thousandths.
     """
 
     movement: int
     moved: int
     register: int
     small: int
+    lines: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +87,9 @@ def terms(
         new += unknown.times * new_keys(hand.first, hand.last)
         register += sum(4 * count * abs(hand.first[0] + hand.first[-1] - 2 * goal) for goal, count in unknown.targets)
     whole = hands_cost(hands, scene, nodes, changes)
-    small = whole - taste.movement * movement - taste.moved * new - taste.register * register // 8
-    return CostTerms(movement, new, register, small)
+    lines = lines_cost(hands, scene.lines, [change for change, _ in changes])
+    small = whole - taste.movement * movement - taste.moved * new - taste.register * register // 8 - lines
+    return CostTerms(movement, new, register, small, lines)
 
 
 class _OtherHands:
@@ -124,7 +128,7 @@ class _OtherHands:
         for candidate in range(len(self.solved.choices[unknown])):
             apart = self._apart(unknown, candidate)
             parts = taste.movement * apart.movement + taste.moved * apart.moved + taste.register * apart.register // 8
-            yield parts + apart.small
+            yield parts + apart.small + apart.lines
 
     def _apart(self, unknown: int, candidate: int) -> CostTerms:
         """Return what a choice with another hand costs more, by its parts."""
@@ -145,6 +149,7 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[HandReason
     """Yield the reasons for some printed chords; a chord that goes on in the same hand has none of its own."""
     solved, arrangement = worked.solved, worked.arrangement
     all_others = _OtherHands(solved)
+    lines_at = _lines_told(worked)
     for where in places:
         printed = solved.timeline.at(where)
         if printed.unknown is None or printed.repeats:
@@ -156,10 +161,28 @@ def reasons(worked: WorkedOut, places: Iterable[ChordId]) -> Iterator[HandReason
             keys = moved(hand.first, printed.shift + worked.shift)
             others.append(OtherHand(tuple(Pitch.at(k, names[k % OCTAVE]) for k in keys), more, thousandths))
         part = as_it_sounds(solved.timeline.printed[where[0]], section)
-        notes = tuple(drone_reasons(solved, section, part, where[1]))
+        notes = (*drone_reasons(solved, section, part, where[1]), *lines_at.get(where, ()))
         yield HandReason(
             where, tuple(others), len(solved.choices[printed.unknown]), all_others.solver is not None, notes
         )
+
+
+def _lines_told(worked: WorkedOut) -> dict[ChordId, tuple[str, ...]]:
+    """Return what is to be said of the inner lines that run through each printed chord, in words."""
+    solved, found = worked.solved, dict[ChordId, dict[str, None]]()
+    for line in inner_lines(solved.timeline):
+        names, kept = [], True
+        for place, where in enumerate(line.chords):
+            chord, number = worked.arrangement.chord(where).chord, (line.notes[place] + worked.shift) % OCTAVE
+            names += [str(name) for name in chord.names if name.pitch_class == number] if chord else []
+        for (one, two), note in zip(pairwise(map(solved.timeline.at, line.chords)), line.notes, strict=False):
+            assert one.unknown is not None and two.unknown is not None
+            hands = solved.hands[one.unknown].last, moved(solved.hands[two.unknown].first, two.shift - one.shift)
+            kept = kept and keeps(*hands, (note - one.shift) % OCTAVE, line.way)
+        stays = "stays in one finger" if kept else "does not stay in one finger"
+        for where in line.chords:
+            found.setdefault(where, {})[f"the inner line {'-'.join(names)} {stays}"] = None
+    return {where: tuple(told) for where, told in found.items()}
 
 
 def _names(part: ChordPart, drone: Drone | None) -> dict[int, NoteName]:
@@ -171,7 +194,11 @@ def _names(part: ChordPart, drone: Drone | None) -> dict[int, NoteName]:
 
 def _less(one: CostTerms, two: CostTerms) -> CostTerms:
     return CostTerms(
-        one.movement - two.movement, one.moved - two.moved, one.register - two.register, one.small - two.small
+        one.movement - two.movement,
+        one.moved - two.moved,
+        one.register - two.register,
+        one.small - two.small,
+        one.lines - two.lines,
     )
 
 
@@ -189,6 +216,8 @@ def in_words(more: CostTerms) -> str:
     found = [f"over the song {' and '.join(parts)}"] if parts else []
     if abs(more.register) >= NOTICED:
         found.append(f"the hand {'farther from' if more.register > 0 else 'nearer'} its place")
+    if more.lines:
+        found.append("an inner line leaves its finger" if more.lines > 0 else "an inner line stays in its finger")
     if more.small > 0 and not found:
         found.append("nothing but a wider reach, a leap on top or going along with the bass")
     return "; ".join(found) or "no difference that counts: the first of equals was taken"

@@ -12,6 +12,7 @@ from arranger.harmony import solve, why
 from arranger.harmony.arrange import WorkedOut, work_out
 from arranger.harmony.candidates import hands_cost
 from arranger.harmony.drone_hands import under_drone
+from arranger.harmony.inner_lines import chromatic_runs, inner_lines
 from arranger.harmony.model import ChordPart
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.voicings import Candidate
@@ -265,3 +266,106 @@ def test_other_hands_are_told_what_they_cost_with_the_drone_held() -> None:
             keys = tuple(pitch.midi for pitch in other.right)
             costs = [cost for hands, cost in every_choice(worked) if hands[unknown].first == keys]
             assert other.thousandths == min(costs) - worked.solved.objective > 0
+
+
+# --- inner lines ----------------------------------------------------------------------------------------------------
+
+
+def runs(text: str) -> list[tuple[int, tuple[int, ...]]]:
+    some = [songs.chord(one) for one in text.split()]
+    found = chromatic_runs([one.pitch_classes for one in some], [one.bass_name.pitch_class for one in some])
+    return [(run.start, run.notes) for run in found]
+
+
+@pytest.mark.parametrize(
+    ("chords", "expected"),
+    [
+        ("Cm CmMaj7 Cm7 Cm6 Ab", [(0, (0, 11, 10, 9, 8))]),
+        ("C Caug C6 C7", [(0, (7, 8, 9, 10))]),
+        ("F Cm CmMaj7 Cm7 F7 Fm", [(0, (0,)), (1, (0, 11, 10, 9, 8))][1:]),  # it need not be one chord that changes
+        ("Cm CmMaj7 Cm7", []),  # two steps may be chance
+        ("C Am F G Em Am Dm G", []),
+        ("Am Am/G# Am/G Am/F#", []),  # the bass has it: no chord's own note
+        ("G5 F#5 F5 E5", [(0, (2, 1, 0, 11))]),  # the roots are the left hand's, the fifths are not
+    ],
+)
+def test_lines_are_found_from_the_chords_own_notes(chords: str, expected: list[tuple[int, tuple[int, ...]]]) -> None:
+    assert runs(chords) == expected
+
+
+@pytest.mark.parametrize(
+    ("rows", "key", "names"),
+    [
+        ("| Cm | CmMaj7 | Cm7 | Cm6 |\n| Ab | Ab | Cm | Cm |", "Cm", "C B Bb A Ab G"),
+        ("| C | Caug | C6 | C7 |\n| F | F | C | C |", "C", "G G# A Bb"),
+        ("| Dm | DmMaj7 | Dm7 | Dm6 |\n| Bb | A | Dm | Dm |", "Dm", "D C# C B Bb A"),
+    ],
+)
+@pytest.mark.parametrize("texture", ["bare", "light", "full"])
+def test_a_line_stays_in_one_finger(rows: str, key: str, names: str, texture: str) -> None:
+    worked = worked_out(f"section A\ntexture {texture}\n{rows}\n", key=key)
+    line = names.split()
+    hands = [chord.right for chord in chords(worked) if not chord.repeats]
+    sounding = [[p for p in hand if str(p.name) == name] for hand, name in zip(hands, line, strict=False)]
+    assert len(sounding) == len(line)
+    ways = [
+        way
+        for way in itertools.product(*sounding)
+        if {b.midi - a.midi for a, b in itertools.pairwise(way)} in ({-1}, {1})
+    ]
+    places = [[hand.index(p) for hand, p in zip(hands, way, strict=False)] for way in ways]
+    from_top = [[hand.index(p) - len(hand) for hand, p in zip(hands, way, strict=False)] for way in ways]
+    assert any(len(set(one)) == 1 for one in places + from_top)
+    assert f"the inner line {'-'.join(line)} stays in one finger" in reasons_of(worked)
+
+
+def test_without_its_price_the_line_breaks() -> None:
+    """So that the test above tests something."""
+    text = "section A\ntexture light\n| Cm | CmMaj7 | Cm7 | Cm6 |\n| Ab | Ab | Cm | Cm |\n"
+    free = worked_out(text, replace(QUIET, line_step=0), key="Cm")
+    assert "does not stay in one finger" in reasons_of(free)
+    kept = worked_out(text, key="Cm")
+    assert "does not stay in one finger" not in reasons_of(kept)
+    assert kept.arrangement.movement.arranged > free.arrangement.movement.arranged
+
+
+def test_a_hand_that_breaks_a_line_is_told_so() -> None:
+    assert why.in_words(why.CostTerms(2, 0, 0, 0, 5000)) == (
+        "over the song 2 semitones more to move; an inner line leaves its finger"
+    )
+    assert why.in_words(why.CostTerms(0, 0, 0, 120, -5000)) == "an inner line stays in its finger"
+
+
+@pytest.mark.parametrize("rows", ["| Cm | CmMaj7 | Cm7 | Cm6 |", "| C | Caug | C6 | C7 |"])
+def test_no_other_choice_costs_less_with_a_line(rows: str) -> None:
+    worked = worked_out(f"section A\ntexture light\n{rows}\n", key="C")
+    assert worked.solved.scene.lines
+    assert worked.solved.objective == min(cost for _, cost in every_choice(worked))
+    assert worked.arrangement.movement.proven
+    one = why.terms(
+        worked.solved.hands, worked.solved.scene, range(len(worked.solved.hands)), worked.solved.scene.uses.changes
+    )
+    total = 1000 * one.movement + 500 * one.moved + 250 * one.register // 8 + one.small + one.lines
+    assert total == worked.solved.objective
+
+
+def test_no_suspension_takes_a_note_of_a_line_away() -> None:
+    """A line through thirds: E, Eb, D, Db, between F and C. No 2 and no 4 takes the place of one."""
+    often = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, sus_any=-9000, octaves="none")
+    worked = worked_out("section A\n| F | C | Cm | Bb |\n| Bbm | F | C | F |\n", often, key="F", band="bass")
+    lines = inner_lines(worked.solved.timeline)
+    assert any(line.notes == (5, 4, 3, 2, 1, 0) for line in lines)
+    on_line = {place for line in lines for place in line.chords}
+    assert any(chord.suspension for chord in chords(worked))
+    for section, index in on_line:
+        chord = chords(worked, section)[index]
+        notes = {line.notes[line.chords.index((section, index))] for line in lines if (section, index) in line.chords}
+        if chord.suspension is not None:
+            third = chord.chord.member_on(3).above(chord.chord.root)  # type: ignore[union-attr]
+            assert third.pitch_class not in notes
+
+
+def test_a_line_goes_on_over_a_copy_in_another_key() -> None:
+    text = "section A\ntexture light\n| Cm | CmMaj7 | Cm7 | Cm6 |\n| Ab | rest |\nsection B\nlike A\nkey Dm\n"
+    worked = worked_out(text, key="Cm")
+    assert "the inner line D-C#-C-B-Bb stays in one finger" in "\n".join(reasons.why(worked, [(1, 1)]))
