@@ -7,7 +7,7 @@ from fractions import Fraction
 from math import ceil
 from typing import NamedTuple
 
-from arranger.harmony.model import Arrangement, ChordPart, Movement, OctaveLine, SectionPart
+from arranger.harmony.model import Arrangement, ChordPart, LeadIn, Movement, OctaveLine, SectionPart
 from arranger.harmony.why import counted
 from arranger.song.model import Section
 from arranger.theory.key import Key
@@ -88,6 +88,26 @@ def _rows(arrangement: Arrangement, part: SectionPart, section: Section) -> Iter
         meter = section.rows[first.row].bars[first.bar_index].meter
         cells = (str(first.bar), _beat(first.start / meter.beat), "", *_fill_cells(arrangement, fill))
         yield _Line(place(first.row, first.bar_index, first.start), cells)
+
+    if part.lead_in is not None:
+        lead_in = part.lead_in
+        meter = section.rows[lead_in.row].bars[lead_in.bar_index].meter
+        cells = (str(lead_in.bar), _beat(lead_in.start / meter.beat), *_lead_in_cells(arrangement, lead_in))
+        yield _Line(place(lead_in.row, lead_in.bar_index, lead_in.start), cells)
+
+
+def _lead_in_cells(arrangement: Arrangement, lead_in: LeadIn) -> tuple[str, ...]:
+    song, over = arrangement.song, lead_in.over[0]
+    own = arrangement.sections[over].of
+    visits = sum(step.times for step in song.roadmap if step.section == (over if own is None else own))
+    following = song.sections[lead_in.to]
+    words = f"suggested: leads into {following.facts.key.words}, {following.name}"
+    if len(lead_in.times) < visits:
+        words += f", the {' and '.join(map(ordinal, lead_in.times))} time"
+    symbol = f"({lead_in.symbol})"
+    if lead_in.for_all:
+        return f"all: {symbol}", "", "", "", "", f"{words}; once it is in the song, for the others hold the old chord"
+    return symbol, notes_text(lead_in.right), "", "", notes_text(lead_in.left), words
 
 
 def _chord_cells(chord: ChordPart) -> tuple[str, ...]:

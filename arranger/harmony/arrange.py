@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from arranger.harmony.arc import plan_arc
 from arranger.harmony.drone_words import drone_four
 from arranger.harmony.fingers import inversion, shape
+from arranger.harmony.lead_ins import lead_ins, with_lead_in
 from arranger.harmony.manners import manner, pad_notes, sound_changes
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.octaves import fills
@@ -161,8 +162,9 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         movement=_movement(solved),
     )
     changes = sound_changes(song, sections, arrangement.heard)
+    leading = lead_ins(song, solved, sections, taste, shift)
     filled = [
-        replace(part, octaves=lines, sound_change=changes.get(i))
+        with_lead_in(replace(part, octaves=lines, sound_change=changes.get(i)), leading.get(i))
         for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
     ]
     return replace(arrangement, sections=tuple(filled))

@@ -26,10 +26,9 @@ from arranger.theory.pitch import NoteName
 
 NOT_HELD = 1 << 40  # rules out a hand that does not hold the drone where it is to be: more than any song can cost
 ANY_KEY = 1 << 10  # over every key: no limit
-FOUR, MAJOR_THIRD, FIFTH = 5, 4, 7  # semitones over a root
+MAJOR_THIRD, FIFTH = 4, 7  # semitones over a root
 SEMITONES = (1, OCTAVE - 1)
-BESIDE = (1, 3, 5)  # the degrees of a chord beside which a semitone is heard as wrong
-DEGREES = {1: "root", 3: "third", 5: "fifth"}
+BESIDE = {1: "root", 3: "third", 5: "fifth"}  # the degrees of a chord beside which a semitone is heard as wrong
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +75,7 @@ def under_drone(chord: Chord, notes: Sequence[NoteName], key: Key, third_stands:
             continue
         to = beside[0]
         reason = (third_stands or over_third) if is_four else ""
-        given.append(GivenWay(note, to.above(chord.root), reason or f"the {DEGREES[to.degree]} of {chord}"))
+        given.append(GivenWay(note, to.above(chord.root), reason or f"the {BESIDE[to.degree]} of {chord}"))
     return DroneChord(tuple(held), four, tuple(given))
 
 

@@ -26,7 +26,7 @@ def bass_notes(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[in
     Returns:
         The notes, and whether no others are better, by these measures; not so where there are too many ways to tell.
     """
-    choices = [_bass_octaves(unknown.printed, unknown.shifts, taste) for unknown in uses.unknowns]
+    choices = [bass_choices(unknown.printed, unknown.shifts, taste) for unknown in uses.unknowns]
     nodes = [
         [
             sum(n * taste.left_register * abs(note + shift - taste.left_target) for shift, n in unknown.by_shift)
@@ -49,7 +49,7 @@ def bass_fits(unknown: Unknown, taste: Taste) -> bool:
     return bool(_bass_inside(unknown.printed, unknown.shifts, taste))
 
 
-def _bass_octaves(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+def bass_choices(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
     """Return the octaves that keep every copy in range; those that keep the chord itself there, where none does.
 
     Over a split that leaves the left hand too few keys, as if there were none.

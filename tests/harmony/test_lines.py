@@ -8,12 +8,14 @@ from fractions import Fraction
 import pytest
 
 from arranger.exchange import reasons
+from arranger.exchange.table import table
 from arranger.harmony import solve, why
 from arranger.harmony.arrange import WorkedOut, work_out
 from arranger.harmony.candidates import hands_cost
 from arranger.harmony.drone_hands import under_drone
+from arranger.harmony.dump import to_json
 from arranger.harmony.inner_lines import chromatic_runs, inner_lines
-from arranger.harmony.model import ChordPart
+from arranger.harmony.model import ChordPart, LeadIn
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.voicings import Candidate
 from arranger.song.model import Song
@@ -369,3 +371,133 @@ def test_a_line_goes_on_over_a_copy_in_another_key() -> None:
     text = "section A\ntexture light\n| Cm | CmMaj7 | Cm7 | Cm6 |\n| Ab | rest |\nsection B\nlike A\nkey Dm\n"
     worked = worked_out(text, key="Cm")
     assert "the inner line D-C#-C-B-Bb stays in one finger" in "\n".join(reasons.why(worked, [(1, 1)]))
+
+
+# --- what leads into another key ------------------------------------------------------------------------------------
+
+LIFT = "section A\ntexture light\n{facts}| C | F | G | {last} |\n{under}section B\nlike A\nkey {key}\n{more}"
+
+
+def lead_in(
+    taste: Taste = QUIET, last: str = "C", key: str = "D", facts: str = "", under: str = "", more: str = "", **head: str
+) -> LeadIn | None:
+    text = LIFT.format(last=last, key=key, facts=facts, under=under, more=more)
+    head = {"key": "C", "band": "drums", **head}
+    return worked_out(text, taste, **head).arrangement.sections[0].lead_in
+
+
+WITH_FOUR = replace(DEFAULT, octaves="none")
+
+
+@pytest.mark.parametrize(
+    ("key", "symbol"), [("D", "Asus4 A"), ("Eb", "Bbsus4 Bb"), ("F", None), ("Cm", "Gsus4 G"), ("Am", "Esus4 E")]
+)
+def test_the_new_key_s_v_is_offered_before_a_change_of_key(key: str, symbol: str | None) -> None:
+    found = lead_in(WITH_FOUR, key=key, last="C") if key not in ("Cm", "Am") else None
+    if key in ("Cm", "Am"):
+        text = f"section A\n| C | F | G | C |\nsection B\nkey {key}\n| {key} | Dm |\n"
+        found = worked_out(text, WITH_FOUR, key="C", band="drums").arrangement.sections[0].lead_in
+    assert (found.symbol if found else None) == symbol  # C is the V of F: it is there already
+
+
+def test_its_four_resolves_and_the_hands_lie_between_their_neighbours() -> None:
+    found = lead_in(WITH_FOUR)
+    assert found is not None and not found.for_all
+    assert (found.bar, found.start, found.length, found.resolves) == (4, 2, 2, 3)
+    right_hand, plain = ([str(pitch) for pitch in hand] for hand in (found.right, found.plain))
+    assert {name[:-1] for name in right_hand} == {"A", "D", "E"} and {name[:-1] for name in plain} == {"A", "C#", "E"}
+    assert found.left and found.left[-1].midi < found.right[0].midi
+    assert abs(sum(p.midi for p in found.right) / 3 - 64) < 6
+    assert lead_in(QUIET).symbol == "A"  # type: ignore[union-attr]  # without suspensions the V alone
+
+
+@pytest.mark.parametrize(
+    ("change", "offered"),
+    [
+        ({}, True),
+        ({"last": "C G"}, False),  # the last chord does not last a bar
+        ({"last": "A"}, False),  # it is the V already
+        ({"last": "C="}, False),  # as it is written
+        ({"facts": "drone E\n"}, False),
+        ({"under": "sing | a | b | c | d |\n"}, True),
+        ({"under": "sing | a | b | c | water on the stones |\n"}, False),  # somebody sings
+        ({"under": "tune | rest | rest | rest | C5 rest |\n"}, True),
+        ({"under": "tune | rest | rest | rest | C5 E5 |\n"}, False),
+        ({"under": "sing | a | b | c | d |\n", "more": "pickup Oh\n"}, False),
+        ({"key": "C"}, False),  # no change of key
+    ],
+)
+def test_only_where_the_song_leaves_room(change: dict[str, str], offered: bool) -> None:
+    assert (lead_in(WITH_FOUR, **change) is not None) == offered  # type: ignore[arg-type]
+
+
+def test_without_the_arc_nothing_is_offered() -> None:
+    assert lead_in(replace(WITH_FOUR, arc=False)) is None
+
+
+@pytest.mark.parametrize(
+    ("band", "for_all"), [("drums", False), ("drums, voices", False), ("bass", True), ("guitar", True)]
+)
+def test_others_who_hold_harmony_make_it_a_thing_for_all(band: str, for_all: bool) -> None:
+    found = lead_in(WITH_FOUR, band=band)
+    assert found is not None and found.for_all == for_all
+    assert bool(found.right) == bool(found.left) == bool(found.plain) == (not for_all)
+
+
+def test_a_cue_that_sends_the_band_out_leaves_the_keys_alone() -> None:
+    text = "section A\ntexture light\n| C | F |\ncue keys alone\n| G | C |\nsection B\nlike A\nkey D\n"
+    found = worked_out(text, key="C", band="bass, guitar").arrangement.sections[0].lead_in
+    assert found is not None and not found.for_all
+
+
+def test_it_is_not_counted_as_heard() -> None:
+    text = LIFT.format(last="C", key="D", facts="", under="", more="")
+    with_it, without = (
+        worked_out(text, replace(QUIET, arc=arc), key="C", band="drums").arrangement for arc in (True, False)
+    )
+    assert with_it.sections[0].lead_in is not None and without.sections[0].lead_in is None
+    assert [h.chord for h in with_it.heard] == [h.chord for h in without.heard]
+    assert len(with_it.sections[0].chords) == len(without.sections[0].chords)
+
+
+def test_after_which_visits_it_is_meant() -> None:
+    text = "roadmap A, A, B, A, C\n" + LIFT.format(last="C", key="D", facts="", under="", more="")
+    text += "section C\nkey D\n| D | G |\n"
+    worked = worked_out(text, key="C", band="drums")
+    found = worked.arrangement.sections[0].lead_in
+    assert found is not None and found.times == (2, 3)
+    assert any("leads into D major, B, the 2nd and 3rd time" in line for line in table(worked.arrangement))
+
+
+def test_in_another_key_for_today_it_moves_along() -> None:
+    text = LIFT.format(last="C", key="D", facts="", under="", more="")
+    worked = worked_out(text, WITH_FOUR, Key.parse("Bb"), key="C", band="drums")
+    found = worked.arrangement.sections[0].lead_in
+    assert found is not None and found.symbol == "Gsus4 G"
+    at_home = lead_in(WITH_FOUR)
+    assert at_home is not None
+    assert [p.midi + 2 for p in found.right] == [p.midi for p in at_home.right]
+    assert [p.midi + 2 for p in found.left] == [p.midi for p in at_home.left]
+
+
+def test_the_table_and_the_json_have_it() -> None:
+    text = LIFT.format(last="C", key="D", facts="", under="", more="")
+    alone = worked_out(text, WITH_FOUR, key="C", band="drums").arrangement
+    lines = [line for line in table(alone) if "(Asus4 A)" in line]
+    assert len(lines) == 1 and "suggested: leads into D major, B" in lines[0] and "time" not in lines[0]
+    value = to_json(alone)["sections"][0]["lead_in"]
+    assert (value["symbol"], value["beat"], value["resolves"], value["to"]) == ("Asus4 A", "3", "4", 1)
+    together = table(worked_out(text, WITH_FOUR, key="C", band="bass").arrangement)
+    assert any("all: (Asus4 A)" in line for line in together)
+    assert to_json(alone)["sections"][1]["lead_in"] is None
+
+
+def test_a_fill_gives_way_to_it_and_one_by_hand_does_not() -> None:
+    fills = replace(DEFAULT, octaves="every")
+    by_hand = "octave | rest | rest | rest | rest / A4 B4 |\n"
+    for under, offered in (("", True), (by_hand, False)):
+        text = LIFT.format(last="C", key="D", facts="", under=under, more="")
+        part = worked_out(text, fills, key="C", band="drums").arrangement.sections[0]
+        assert (part.lead_in is not None) == offered
+        in_last_bar = [line for line in part.octaves if any(note.bar == 4 for note in line.notes)]
+        assert bool(in_last_bar) != offered
