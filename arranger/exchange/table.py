@@ -177,7 +177,7 @@ def _movement(movement: Movement) -> Iterator[str]:
     changes = f"{counted(movement.changes, 'change')} of chord"
     yield f"The right hand moves {movement.arranged} semitones over {changes} as heard, repeats counted."
     if movement.minimum is not None:
-        more = _more(movement.arranged, movement.minimum)
+        more = _more(movement)
         yield f"The least possible for these chords in this window is {movement.minimum}{more}."
     if movement.root_position is not None:
         yield f"With every chord in root position it would be {movement.root_position}."
@@ -191,7 +191,9 @@ def _movement(movement: Movement) -> Iterator[str]:
         yield "No other right hand is better over this left hand; that no other left hand is, is not proven."
 
 
-def _more(figure: int, least: int) -> str:
-    if figure <= least or least <= 0:
+def _more(movement: Movement) -> str:
+    figure, least = movement.arranged, movement.minimum
+    if least is None or figure <= least or least <= 0:
         return ""
-    return f" (this is {100 * (figure - least) / least:.1f} % more, to keep the hand in place)"
+    lines = " and inner lines in one finger" if movement.lines else ""
+    return f" (this is {100 * (figure - least) / least:.1f} % more, to keep the hand in place{lines})"

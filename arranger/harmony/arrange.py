@@ -378,4 +378,5 @@ def _movement(solved: Solved) -> Movement:
         whole=solved.whole,
         bound=solved.bound,
         proven=solved.whole == solved.bound and solved.scene.basses_proven,
+        lines=len(solved.scene.lines),
     )

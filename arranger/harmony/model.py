@@ -289,6 +289,7 @@ class Movement:
         whole: the objective with what the suspensions are worth.
         bound: no hands and suspensions within the limits make the whole less than this, over the same bass notes.
         proven: the whole is the least possible, and no other bass notes are better by their own measures.
+        lines: how many different steps of inner lines the hands were asked to keep in one finger.
     """
 
     arranged: int
@@ -299,6 +300,7 @@ class Movement:
     whole: int
     bound: int
     proven: bool
+    lines: int = 0
 
 
 @dataclass(frozen=True, slots=True)
