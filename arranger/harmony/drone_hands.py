@@ -299,12 +299,12 @@ def _holding(
 ) -> tuple[Voicing, ...]:
     """Return the hands that hold some keys with the chord's other notes under or between them, the third first.
 
-    As many keys as the texture asks for, or the most that can be had. Where the chord has no more notes, one is doubled
-    at the octave.
+    As many keys as the texture asks for, or three where four are not to be had: fewer would be a hole. Where the chord
+    has no more notes, one is doubled at the octave.
     """
     chord = reach.unknown.printed.chord
     needed, more = _others(chord, {key % OCTAVE for key in keys}, without_third=without_third)
-    for size in range(max(reach.size, len(keys)), len(keys) - 1, -1):
+    for size in range(max(reach.size, len(keys)), max(min(reach.size, 3), len(keys)) - 1, -1):
         first = needed[: size - len(keys)]
         most = min(size - len(keys) - len(first), len(more))
         for count in (most, most - 1) if most else (0,):  # one note less: where the fuller hands are no hands

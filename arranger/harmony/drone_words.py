@@ -76,7 +76,7 @@ def drone_reasons(solved: Solved, section: Section, part: Sequence[Printed], ind
         elif own is not None:
             yield f"the drone's {note} gives way to {own.to}: {own.reason}"
         elif any(name.pitch_class == number for name in chord.held):
-            yield f"the drone's {note} gives way: no hand within the limits holds it with the rest"
+            yield f"the drone's {note} gives way: no hand within the limits keeps it where it lies"
         else:
             yield f"the drone's {note} gives way, as where the same hand comes elsewhere"
     third = one.chord.member_on(3)

@@ -156,6 +156,14 @@ def test_it_is_told_where_the_drone_is_the_four() -> None:
     )
 
 
+def test_a_small_hand_lets_the_drone_go_before_it_is_left_with_two_keys() -> None:
+    """Over A a hand of nine semitones has no room for B on top and two keys more under it."""
+    worked = worked_out("section A\ntexture light\ndrone B\n| G | A | Em |\n", replace(QUIET, span=9), key="G")
+    assert "gives way: no hand within the limits keeps it where it lies" in reasons_of(worked)
+    hands = [chord.right for chord in chords(worked)]
+    assert not any(pitch.name == NoteName("B") for pitch in hands[1])
+
+
 def test_a_copy_in_another_key_and_another_key_for_today_take_the_drone_along() -> None:
     text = DRONE.format(texture="light", notes="D A") + "section B\nlike A\nkey E\n"
     for today, top in ((None, "D5 E5"), (Key.parse("C"), "C5 D5")):
