@@ -1,6 +1,7 @@
 """Lines that the hand keeps: drones, inner lines, and what leads into another key."""
 
 import itertools
+import random
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -244,6 +245,21 @@ def test_no_other_choice_that_holds_the_drone_costs_less(texture: str, notes: st
     assert worked.solved.objective == min(costs)
     assert held_somewhere(worked, worked.solved.hands)
     assert worked.arrangement.movement.proven
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_drones_over_chords_by_chance(seed: int) -> None:
+    """Any chords of a key, a drone on any of its notes: the hands are the least, keep the drone, and leave no holes."""
+    chance = random.Random(seed)
+    key = Key.parse(chance.choice(["C", "D", "E", "F", "G", "A", "Bb", "Eb", "Am", "Em", "Dm", "Gm"]))
+    scale = [str(name) for name in key.scale]
+    row = " | ".join(chance.choice(scale) + chance.choice(["", "", "m", "m", "7", "m7", "sus4"]) for _ in range(4))
+    drone = chance.choice(["tonic", "fifth", "both", chance.choice(scale)])
+    texture = chance.choice(["light", "full", "light to full"])
+    worked = worked_out(f"section A\ntexture {texture}\ndrone {drone}\n| {row} |\n", key=str(key))
+    assert worked.solved.objective == min(cost for _, cost in every_choice(worked))
+    assert held_somewhere(worked, worked.solved.hands)
+    assert all(len(chord.right) >= 3 for chord in chords(worked))
 
 
 TWO_PLACES = "section A\ntexture light\ndrone tonic\n| G | C | D | Em |\n| B | G |\n"
