@@ -56,6 +56,7 @@ def why(worked: WorkedOut, where: Sequence[ChordId]) -> Iterator[str]:
         yield f"{_place(arrangement, reason.where)}  {part.chord}: {notes_text(part.right)}{_way(arrangement, part)}"
         if part.suspension is not None:
             yield f"    {part.suspension.kind}: {part.suspension.reason}"
+        yield from (f"    {note}" for note in reason.notes)
         stay = "" if reason.anew else ", where all other hands stay"
         for other in reason.others:
             yield f"    not {notes_text(other.right)}{stay}: {in_words(other.more)}"

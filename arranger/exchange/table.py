@@ -7,7 +7,7 @@ from fractions import Fraction
 from math import ceil
 from typing import NamedTuple
 
-from arranger.harmony.model import Arrangement, ChordPart, Movement, OctaveLine, SectionPart
+from arranger.harmony.model import Arrangement, ChordPart, LeadIn, Movement, OctaveLine, SectionPart
 from arranger.harmony.why import counted
 from arranger.song.model import Section
 from arranger.theory.key import Key
@@ -89,6 +89,26 @@ def _rows(arrangement: Arrangement, part: SectionPart, section: Section) -> Iter
         cells = (str(first.bar), _beat(first.start / meter.beat), "", *_fill_cells(arrangement, fill))
         yield _Line(place(first.row, first.bar_index, first.start), cells)
 
+    if part.lead_in is not None:
+        lead_in = part.lead_in
+        meter = section.rows[lead_in.row].bars[lead_in.bar_index].meter
+        cells = (str(lead_in.bar), _beat(lead_in.start / meter.beat), *_lead_in_cells(arrangement, lead_in))
+        yield _Line(place(lead_in.row, lead_in.bar_index, lead_in.start), cells)
+
+
+def _lead_in_cells(arrangement: Arrangement, lead_in: LeadIn) -> tuple[str, ...]:
+    song, over = arrangement.song, lead_in.over[0]
+    own = arrangement.sections[over].of
+    visits = sum(step.times for step in song.roadmap if step.section == (over if own is None else own))
+    following = song.sections[lead_in.to]
+    words = f"suggested: leads into {following.facts.key.words}, {following.name}"
+    if len(lead_in.times) < visits:
+        words += f", the {' and '.join(map(ordinal, lead_in.times))} time"
+    symbol = f"({lead_in.symbol})"
+    if lead_in.for_all:
+        return f"all: {symbol}", "", "", "", "", f"{words}; once it is in the song, for the others hold the old chord"
+    return symbol, notes_text(lead_in.right), "", "", notes_text(lead_in.left), words
+
 
 def _chord_cells(chord: ChordPart) -> tuple[str, ...]:
     if chord.kind != "chord":
@@ -114,7 +134,7 @@ def _symbol(chord: ChordPart) -> str:
 def _remarks(chord: ChordPart) -> str:
     words = [chord.shape] if chord.shape and chord.right == chord.plain else []
     if chord.suspension:
-        words.append(f"suggested: {chord.suspension.reason}")
+        words.append(f"{'drone' if chord.suspension.of_drone else 'suggested'}: {chord.suspension.reason}")
     if chord.written and chord.written.push:
         words.append("early")
     if chord.written:
@@ -157,7 +177,7 @@ def _movement(movement: Movement) -> Iterator[str]:
     changes = f"{counted(movement.changes, 'change')} of chord"
     yield f"The right hand moves {movement.arranged} semitones over {changes} as heard, repeats counted."
     if movement.minimum is not None:
-        more = _more(movement.arranged, movement.minimum)
+        more = _more(movement)
         yield f"The least possible for these chords in this window is {movement.minimum}{more}."
     if movement.root_position is not None:
         yield f"With every chord in root position it would be {movement.root_position}."
@@ -171,7 +191,9 @@ def _movement(movement: Movement) -> Iterator[str]:
         yield "No other right hand is better over this left hand; that no other left hand is, is not proven."
 
 
-def _more(figure: int, least: int) -> str:
-    if figure <= least or least <= 0:
+def _more(movement: Movement) -> str:
+    figure, least = movement.arranged, movement.minimum
+    if least is None or figure <= least or least <= 0:
         return ""
-    return f" (this is {100 * (figure - least) / least:.1f} % more, to keep the hand in place)"
+    lines = " and inner lines in one finger" if movement.lines else ""
+    return f" (this is {100 * (figure - least) / least:.1f} % more, to keep the hand in place{lines})"

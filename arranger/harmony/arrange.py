@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from arranger.harmony.arc import plan_arc
+from arranger.harmony.drone_words import drone_four
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.gaps import fills
+from arranger.harmony.lead_ins import lead_ins, with_lead_in
 from arranger.harmony.manners import manner, pad_notes, sound_changes
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.singer import place_after
@@ -132,7 +134,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
     joining = _Joining(song, solved, shift)
     sections = []
     for index, (section, part) in enumerate(zip(song.sections, solved.timeline.printed, strict=True)):
-        chords = tuple(joining.chord((index, i), one) for i, one in enumerate(_as_it_sounds(part, section)))
+        chords = tuple(joining.chord((index, i), one) for i, one in enumerate(as_it_sounds(part, section)))
         pad = pad_notes(section, chords, taste.split)
         alone = index in solved.timeline.alone
         plan = solved.arc.plans[index]
@@ -162,8 +164,9 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         visits=solved.arc.visits,
     )
     changes = sound_changes(song, sections, arrangement.heard)
+    leading = lead_ins(song, solved, sections, taste, shift)
     filled = [
-        replace(part, octaves=lines, sound_change=changes.get(i))
+        with_lead_in(replace(part, octaves=lines, sound_change=changes.get(i)), leading.get(i))
         for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
     ]
     return replace(arrangement, sections=tuple(filled))
@@ -173,7 +176,7 @@ def _written(one: Printed, section: Section) -> WrittenChord | None:
     return section.rows[one.row].bars[one.bar_index].marks[one.mark].chord
 
 
-def _as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
+def as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
     """Return a section's printed chords as they stand in the song that sounds, which may be another key's.
 
     A chord that repeats a pinned one keeps its hand, and so the names of its notes.
@@ -225,8 +228,11 @@ class _Joining:
         if one.unknown is None or one.written is None:
             return place
         chord, home, shift = one.chord, self.solved.hands[one.unknown], one.shift + self.shift
-        offer = self.solved.suspensions[one.unknown]
+        section = self.song.sections[where[0]]
+        four = drone_four(self.solved, one, section)
+        offer = four[0] if four else self.solved.suspensions[one.unknown]
         names = [pin.name for pin in one.written.pins] + list(chord.names)
+        names += section.facts.drone.notes if section.facts.drone else ()
         plain = _spelled(moved(self._plain(home, offer), shift), names)
         first = moved(home.first, shift)
         last = self._last(self.timeline.at(came_from)) if came_from is not None else None
@@ -243,7 +249,7 @@ class _Joining:
             movement=hand_movement(last, first) if last else 0,
             moved=new_keys(last, first) if last else 0,
             common=kept_keys(last, first) if last else 0,
-            suspension=self._suspension(where, one, offer) if offer else None,
+            suspension=self._suspension(where, one, offer, four[1] if four else None) if offer else None,
         )
 
     def _goes_on(self, where: ChordId) -> bool:
@@ -274,11 +280,12 @@ class _Joining:
             notes = notes[1:]  # an octave that would growl is left to its upper note
         return _spelled(notes, (one.chord.bass_name, *one.chord.names))
 
-    def _suspension(self, where: ChordId, one: Printed, offer: Offer) -> Suspension:
+    def _suspension(self, where: ChordId, one: Printed, offer: Offer, drone_key: int | None) -> Suspension:
         assert one.unknown is not None
         home, section = self.solved.hands[one.unknown], self.song.sections[where[0]]
-        stands = standing(offer, home, self.solved.hands, self.near[one.unknown], self.scene)
-        key = suspended_key(home, offer, self.scene) + one.shift + self.shift
+        stands = standing(offer, home, self.solved.hands, self.near[one.unknown], self.scene, drone_key)
+        key = suspended_key(home, offer, self.scene) if drone_key is None else drone_key
+        key += one.shift + self.shift
         name, third = SUS[offer.kind].above(one.chord.root), one.chord.member_on(3)
         assert third is not None
         end: End = "colour"
@@ -299,6 +306,7 @@ class _Joining:
             parts.append(f"resolves at beat {start / bar.meter.beat + 1}{away}")
         else:
             parts.append("stays as a note of the next chord" if stands.held_over else "moves on with the chord")
+        parts = ["the drone stays", *parts] if drone_key is not None else parts
         parts += ["singer rests"] if offer.singer_rests else []
         parts += ["the guitar takes it too"] if offer.for_all else []
         return Suspension(
@@ -310,6 +318,7 @@ class _Joining:
             bar=bar.number if bar else None,
             start=start,
             for_all=offer.for_all,
+            of_drone=drone_key is not None,
             reason="; ".join(parts),
         )
 
@@ -371,4 +380,5 @@ def _movement(solved: Solved) -> Movement:
         whole=solved.whole,
         bound=solved.bound,
         proven=solved.whole == solved.bound and solved.scene.basses_proven,
+        lines=len(solved.scene.lines),
     )

@@ -1,24 +1,21 @@
-"""The candidates of each chord's right hand, with all that they depend on: how often it is heard, the left hand below.
+"""The candidates of each chord's right hand, with all that they depend on, and what a choice of them costs.
 
-Takes a timeline; gives counted uses, bass notes found from the chords alone by the same exact search as the right
-hand's, and the hands that each chord may have. What the roadmap leaves out is printed all the same: a chord that is
-never heard is counted as if its section were played through once, so that the hands make sense there too.
+Takes a timeline; gives the scene (counted uses, the left hand, keys) and the hands that each chord may have.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
-from functools import partial
 from itertools import pairwise
 
-from arranger.harmony.choices import problem_over
-from arranger.harmony.optimum import best
+from arranger.harmony.drone_hands import DroneGroup, DroneReach, drone_groups, drone_size, with_hands
+from arranger.harmony.inner_lines import LineStep, line_steps, lines_cost
+from arranger.harmony.left_hand import bass_fits, bass_notes, left_notes
 from arranger.harmony.taste import Taste
-from arranger.harmony.textures import FRAME_CHANGED, FRAME_STRUCK, RIGHT
-from arranger.harmony.timeline import Printed, Timeline, seconds
+from arranger.harmony.textures import RIGHT
+from arranger.harmony.timeline import Timeline
+from arranger.harmony.uses import HandChange, Unknown, Uses, count_uses
 from arranger.harmony.voicings import (
     OCTAVE,
     Candidate,
@@ -38,129 +35,10 @@ from arranger.harmony.voicings import (
     voicings,
 )
 from arranger.song.model import Song, WrittenChord
-from arranger.song.players import plays_guitar
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.chord import Chord
-from arranger.theory.interval import Interval
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
-
-HandChange = tuple[int, int, int]  # (unknown, unknown, shift of the second against the first)
-
-
-@dataclass(frozen=True, slots=True)
-class Unknown:
-    """One unknown: the first printed chord that has it, unmoved, and where it stands in the song.
-
-    Attributes:
-        printed: the chord by which it is known.
-        section: the section of that chord.
-        shifts: every move (semitones) with which it is printed.
-        targets: for each target of the hand's middle, less the move: how often it is heard so.
-        times: how often it is heard.
-        by_shift: how often with each move.
-        frame_time: there is time to take and to strike four keys, wherever it is printed.
-        third_sounds: a guitar sounds its third, wherever it is printed.
-    """
-
-    printed: Printed
-    section: int
-    shifts: tuple[int, ...]
-    targets: tuple[tuple[int, int], ...]
-    times: int
-    by_shift: tuple[tuple[int, int], ...]
-    frame_time: bool = True
-    third_sounds: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Uses:
-    """All unknowns, and how often each change from one to another is heard (cuts excluded)."""
-
-    unknowns: tuple[Unknown, ...]
-    changes: tuple[tuple[HandChange, int], ...]
-
-
-def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
-    """Count what is heard."""
-    shifts: list[set[int]] = [set() for _ in range(timeline.unknowns)]
-    known: dict[int, tuple[Printed, int]] = {}
-    for section, part in enumerate(timeline.printed):
-        for one in part:
-            if one.unknown is not None:
-                shifts[one.unknown].add(one.shift)
-                if one.unknown not in known or (known[one.unknown][0].shift and not one.shift):
-                    known[one.unknown] = (one, section)
-    targets: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
-    by_shift: list[Counter[int]] = [Counter() for _ in range(timeline.unknowns)]
-    for heard in timeline.heard:
-        one = timeline.at(heard.chord)
-        assert one.unknown is not None
-        targets[one.unknown][one.plan.goal - one.shift] += 1
-        by_shift[one.unknown][one.shift] += 1
-    changes: Counter[HandChange] = Counter()  # a chord that goes on in the same hand too: the same unknown twice
-    for before, after in pairwise(timeline.heard):
-        first, second = timeline.at(before.chord), timeline.at(after.chord)
-        if not after.cut and first.unknown is not None and second.unknown is not None:
-            changes[first.unknown, second.unknown, second.shift - first.shift] += 1
-    unheard = {u for u in range(timeline.unknowns) if not targets[u]}
-    if unheard:
-        _as_if_heard(timeline, unheard, targets, changes)
-    frame_time, third_sounds = _all_of(timeline, partial(_frame_time, song)), _all_of(timeline, partial(_third, song))
-    unknowns = tuple(
-        Unknown(
-            *known[u],
-            shifts=tuple(sorted(shifts[u])),
-            targets=tuple(sorted(targets[u].items())),
-            times=targets[u].total(),
-            by_shift=tuple(sorted(by_shift[u].items())) or tuple((shift, 1) for shift in sorted(shifts[u])),
-            frame_time=frame_time[u],
-            third_sounds=third_sounds[u],
-        )
-        for u in range(timeline.unknowns)
-    )
-    return Uses(unknowns, tuple(sorted(changes.items())))
-
-
-def _all_of(timeline: Timeline, holds: Callable[[int, Printed], bool]) -> list[bool]:
-    """Return, for each unknown, whether something holds in every place where it is printed."""
-    found = [True] * timeline.unknowns
-    for section, part in enumerate(timeline.printed):
-        for one in part:
-            if one.unknown is not None:
-                found[one.unknown] = found[one.unknown] and holds(section, one)
-    return found
-
-
-def _frame_time(song: Song, section: int, one: Printed) -> bool:
-    """Return whether a chord lasts long enough for four keys, and is struck seldom enough."""
-    facts = song.sections[section].facts
-    struck = min(Fraction(1), one.length) if facts.play is None or facts.play.value in OFTEN else one.length
-    return seconds(one.length, facts) >= FRAME_CHANGED and seconds(struck, facts) >= FRAME_STRUCK
-
-
-OFTEN = ("quarters", "eighths", "broken")  # manners in which a hand is struck every quarter
-
-
-def _third(song: Song, section: int, one: Printed) -> bool:
-    """Return whether a guitar sounds the third of a chord."""
-    return plays_guitar(song.sections[section].facts.band)
-
-
-def _as_if_heard(
-    timeline: Timeline, unheard: set[int], targets: list[Counter[int]], changes: Counter[HandChange]
-) -> None:
-    for part in timeline.printed:
-        last: Printed | None = None
-        for one in part:
-            if one.unknown is None:
-                continue
-            if one.unknown in unheard:
-                targets[one.unknown][one.plan.goal - one.shift] += 1
-            if last is not None and last.unknown is not None and unheard & {one.unknown, last.unknown}:
-                changes[last.unknown, one.unknown, one.shift - last.shift] += 1
-            last = one
-
 
 LOWEST_KEY, HIGHEST_KEY = 21, 108  # of a piano's 88 keys (A0, C8)
 
@@ -177,6 +55,8 @@ class Scene:
         taste: ranges and weights.
         basses_proven: no other bass notes are better.
         climbs: pairs of unknowns between which the top note does not fall; True where it does not climb too far either.
+        drones: the chords that lie under a drone, and the keys on which it may stay.
+        lines: the steps of inner lines that are to stay in one finger.
     """
 
     uses: Uses
@@ -186,6 +66,8 @@ class Scene:
     taste: Taste
     basses_proven: bool
     climbs: tuple[tuple[int, int, bool], ...] = ()
+    drones: tuple[DroneGroup, ...] = ()
+    lines: tuple[LineStep, ...] = ()
 
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
@@ -218,7 +100,7 @@ def _at_texture(unknown: Unknown, low: int, high: int, taste: Taste, *, root_low
     right = RIGHT[texture]
     if right.most < 3:
         return bare_hands(chord, low, high, taste.span, without_third=unknown.third_sounds) or plain
-    if right.frame and unknown.frame_time and taste.most_keys > 3 and taste.span >= OCTAVE:
+    if has_frame(unknown, taste):
         if len(chord.members) > 3:
             wider = voicings(chord, replace(taste, notes=max(taste.notes, right.most)), low, high)
             return wider or plain
@@ -230,6 +112,13 @@ def _at_texture(unknown: Unknown, low: int, high: int, taste: Taste, *, root_low
         others = sorted(chord.pitch_classes - {chord.bass_name.pitch_class})
         whole += doubled((others[0], others[1]), low, high)  # the third sounds in the bass: root or fifth twice
     return tuple(sorted(set(whole))) or plain
+
+
+def has_frame(unknown: Unknown, taste: Taste) -> bool:
+    """Return whether a hand has four keys: its texture asks for them, and the player's limits and the time let it."""
+    texture = unknown.printed.plan.texture
+    asked = texture is not None and RIGHT[texture].frame
+    return asked and unknown.frame_time and taste.most_keys > 3 and taste.span >= OCTAVE
 
 
 def nearest(unknown: Unknown, left_top: int, taste: Taste) -> tuple[Voicing, ...]:
@@ -278,7 +167,7 @@ def hands_cost(
     hands: Sequence[Candidate],
     scene: Scene,
     nodes: Iterable[int],
-    changes: Iterable[tuple[HandChange, int]],
+    changes: Sequence[tuple[HandChange, int]],
     climbs: Iterable[tuple[int, int, bool]] = (),
 ) -> int:
     """Return what some unknowns and changes are of the sum of a choice of hands."""
@@ -286,6 +175,7 @@ def hands_cost(
     for (one, two, shift), times in changes:
         way = bass_way(scene.basses[two] + shift - scene.basses[one])
         total += times * change_cost(hands[one].last, moved(hands[two].first, shift), way, scene.taste)
+    total += lines_cost(hands, scene.lines, [change for change, _ in changes])
     total += sum(climb_cost(hands[one].first[-1], hands[two].first[-1], far, scene.taste) for one, two, far in climbs)
     return total
 
@@ -303,107 +193,6 @@ def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
     if chord.bass_name.pitch_class != leading or not third_in_bass(chord):
         return 0
     return scene.taste.doubled_leading_note if any(n % OCTAVE == leading for n in voicing) else 0
-
-
-WHOLE_TONE = 2
-
-
-def bass_notes(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[int, ...], bool]:
-    """Choose the bass note of each unknown: near the target, steps in the bass played as steps.
-
-    Returns:
-        The notes, and whether no others are better, by these measures; not so where there are too many ways to tell.
-    """
-    choices = [_bass_octaves(unknown.printed, unknown.shifts, taste) for unknown in uses.unknowns]
-    nodes = [
-        [
-            sum(n * taste.left_register * abs(note + shift - taste.left_target) for shift, n in unknown.by_shift)
-            for note in notes
-        ]
-        for notes, unknown in zip(choices, uses.unknowns, strict=True)
-    ]
-
-    def table(change: HandChange, times: int) -> list[list[int]]:
-        one, two, shift = change
-        return [[times * _bass_step(b + shift - a, taste) for b in choices[two]] for a in choices[one]]
-
-    problem = problem_over(nodes, [one for one in uses.changes if one[0][0] != one[0][1]], table)
-    answer = best(problem, heard)
-    return tuple(notes[c] for notes, c in zip(choices, answer.choice, strict=True)), answer.proven
-
-
-def bass_fits(unknown: Unknown, taste: Taste) -> bool:
-    """Return whether some octave of a chord's bass keeps every copy inside the left hand's range."""
-    return bool(_bass_inside(unknown.printed, unknown.shifts, taste))
-
-
-def _bass_octaves(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
-    """Return the octaves that keep every copy in range; those that keep the chord itself there, where none does.
-
-    Over a split that leaves the left hand too few keys, as if there were none.
-    """
-    plan = printed.plan
-    if plan.split is not None and plan.pad_hand == "left":  # clear of the octave in which the pad lies
-        under = replace(printed, plan=replace(plan, split=plan.split - OCTAVE))
-        clear = _bass_inside(under, shifts, replace(taste, left_low=taste.left_octave_low))
-        if clear:
-            return clear
-    there = _bass_inside(printed, shifts, taste) or _bass_inside(printed, (0,), taste)
-    return there or _bass_inside(replace(printed, plan=replace(plan, split=None)), (0,), taste)
-
-
-def _bass_inside(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
-    pitch_class, split = printed.chord.bass_name.pitch_class, printed.plan.split
-    top = taste.left_high if split is None else min(taste.left_high, split - 1)
-    low, high = taste.left_low - min(shifts), top - max(shifts)
-    return tuple(range(low + (pitch_class - low) % OCTAVE, high + 1, OCTAVE))
-
-
-def _bass_step(way: int, taste: Taste) -> int:
-    size = way % OCTAVE
-    is_step = 0 < min(size, OCTAVE - size) <= WHOLE_TONE
-    return taste.left_step_broken if is_step and abs(way) > WHOLE_TONE else 0
-
-
-SOFT = ("ppp", "pp", "p", "mp")
-FIFTH = 7
-SEVENTHS = (10, 11)  # semitones over the root
-
-
-def left_notes(bass: int, printed: Printed, level: str | None, taste: Taste) -> tuple[int, ...]:
-    """Return the left hand's notes for a bass note (MIDI), lowest first.
-
-    Beside a bass player, and in a hand that reaches no octave, the note alone; beside one at the wide texture its
-    lower octave too, on first beats from E2 up. Else by the texture: bare the note alone; light the root and the fifth
-    on a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
-    accept a fifth there, and it leaves the right hand its room), or root and seventh from C3 up; and everywhere else
-    the note and its octave: below, or above where below would be under the lowest octave that sounds clear. Without a
-    texture the soft dynamics are played as light, the others as full. What does not lie under a split is left out.
-    """
-    notes, split = _left_notes(bass, printed, level, taste), printed.plan.split
-    return notes if split is None or notes[-1] < split else (bass,)
-
-
-def _left_notes(bass: int, printed: Printed, level: str | None, taste: Taste) -> tuple[int, ...]:
-    chord, texture = printed.chord, printed.plan.texture
-    octaves = taste.left_octaves and taste.span >= OCTAVE
-    below = bass - OCTAVE
-    if printed.plan.bass_player:
-        thick = texture == "wide" and printed.start == 0 and below >= taste.left_octave_beside
-        return (below, bass) if thick and octaves else (bass,)
-    if taste.span < OCTAVE or texture == "bare" or printed.plan.pad_hand == "left":
-        return (bass,)
-    rooted = chord.bass_name.pitch_class == chord.root.pitch_class
-    if texture == "light" if texture else level in SOFT:
-        seventh = chord.member_on(7)
-        if texture and rooted and seventh and seventh.semitones in SEVENTHS and bass >= taste.left_shell_low:
-            return (bass, bass + seventh.semitones)
-        perfect = chord.member_on(5) is not None and Interval(5, FIFTH) in chord.members
-        if rooted and perfect and taste.left_low <= bass <= taste.left_target:
-            return (bass, bass + FIFTH)
-    if not octaves:
-        return (bass,)
-    return (below, bass) if below >= taste.left_octave_low else (bass, bass + OCTAVE)
 
 
 def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[tuple[Candidate, ...]]]:
@@ -428,7 +217,29 @@ def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[
         plain.append(tuple(Candidate(v, v) for v in voicings))
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
     climbs = tuple(sorted(set(_climbs(timeline))))
-    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs), plain
+    drones = tuple(_over_drone(group, uses, lefts, plain, taste) for group in drone_groups(song, timeline))
+    lines = line_steps(timeline, uses, taste)
+    return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs, drones, lines), plain
+
+
+def _over_drone(
+    group: DroneGroup,
+    uses: Uses,
+    lefts: Sequence[tuple[int, ...]],
+    plain: list[tuple[Candidate, ...]],
+    taste: Taste,
+) -> DroneGroup:
+    """Return a drone's chords with the keys on which it may stay; their hands in `plain` become those that hold it."""
+    reaches = {}
+    for index in group.unknowns:
+        unknown = uses.unknowns[index]
+        low, high = window(unknown, taste)
+        size = drone_size(unknown, taste, frame=has_frame(unknown, taste))
+        reaches[index] = DroneReach(unknown, max(low, lefts[index][-1] + taste.clear_of_left), high, size)
+    group, hands = with_hands(group, reaches, {index: plain[index] for index in group.unknowns}, taste)
+    for index, some in hands.items():
+        plain[index] = some
+    return group
 
 
 def _climbs(timeline: Timeline) -> Iterator[tuple[int, int, bool]]:
@@ -496,6 +307,7 @@ def completed(
             hint = "a lower split, or a wider range for the right hand, would hold three"
             problems.append(warning("hand-thin", message, span, hint))
         lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
+        lacking = tuple(name for name in lacking if name not in _left_to_drone(scene, index))
         if lacking:
             notes = " and ".join(map(str, lacking))
             message = f"{chord} has more than the hand can hold; {notes} is left out"
@@ -506,6 +318,18 @@ def completed(
 def _pins(unknown: Unknown) -> bool:
     written = unknown.printed.written
     return written is not None and bool(written.pins)
+
+
+def _left_to_drone(scene: Scene, index: int) -> tuple[NoteName, ...]:
+    """Return the notes of a chord that a drone stands in for: its third where that is its 4, all at `bare`."""
+    chord = scene.uses.unknowns[index].printed.chord
+    under = next((g.chords[g.unknowns.index(index)] for g in scene.drones if index in g.unknowns), None)
+    if under is None:
+        return ()
+    if scene.uses.unknowns[index].printed.plan.texture == "bare":
+        return chord.names
+    third = chord.member_on(3)
+    return (third.above(chord.root),) if under.four is not None and third is not None else ()
 
 
 def _lacking(chord: Chord, some: Sequence[Candidate], bass: int) -> tuple[NoteName, ...]:

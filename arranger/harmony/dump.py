@@ -9,7 +9,16 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from arranger.harmony.model import Arrangement, ChordPart, Heard, OctaveLine, SectionPart, SoundChange, Suspension
+from arranger.harmony.model import (
+    Arrangement,
+    ChordPart,
+    Heard,
+    LeadIn,
+    OctaveLine,
+    SectionPart,
+    SoundChange,
+    Suspension,
+)
 from arranger.song.model import Meter, Section, Song
 from arranger.theory.pitch import Pitch
 
@@ -100,6 +109,7 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         ],
         "chords": [_chord(song, section, chord) for chord in part.chords],
         "octaves": [_octaves(section, line) for line in part.octaves],
+        "lead_in": _lead_in(section, part.lead_in) if part.lead_in else None,
     }
 
 
@@ -177,6 +187,7 @@ def _suspension(section: Section, suspension: Suspension) -> dict[str, Any]:
         "bar": suspension.bar,
         "beat": _beat(suspension.start, meter) if suspension.start is not None else None,
         "for_all": suspension.for_all,
+        "of_drone": suspension.of_drone,
         "reason": suspension.reason,
     }
 
@@ -199,6 +210,27 @@ def _octaves(section: Section, line: OctaveLine) -> dict[str, Any]:
             }
             for note, meter in zip(line.notes, meters, strict=True)
         ],
+    }
+
+
+def _lead_in(section: Section, lead_in: LeadIn) -> dict[str, Any]:
+    meter = section.rows[lead_in.row].bars[lead_in.bar_index].meter
+    return {
+        "symbol": lead_in.symbol,
+        "to": lead_in.to,
+        "over": list(lead_in.over),
+        "bar": lead_in.bar,
+        "beat": _beat(lead_in.start, meter),
+        "beats": str(lead_in.length / meter.beat),
+        "resolves": _beat(lead_in.resolves, meter) if lead_in.resolves is not None else None,
+        "for_all": lead_in.for_all,
+        "visits": list(lead_in.times),
+        "right": _notes(lead_in.right),
+        "right_midi": _midi(lead_in.right),
+        "plain": _notes(lead_in.plain),
+        "plain_midi": _midi(lead_in.plain),
+        "left": _notes(lead_in.left),
+        "left_midi": _midi(lead_in.left),
     }
 
 

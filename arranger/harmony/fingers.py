@@ -13,10 +13,10 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
 
-from arranger.harmony.candidates import HandChange, Uses
 from arranger.harmony.choices import problem_over
 from arranger.harmony.model import Inversion
 from arranger.harmony.optimum import best
+from arranger.harmony.uses import HandChange, Uses
 from arranger.harmony.voicings import OCTAVE, TRIAD_STEPS, Candidate, Voicing, moved
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName, Pitch

@@ -69,7 +69,12 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     """
     song = arrangement.song
     following = chords_led_to(arrangement)
-    open_to = [i for i, section in enumerate(song.sections) if section.facts.octaves and not _is_free(section)]
+    # Under a drone nothing is suggested: its notes stay down in the hand that would play the fill.
+    open_to = [
+        i
+        for i, section in enumerate(song.sections)
+        if section.facts.octaves and section.facts.drone is None and not _is_free(section)
+    ]
     found: dict[int, list[OctaveLine]] = {i: [] for i in open_to}
     if taste.octaves == "every":
         for index in open_to:

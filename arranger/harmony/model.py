@@ -35,7 +35,7 @@ class Hand:
 
 @dataclass(frozen=True, slots=True)
 class Suspension:
-    """A suspension that is suggested for a chord, `sus2` or `sus4`, with how it begins and ends.
+    """A suspension that is suggested for a chord, or the 4 that a drone makes of V, with how it begins and ends.
 
     Attributes:
         kind: `sus2` or `sus4`.
@@ -47,6 +47,7 @@ class Suspension:
         start: where it resolves, in quarters from the start of that bar.
         for_all: the guitarist must take it too.
         reason: why, in words.
+        of_drone: it is not suggested: the song asks for the drone that it belongs to.
     """
 
     kind: Literal["sus2", "sus4"]
@@ -58,6 +59,7 @@ class Suspension:
     start: Fraction | None
     for_all: bool
     reason: str
+    of_drone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +190,44 @@ class SoundChange:
 
 
 @dataclass(frozen=True, slots=True)
+class LeadIn:
+    """The V of the next section's key, offered at the end of a section: not in the song, and not counted as heard.
+
+    Attributes:
+        chord: the V.
+        to: the section that it leads to.
+        over: the printed chord whose end it takes the place of.
+        row, bar_index, bar: the bar in which it stands, and its written number.
+        start, length: where in that bar, in quarters.
+        resolves: where its 4 goes to the third, in quarters from the start of the bar; None where it has no 4.
+        for_all: others hold harmony too and would hold the old chord: without hands, nothing until the song has it.
+        times: the visits of the section, from 1, after which it is meant.
+        right: the right hand on its beat, with the 4 where it has one; `plain`: with the third.
+        left: the left hand.
+    """
+
+    chord: Chord
+    to: int
+    over: ChordId
+    row: int
+    bar_index: int
+    bar: int
+    start: Fraction
+    length: Fraction
+    resolves: Fraction | None
+    for_all: bool
+    times: tuple[int, ...]
+    right: tuple[Pitch, ...] = ()
+    plain: tuple[Pitch, ...] = ()
+    left: tuple[Pitch, ...] = ()
+
+    @property
+    def symbol(self) -> str:
+        """The chord as it is offered: `Asus4 A`."""
+        return str(self.chord) if self.resolves is None else f"{self.chord}sus4 {self.chord}"
+
+
+@dataclass(frozen=True, slots=True)
 class SectionPart:
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
@@ -201,6 +241,7 @@ class SectionPart:
         times, of: for the hands of some visits of a section: which of its visits, from 1, and which section that is.
             Such a part stands after those of the song's sections.
         band: who plays with the keys in its first row.
+        lead_in: what is offered to lead into another key after it.
     """
 
     chords: tuple[ChordPart, ...]
@@ -215,6 +256,7 @@ class SectionPart:
     of: int | None = None
     band: tuple[str, ...] = ()
     sound_change: SoundChange | None = None
+    lead_in: LeadIn | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +305,7 @@ class Movement:
         whole: the objective with what the suspensions are worth.
         bound: no hands and suspensions within the limits make the whole less than this, over the same bass notes.
         proven: the whole is the least possible, and no other bass notes are better by their own measures.
+        lines: how many different steps of inner lines the hands were asked to keep in one finger.
     """
 
     arranged: int
@@ -273,6 +316,7 @@ class Movement:
     whole: int
     bound: int
     proven: bool
+    lines: int = 0
 
 
 @dataclass(frozen=True, slots=True)

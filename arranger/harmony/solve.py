@@ -16,9 +16,7 @@ from typing import NamedTuple
 
 from arranger.harmony.arc import Arc, plan_arc
 from arranger.harmony.candidates import (
-    HandChange,
     Scene,
-    Uses,
     candidates,
     climb_cost,
     completed,
@@ -27,9 +25,13 @@ from arranger.harmony.candidates import (
     node_cost,
     scene_of,
 )
+from arranger.harmony.choices import MOST_ENTRIES as MOST_SEARCHED
 from arranger.harmony.choices import ChoiceProblem, plan, problem_over
+from arranger.harmony.drone_hands import DroneGroup, settled, with_drones
 from arranger.harmony.fingers import Fingers, over_path
+from arranger.harmony.inner_lines import keeps
 from arranger.harmony.limits import Limit
+from arranger.harmony.offers_beside import beside_drones, beside_inner_lines
 from arranger.harmony.optimum import best, lower_bound
 from arranger.harmony.suspensions import (
     Neighbours,
@@ -43,6 +45,7 @@ from arranger.harmony.suspensions import (
 )
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline, bars_heard, unroll
+from arranger.harmony.uses import HandChange, Uses
 from arranger.harmony.voicings import (
     Candidate,
     bass_way,
@@ -66,6 +69,7 @@ class Solved:
         hands: for each unknown, at shift 0.
         choices: for each unknown, the candidates that its hand was chosen from.
         suspensions: for each unknown the one that is taken, None where it is plain.
+        registers: for each of the scene's drones, the keys on which it stays; none where no hand holds it.
         objective: the hands' sum.
         whole: the hands' sum with what the suspensions are worth; whatever hands and suspensions within the limits are
             taken, it does not go below `bound`.
@@ -81,6 +85,7 @@ class Solved:
     hands: tuple[Candidate, ...]
     choices: tuple[tuple[Candidate, ...], ...]
     suspensions: tuple[Offer | None, ...]
+    registers: tuple[tuple[int, ...], ...]
     objective: int
     whole: int
     bound: int
@@ -110,7 +115,9 @@ def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solve
     problems += found
     if any(not some for some in plain):
         return None, tuple(problems)
-    chosen = choose(song, timeline, scene, plain, offers(song, timeline, taste) if taste.suspensions else ())
+    offered = offers(song, timeline, taste) if taste.suspensions else ()
+    offered = beside_inner_lines(beside_drones(offered, scene), scene)
+    chosen = choose(song, timeline, scene, plain, offered)
     heard = timeline.unknowns_heard()
     choices = tuple(
         suspended(some, offer, scene) if offer else some for some, offer in zip(plain, chosen.suspensions, strict=True)
@@ -122,19 +129,22 @@ def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solve
         hands=chosen.hands,
         choices=choices,
         suspensions=chosen.suspensions,
+        registers=chosen.registers,
         objective=hands_cost(chosen.hands, scene, range(len(plain)), scene.uses.changes, scene.climbs),
         whole=chosen.whole,
         bound=chosen.bound,
         fingers=over_path(chosen.hands, scene.uses, heard),
-        minimum=_least_movement(choices, scene, heard) if figures else None,
+        minimum=_least_movement(choices, scene, heard, scene.drones) if figures else None,
         root_position=_root_position(scene, plain, heard) if figures else None,
     )
     return solved, tuple(problems)
 
 
-def _least_movement(choices: Sequence[Sequence[Candidate]], scene: Scene, heard: Sequence[int]) -> int | None:
-    """Return the least hand movement; None where there are too many ways to know it."""
-    answer = best(_movement_problem(choices, scene.uses), heard)
+def _least_movement(
+    choices: Sequence[Sequence[Candidate]], scene: Scene, heard: Sequence[int], drones: Sequence[DroneGroup] = ()
+) -> int | None:
+    """Return the least hand movement, drones held; None where there are too many ways to know it."""
+    answer = best(with_drones(_movement_problem(choices, scene.uses), drones, choices), heard)
     return answer.cost if answer.proven else None
 
 
@@ -162,10 +172,14 @@ def _movement_problem(choices: Sequence[Sequence[Candidate]], uses: Uses) -> Cho
 
 
 class Chosen(NamedTuple):
-    """The hand and the suspension taken for each unknown, their sum, and what no others within the limits go below."""
+    """The hand and the suspension taken for each unknown, their sum, and what no others within the limits go below.
+
+    `registers`: as in `Solved`.
+    """
 
     hands: tuple[Candidate, ...]
     suspensions: tuple[Offer | None, ...]
+    registers: tuple[tuple[int, ...], ...]
     whole: int
     bound: int
 
@@ -192,17 +206,33 @@ def choose(
     """Choose hands and suspensions together; plain hands alone where the problem is too large for the search."""
     near, heard = neighbours(timeline, scene), timeline.unknowns_heard()
     states = _states(scene, plain, offered, near)
-    problem = _problem(scene, states, near)
-    if not any(state.offer for some in states for state in some):
-        answer = best(problem, heard)
-    elif plan(problem, MOST_ENTRIES) is None:
+    problem, drones = _problem(scene, states, near), scene.drones
+    any_offer = any(state.offer for some in states for state in some)
+    if (any_offer or drones) and plan(problem, MOST_ENTRIES if any_offer else MOST_SEARCHED) is None:
         bound = lower_bound(problem, heard)
-        states = _states(scene, plain, (), near)
-        answer = replace(best(_problem(scene, states, near), heard), bound=bound)
-    else:
+        states, drones = _with_settled_drones(scene, plain, near)
+        answer = replace(best(_problem(replace(scene, drones=drones), states, near), heard), bound=bound)
+    elif any_offer:
         answer = best_within(problem, _limits(song, timeline, scene, states))
-    chosen = [some[c] for some, c in zip(states, answer.choice, strict=True)]
-    return Chosen(tuple(s.hand for s in chosen), tuple(s.offer for s in chosen), answer.cost, answer.bound)
+    else:
+        answer = best(problem, heard)
+    chosen = [some[c] for some, c in zip(states, answer.choice, strict=False)]  # the drones' registers come after
+    places = iter(answer.choice[len(states) :])
+    registers = tuple(group.registers[next(places)] if group.registers else () for group in drones)
+    return Chosen(tuple(s.hand for s in chosen), tuple(s.offer for s in chosen), registers, answer.cost, answer.bound)
+
+
+def _with_settled_drones(
+    scene: Scene, plain: Sequence[Sequence[Candidate]], near: Sequence[Neighbours]
+) -> tuple[list[list[_State]], tuple[DroneGroup, ...]]:
+    """Return the plain states that hold every drone on keys that are settled beforehand, and the drones there."""
+    costs = [[node_cost(hand, index, scene) for hand in some] for index, some in enumerate(plain)]
+    drones = settled(scene.drones, plain, costs)
+    states = _states(scene, plain, (), near)
+    for group in drones:
+        for unknown, places in zip(group.unknowns, group.places, strict=True):
+            states[unknown] = [s for s in states[unknown] if all(place.holds(s.hand) for place in places)]
+    return states, drones
 
 
 def _states(
@@ -251,7 +281,8 @@ def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Ne
     among, climbs = partial(_table, scene, states, near), partial(_climb_table, scene, states)
     rises = (((one, two, int(far)), 0) for one, two, far in scene.climbs)  # not changes that are heard: 0 times
     pairs = [*scene.uses.changes, *rises]
-    return problem_over(nodes, pairs, lambda pair, times: among(pair, times) if times else climbs(pair))
+    problem = problem_over(nodes, pairs, lambda pair, times: among(pair, times) if times else climbs(pair))
+    return with_drones(problem, scene.drones, [[s.hand for s in some] for some in states])
 
 
 def _climb_table(scene: Scene, states: Sequence[Sequence[_State]], pair: tuple[int, int, int]) -> list[list[int]]:
@@ -274,6 +305,10 @@ def _table(
     to_place = [firsts.index(s.hand.first) for s in states[two]]
     way = bass_way(scene.basses[two] + shift - scene.basses[one])
     short = [[times * c for c in row] for row in change_costs(tuple(lasts), heard_firsts, way, taste)]
+    for step in (one for one in scene.lines if one.change == change):
+        for row, last in zip(short, lasts, strict=True):
+            for j, first in enumerate(heard_firsts):
+                row[j] += 0 if keeps(last, first, step.note, step.way) else step.cost
     wide = [[row[place] for place in to_place] for row in short]
     table = [list(wide[place]) for place in from_place]
     for j, state in enumerate(states[two]):

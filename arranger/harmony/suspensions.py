@@ -273,9 +273,10 @@ def standing(
     hands: Mapping[int, Candidate] | Sequence[Candidate],
     near: Neighbours,
     scene: Scene,
+    key: int | None = None,
 ) -> Standing:
-    """Return how a suspension stands among the hands before and after it."""
-    key = suspended_key(candidate, offer, scene)
+    """Return how a suspension stands among the hands before and after it; `key`: where it is not the lowest."""
+    key = suspended_key(candidate, offer, scene) if key is None else key
     before = all(key in moved(hands[other].last, shift) for other, shift, _ in near.into)
     after = all(key in moved(hands[other].first, shift) for other, shift, _ in near.out)
     return Standing(bool(near.into) and before and not near.free, bool(near.out) and after)

@@ -69,6 +69,11 @@ class Taste:
     target: int | None = None  # the middle that is liked (MIDI), for all dynamics; None: by dynamic
     doubled_leading_note: int = 2000  # two semitones: over it in the bass, the third sounds twice and sticks out
 
+    # An inner line that leaves its finger: two semitones and a new key for each of its steps, so that it is kept even
+    # where that is a semitone or two more each time; of a long one four steps count, for it has to turn back some time.
+    line_step: int = 2500
+    line_most: int = 10000
+
     # Small terms: each stays under half a semitone, so that they only choose among equals.
     wide_over: int = 10  # semitones: the relaxed reach of thumb and little finger (Parncutt et al. 1997, 1-5 MaxRel)
     wide: int = 100  # for each semitone over it

@@ -106,7 +106,7 @@ def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:
         section = song.sections[index]
         model = section.model
         playing = model is not None and not section.tacet and not song.sections[model].tacet
-        if model is not None and playing and index not in alone and _played_alike(arc.plans[index], arc.plans[model]):
+        if model is not None and playing and index not in alone and _played_alike(arc, index, model):
             shift = Transposition(song.sections[model].facts.key, section.facts.key).semitones
             pairs = zip(printed[index], numbered[model], strict=True)
             numbered[index] = tuple(replace(p, unknown=m.unknown, shift=shift + m.shift) for p, m in pairs)
@@ -118,12 +118,20 @@ def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:
     return Timeline(parts, _hear(arc, parts), count, alone, rising, tuple(visit.section for visit in arc.visits))
 
 
-def _played_alike(one: SectionPlan, two: SectionPlan) -> bool:
-    """Return whether two sections that have the same chords are played at the same textures with the same band."""
-    return not (one.climbs or two.climbs) and all(
-        a.hands == b.hands
-        for row, other in zip(one.rows, two.rows, strict=True)
-        for a, b in zip(row, other, strict=True)
+def _played_alike(arc: Arc, index: int, model: int) -> bool:
+    """Return whether two sections with the same chords are played at the same textures with one band and drone."""
+    one, two = arc.plans[index], arc.plans[model]
+    sections = arc.song.sections[index], arc.song.sections[model]
+    by = Transposition(sections[1].facts.key, sections[0].facts.key)
+    drones = [section.facts.drone.notes if section.facts.drone else () for section in sections]
+    return (
+        not (one.climbs or two.climbs)
+        and drones[0] == tuple(map(by.name, drones[1]))
+        and all(
+            a.hands == b.hands
+            for row, other in zip(one.rows, two.rows, strict=True)
+            for a, b in zip(row, other, strict=True)
+        )
     )
 
 

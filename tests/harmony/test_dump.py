@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from arranger.harmony.arrange import work_out
 from arranger.harmony.dump import dump, to_json
 from arranger.harmony.voicings import hand_movement
 from arranger.song.read import read
@@ -25,6 +26,16 @@ def data_of(path: Path) -> dict[str, Any]:
     found, _ = arranged(song)
     assert found is not None
     return to_json(found)
+
+
+def line_steps_heard(path: Path) -> int:
+    song, _ = read(Source.of(path.name, path.read_text(encoding="utf-8")))
+    assert song is not None
+    worked, _ = work_out(song)
+    assert worked is not None
+    scene = worked.solved.scene
+    times = dict(scene.uses.changes)
+    return sum(times[step.change] for step in scene.lines)
 
 
 def test_golden(golden: Any) -> None:
@@ -56,7 +67,10 @@ def test_the_names_that_are_part_of_the_interface() -> None:
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda p: p.name.removesuffix(".song.txt"))
 def test_the_figures_come_out_of_the_printed_voicings(path: Path) -> None:
-    """Movement added up anew from `heard` and the printed hands alone; at most 3 % over the least possible."""
+    """Movement added up anew from `heard` and the printed hands alone; at most 3 % over the least possible.
+
+    Where the song has inner lines that are kept in one finger, a semitone more for each of their steps as heard.
+    """
     data = data_of(path)
     sections = data["sections"]
 
@@ -74,7 +88,7 @@ def test_the_figures_come_out_of_the_printed_voicings(path: Path) -> None:
     movement = data["movement"]
     assert movement["proven"] is True
     assert total == movement["arranged"]
-    assert movement["minimum"] <= movement["arranged"] <= 1.03 * movement["minimum"]
+    assert movement["minimum"] <= movement["arranged"] <= 1.03 * movement["minimum"] + line_steps_heard(path)
     assert movement["arranged"] < movement["root_position"] / 2
 
 
