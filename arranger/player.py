@@ -18,8 +18,10 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
+from arranger.harmony.textures import LEVELS
 from arranger.layout.options import HANDS, PROMPTS, Hands, Prompts
 from arranger.settings import SETTINGS
+from arranger.song.model import Texture
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source, Span
 from arranger.text.terminal import printable, steers
@@ -52,9 +54,13 @@ class Player:
     high: int = DEFAULT.high
     span: int = DEFAULT.span  # the widest reach
     notes: int = DEFAULT.notes  # in the right hand, 3 or 4
+    most_keys: int = DEFAULT.most_keys  # in the right hand where it plays full, 3 or 4
+    left_octaves: bool = DEFAULT.left_octaves
     register: int = 0  # semitones by which the liked middle of the hand is moved
     suspensions: Fraction = DEFAULT.suspensions  # of the printed chords at most
     octaves: Octaves = DEFAULT.octaves
+    arc: bool = DEFAULT.arc  # how full the keys play follows the song
+    fullest: Texture = DEFAULT.fullest
     transpose: bool = False  # the keyboard can transpose: parts are written in the easiest key
     patches: tuple[tuple[str, str], ...] = ()  # what to call up for each sound, by its name in songs
     split: int | None = None  # where a split keyboard is split, None where it is not
@@ -77,7 +83,11 @@ class Player:
             high=self.high,
             span=self.span,
             notes=self.notes,
+            most_keys=self.most_keys,
+            left_octaves=self.left_octaves,
             target_shift=self.register,
+            arc=self.arc,
+            fullest=self.fullest,
             suspensions=self.suspensions,
             octaves=self.octaves,
             split=self.split,
@@ -203,6 +213,7 @@ CHOICES: dict[str, dict[str, Any]] = {
     "span": SPANS,
     "register": REGISTERS,
     "octaves": {name: name for name in ("phrase", "every", "none")},
+    "texture": {name: name for name in LEVELS},
     "fills": {name: name for name in ("every", "phrase")},  # none at all is another option
     "paper": {name: name for name in PAPERS},
     "sheet": {name: name for name in SHEETS},

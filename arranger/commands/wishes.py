@@ -24,7 +24,7 @@ from arranger.text.terminal import printable
 from arranger.units import PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, in_units, inch, mm, screen
 
 ROUNDING = 1e-6  # points
-WITHOUT = ("suspensions", "octaves")  # what a part can be made without
+WITHOUT = ("suspensions", "octaves", "arc")  # what a part can be made without
 
 
 def run_player(options: argparse.Namespace) -> int:
@@ -113,7 +113,7 @@ def _with_options(player: Player, options: argparse.Namespace) -> Player:
             raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
         changes["notes"] = 3
         without = set(WITHOUT)
-    none = {"suspensions": Fraction(0), "octaves": "none"}
+    none = {"suspensions": Fraction(0), "octaves": "none", "arc": False}
     return replace(player, **changes | {what: none[what] for what in without})
 
 

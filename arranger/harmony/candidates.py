@@ -218,7 +218,7 @@ def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[
     keys = tuple(song.sections[u.section].facts.key for u in uses.unknowns)
     climbs = tuple(sorted(set(_climbs(timeline))))
     drones = tuple(_over_drone(group, uses, lefts, plain, taste) for group in drone_groups(song, timeline))
-    lines = line_steps(timeline, uses, taste)
+    lines = line_steps(timeline, uses, taste) if taste.arc else ()
     return Scene(uses, tuple(basses), tuple(lefts), keys, taste, basses_proven, climbs, drones, lines), plain
 
 
