@@ -335,7 +335,7 @@ class Arrangement:
     sections: tuple[SectionPart, ...]
     heard: tuple[Heard, ...]
     movement: Movement
-    visits: tuple[Visit, ...]
+    visits: tuple[Visit, ...] = ()
     transpose: int = 0
 
     def chord(self, where: ChordId) -> ChordPart:

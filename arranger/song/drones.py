@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from arranger.habits import how_full
 from arranger.habits.signs import with_own_signs
+from arranger.song.grammar import Failure, parse_fact
 from arranger.song.model import Capo, Drone, Row
 from arranger.song.song_line import SongLine
 from arranger.text.diagnostics import Fix
@@ -24,7 +24,6 @@ OFF = "off"
 MOST_NOTES = 2  # more leave the hand no key for the chord
 _SEMITONES = (1, 11)
 _BORNE_BY = (1, 3, 5)  # the degrees of a chord beside which a semitone is heard as wrong
-_NAME = r"[A-G](?:##?|bb?)?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +45,14 @@ class WrittenDrone:
 
 def read_drone(line: SongLine, problems: Problems) -> WrittenDrone | None:
     """Read `D A`, `tonic`, `fifth`, `both`, `off`."""
-    text = with_own_signs(line.text)
-    if text.lower() in (*DRONE_WORDS, OFF):
-        return WrittenDrone(text.lower(), (), line.span)
-    names = text.split()
+    found = parse_fact("drone", with_own_signs(line.text))
     hint, better = "", None
-    if names and all(re.fullmatch(_NAME, name) for name in names):
+    if isinstance(found, Failure):
+        hint, better = how_full.drone(line.text)
+    elif found[0].text.lower() in (*DRONE_WORDS, OFF):
+        return WrittenDrone(found[0].text.lower(), (), line.span)
+    else:
+        names = [piece.text for piece in found]
         notes = tuple(map(NoteName.parse, names))
         once = tuple(dict.fromkeys(notes))
         if len({note.pitch_class for note in notes}) == len(notes) <= MOST_NOTES:
@@ -62,8 +63,6 @@ def read_drone(line: SongLine, problems: Problems) -> WrittenDrone | None:
             hint = f"two at most: the hand needs keys for the chord; `drone {' '.join(names[:MOST_NOTES])}`"
         else:
             hint = "these sound the same: name one"
-    else:
-        hint, better = how_full.drone(line.text)
     told = shown(line.text) if line.text else "nothing"
     message = f"expected one or two notes such as `D A`, or `tonic`, `fifth` or `both`, found {told}"
     problems.error("bad-drone", message, line.span, hint, fix=None if better is None else Fix(line.span, better))

@@ -24,12 +24,12 @@ from arranger.theory.chord import Change
 from arranger.theory.interval import Interval
 from arranger.theory.qualities import BY_NAME, Quality
 
-Fact = Literal["key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo"]
+Fact = Literal["key", "meter", "tempo", "feel", "dynamic", "sound", "texture", "drone", "switch", "capo"]
 REMEMBERED = 1024  # texts a process keeps parsed: several songs' worth, so that memory stays flat over a library
 STARTS = {
     "song.lark": (
-        "chords", "sing", "notes", "key", "meter", "tempo", "feel", "dynamic", "sound", "switch", "capo", "roadmap",
-        "chord",
+        "chords", "sing", "notes", "key", "meter", "tempo", "feel", "dynamic", "sound", "texture", "drone", "switch",
+        "capo", "roadmap", "chord",
     ),
     "chord.lark": ("chord",),
 }  # fmt: skip

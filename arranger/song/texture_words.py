@@ -7,6 +7,7 @@ from typing import get_args
 
 from arranger.habits import how_full
 from arranger.habits.signs import with_own_signs
+from arranger.song.grammar import Failure, parse_fact
 from arranger.song.model import Texture, TextureFact
 from arranger.song.players import band_change
 from arranger.song.song_line import SongLine
@@ -17,21 +18,20 @@ from arranger.text.source import Span
 TEXTURES: tuple[Texture, ...] = get_args(Texture)
 _LEVELS: dict[str, Texture] = {level: level for level in TEXTURES}
 _LEVEL = "|".join(TEXTURES)
-_FACT = rf"(?i)({_LEVEL})(?:\s+to\s+({_LEVEL}))?"
 # Remarks that name several without the comma: `light to full`, `light / full`, `light, full and wide`.
 _SEVERAL = rf"(?i)(?:{_LEVEL})(?:(?:\s*(?:[-–—>→/+&,;]|\bto\b|\bthen\b|\band\b)+\s*|\s+)(?:{_LEVEL}))+"
 
 
 def read_texture(line: SongLine, problems: Problems) -> TextureFact | None:
     """Read `full`, `light to full`."""
-    found = re.fullmatch(_FACT, with_own_signs(line.text))
-    if found is None:
+    found = parse_fact("texture", with_own_signs(line.text))
+    if isinstance(found, Failure):
         hint, better = how_full.texture(line.text, problems)
         told = shown(line.text) if line.text else "nothing"
         message = f"expected `bare`, `light`, `full` or `wide`, or two as `light to full`, found {told}"
         problems.error("bad-texture", message, line.span, hint, fix=None if better is None else Fix(line.span, better))
         return None
-    level, rises_to = _LEVELS[found[1].lower()], _LEVELS[found[2].lower()] if found[2] else None
+    level, rises_to = _LEVELS[found[0].text.lower()], _LEVELS[found[1].text.lower()] if found[1:] else None
     if level == rises_to:
         message = f"expected two textures that differ, found {shown(line.text)}"
         problems.error("bad-texture", message, line.span, f"write `texture {level}` where it stays")
