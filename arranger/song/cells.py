@@ -251,8 +251,9 @@ def _sense(text: str) -> int:
     if not isinstance(failure, Failure):
         return len(text)
     at = start + failure.at
-    if isinstance(parse_chord(text[start:at]), Failure):
-        return at
+    begun = parse_chord(text[start:at])
+    if isinstance(begun, Failure):  # nor is what stands before that place a chord
+        return start + begun.at if text[at : at + 1] in (")", "=") else at
     if opening[1]:
         if text[at] != ")":
             return at

@@ -324,6 +324,16 @@ def test_a_chord_is_the_same_with_signs_round_it(root: str, bass: str, pins: str
         assert isinstance(alone, ChordWord) or not isinstance(spelled, SpelledChord) or alone.at == len(spelled.root)
 
 
+@pytest.mark.parametrize(
+    ("text", "at"),
+    [("<", 1), ("<am", 1), ("(soft)", 1), ("(D", 2), ("D)", 1), ("(D)x", 3), ("(D G)", 3), ("G=H", 2), ("G=B3x", 4),
+     ("(D=B)", 2), ("D7(b9", 5), ("(D())", 3), ("G#+11)", 2), ("(C-5x", 4), ("(C-5", 2), ("C7(7)=x", 3),
+     ("<(D)=BDH", 7)],
+)  # fmt: skip
+def test_where_a_mark_stops_making_sense(text: str, at: int) -> None:
+    assert read_mark(text) == BadMark("bad-chord", text, at)
+
+
 @given(st.text(alphabet="ABCGbm#7/9+-()=<sud °Δ", max_size=9))
 def test_the_two_grammars_agree_on_any_text(text: str) -> None:
     assume(not set(text) & set(" <=") and not text.startswith("("))

@@ -8,6 +8,7 @@ import pytest
 
 from arranger.resources import grammar_text
 from arranger.song import grammar
+from arranger.song.cells import Cell, chord_row
 from arranger.song.read import read
 from arranger.song.song_lines import NOTE_ROWS, READERS, WORDS
 from arranger.text.source import Source
@@ -60,3 +61,28 @@ def test_there_is_an_example_of_every_rule_and_every_fact() -> None:
     for number in rules:
         name = LINES[number].partition(":")[0]
         assert name in uncommented or LINES[number - 1].startswith("// "), name
+
+
+@pytest.mark.parametrize(
+    "word", ["restless", "holding", "NCX", "N.C.s", "shorter", "//", "%%", "3/4x", "rest)", "short", "D)", "(D E)"]
+)
+def test_a_word_ends_where_its_mark_ends(word: str) -> None:
+    """The lexer goes by priority and not by the longest match: `rest` is not found in `restless`."""
+    (_, cell, _) = chord_row(f"| {word} |")
+    assert isinstance(cell, Cell)
+    assert [bad.text for _, bad in cell.bad] == [word]
+
+
+def test_blanks_never_join_marks() -> None:
+    for row, marks in (("| C /E |", ["C"]), ("| G= BDG |", ["G"]), ("| < G |", ["G"]), ("| C maj7 |", ["C"])):
+        (_, cell, _) = chord_row(row)
+        assert isinstance(cell, Cell)
+        assert [mark.word.written for mark in cell.marks if mark.word] == marks, row
+        assert len(cell.marks) == 2 and len(cell.bad) == 1, row
+
+
+def test_a_row_of_mistakes_is_still_a_row_and_all_of_them_are_told() -> None:
+    (_, first, _, last, _) = chord_row("| D x (E F) | hold G=H short |")
+    assert isinstance(first, Cell) and isinstance(last, Cell)
+    assert [bad.text for _, bad in first.bad] == ["x", "(E F)"]
+    assert [bad.trouble for _, bad in last.bad] == ["manner-without-chord", "bad-chord", "bad-short"]
