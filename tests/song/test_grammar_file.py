@@ -41,6 +41,8 @@ def test_every_example_is_read(example: str) -> None:
         text = f"{head}section A\n{'' if 'short' in example else '| D | G |'}\n{example}"
     elif word == "sing" or word in NOTE_ROWS:
         text = f"{head}section A\n{'| D G A D ' * 4}|\n{example}"
+    elif word == "drone":
+        text = f"{head}section A\n{example}\n| D | G |"
     elif word == "capo":
         text = f"song A\nkey D\n{example}\nsection A\n| C |"
     else:
