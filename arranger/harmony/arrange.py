@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from arranger.harmony.arc import plan_arc
 from arranger.harmony.fingers import inversion, shape
-from arranger.harmony.manners import manner, pad_notes, sound_changes
+from arranger.harmony.manners import bar_manners, manner, pad_notes, sound_changes
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.octaves import fills
 from arranger.harmony.singer import place_after
@@ -148,6 +148,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
                 times=plan.times,
                 of=plan.of,
                 band=plan.band,
+                bars=bar_manners(section, plan, manner(song, section, plan)),
             )
         )
     arrangement = Arrangement(
@@ -158,6 +159,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         sections=tuple(sections),
         heard=solved.timeline.heard,
         movement=_movement(solved),
+        bars=solved.timeline.bars,
     )
     changes = sound_changes(song, sections, arrangement.heard)
     filled = [

@@ -139,7 +139,7 @@ def _frame_time(song: Song, section: int, one: Printed) -> bool:
     return seconds(one.length, facts) >= FRAME_CHANGED and seconds(struck, facts) >= FRAME_STRUCK
 
 
-OFTEN = ("quarters", "eighths", "broken")  # manners in which a hand is struck every quarter
+OFTEN = ("quarters", "quarters and eighths", "eighths", "broken", "rolling")  # manners in which a hand is struck every quarter
 
 
 def _third(song: Song, section: int, one: Printed) -> bool:
@@ -269,7 +269,8 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
         each += taste.one_key
     total, middle = each * unknown.times, first[0] + first[-1]
     for target, times in unknown.targets:
-        total += times * (taste.register * abs(middle - 2 * target) // 2)
+        # Movement is counted key by key: a frame of four keys would drift where three keys are held in place.
+        total += times * (taste.register * max(3, len(first)) * abs(middle - 2 * target) // 6)
     return total
 
 

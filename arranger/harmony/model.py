@@ -186,6 +186,14 @@ class SoundChange:
 
 
 @dataclass(frozen=True, slots=True)
+class BarManner:
+    """How one bar is struck: a manner of `patterns.WORDS`, and whether somebody plays bass."""
+
+    manner: str = "held"
+    bass_player: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class SectionPart:
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
@@ -199,6 +207,7 @@ class SectionPart:
         times, of: for the hands of some visits of a section: which of its visits, from 1, and which section that is.
             Such a part stands after those of the song's sections.
         band: who plays with the keys in its first row.
+        bars: for each row, how each of its bars is struck.
     """
 
     chords: tuple[ChordPart, ...]
@@ -212,6 +221,7 @@ class SectionPart:
     times: tuple[int, ...] = ()
     of: int | None = None
     band: tuple[str, ...] = ()
+    bars: tuple[tuple[BarManner, ...], ...] = ()
     sound_change: SoundChange | None = None
 
 
@@ -232,6 +242,27 @@ class Heard:
     at: Fraction
     length: Fraction
     cut: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HeardBar:
+    """One bar as it is heard, in order of time.
+
+    Attributes:
+        step: the index of the roadmap's step.
+        section: the section's part that is played: an index into `Arrangement.sections`.
+        row, bar_index: which bar of it.
+        at, length: quarters from the start of the song, quarters.
+        silent: the keys are out.
+    """
+
+    step: int
+    section: int
+    row: int
+    bar_index: int
+    at: Fraction
+    length: Fraction
+    silent: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,6 +295,7 @@ class Arrangement:
     """A song's keys part. `song` is the one that is played (transposed where another key was asked for).
 
     `transpose` is 0, or by how many semitones (up; below 0 down) the keyboard is set for the part to sound as meant.
+    `bars` are all bars as they are heard.
     """
 
     song: Song
@@ -274,6 +306,7 @@ class Arrangement:
     heard: tuple[Heard, ...]
     movement: Movement
     transpose: int = 0
+    bars: tuple[HeardBar, ...] = ()
 
     def chord(self, where: ChordId) -> ChordPart:
         """Return a printed chord by its place."""

@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.harmony.arc import Arc, BarPlan, SectionPlan
-from arranger.harmony.model import ChordId, Heard
+from arranger.harmony.model import ChordId, Heard, HeardBar
 from arranger.song.model import Bar, Facts, Mark, Section, Song, Step, WrittenChord
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
@@ -58,6 +58,7 @@ class Timeline:
     Attributes:
         printed: for each section, its printed chords in order.
         heard: in order of time.
+        bars: all bars, in order of time.
         unknowns: how many there are.
         alone: sections that are solved by themselves though they are `like` another.
         rising: sections in which the top note climbs from bar to bar.
@@ -65,6 +66,7 @@ class Timeline:
 
     printed: tuple[tuple[Printed, ...], ...]
     heard: tuple[Heard, ...]
+    bars: tuple[HeardBar, ...]
     unknowns: int
     alone: frozenset[int]
     rising: frozenset[int]
@@ -113,7 +115,8 @@ def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:
             count = max((p.unknown + 1 for p in numbered[index] if p.unknown is not None), default=count)
     parts = tuple(numbered[i] for i in range(len(printed)))
     rising = frozenset(i for i, plan in enumerate(arc.plans) if plan.climbs)
-    return Timeline(parts, _hear(arc, parts), count, alone, rising)
+    clock = _hear(arc, parts)
+    return Timeline(parts, tuple(clock.heard), tuple(clock.bars), count, alone, rising)
 
 
 def _played_alike(one: SectionPlan, two: SectionPlan) -> bool:
@@ -306,6 +309,7 @@ class _Clock:
     """Walks through the song's bars and notes what is heard. Mutable, lives in `_hear` only."""
 
     heard: list[Heard] = field(default_factory=list)
+    bars: list[HeardBar] = field(default_factory=list)
     now: Fraction = Fraction(0)
     silence: Fraction | None = None  # how long it has been silent, in bars; None before the first chord
     bar_length: Fraction = Fraction(4)
@@ -335,11 +339,11 @@ class _Clock:
             self.lengthen(length)
 
 
-def _hear(arc: Arc, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
+def _hear(arc: Arc, printed: tuple[tuple[Printed, ...], ...]) -> _Clock:
     clock = _Clock()
     for number, step in enumerate(arc.song.roadmap):
         _hear_step(arc.song.sections[step.section], step, number, arc.played[number], printed, clock)
-    return tuple(clock.heard)
+    return clock
 
 
 def _hear_step(
@@ -363,6 +367,8 @@ def _hear_step(
                 begun[row] += 1
                 last_row = row
             clock.bar_length = bar.meter.length
+            here = step.section if played is None else played
+            clock.bars.append(HeardBar(number, here, row, bar_index, clock.now, bar.length, silent))
             if silent:
                 clock.hush(bar.length)
             source_row, source_bar = meant[row, bar_index]
