@@ -1,4 +1,4 @@
-"""The command line: its parsers, its messages, and the command that it runs.
+"""Read the command line, run the command that it names, and print what is wrong with it.
 
 Takes the words of a command line; gives an exit status: 0 done (there may be warnings), 1 a song has an error, 2 the
 command cannot be done as given, 70 a fault of the program itself; of several songs the worst. Messages go to the error
@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 
 import arranger
 from arranger.late import load
-from arranger.settings import COMMANDS, FURTHER, OPTIONS
+from arranger.settings import COMMANDS, FURTHER, option_of
 
 TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class Refused(Exception):  # noqa: N818 (it is a sentence: "refused: there is no
 
 
 def unexpected(wanted: str, option: str, found: str, hint: str = "") -> Refused:
-    """Return the refusal of what was typed after an option."""
+    """Return the error for a value that an option cannot take."""
     return Refused((f"expected {wanted} after {option}, found `{found}`", hint))
 
 
@@ -118,7 +118,7 @@ class _Parser(argparse.ArgumentParser):
         self.option("-h,--help", action="help", help="show this help")
 
     def option(self, words: str, **how: Any) -> None:
-        """Add an option; one without help is none that is known."""
+        """Add an option; one whose help is suppressed is not offered when others are misspelled."""
         self.add_argument(*words.split(","), **how)
         if how["help"] is not argparse.SUPPRESS:
             self.known += words.split(",")
@@ -153,15 +153,15 @@ def _command(commands: Any, name: str, reads: Any = (), options: str = "", **tex
     """Make the parser of a command from its row in the table."""
     usage = f"arranger {name}"
     if reads:
-        dest, metavar, told, count = reads
+        dest, metavar, help_, count = reads
         usage += f" {metavar}{'...' if count in ('+', '*') else ''}"
     usage += " [options]" if options else ""
     parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=usage, **texts)
     if reads:
         group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
-        group.add_argument(dest, metavar=metavar, help=told, **({} if count is None else {"nargs": count}))
+        group.add_argument(dest, metavar=metavar, help=help_, **({} if count is None else {"nargs": count}))
     for words in options.split():
-        value, help_ = OPTIONS.get(f"{name} {words}") or OPTIONS[words]
+        value, help_, *_ = option_of(name, words)
         how: dict[str, Any] = {"action": "store_true"}
         if value.startswith("["):
             how = {"metavar": value.strip("[]"), "nargs": "?", "const": ""}
@@ -200,7 +200,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _guarded(words: Sequence[str], *, alone: bool) -> int:
-    """Run a command line, `alone` in its process or not; faults become messages."""
+    """Run a command line; turn faults into messages. `alone`: nothing else runs in this process."""
     try:
         status = _run(words, alone)
         sys.stdout.flush()
@@ -245,7 +245,7 @@ def _run(words: Sequence[str], alone: bool) -> int:
 
 
 def _unknown_first(first: str, parser: _Parser, commands: Iterable[str], *, alone: bool) -> Refused:
-    """Return the refusal of a line that begins with neither a command nor an option of the whole."""
+    """Return the error for a line that begins neither with a command nor with an option such as `--version`."""
     if first.startswith("-"):
         hint = nearest(first, parser.long_options) if alone else "options stand after the command"
         return Refused((f"there is no option `{first}` here", hint))

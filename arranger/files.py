@@ -222,8 +222,8 @@ def _somebody_elses(targets: Sequence[Path]) -> list[Problem]:
         return []
     names = ", ".join(map(str, kept[:NAMED_AT_MOST]))
     more = f" and {len(kept) - NAMED_AT_MOST} more" if kept[NAMED_AT_MOST:] else ""
-    told = f"{names}{more}: there already, made by another version of the program or changed since"
-    return [(told, f"--force writes over {'it' if len(kept) == 1 else 'them'}; -o puts what is new elsewhere")]
+    message = f"{names}{more}: there already, made by another version of the program or changed since"
+    return [(message, f"--force writes over {'it' if len(kept) == 1 else 'them'}; -o puts what is new elsewhere")]
 
 
 def _clashes(songs: Sequence[Path], targets: Sequence[Path], made_of: str, made: str) -> list[Problem]:
@@ -234,8 +234,8 @@ def _clashes(songs: Sequence[Path], targets: Sequence[Path], made_of: str, made:
     for song, target in zip(songs, targets, strict=True):
         identity = _identity(target)
         if identity in sources:
-            told = f"the {made} {target} would lie over the {made_of} {sources[identity]}"
-            problems.append((told, "-o names another file"))
+            message = f"the {made} {target} would lie over the {made_of} {sources[identity]}"
+            problems.append((message, "-o names another file"))
         elif identity in taken and _identity(taken[identity]) == _identity(song):
             problems.append((f"the {made_of} {song} is given twice", ""))
         elif identity in taken:

@@ -1,4 +1,6 @@
-"""The player's own limits and wishes (`player.toml`). Takes the text of the file; gives `Player` and diagnostics.
+"""Read and write the player's own limits and wishes (`player.toml`). Takes text; gives `Player` and diagnostics.
+
+What is typed after an option that stands over a setting is read here too, by the same kinds of values.
 
 Every value has a default and a range; what is wrong is told with its place, all at once, and a wrong value is never
 replaced in silence. The file is TOML (toml.io, version 1.0); its keys stand in `arranger.settings`.
@@ -16,11 +18,11 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
-from arranger.layout.options import PROMPTS
+from arranger.layout.options import HANDS, PROMPTS, Hands, Prompts
 from arranger.settings import SETTINGS
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source, Span
-from arranger.text.terminal import steers
+from arranger.text.terminal import printable, steers
 from arranger.theory.pitch import Pitch
 from arranger.units import METRES, PAPERS, SHEETS, in_units
 
@@ -36,11 +38,15 @@ DISTANCES = (0.3, 2.0)  # metres: nearer than a book or farther than a stand is 
 MOST_FONTS = 3  # of the player's own, as many as a part can have beside the program's
 MOST_CHARACTERS = 1 << 14  # of settings; those with all their remarks have some 2,000
 LONGEST_VALUE = 60  # characters of a wrong value that a message shows
+LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
 
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """One player. Keys are MIDI numbers, the span semitones, the distance metres; names stand for themselves."""
+    """One player. Keys are MIDI numbers, the span semitones, the distance metres; names stand for themselves.
+
+    Of the last three no setting is kept: they are chosen anew each time.
+    """
 
     low: int = DEFAULT.low  # the right hand's lowest key
     high: int = DEFAULT.high
@@ -55,9 +61,12 @@ class Player:
     paper: str = "a4"
     distance: float = 0.7  # from the eyes to the page
     stage_paper: str = "a4"  # what stage copies are shown on
-    stage_words: str = "first"  # which words stage copies have
+    stage_words: Prompts = "first"  # which words stage copies have
     stage_dark: bool = False
     fonts: tuple[str, ...] = ()  # files for scripts that the program's own fonts lack, as the settings have them
+    hands: Hands = "keyboard"  # how hands are shown
+    date: str | None = None  # printed on each page
+    pages: int | None = None  # how many a stage copy may have; None for as many as it takes
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
         """Return the taste of this player: limits and wishes over the defaults."""
@@ -78,7 +87,7 @@ class Player:
 # Kinds of values: how each is read and written.
 
 
-class _WrongValueError(ValueError):
+class WrongValueError(ValueError):
     """A value that cannot be taken: what was expected, and hints."""
 
     def __init__(self, wanted: str, *hints: str, found: str = "") -> None:
@@ -96,9 +105,9 @@ def _key(value: Any) -> int:
     try:
         midi = Pitch.parse(str(value)).midi
     except ValueError:
-        raise _WrongValueError("a key of the keyboard", "a note with its octave: F3, C#5") from None
+        raise WrongValueError("a key of the keyboard", "a note with its octave: F3, C#5") from None
     if not LOWEST_KEY <= midi <= HIGHEST_KEY:
-        raise _WrongValueError("a key from A0 to C8")
+        raise WrongValueError("a key from A0 to C8")
     return midi
 
 
@@ -123,46 +132,46 @@ def share_of(text: str) -> Fraction | None:
 def _share(value: Any) -> Fraction:
     share = None if isinstance(value, bool) else share_of(str(value))
     if share is None:
-        raise _WrongValueError("a share of the chords", '"1/6", "1/3", 0 for none')
+        raise WrongValueError("a share of the chords", '"1/6", "1/3", 0 for none')
     if share > 1:
-        raise _WrongValueError("a share from 0 to 1")
+        raise WrongValueError("a share from 0 to 1")
     return share
 
 
 def _notes(value: Any) -> int:
     if value not in (3, 4) or not isinstance(value, int):
-        raise _WrongValueError("3 or 4 notes")
+        raise WrongValueError("3 or 4 notes")
     return int(value)
 
 
 def _yes(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise _WrongValueError("true or false")
+        raise WrongValueError("true or false")
     return value
 
 
-def metres_of(text: str) -> float | None:
-    """Return a distance from eyes to page; None where it is none that anybody has."""
-    metres = in_units(text, METRES, "m")
-    return metres if metres is not None and DISTANCES[0] <= metres <= DISTANCES[1] else None
-
-
 def _distance(value: Any) -> float:
-    metres = metres_of(str(value))
-    if metres is None:
-        raise _WrongValueError("a distance from 0.3 m to 2 m", '"70 cm", "0.7 m"')
+    metres = in_units(str(value), METRES, "m")
+    if metres is None or not DISTANCES[0] <= metres <= DISTANCES[1]:
+        raise WrongValueError(f"a distance from {DISTANCES[0]:g} m to {DISTANCES[1]:g} m", '"70 cm", "0.7 m"')
     return metres
+
+
+def _date(text: str) -> str:
+    if not text.strip() or printable(text) != text or len(text) > LONGEST_DATE:
+        raise WrongValueError(f"a date of 1 to {LONGEST_DATE} plain characters")
+    return text.strip()
 
 
 def _patches(value: Any) -> tuple[tuple[str, str], ...]:
     if not isinstance(value, dict):
-        raise _WrongValueError("sounds and their patches", 'piano = "12"')
+        raise WrongValueError("sounds and their patches", 'piano = "12"')
     patches: dict[str, str] = {}
     for name, patch in value.items():
         if isinstance(patch, bool) or not isinstance(patch, str | int):
-            raise _WrongValueError(f"a patch for {name}", 'piano = "12"', found=_in_a_message(patch))
+            raise WrongValueError(f"a patch for {name}", 'piano = "12"', found=_in_a_message(patch))
         if name.lower() in patches:
-            raise _WrongValueError(f"one patch for {name.lower()}", found="two")
+            raise WrongValueError(f"one patch for {name.lower()}", found="two")
         patches[name.lower()] = str(patch)
     return tuple(sorted(patches.items()))
 
@@ -175,9 +184,9 @@ def _written_patches(patches: tuple[tuple[str, str], ...]) -> str:
 def _fonts(value: Any) -> tuple[str, ...]:
     names = [value] if isinstance(value, str) else value
     if not isinstance(names, list) or not all(isinstance(name, str) and name and "\0" not in name for name in names):
-        raise _WrongValueError("files of fonts", f"fonts = {EXAMPLES['fonts']}")
+        raise WrongValueError("files of fonts", f"fonts = {EXAMPLES['fonts']}")
     if len(names) > MOST_FONTS:
-        raise _WrongValueError(f"{MOST_FONTS} fonts at most", found=str(len(names)))
+        raise WrongValueError(f"{MOST_FONTS} fonts at most", found=str(len(names)))
     return tuple(names)
 
 
@@ -194,9 +203,12 @@ CHOICES: dict[str, dict[str, Any]] = {
     "span": SPANS,
     "register": REGISTERS,
     "octaves": {name: name for name in ("phrase", "every", "none")},
+    "fills": {name: name for name in ("every", "phrase")},  # none at all is another option
     "paper": {name: name for name in PAPERS},
     "sheet": {name: name for name in SHEETS},
+    "hands": {name: name for name in HANDS},
     "words": {name: name for name in PROMPTS},
+    "pages": {"1": 1, "2": 2, "any": None},
 }
 KINDS: dict[str, tuple[Callable[[Any], Any], Callable[[Any], str]]] = {
     "key": (_key, _key_name),
@@ -206,8 +218,15 @@ KINDS: dict[str, tuple[Callable[[Any], Any], Callable[[Any], str]]] = {
     "distance": (_distance, lambda metres: f'"{metres} m"'),
     "patches": (_patches, _written_patches),  # a table of their own, with its lines
     "fonts": (_fonts, lambda names: f"[{', '.join(map(_text, names))}]"),
+    "date": (_date, str),
 }
 EXAMPLES = {"key": '"C4"', "fonts": '["NotoSansGeorgian-Regular.ttf"]'}  # written as remarks where nothing is set
+# What is expected after an option, and how it is typed, where a file is spoken of in other words.
+TYPED = {
+    "share": ("a share of the chords", "1/6, 1/3, or 0 for none"),
+    "distance": ("", "--distance 0.9m, or 90cm"),
+    "date": ("", "--date 2026-11-29"),
+}
 
 
 def _value_of(kind: str, value: Any) -> Any:
@@ -217,7 +236,24 @@ def _value_of(kind: str, value: Any) -> Any:
     if isinstance(value, str) and value in CHOICES[kind]:
         return CHOICES[kind][value]
     near = difflib.get_close_matches(str(value), CHOICES[kind], 1)
-    raise _WrongValueError(f"one of {', '.join(CHOICES[kind])}", *(f"did you mean {name}?" for name in near))
+    raise WrongValueError(f"one of {', '.join(CHOICES[kind])}", *(f"did you mean {name}?" for name in near))
+
+
+def typed_value(kind: str, given: Any) -> Any:
+    """Read what is typed after an option: its text, or that it is on.
+
+    Raises:
+        WrongValueError: it cannot be taken; with what was expected, and a hint.
+    """
+    if kind in CHOICES:
+        if given.lower() in CHOICES[kind]:
+            return CHOICES[kind][given.lower()]
+        raise WrongValueError(" or ".join(CHOICES[kind]))
+    try:
+        return KINDS[kind][0](given)
+    except WrongValueError as wrong:
+        wanted, hint = TYPED[kind]
+        raise WrongValueError(wanted or str(wrong), hint) from None
 
 
 def _toml_of(kind: str, value: Any) -> str:
@@ -257,7 +293,7 @@ def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
             field, kind = fields[table, key]
             try:
                 values[field] = _value_of(kind, value)
-            except _WrongValueError as wrong:
+            except WrongValueError as wrong:
                 message = f"{key}: expected {wrong}, found {wrong.found or _in_a_message(value)}"
                 problems.append(error("player-value", message, _place(source, table, key), *wrong.hints))
     player = Player(**values)
@@ -280,7 +316,7 @@ def _syntax(source: Source, message: str) -> Diagnostic:
 
 
 def _unknown(source: Source, table: str, key: str | None) -> Diagnostic:
-    """Return that there is no such key in a table, or no such table; a value without a table has no key."""
+    """Return the error for an unknown key in a table, or an unknown table; a value without a table has no key."""
     tables = list(dict.fromkeys(row[0] for row in SETTINGS))
     known = tables if key is None else [row[1] for row in SETTINGS if row[0] == table]
     if not known:

@@ -1,6 +1,7 @@
-"""What can be chosen: one table of the commands, of their options with their help, and of a player's settings.
+"""What can be chosen: the table of the options with their help, of the commands, and of a player's settings.
 
-Data alone, so that the help is quick: `cli` makes parsers of it, and `player` reads and writes settings by it.
+Data alone, so that the help is quick: `cli` makes parsers of it, `commands/wishes.py` reads by it what is asked for
+today, `player` reads and writes settings by it.
 """
 
 from __future__ import annotations
@@ -9,10 +10,11 @@ TYPE_CHECKING = False  # `typing` is not loaded for `--help`
 if TYPE_CHECKING:
     from typing import Any
 
-# Options by their words: what stands for the value in the help, and the help. Without a value an option is on or off; a
-# value in brackets may be left out; one with dots may be given again. No help: the option is known only to be refused.
-# Where a command has an option in a sense of its own, its name stands before.
-OPTIONS: dict[str, tuple[str, str | None]] = {
+# Options by their words: what stands for the value in the help, and the help; of those that stand over the player's
+# settings also the field of `Player`, which has the default, and the kind of value (as in `SETTINGS`). Without a value
+# an option is on or off; a value in brackets may be left out; one with dots may be given again. No help: the option is
+# known only to be refused. Where a command has an option in a sense of its own, its name stands before.
+OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "-o,--output": ("WHERE", "a file, or a folder for several songs: parts/"),
     "stage -o,--output": ("WHERE", "a file, or a folder for several songs: stage/"),
     "convert -o,--output": ("WHERE", "a file, or a folder for several songs: songs/"),
@@ -24,21 +26,27 @@ OPTIONS: dict[str, tuple[str, str | None]] = {
     "--player": ("FILE", "settings of the player (`arranger player` tells more)"),
     "--easy": ("", "triads by name, one bass note, no suggestions"),
     "--without": ("WHAT...", "suspensions or octaves: suggest none of these; may be given twice"),
-    "--suspensions": ("SHARE", "suspend at most this share of the chords: 1/6 (unless said), 1/3, 0"),
-    "--octaves": ("HOW", "suggest octave lines: phrase (now and then, unless said) or every (before every change)"),
+    "--suspensions": (
+        "SHARE", "suspend at most this share of the chords: 1/6 (unless said), 1/3, 0", "suspensions", "share",
+    ),
+    "--octaves": (
+        "HOW", "suggest octave lines: phrase (now and then, unless said) or every (before every change)",
+        "octaves", "fills",
+    ),
     # The pages.
-    "--paper": ("SIZE", "a4 (unless said) or letter"),
+    "--paper": ("SIZE", "a4 (unless said) or letter", "paper", "paper"),
     "stage --paper": (
         "SIZE",
         "a4 (unless said), letter, a5; a4-pair, letter-pair: two pages on a sheet that lies; tablet, tablet-flat",
+        "stage_paper", "sheet",
     ),
-    "--hands": ("HOW", "keyboard (pictures, unless said), staff (notes) or letters"),
+    "--hands": ("HOW", "keyboard (pictures, unless said), staff (notes) or letters", "hands", "hands"),
     "--font": ("FILE...", "a TrueType font for a script that the program's own lack; up to three times"),
-    "--date": ("DATE", "printed on each page, as you write it"),
-    "--distance": ("D", "from your eyes to the page: 0.9m or 90cm (0.7m unless said)"),
-    "--pages": ("N", "1, 2 (side by side), or any (unless said)"),
-    "--words": ("WHICH", "first words of each row (unless said), all or none"),
-    "--dark": ("", "light on near-black, for screens"),
+    "--date": ("DATE", "printed on each page, as you write it", "date", "date"),
+    "--distance": ("D", "from your eyes to the page: 0.9m or 90cm (0.7m unless said)", "distance", "distance"),
+    "--pages": ("N", "1, 2 (side by side), or any (unless said)", "pages", "pages"),
+    "--words": ("WHICH", "first words of each row (unless said), all or none", "stage_words", "words"),
+    "--dark": ("", "light on near-black, for screens", "stage_dark", "yes or no"),
     "--screen": ("INCHES", "the diagonal of the tablet's screen (10 unless said)"),
     "--margin": ("M", "on all four sides: 12mm or 0.5in"),
     # A folder of songs.
@@ -63,15 +71,12 @@ OPTIONS: dict[str, tuple[str, str | None]] = {
     # Typed sheets.
     "convert --key": ("KEY", "its key, where the sheet does not say it or is wrong: E, Bb, F#m"),
     "convert --meter": ("METER", "its meter, likewise: 3/4, 6/8"),
-    "--bars": (
-        "HOW",
-        "one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines",
-    ),
+    "--bars": ("HOW", "one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines"),
     "--part": ("", "make the keys part of each song too, as PDF beside it"),
     # The settings themselves.
     "player --player": ("FILE", "the settings to read"),
     "--write": ("", "write them to your player.toml to start from, if there is none"),
-}
+}  # fmt: skip
 FURTHER = {"--in": {"dest": "folder", "default": "."}}  # `in` is a word of Python
 
 TASTE = "--player --easy --without --suspensions --octaves"
@@ -183,25 +188,20 @@ SETTINGS = (
     ("hand", "register", "register", "register", "  # where the hand likes to be: {names}"),
     ("part", "suspensions", "suspensions", "share", '  # of the printed chords at most: "1/6", "1/3", 0 for none'),
     ("part", "octaves", "octaves", "octaves", "   # fills in octaves: phrase (one in four bars at most), every, none"),
-    (
-        "keyboard",
-        "transpose",
-        "transpose",
-        "yes or no",
-        "  # true: parts come in the easiest key and say how to set the keyboard",
-    ),
+    ("keyboard", "transpose", "transpose", "yes or no",
+     "  # true: parts come in the easiest key and say how to set the keyboard"),
     ("keyboard", "split", "split", "key", "        # where the keyboard is split, if it is"),
     ("keyboard", "patches", "patches", "patches", "   # what to call up for a sound of the songs"),
     ("page", "paper", "paper", "paper", "      # {names}"),
     ("page", "distance", "distance", "distance", "  # from your eyes to the page, 0.3 m to 2 m"),
-    (
-        "page",
-        "fonts",
-        "fonts",
-        "fonts",
-        "   # TrueType files for other scripts, {fonts} at most; a path begins at this file",
-    ),
+    ("page", "fonts", "fonts", "fonts",
+     "   # TrueType files for other scripts, {fonts} at most; a path begins at this file"),
     ("stage", "paper", "stage_paper", "sheet", "      # {names}"),
     ("stage", "words", "stage_words", "words", "   # {names}"),
     ("stage", "dark", "stage_dark", "yes or no", "      # true: light on near-black, for screens"),
-)
+)  # fmt: skip
+
+
+def option_of(command: str, words: str) -> tuple[str, str | None] | tuple[str, str, str, str]:
+    """Return the row of an option, in the sense that a command has it in."""
+    return OPTIONS.get(f"{command} {words}") or OPTIONS[words]

@@ -2,6 +2,7 @@
 
 import ast
 import dataclasses
+import functools
 import importlib
 import inspect
 import types
@@ -67,13 +68,20 @@ def name(path: Path) -> str:
     return path.relative_to(PACKAGE).as_posix()
 
 
+@functools.cache
 def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
 
 
+@functools.cache
+def nodes_of(tree: ast.AST) -> tuple[ast.AST, ...]:
+    """List all nodes of a tree, once for all rules: walking is most of what these tests cost."""
+    return tuple(ast.walk(tree))
+
+
 def imports_of(tree: ast.AST) -> Iterator[tuple[int, str]]:
     """Give the line and the module of every import, `from arranger import x` as `arranger.x`."""
-    for node in ast.walk(tree):
+    for node in nodes_of(tree):
         if isinstance(node, ast.Import):
             yield from ((node.lineno, alias.name) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -119,7 +127,7 @@ def test_libraries_stay_at_home(path):
 @pytest.mark.parametrize("path", [p for p in FILES if room_of(p) != "cli"], ids=name)
 def test_no_import_inside_a_function(path):
     """The command line alone loads what it needs when it is called, for a quick start."""
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(tree_of(path)):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
             assert list(imports_of(node)) == [], f"line {node.lineno}: {node.name}"
 
@@ -129,7 +137,7 @@ def test_what_is_loaded_late_is_in_the_table(path):
     """`late.load` is called with names that `late.LATE` gives reasons for, and nothing else loads by name."""
     tree = tree_of(path)
     assert not {module.split(".")[0] for _, module in imports_of(tree)} & {"importlib", "imp", "runpy", "pkgutil"}
-    for node in ast.walk(tree):
+    for node in nodes_of(tree):
         match node:
             case ast.Call(
                 func=ast.Name(id="load") | ast.Attribute(value=ast.Name(id="late"), attr="load"),
@@ -143,7 +151,7 @@ def test_stages_open_no_files_and_say_nothing(path):
     tree = tree_of(path)
     for line, module in imports_of(tree):
         assert module.split(".")[0] not in FILE_MODULES, f"line {line}: {module}"
-    for node in ast.walk(tree):
+    for node in nodes_of(tree):
         if isinstance(node, ast.Call):
             match node.func:
                 case ast.Attribute(attr=called):
@@ -200,7 +208,7 @@ def test_no_public_class_name_occurs_twice():
 
 @pytest.mark.parametrize("path", FILES, ids=name)
 def test_docstrings_begin_with_a_plain_verb(path):
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(tree_of(path)):
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and (text := ast.get_docstring(node)):
             first = text.split(maxsplit=1)[0].strip(",.:").lower()
             assert first not in UNCLEAR, f"line {getattr(node, 'lineno', 1)}: {text.splitlines()[0]}"

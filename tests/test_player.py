@@ -54,6 +54,7 @@ def test_what_is_written_reads_back(player: Player) -> None:
 TEXTS = st.text(st.characters(max_codepoint=0x2FFF, exclude_characters="\0"), min_size=1)
 
 
+@pytest.mark.slow
 @given(
     st.builds(
         Player,

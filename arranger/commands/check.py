@@ -1,4 +1,4 @@
-"""`check` looks for mistakes in songs, and mends what is certain; `tidy` lays their files out in the house style."""
+"""Run `check`, which finds mistakes in songs and can correct some, and `tidy`, which lays their files out anew."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused, complain, nearest, print_json
 from arranger.commands.songs import each, read_song, report, songs_of, touching
-from arranger.commands.wishes import checking
+from arranger.commands.wishes import wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.exchange.editors import problems_json
 from arranger.pipeline import all_problems
@@ -29,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
         return _explain(options)
     if not options.songs:
         raise Refused(("the following arguments are required: SONG", "`arranger check --help` explains"))
-    wishes = checking(options)
+    wishes = wishes_of(options)
     found = []
 
     def check(path: Path) -> int:

@@ -1,4 +1,4 @@
-"""`convert`: makes songs of typed sheets, and their parts where that is asked for."""
+"""Run `convert`: make songs of typed sheets, and their parts where that is asked for."""
 
 from __future__ import annotations
 

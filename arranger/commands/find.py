@@ -1,4 +1,4 @@
-"""`find`: looks songs up by their titles, words, keys, tempi and meters."""
+"""Run `find`: look songs up by their titles, words, keys, tempi and meters."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from arranger.cli import DONE, Refused, complain, print_json
+from arranger.cli import DONE, Refused, complain, print_json, unexpected
 from arranger.library.catalogue import Term, fold, sounding, terms_of
 from arranger.library.find import Findings, Match, Wanted, find
 from arranger.library.store import PATIENCE
@@ -32,9 +32,8 @@ def run(options: argparse.Namespace) -> int:
     if not folder.strip():
         raise Refused(("expected a folder after --in, found nothing", "`.` is the folder that you are in"))
     if not Path(folder).is_dir():
-        what = (
-            f"expected a folder, found the file {folder}" if Path(folder).exists() else f"there is no folder {folder}"
-        )
+        is_file = Path(folder).exists()
+        what = f"expected a folder, found the file {folder}" if is_file else f"there is no folder {folder}"
         raise Refused((what, "--in names the folder where the songs are"))
     wanted = Wanted(
         terms=_terms(options.words),
@@ -74,7 +73,7 @@ def _sounds(text: str) -> tuple[int, ...]:
             hint = "the German H is `B`, and B is `Bb`"
         elif near != text:
             hint = f"is `{near}` meant?"
-        raise Refused((f"expected a key such as D, Bb or F#m after --key, found `{text}`", hint)) from None
+        raise unexpected("a key such as D, Bb or F#m", "--key", text, hint) from None
     return (sounding(tonic.pitch_class, bool(minor)),)
 
 
@@ -82,19 +81,19 @@ def _tempo(text: str) -> tuple[int, int]:
     """Read `72`, `60-80`, `60-`, `-80`."""
     match = _NUMBERS.fullmatch(text.strip())
     if match is None or not (match[1] or match[3]) or (match[1] and match[3] and not match[2]):
-        raise Refused((f"expected a tempo such as 72, or from and to as 60-80, after --tempo, found `{text}`", ""))
+        raise unexpected("a tempo such as 72, or from and to as 60-80,", "--tempo", text)
     low, high = int(match[1] or 0), int(match[3] or 999)
     if not match[2]:
         high = low
     if low > high:
-        raise Refused((f"expected the slower tempo first after --tempo, found `{text}`", f"--tempo {high}-{low}"))
+        raise unexpected("the slower tempo first", "--tempo", text, f"--tempo {high}-{low}")
     return low, high
 
 
 def _meter(text: str) -> str:
     match = _METER.fullmatch(text.strip())
     if match is None:
-        raise Refused((f"expected a meter such as 6/8 after --meter, found `{text}`", ""))
+        raise unexpected("a meter such as 6/8", "--meter", text)
     return f"{match[1]}/{match[2]}"
 
 
@@ -134,20 +133,16 @@ def _tell(found: Findings, wanted: Wanted) -> None:
     if not found.songs:
         complain("there is no song in this folder", "songs are files NAME.song.txt; --in names another folder")
     elif found.elsewhere:
-        given = [
-            f"--{name}"
-            for name, there in (("key", wanted.sounds), ("tempo", wanted.tempo), ("meter", wanted.meter))
-            if there
-        ]
-        hint = f"{_songs(found.elsewhere)} these words without {' and '.join(given)}"
+        asked = (("--key", wanted.sounds), ("--tempo", wanted.tempo), ("--meter", wanted.meter))
+        given = " and ".join(option for option, value in asked if value)
+        hint = f"{_songs(found.elsewhere)} these words without {given}"
         complain("no song with these words is like that", hint)
     elif found.apart:
         complain("no song has these words in this order", f"{_songs(found.apart)} them all: leave the quotes out")
     else:
         titles = ", ".join(f"“{title}”" for title in found.near)
-        complain(
-            f"nothing found in {found.songs:,} song{'' if found.songs == 1 else 's'}", titles and f"near: {titles}"
-        )
+        songs = f"{found.songs:,} song{'' if found.songs == 1 else 's'}"
+        complain(f"nothing found in {songs}", titles and f"near: {titles}")
 
 
 def _songs(count: int) -> str:
@@ -160,5 +155,5 @@ def _json(found: Findings) -> str:
         facts = {name: value for name, value in match.facts._asdict().items() if name not in ("file", "output")}
         place = None if match.place is None else {"section": match.place[0], "words": match.place[1]}
         songs.append({**facts, "file": match.facts.file, "place": place})
-    told = {"songs": found.songs, "found": songs, "near": list(found.near)}
-    return json.dumps(told, ensure_ascii=False, indent=1) + "\n"
+    data = {"songs": found.songs, "found": songs, "near": list(found.near)}
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"

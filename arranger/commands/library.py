@@ -1,4 +1,4 @@
-"""`library`: makes the parts of all songs under a folder, as far as they have changed."""
+"""Run `library`: make the parts of all songs under a folder that have changed."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager, suppress
-from dataclasses import replace
 from pathlib import Path
 from types import FrameType
 
 from arranger import files
-from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain
-from arranger.commands.wishes import staging, wishes_of
+from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain, unexpected
+from arranger.commands.wishes import wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.library.ledger import Ledger, StoreError
 from arranger.library.make import Outcome, Summary, warm
@@ -48,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
         hint = f"`arranger convert {quoted(str(sheet))}` makes a song of it"
         complain(f"there is no song in {songs}, but a typed sheet: {sheet}", hint)
         return SONG_ERROR
-    wishes = replace(wishes_of(options), stage=staging(_as_settings_say(options)).stage)
+    wishes = wishes_of(options)
     out = songs / OUT if options.out is None else Path(options.out)
     try:
         with _opened(out, songs, {PART, STAGE} if options.stage else {PART}) as ledger:
@@ -80,7 +79,7 @@ def _opened(out: Path, songs: Path, kinds: set[str]) -> Ledger:
 
 
 def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
-    """RunPlan, make, and sum up."""
+    """Find what has changed, make it, and print how it went; return the status."""
     with _stoppable() as signals:
         todo = plan(library, ledger)
         if prune and not todo.names and any(library.pdf(output).exists() for output in ledger.records):
@@ -139,19 +138,13 @@ def _inside(folder: Path) -> Iterator[Path]:
     return (Path(inner, name) for inner, _, names in os.walk(folder) for name in names)
 
 
-def _as_settings_say(options: argparse.Namespace) -> argparse.Namespace:
-    """Return the options of stage copies: what is chosen about their pages stands in the player's settings."""
-    unsaid = dict.fromkeys(("paper", "screen", "margin", "distance", "pages", "words"))
-    return argparse.Namespace(**{**vars(options), **unsaid, "dark": False})
-
-
 def _workers(jobs: str | None) -> int:
     """Read how many worker processes there may be; as many as there are cores to use, unless said."""
     if jobs is None:
         cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
         return min(cores or 1, MOST_JOBS)
     if not (jobs.isascii() and jobs.isdecimal() and 1 <= int(jobs) <= MOST_JOBS):
-        raise Refused((f"expected a number of processes from 1 to {MOST_JOBS} after --jobs, found `{jobs}`", ""))
+        raise unexpected(f"a number of processes from 1 to {MOST_JOBS}", "--jobs", jobs)
     return int(jobs)
 
 
@@ -231,13 +224,7 @@ def _sum_up(summary: Summary, out: Path, prune: bool) -> None:
     if summary.stopped:
         left = f"{summary.left} songs are left; " if summary.left else ""
         complain(summary.stopped, f"{left}when that is mended, the same command carries on")
-    counts = summary.counts
-    words = [f"{counts['made']} made", f"{counts['unchanged']} unchanged"]
-    some = (
-        (counts["errors"], "with errors"),
-        (counts["missed"], "passed over"),
-        (summary.warned, "with warnings"),
-        (summary.left, "left"),
-    )
-    words += [f"{count} {what}" for count, what in some if count]
-    print(printable(f"{out}: {', '.join(words)}"))
+    made, unchanged, errors, missed = (summary.counts[what] for what in ("made", "unchanged", "errors", "missed"))
+    some = {"with errors": errors, "passed over": missed, "with warnings": summary.warned, "left": summary.left}
+    more = "".join(f", {count} {what}" for what, count in some.items() if count)
+    print(printable(f"{out}: {made} made, {unchanged} unchanged{more}"))

@@ -1,4 +1,4 @@
-"""`show`: prints the arrangement of one song, or what there is to say about it."""
+"""Run `show`: print the arrangement of one song, or why it is as it is."""
 
 from __future__ import annotations
 

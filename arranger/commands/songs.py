@@ -1,4 +1,4 @@
-"""The songs that a command is about: found, read, worked out, with what there is to say; and `part` and `stage`.
+"""Run `part` and `stage`; find, read and work out the songs of every command that is given songs.
 
 Both make a PDF of each song, whole or not at all.
 """
@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
-from arranger.commands.wishes import staging, wishes_of
+from arranger.commands.wishes import wishes_of
 from arranger.harmony.arrange import WorkedOut
 from arranger.harmony.model import Arrangement
 from arranger.late import load
@@ -40,7 +40,7 @@ def run_part(options: argparse.Namespace) -> int:
 
 def run_stage(options: argparse.Namespace) -> int:
     """Make copies of songs to play from."""
-    return _make_each(options, files.stage_name, staging(options), load("arranger.staging").to_stage, _legible)
+    return _make_each(options, files.stage_name, wishes_of(options), load("arranger.staging").to_stage, _legible)
 
 
 def _legible(copy: Any) -> str:
@@ -143,7 +143,7 @@ def _held(path: Path, work: Callable[[Path], int]) -> int:
 
 @contextmanager
 def touching(path: Path, what: str, hint: str = "") -> Iterator[None]:
-    """Refuse a file in words where it cannot be `read` or `written`."""
+    """Turn a file's fault into an error with its path; `what` was to be done with it: `read` or `written`."""
     try:
         yield
     except OSError as fault:

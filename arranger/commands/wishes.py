@@ -1,4 +1,4 @@
-"""The player's wishes: player.toml with what the command line says over it. `player` shows what is in force."""
+"""Read what the player wishes, from player.toml and the options over it; run `player`, which prints the settings."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from typing import Any
 
 from arranger import files
 from arranger.cli import DONE, Refused, unexpected
-from arranger.harmony.taste import Taste
-from arranger.layout.options import HANDS, PROMPTS, PartOptions, StageOptions
+from arranger.harmony.taste import DEFAULT
+from arranger.layout.options import PartOptions, StageOptions
 from arranger.pdf.fonts import problem_with
 from arranger.pipeline import Wishes
-from arranger.player import DISTANCES, MOST_FONTS, Player, metres_of, read_player, share_of, written
+from arranger.player import MOST_FONTS, Player, WrongValueError, read_player, typed_value, written
+from arranger.settings import COMMANDS, option_of
 from arranger.song.read import decode
 from arranger.text.diagnostics import has_errors, render
 from arranger.text.terminal import printable
 from arranger.units import PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, in_units, inch, mm, screen
 
 ROUNDING = 1e-6  # points
-LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
-PAGES = {"1": 1, "2": 2, "any": None}  # how many a stage copy may have
+WITHOUT = ("suspensions", "octaves")  # what a part can be made without
 
 
 def run_player(options: argparse.Namespace) -> int:
@@ -68,103 +68,86 @@ def player_of(word: str | None) -> Player:
 
 
 def wishes_of(options: argparse.Namespace) -> Wishes:
-    """Read the options that shape the part, all but the key, which depends on the song."""
-    player = player_of(options.player)
-    taste = _taste(options, player)
+    """Return what the player wishes, by the settings and the options; not the key, which depends on the song."""
+    player = _with_options(player_of(options.player), options)
+    taste = player.taste(replace(DEFAULT, easy=True) if _given(options, "easy") else DEFAULT)
     if options.command == "show":
         return Wishes(taste, transpose=player.transpose)
-    paper = PAPERS[one_of("--paper", options.paper or player.paper, PAPERS)]
-    hands = one_of("--hands", options.hands or HANDS[0], HANDS)
-    pages = PartOptions(paper, _date(options.date), hands, player.patches, _fonts(options, player))
-    return Wishes(taste, pages=pages, transpose=player.transpose, figures=False)
-
-
-def checking(options: argparse.Namespace) -> Wishes:
-    """Read what a song is checked for: the player's own hands, keyboard, paper and fonts."""
-    player = player_of(options.player)
-    pages = PartOptions(PAPERS[player.paper], fonts=_fonts(options, player), patches=player.patches)
-    return Wishes(player.taste(), pages=pages, transpose=player.transpose, figures=False)
-
-
-def staging(options: argparse.Namespace) -> Wishes:
-    """Read the options that shape a stage copy, all but the key, which depends on the song."""
-    player = player_of(options.player)
-    sheet = _sheet(options, player)
+    fonts = _fonts(options, player)
+    pages = PartOptions(PAPERS[player.paper], player.date, player.hands, player.patches, fonts)
+    sheet = _sheet(SHEETS[player.stage_paper], _given(options, "screen"))
     stage = StageOptions(
         sheet=sheet,
-        margin=_margin(options.margin, sheet),
-        distance=_distance(options.distance) if options.distance else player.distance,
-        pages=PAGES[one_of("--pages", options.pages or "any", PAGES)],
-        words=one_of("--words", options.words or player.stage_words, PROMPTS),
-        dark=options.dark or player.stage_dark,
-        date=_date(options.date),
+        margin=_margin(_given(options, "margin"), sheet),
+        distance=player.distance,
+        pages=player.pages,
+        words=player.stage_words,
+        dark=player.stage_dark,
+        date=player.date,
         patches=player.patches,
-        fonts=_fonts(options, player),
+        fonts=fonts,
     )
-    return Wishes(_taste(options, player), stage=stage, transpose=player.transpose, figures=False)
+    return Wishes(taste, pages=pages, stage=stage, transpose=player.transpose, figures=False)
 
 
-def _taste(options: argparse.Namespace, player: Player) -> Taste:
-    """Return the player's taste with what the command line says over it."""
-    words = [word.strip() for given in options.without for word in given.split(",")]
-    without = {one_of("--without", word, ("suspensions", "octaves")) for word in words}
-    share = None if options.suspensions is None else _share(options.suspensions)
-    if "suspensions" in without and share:
-        raise Refused(("--without suspensions and --suspensions contradict each other", ""))
-    if "octaves" in without and options.octaves is not None:
-        raise Refused(("--without octaves and --octaves contradict each other", ""))
-    if options.easy and (share or options.octaves):
-        raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
-    taste = player.taste()
-    if options.easy:
-        taste = replace(taste, easy=True, notes=3)
-    if "suspensions" in without or options.easy:
-        share = Fraction(0)
-    if share is not None:
-        taste = replace(taste, suspensions=share)
-    if "octaves" in without or options.easy:
-        taste = replace(taste, octaves="none")
-    elif options.octaves is not None:
-        hint = "--without octaves leaves them out" if _is_no(options.octaves) else ""
-        taste = replace(taste, octaves=one_of("--octaves", options.octaves, ("every", "phrase"), hint))
-    return taste
+def _given(options: argparse.Namespace, name: str) -> Any:
+    """Return what was typed for an option; None where nothing was, or where the command has no such option."""
+    return vars(options).get(name)
+
+
+def _with_options(player: Player, options: argparse.Namespace) -> Player:
+    """Return a player's settings with what the command line says over them, by the table of the options."""
+    words = [word.strip() for given in _given(options, "without") or () for word in given.split(",")]
+    without = {one_of("--without", word, WITHOUT) for word in words}
+    changes: dict[str, Any] = {}
+    for option in COMMANDS[options.command]["options"].split():
+        _, _, *chosen = option_of(options.command, option)
+        given = _given(options, option.removeprefix("--")) if chosen else None
+        if given is not None and given is not False:
+            changes[chosen[0]] = _typed(option, chosen[1], given)
+    for what in WITHOUT:
+        if what in without and changes.get(what):
+            raise Refused((f"--without {what} and --{what} contradict each other", ""))
+    if _given(options, "easy"):
+        if changes.get("suspensions") or "octaves" in changes:
+            raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
+        changes["notes"] = 3
+        without = set(WITHOUT)
+    none = {"suspensions": Fraction(0), "octaves": "none"}
+    return replace(player, **changes | {what: none[what] for what in without})
 
 
 # What is typed after an option.
 
 
-def one_of(option: str, word: str, known: Sequence[str] | dict[str, Any], hint: str = "") -> Any:
-    """Return a word that is known after an option, in small letters; refuse another, with a hint."""
+def one_of(option: str, word: str, known: Sequence[str]) -> str:
+    """Return a word that is known after an option, in small letters; refuse another."""
     if word.lower() in known:
         return word.lower()
-    raise unexpected(" or ".join(known), option, word, hint)
+    raise unexpected(" or ".join(known), option, word)
 
 
-def _is_no(word: str) -> bool:
-    """Return whether a word asks for none of something."""
-    return word.strip().lower() in ("off", "no", "none", "0", "never", "false")
+def _typed(option: str, kind: str, given: Any) -> Any:
+    """Read what stands after an option that is in the table; refuse what cannot be taken."""
+    try:
+        return typed_value(kind, given)
+    except WrongValueError as wrong:
+        what = option.removeprefix("--")
+        if what in WITHOUT and given.strip().lower() in ("off", "no", "none", "0", "never", "false"):
+            raise unexpected(str(wrong), option, given, f"--without {what} leaves them out") from None
+        raise unexpected(str(wrong), option, given, *wrong.hints) from None
 
 
-def _share(text: str) -> Fraction:
-    """Read a share of the chords: `1/6`, `0` or `1`."""
-    share = share_of(text)
-    if share is not None and share <= 1:
-        return share
-    hint = "--without suspensions leaves them out" if _is_no(text) else "1/6, 1/3, or 0 for none"
-    raise unexpected("a share of the chords", "--suspensions", text, hint)
-
-
-def _sheet(options: argparse.Namespace, player: Player) -> Sheet:
-    """Return what a stage copy is shown on, a tablet's screen in its own size."""
-    sheet = SHEETS[one_of("--paper", options.paper or player.stage_paper, SHEETS)]
-    if options.screen is None:
+def _sheet(sheet: Sheet, text: str | None) -> Sheet:
+    """Return what a stage copy is shown on; a tablet's screen in its own size, where its diagonal is given."""
+    if text is None:
         return sheet
     if not sheet.screen:
         raise Refused((f"--screen is for tablets, and the paper is {sheet.name}", "--paper tablet, or tablet-flat"))
-    diagonal = in_units(options.screen, {"in": 1.0}, "in")
+    diagonal = in_units(text, {"in": 1.0}, "in")
     low, high = SCREENS
     if diagonal is None or not low <= diagonal <= high:
-        raise unexpected(f"a diagonal from {low:g} to {high:g} inches", "--screen", options.screen, "--screen 12.9")
+        raise unexpected(f"a diagonal from {low:g} to {high:g} inches", "--screen", text, "--screen 12.9")
     return screen(sheet.name, inch(diagonal), upright=sheet.height > sheet.width)
 
 
@@ -180,24 +163,9 @@ def _margin(text: str | None, sheet: Sheet) -> float | None:
     return given
 
 
-def _distance(text: str) -> float:
-    """Read a distance in metres."""
-    metres = metres_of(text)
-    if metres is None:
-        low, high = DISTANCES
-        raise unexpected(f"a distance from {low:g} m to {high:g} m", "--distance", text, "--distance 0.9m, or 90cm")
-    return metres
-
-
-def _date(text: str | None) -> str | None:
-    if text is not None and (not text.strip() or printable(text) != text or len(text) > LONGEST_DATE):
-        raise unexpected(f"a date of 1 to {LONGEST_DATE} plain characters", "--date", text, "--date 2026-11-29")
-    return text and text.strip()
-
-
 def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:
     """Return the paths of the player's own fonts, of the command line or the settings; refuse what is none."""
-    paths = options.font or [_beside_settings(options, name) for name in player.fonts]
+    paths = _given(options, "font") or [_beside_settings(options, name) for name in player.fonts]
     if len(paths) > MOST_FONTS:
         raise Refused((f"--font can be given {MOST_FONTS} times at most, found {len(paths)}", ""))
     for path in paths:

@@ -1,1 +1,1 @@
-"""Typed sheets, words chords in a line above words, made into songs. Takes text; gives text, and what was assumed."""
+"""Make songs of typed sheets, with chords in a line above the words. Takes text; gives text, and what was assumed."""

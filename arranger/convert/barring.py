@@ -1,4 +1,4 @@
-"""Divide lines of chords into bars whose marks share them as the song's format wants, and make repeats whole.
+"""Divide lines of chords into bars, as the song's format has them, and complete repeats.
 
 Sheets seldom have bars: one chord is taken for one bar, unless barlines are typed, rhythm slashes count the beats, or a
 line of chords alone shows by its spacing that some stand closer (half the way from one to the next: half a bar).
@@ -44,7 +44,7 @@ def bars_of(line: ChordLine, meter: Meter, bars_a_chord: int, *, spaced: bool) -
     grid = _counted(marks, meter) if slashed else None
     if grid is None and spaced and bars_a_chord == 1:
         grid = _spaced(chords)
-        guess = "chords typed closer together share a bar" if grid is not None else ""
+        guess = "chords typed closer together share a bar"
     if grid is not None:
         bars = [bar for group in grid for bar in _shared("|", group, meter)]
     else:
@@ -136,7 +136,7 @@ def evenly_typed(lines: Sequence[ChordLine]) -> bool:
 
 
 def _shared(sign: str, marks: Sequence[TypedMark], meter: Meter) -> list[DraftBar]:
-    """Let marks share one bar, with slashes where the format needs them; too many of them make two bars."""
+    """Return a bar that some marks share, with slashes where the format needs them; two bars for too many marks."""
     if any(m.kind == "simile" for m in marks):
         if not any(m.kind in ("chord", "none", "rest") for m in marks):
             return [DraftBar(sign, ("%",), (marks[0].column,))]
@@ -192,7 +192,7 @@ def with_whole_repeats(rows: Sequence[DraftRow]) -> list[DraftRow]:
 
 
 def _resign(rows: list[DraftRow], index: int, bar: int, *, opens: bool) -> None:
-    """Open a repeat before a bar of a row, or do not."""
+    """Put a sign that opens a repeat before a bar of a row, or take it away."""
     bars = list(rows[index].bars)
     sign = bars[bar].sign
     sign = (":|:" if sign.startswith(":") else "|:") if opens else sign.removesuffix(":")

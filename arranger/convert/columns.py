@@ -62,9 +62,8 @@ def lines_of(source: Source) -> tuple[SheetLine, ...]:
     >>> [line.text for line in lines_of(Source.of("a", "> G\tD\n> Hello"))]
     ['G       D', 'Hello']
     """
-    text = _NOTHING.sub("", source.text)
-    texts = [(number, line) for number, line in enumerate(text.split("\n"), start=1)]
-    texts = [(n, part) for n, line in texts for part in _LINE_ENDS.split(line)]
+    typed = enumerate(_NOTHING.sub("", source.text).split("\n"), start=1)
+    texts = [(n, part) for n, line in typed for part in _LINE_ENDS.split(line)]
     quoted = [bool(_QUOTED.match(line)) for _, line in texts if line.strip()]
     if quoted and 5 * sum(quoted) >= 4 * len(quoted):
         texts = [(n, _QUOTED.sub("", line, count=1)) for n, line in texts]
@@ -126,10 +125,9 @@ def _second_column(lines: Sequence[SheetLine]) -> int | None:
     starts: Counter[int] = Counter()
     for line in lines:
         text = "".join(cell or " " for cell in line.cells)
-        gap = next(
-            (m for m in _WIDE_GAP.finditer(text.rstrip()) if m.end() >= NARROWEST and text[: m.start()].strip()), None
-        )
+        gaps = (m for m in _WIDE_GAP.finditer(text.rstrip()) if m.end() >= NARROWEST and text[: m.start()].strip())
         # Words stand on both sides: rows of chords have gaps everywhere, and say nothing.
+        gap = next(gaps, None)
         if gap is not None and _wordy(text[: gap.start()]) and _wordy(text[gap.end() :]):
             starts[gap.end()] += 1
     if not starts:
@@ -145,8 +143,3 @@ def _second_column(lines: Sequence[SheetLine]) -> int | None:
 def _wordy(text: str) -> bool:
     """Return whether a text has at least two words in small letters."""
     return sum(word[1:].islower() and len(word) > 2 for word in text.split()) >= 2
-
-
-def padded(line: SheetLine) -> str:
-    """Return a text with exactly one character for each column, to look for patterns in."""
-    return "".join(cell[:1] or "\u200b" for cell in line.cells)

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import compress
 
 from arranger.convert.model import DraftSection, Remark
 from arranger.convert.syllables import laid_over
-from arranger.habits.headings import Again, Heading, base_of, reference_of
+from arranger.habits.headings import Heading, base_of, reference_of
 from arranger.song.roadmap import folded
 
 MOST_TIMES = 99  # of a step of a roadmap
 
-Body = Sequence[DraftSection | tuple[int, Again]]  # sections, and lines that call some again
+Body = Sequence[DraftSection | tuple[int, tuple[Heading, ...]]]  # sections, and lines that call some again
 
 
 def with_names(items: Body) -> Body:
@@ -27,13 +28,10 @@ def with_names(items: Body) -> Body:
     """
     sections = [item for item in items if isinstance(item, DraftSection)]
     unnamed = sum(not section.name for section in sections)
-    names = [section.name for section in sections]
-    for place, section in enumerate(sections):
-        if not section.name and unnamed == len(sections):
-            names[place] = _guessed_name(section, place, sections)
-        elif not section.name:
-            names[place] = "Part" if unnamed == 1 else f"Part {place + 1}"
-    return _named(items, names)
+    if unnamed == len(sections):
+        return _named(items, [_guessed_name(section, place, sections) for place, section in enumerate(sections)])
+    parts = ["Part" if unnamed == 1 else f"Part {place + 1}" for place in range(len(sections))]
+    return _named(items, [section.name or part for section, part in zip(sections, parts, strict=True)])
 
 
 def _named(items: Body, names: Sequence[str]) -> Body:
@@ -59,19 +57,18 @@ def _numbered(items: Body) -> Body:
             known = different.setdefault(folded(section.name), [])
             if not any(_same(section, other) for other in known):
                 known.append(section)
+    numbered = {name: [section.name for section in known] for name, known in different.items()}
     taken = {name for name, known in different.items() if len(known) == 1}
-    free: dict[str, list[str]] = {}
-    for folded_name, known in different.items():
-        free[folded_name] = [known[0].name] if len(known) == 1 else []
-        for number, section in enumerate(known if len(known) > 1 else (), start=1):
-            free[folded_name].append(_free_name(section.name, number, taken))
-            taken.add(folded(free[folded_name][-1]))
-    names = []
+    for names in numbered.values():
+        for index, name in enumerate(names if len(names) > 1 else ()):
+            names[index] = _free_name(name, index + 1, taken)
+            taken.add(folded(names[index]))
+    found = []
     for section in sections:
         typed = folded(section.name)
         place = next((i for i, other in enumerate(different.get(typed, ())) if _same(section, other)), 0)
-        names.append(free[typed][place] if typed in free else section.name)
-    return _named(items, names)
+        found.append(numbered[typed][place] if typed in numbered else section.name)
+    return _named(items, found)
 
 
 def _free_name(name: str, number: int, taken: set[str]) -> str:
@@ -88,7 +85,7 @@ def _free_name(name: str, number: int, taken: set[str]) -> str:
 
 
 def _same(one: DraftSection, other: DraftSection) -> bool:
-    """Return whether a section is another once more: chords and words, or one of them where the other is not typed."""
+    """Return whether a section repeats another, in chords and words, as far as both of these are typed."""
     if not one.rows and not one.words:
         return True
     if one.key != other.key:
@@ -135,10 +132,7 @@ def in_order(items: Body, chordless: Callable[[DraftSection], DraftSection]) -> 
     items = _numbered(items)
     found = _Order([item for item in items if isinstance(item, DraftSection) and item.rows], chordless)
     for item in items:
-        if isinstance(item, DraftSection):
-            found.take(item)
-        else:
-            found.call(*item)
+        found.take(item) if isinstance(item, DraftSection) else found.call(*item)
     found.place_remarks()
     return SongOrder(tuple(found.sections), tuple(merged(found.order)), tuple(found.notes))
 
@@ -188,9 +182,9 @@ class _Order:
         self.sections.append(replace(section, name=name))
         self._step(name, section)
 
-    def call(self, line: int, again: Again) -> None:
+    def call(self, line: int, steps: Sequence[Heading]) -> None:
         """Take a line that calls sections again."""
-        for step in again.steps:
+        for step in steps:
             known = self._called(step.name) if step.name else None
             if known is not None:
                 self.order.append(Heading(known, step.times, step.remark))
@@ -202,7 +196,7 @@ class _Order:
                 self.order[-1] = replace(last, times=min(max(last.times, step.times), MOST_TIMES))
 
     def place_remarks(self) -> None:
-        """Let what a heading says for the player stand in its section, or in the roadmap where others take it along."""
+        """Put what a heading says for the player into its section, or into the roadmap where others are like it."""
         models = {section.like for section in self.sections}
         for index, section in enumerate(self.sections):
             places = [place for place, step in enumerate(self.order) if step.name == section.name]
@@ -267,7 +261,7 @@ class _Order:
         self._step(known, section, again=True)
 
     def _over_chords_of(self, called: DraftSection, section: DraftSection) -> DraftSection:
-        """Let a name alone take the chords of the section that it calls; its words too where both are of one kind."""
+        """Return a section of a name alone over the chords of another, with its words where both are of one kind."""
         original = (self._find(called.like) if called.like else None) or called
         sung = base_of(section.name) == base_of(called.name) and "instrumental" not in folded(section.name)
         own = called.like != "" and sung  # words of the called section over another's chords
@@ -291,32 +285,27 @@ class _Order:
         if sum(len(row.bars) for row in section.rows) < 2:
             return None
         shape = [row.chords for row in section.rows]
-        alike = [
-            s
-            for s in self.sections
-            if not s.like and s.key == section.key and [row.chords for row in s.rows] == shape
-            and all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True))
-        ]  # fmt: skip
+        own = (s for s in self.sections if not s.like and s.key == section.key)
+        same = (s for s in own if [row.chords for row in s.rows] == shape)
+        alike = (s for s in same if all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True)))
         return min(alike, key=lambda s: base_of(s.name) != base_of(section.name), default=None)
 
 
 def _like(section: DraftSection, model: DraftSection) -> DraftSection:
-    """Keep of a section what its model does not have: its words, row by row of those that have words there."""
-    rows = [row for row, other in zip(section.rows, model.rows, strict=True) if other.sung]
-    while rows and not rows[-1].sung:
-        rows.pop()
-    # What is said at rows that are not written here stands at the head.
-    dropped = [row for row in section.rows if not any(row is kept for kept in rows)]
-    left = [note for row in dropped for note in row.notes if note.kind == "left"]
-    cues = [cue for row in dropped for cue in row.cues]
-    rows = [replace(row, notes=tuple(n for n in row.notes if n.kind == "left")) for row in rows]
+    """Return a section without the chords of its model: with the words of those rows that have words in the model."""
+    bare = [replace(row, notes=tuple(n for n in row.notes if n.kind == "left")) for row in section.rows]
+    last = max((i for i, row in enumerate(bare) if row.sung), default=-1)
+    kept = [i <= last and other.sung for i, other in enumerate(model.rows)]
+    rows = tuple(compress(bare, kept))
+    dropped = [row for row, stays in zip(bare, kept, strict=True) if not stays]
     return replace(
         section,
-        rows=tuple(rows),
+        rows=rows,
         like=model.name,
         without_words=not rows and _has_words(model),
-        notes=(*section.notes, *left),
-        cues=(*section.cues, *cues),
+        # What is said at rows that are not written here stands at the head.
+        notes=(*section.notes, *(note for row in dropped for note in row.notes)),
+        cues=(*section.cues, *(cue for row in dropped for cue in row.cues)),
     )
 
 

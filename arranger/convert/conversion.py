@@ -1,4 +1,4 @@
-"""Make a song's text of a typed sheet: the steps in their order, and what is no sheet of one song.
+"""Make a song's text of a typed sheet, step by step; refuse what is no sheet of one song.
 
 What was guessed, and what found no place, is said in the song at its place and returned beside it. Nothing is lost.
 """
@@ -66,8 +66,7 @@ def convert(
     song_meter = facts.meter or COMMON
     drafts = [_draft(item, song_meter, bars) if isinstance(item, RawSection) else item for item in body]
     ordered = in_order(with_names(drafts), lambda section: words_without_chords(section, song_meter))
-    order = _order(facts.order, ordered.sections)
-    if order:
+    if order := _order(facts.order, ordered.sections):
         ordered = replace(ordered, order=tuple(merged(order)))
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
@@ -154,8 +153,7 @@ def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineM
     """Return why a text is no sheet of one song; empty where it is one."""
     if not any(line.cells for line in lines):
         return (error("sheet-without-chords", "expected a typed sheet, found an empty file", None),)
-    number = next((line.number for line in lines if len(line.cells) > LONGEST), 0)
-    if number:
+    if number := next((line.number for line in lines if len(line.cells) > LONGEST), 0):
         place = source.line_span(number)
         message = f"expected lines of a sheet, found one of {len(source[place])} characters"
         hint = "set each line of the song on its own line"
@@ -178,8 +176,7 @@ def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineM
         return (error("sheet-chords-inside", message, source.line_span(inside[0]), hint),)
     if chords:
         return ()
-    tablature = next((meaning.line.number for meaning in meanings if meaning.kind == "tablature"), 0)
-    if tablature:
+    if tablature := next((meaning.line.number for meaning in meanings if meaning.kind == "tablature"), 0):
         message = "expected chords by name, found tablature and no chord"
         hint = "write the names of the chords above the words; from fingers on strings they cannot be told for certain"
         return (error("sheet-tablature", message, source.line_span(tablature), hint),)
@@ -217,6 +214,5 @@ def _first_name(item: LineMeaning) -> str:
 
 def _chords_inside(text: str) -> bool:
     """Return whether signs with chords in them stand among words."""
-    found = [m for m in _IN_WORDS.finditer(text) if chord_of(m[1]) is not None]
-    rest = _IN_WORDS.sub("", text)
-    return bool(found) and sum(c.isalpha() for c in rest) > 2
+    chords = any(chord_of(m[1]) is not None for m in _IN_WORDS.finditer(text))
+    return chords and sum(c.isalpha() for c in _IN_WORDS.sub("", text)) > 2

@@ -1,4 +1,4 @@
-"""What a typed mark is: a chord in our spelling, a barline, a sign of repetition, or none of these.
+"""Read chords as sheets type them, and find the habits in which a sheet types them.
 
 A chord is what the song's own grammar takes for one. What sheets write otherwise (German H, small letters, brackets) is
 respelled before, by the habits that the sheet as a whole shows.
@@ -110,17 +110,13 @@ def _mended(mark: str, habits: Habits) -> str | None:
     if _SMALL.fullmatch(mark):
         upper = mark[0].upper() + mark[1:]
         head, slash, bass = upper.partition("/")
-        if habits.small_minor and re.fullmatch(r"[A-G](?:#|b)?(?:[67]|9)?", head):
-            root = re.match(r"[A-G][#b]?", head)
-            assert root is not None
-            head = f"{root[0]}m{head[root.end() :]}"
+        if habits.small_minor:
+            head = re.sub(r"^([A-G][#b]?)([679]?)$", r"\1m\2", head)
         upper = f"{head}{slash}{bass[:1].upper()}{bass[1:]}"
         return upper if is_chord(upper) else None
     slip = slip_of(mark, "", "", is_chord)
-    better = slip.better if slip is not None else None
-    if better and " " not in better and is_chord(better) and better not in ("/", "%"):
-        return better
-    return None
+    better = (slip.better if slip is not None else None) or ""
+    return better if " " not in better and is_chord(better) and better not in ("/", "%") else None
 
 
 def marks_in(text: str, habits: Habits = PLAIN) -> tuple[str, ...] | None:

@@ -1,4 +1,4 @@
-"""What stands between the steps that make a song of a typed sheet.
+"""Define the values that the steps from a typed sheet to a song hand on.
 
 Columns count from 0, as in a font whose characters are all as wide: a wide character takes two, a combining mark none.
 Line numbers count from 1 in the sheet as it was typed.
@@ -6,6 +6,7 @@ Line numbers count from 1 in the sheet as it was typed.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,13 +32,26 @@ class SheetLine:
         """The line without its columns."""
         return "".join(self.cells)
 
+    @property
+    def padded(self) -> str:
+        """The text with exactly one character for each column, to look for patterns in."""
+        return "".join(cell[:1] or "\u200b" for cell in self.cells)
+
     def part(self, start: int, end: int | None = None) -> str:
         """Return the text from a column up to another."""
         return "".join(self.cells[start:end])
 
     def cut(self, start: int) -> SheetLine:
         """Blank out what is before a column; columns stay."""
-        return SheetLine(self.number, tuple(c if start <= i else " " for i, c in enumerate(self.cells)))
+        return self.blanked(range(start))
+
+    def blanked(self, columns: Container[int]) -> SheetLine:
+        """Blank some columns out."""
+        return SheetLine(self.number, tuple(" " if i in columns else c for i, c in enumerate(self.cells)))
+
+    def up_to(self, end: int) -> SheetLine:
+        """Leave out what stands from a column on."""
+        return SheetLine(self.number, self.cells[:end])
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +221,6 @@ class SheetFacts:
     key: Key | None = None
     key_line: int = 0
     capo: int = 0
-    capo_line: int = 0
     shapes: Key | None = None
     tempo: str = ""
     meter: Meter | None = None

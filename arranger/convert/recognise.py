@@ -1,4 +1,4 @@
-"""Whether a text is a typed sheet. Apart from the converting, so that commands about songs load nothing for it."""
+"""Find out whether a text is a typed sheet. A file of its own: commands about songs load nothing else for it."""
 
 from __future__ import annotations
 

@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 
 from arranger.convert.model import Remark, SheetFacts, SheetLine
 from arranger.habits.free_form import SIGNS, facts_in
@@ -118,7 +117,7 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
 
 
 def eat(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, str]:
-    """Take key, capo, tempo, meter and feel out of a line. Gives the facts and what is left of the text.
+    """Return the facts with the key, capo, tempo, meter and feel of a line, and what is left of its text.
 
     >>> eat("Slow Boats  (Key: G, 3/4, 72 bpm)", SheetFacts(), 1)[1]
     'Slow Boats'
@@ -126,8 +125,7 @@ def eat(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, str]:
     found, rest = facts_in(text, [n for n in ("key", "capo", "shapes", "tempo", "meter", "feel") if getattr(facts, n)])
     if "meter" in found:
         found["meter"] = Meter(*found["meter"])
-    lines: dict[str, Any] = {f"{name}_line": line for name in ("key", "capo") if name in found}
-    return replace(facts, **found, **lines), rest
+    return replace(facts, **found, key_line=line if "key" in found else facts.key_line), rest
 
 
 def _titled(text: str, facts: SheetFacts) -> SheetFacts:

@@ -1,4 +1,4 @@
-"""Write the song: its chords spelled in their key, its lines, and remarks where something was assumed."""
+"""Write the text of a song, its chords spelled in their key, with remarks where something was assumed."""
 
 from __future__ import annotations
 
@@ -23,14 +23,18 @@ ROADMAP_WIDTH = 100  # characters of one `roadmap` line
 
 def text_of(facts: SheetFacts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
     """Write a song with its facts, its key that sounds, its sections, and the remarks that belong to its head."""
-    lines = list(_fact("song", facts.title)) or ["song Untitled"]
-    for word, text in (("words", facts.words), ("music", facts.music), ("rights", facts.rights)):
-        lines += _fact(word, text)
-    lines.append(f"key {key}")
-    if capo is not None:
-        lines.append(f"capo {capo.fret} in {capo.shapes}")
-    for word, text in (("tempo", facts.tempo), ("meter", str(facts.meter or "")), ("feel", facts.feel)):
-        lines += _fact(word, text)
+    lines = list(_facts("song", facts.title)) or ["song Untitled"]
+    for word, text in (
+        ("words", facts.words),
+        ("music", facts.music),
+        ("rights", facts.rights),
+        ("key", str(key)),
+        ("capo", f"{capo.fret} in {capo.shapes}" if capo is not None else ""),
+        ("tempo", facts.tempo),
+        ("meter", str(facts.meter or "")),
+        ("feel", facts.feel),
+    ):
+        lines += _facts(word, text)
     if not ordered.plain:
         lines += _roadmap(ordered.order)
     lines += map(_remark, notes)
@@ -45,11 +49,11 @@ def _remark(note: Remark) -> str:
     return f"# {'sheet' if note.kind == 'left' else note.kind}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
 
 
-def _fact(word: str, text: str) -> Iterator[str]:
-    """Write a fact in plain words; nothing where none are left. A colon at its start would belong to the word."""
-    value = _one_line(text).lstrip(":= ")
-    if value:
-        yield f"{word} {value}"[:LONGEST_LINE]
+def _facts(word: str, *texts: str) -> Iterator[str]:
+    """Write facts in plain words, but for empty ones. A colon at the start of one would belong to the word."""
+    for value in (_one_line(text).lstrip(":= ") for text in texts):
+        if value:
+            yield f"{word} {value}"[:LONGEST_LINE]
 
 
 def _one_line(text: str) -> str:
@@ -76,33 +80,23 @@ def _section(section: DraftSection) -> Iterator[str]:
         yield f"like {section.like}{' without words' if section.without_words else ''}"
     if section.key is not None:
         yield f"key {section.key}"
-    yield from _fact("pickup", section.pickup.replace("|", ""))
+    yield from _facts("pickup", section.pickup.replace("|", ""))
     yield from map(_remark, section.notes)
-    yield from _cues(section.cues)
+    yield from _facts("cue", *section.cues)
     for row in section.rows:
-        yield from _cues(row.cues)
+        yield from _facts("cue", *row.cues)
         yield from map(_remark, row.notes)
         if not section.like:
             yield chord_row(row)
         if row.sung or section.like:
-            yield _sung_row(row)
+            yield "sing " + " ".join(f"| {_cell(bar)}".rstrip() for bar in row.bars) + " |"
     yield from map(_remark, section.closing)
-    yield from _cues(section.closing_cues)
-
-
-def _cues(cues: Sequence[str]) -> Iterator[str]:
-    for cue in cues:
-        yield from _fact("cue", cue)
+    yield from _facts("cue", *section.closing_cues)
 
 
 def chord_row(row: DraftRow) -> str:
     """Write a row of chords."""
     return " ".join(f"{bar.sign} {' '.join(bar.marks)}" for bar in row.bars) + f" {row.end}"
-
-
-def _sung_row(row: DraftRow) -> str:
-    """Write a row of words."""
-    return "sing " + " ".join(f"| {_cell(bar)}".rstrip() for bar in row.bars) + " |"
 
 
 def _cell(bar: DraftBar) -> str:

@@ -1,4 +1,4 @@
-"""Put the lines of a sheet together to its head and its sections, in order.
+"""Gather the lines of a sheet into its head and its sections, in order.
 
 A section is a heading with what follows it; in a sheet without headings, what blank lines set apart.
 """
@@ -6,13 +6,14 @@ A section is a heading with what follows it; in a sheet without headings, what b
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import groupby
+from typing import Any
 
 from arranger.convert.model import ChordLine, Remark, SheetLine
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
-from arranger.habits.headings import Again, Heading, base_of, number_of
+from arranger.habits.headings import Heading, base_of, number_of
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail
@@ -21,35 +22,46 @@ _PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "out
 _OPENS = ("chords", "heading", "again", "tablature")
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class RawRow:
-    """A line of chords with the lines of words under it; either may be missing. Filled while the sheet is gathered."""
+    """A line of chords with the lines of words under it; either may be missing. `apart`: a blank line stands above."""
 
     chords: ChordLine | None
-    words: list[SheetLine] = field(default_factory=list)
-    cues: list[str] = field(default_factory=list)
-    notes: list[Remark] = field(default_factory=list)
-    apart: bool = False  # a blank line stands above it
+    words: tuple[SheetLine, ...] = ()
+    cues: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
+    apart: bool = False
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class RawSection:
-    """A section as gathered. `named`: the sheet has a heading for it. Filled while the sheet is gathered."""
+    """A section as it is typed.
+
+    Attributes:
+        heading: its name; of a verse by its number; empty where neither is known.
+        line: where it begins.
+        named: the sheet has a heading for it.
+        rows: its lines of chords and words.
+        cues: what is said for the player behind them.
+        notes: what else there is to say at its end.
+        number: of the verse, as it stands before its words.
+        key: another than the song's, stated in the sheet.
+    """
 
     heading: Heading
     line: int
     named: bool
-    rows: list[RawRow] = field(default_factory=list)
-    cues: list[str] = field(default_factory=list)
-    notes: list[Remark] = field(default_factory=list)
+    rows: tuple[RawRow, ...] = ()
+    cues: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
     number: int = 0
-    key: Key | None = None  # another than the song's, stated in the sheet
+    key: Key | None = None
 
 
-RawBody = tuple[RawSection | tuple[int, Again], ...]  # sections, and lines that call some again
+RawItem = RawSection | tuple[int, tuple[Heading, ...]]  # a section, or a line that calls some again
 
 
-def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], RawBody]:
+def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:
     """Return the lines of the head, and the sections in the order of the sheet."""
     first = next((i for i, line in enumerate(lines) if line.kind in _OPENS), len(lines))
     head = tuple(meaning.line for meaning in lines[:first] if meaning.kind != "blank")
@@ -60,7 +72,8 @@ def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], Ra
         reader.take(meaning)
     reader.close()
     reader.part_farewell()
-    return (*head, *reader.facts), tuple(_with_stacked_verses(tuple(reader.body)))
+    stacked = (part for item in reader.body for part in _stacked_verses(item))
+    return (*head, *reader.facts), tuple(stacked)
 
 
 def _in_pairs(lines: Sequence[LineMeaning]) -> bool:
@@ -73,39 +86,63 @@ class _SectionReader:
     """Takes lines one by one. Mutable; lives in `sections_in`."""
 
     def __init__(self, named: bool, paired: bool, key_known: bool) -> None:
-        self._key_known = key_known
-        self._key: Key | None = None  # to which the sheet has changed
         self.facts: list[SheetLine] = []  # below the head: they hold for the song all the same
-        self.body: list[RawSection | tuple[int, Again]] = []
-        self._named = named
-        self._paired = paired
-        self._section: RawSection | None = None
+        self.body: list[RawItem] = []
+        self._named, self._paired, self._key_known = named, paired, key_known
+        self._key: Key | None = None  # to which the sheet has changed
+        self._place: int | None = None  # of the section, in the body, that lines belong to
         self._blanks = 0
-        self._cues: list[str] = []
-        self._notes: list[Remark] = []
+        self._cues: tuple[str, ...] = ()  # these and the remarks wait for what they are about
+        self._notes: tuple[Remark, ...] = ()
         self._last = ""  # the kind of the last line that was not blank
+
+    @property
+    def _section(self) -> RawSection | None:
+        found = None if self._place is None else self.body[self._place]
+        return found if isinstance(found, RawSection) else None
+
+    def _change(self, section: RawSection, **changes: Any) -> None:
+        """Put a section with some changes in the place of the one that lines belong to."""
+        assert self._place is not None
+        self.body[self._place] = replace(section, **changes)
 
     def take(self, item: LineMeaning) -> None:
         """Take a line."""
         if item.kind == "blank":
             self._blanks += 1
             return
-        getattr(self, f"_{item.kind}")(item)
-        self._blanks = 0
-        self._last = item.kind
+        line, text = item.line, item.line.text.strip()
+        if item.heading is not None:
+            self._begin(item.heading, line.number, True)
+        elif item.chords is not None:
+            self._add(line.number, 0, RawRow(item.chords, cues=item.chords.cues))
+        elif item.again is not None:
+            self.body.append((line.number, item.again))
+            if not self._named and item.again[0].name:
+                self._place = None
+        elif item.kind == "words":
+            self._words(line)
+        elif item.kind == "cue":
+            self._cues += (item.aside,)
+            self._change_key(key_change_of(item.aside))
+        elif item.kind == "fact":
+            self._fact(line)
+        else:  # a remark, or tablature
+            text = " ".join(text.strip("#/;%* \t").split()) if item.kind == "remark" else text
+            self._notes += (Remark("left", line.number, text),)
+        self._blanks, self._last = 0, item.kind
 
     def close(self) -> None:
-        """Leave remarks that are left over to the last section."""
+        """Put remarks that nothing has followed at the end of the last section."""
         section = self._section
         if section is not None:
-            section.cues += self._cues
-            section.notes += self._notes
+            self._change(section, cues=section.cues + self._cues, notes=section.notes + self._notes)
         elif self._notes or self._cues:
             self.body.append(RawSection(Heading("Part"), 0, False, cues=self._cues, notes=self._notes))
-        self._cues, self._notes = [], []
+        self._cues, self._notes = (), ()
 
     def part_farewell(self) -> None:
-        """Make remarks of the last lines where they stand apart behind a section that has its chords.
+        """Turn a farewell behind the last section into remarks: words apart, where each line has had its chords.
 
         `See you on Friday!`, and a name. As many lines of words as the section has are for its chords.
         """
@@ -116,22 +153,21 @@ class _SectionReader:
         last = section.rows[chorded:]
         if not chorded or not last or not last[0].apart or any(row.chords for row in last):
             return
-        signed = any(len(word.text.split()) <= SIGNATURE for row in last for word in row.words)
-        if len(last) >= chorded and not signed:
+        words = [word for row in last for word in row.words]
+        if len(last) >= chorded and not any(len(word.text.split()) <= SIGNATURE for word in words):
             return
-        section.rows = section.rows[:chorded]
-        section.notes += [Remark("left", word.number, word.text.strip()) for row in last for word in row.words]
+        farewell = (Remark("left", word.number, word.text.strip()) for word in words)
+        self._change(section, rows=section.rows[:chorded], notes=(*section.notes, *farewell))
 
-    def _heading(self, item: LineMeaning) -> None:
-        assert item.heading is not None
-        self._begin(item.heading, item.line.number, True)
-
-    def _begin(self, heading: Heading, line: int, named: bool, number: int = 0) -> RawSection:
+    def _begin(
+        self, heading: Heading, line: int, named: bool, number: int = 0, rows: tuple[RawRow, ...] = ()
+    ) -> RawSection:
         if self._section is not None and named and not (self._last == "cue" and self._blanks == 0):
             self.close()  # a word for the player right above a heading is for what follows
-        self._section = RawSection(heading, line, named, number=number, key=self._key)
-        self.body.append(self._section)
-        return self._section
+        section = RawSection(heading, line, named, rows, number=number, key=self._key)
+        self._place = len(self.body)
+        self.body.append(section)
+        return section
 
     def _open(self, line: int, number: int) -> RawSection:
         """Return the section that a line of chords or words belongs to."""
@@ -149,80 +185,61 @@ class _SectionReader:
             return self._begin(_verse(number), line, False, number)
         return section
 
-    def _chords(self, item: LineMeaning) -> None:
-        assert item.chords is not None
-        self._add(item.line.number, 0, RawRow(item.chords, cues=list(item.chords.cues)))
+    def _add(self, line: int, number: int, row: RawRow) -> None:
+        section = self._open(line, number)
+        cues, notes = self._cues + row.cues, self._notes + row.notes
+        row = replace(row, cues=cues, notes=notes, apart=self._blanks > 0)
+        self._cues, self._notes = (), ()
+        self._change(section, rows=(*section.rows, row))
 
-    def _words(self, item: LineMeaning) -> None:
-        found = number_of(item.line.text.lstrip())
-        number, line = 0, item.line
+    def _words(self, line: SheetLine) -> None:
+        found = number_of(line.text.lstrip())
+        number = 0
         if found is not None:  # the number is no word that is sung
             number, line = found[0], line.cut(len(line.text) - len(line.text.lstrip()) + found[1])
         section = self._section
-        if section is None or not section.rows or section.rows[-1].chords is None:
-            self._add(line.number, number, RawRow(None, [line]))
+        last = section.rows[-1] if section is not None and section.rows else None
+        if section is None or last is None or last.chords is None:
+            self._add(line.number, number, RawRow(None, (line,)))
             return
-        last = section.rows[-1]
+        *before, _ = section.rows
+        with_words = replace(last, words=(*last.words, line))
         if self._last == "chords" and self._blanks <= 1:
-            if number and not section.number and len(section.rows) == 1:
-                section.number = number
-                if not section.named:
-                    section.heading = _verse(number)
-            elif len(section.rows) > 1 and number != section.number if number else self._begins_after_solo(section):
-                section.rows.pop()  # a verse begins at its number, which stands in the words under the chords
-                assert last.chords is not None
-                self._begin(_verse(number), last.chords.number, False, number).rows.append(last)
-            last.words.append(line)
+            if number and not section.number and not before:
+                heading = section.heading if section.named else _verse(number)
+                self._change(section, heading=heading, number=number, rows=(with_words,))
+            elif before and number != section.number if number else _begins_after_solo(section):
+                # A verse begins at its number, which stands in the words under the chords.
+                self._change(section, rows=tuple(before))
+                self._begin(_verse(number), last.chords.number, False, number, (with_words,))
+            else:
+                self._change(section, rows=(*before, with_words))
         elif last.words and self._last == "words" and not self._blanks and number == len(last.words) + 1:
-            last.words.append(line)  # the verses are stacked
+            self._change(section, rows=(*before, with_words))  # the verses are stacked
         else:
-            self._add(line.number, number, RawRow(None, [line]))
+            self._add(line.number, number, RawRow(None, (line,)))
 
-    def _begins_after_solo(self, section: RawSection) -> bool:
-        """Return whether words begin, behind a blank line, in a section that is played and not sung."""
-        earlier = section.rows[:-1]
-        played = section.named and base_of(section.heading.name) in _PLAYED
-        return played and bool(earlier) and section.rows[-1].apart and not any(row.words for row in earlier)
-
-    def _add(self, line: int, number: int, row: RawRow) -> None:
-        section = self._open(line, number)
-        row.apart = self._blanks > 0
-        row.cues = self._cues + row.cues
-        row.notes = self._notes + row.notes
-        self._cues, self._notes = [], []
-        section.rows.append(row)
-
-    def _again(self, item: LineMeaning) -> None:
-        assert item.again is not None
-        self.body.append((item.line.number, item.again))
-        if not self._named and item.again.steps[0].name:
-            self._section = None
-
-    def _cue(self, item: LineMeaning) -> None:
-        self._cues.append(item.aside)
-        key = key_change_of(item.aside)
-        if key is not None:
-            self._change(key)
-
-    def _fact(self, item: LineMeaning) -> None:
-        key = key_change_of(item.line.text)
+    def _fact(self, line: SheetLine) -> None:
+        key = key_change_of(line.text)
         if key is not None and self._key_known:
-            self._change(key)
+            self._change_key(key)
         else:
             self._key_known = self._key_known or key is not None
-            self.facts.append(item.line)
+            self.facts.append(line)
 
-    def _change(self, key: Key) -> None:
+    def _change_key(self, key: Key | None) -> None:
         """Go to another key, with this section if nothing of it is typed yet, else with the next one."""
-        self._key = key
-        if self._section is not None and not self._section.rows:
-            self._section.key = key
+        section = self._section
+        self._key = key or self._key
+        if key is not None and section is not None and not section.rows:
+            self._change(section, key=key)
 
-    def _remark(self, item: LineMeaning) -> None:
-        self._notes.append(Remark("left", item.line.number, " ".join(item.line.text.strip("#/;%* \t").split())))
 
-    def _tablature(self, item: LineMeaning) -> None:
-        self._notes.append(Remark("left", item.line.number, item.line.text.strip()))
+def _begins_after_solo(section: RawSection) -> bool:
+    """Return whether words begin, behind a blank line, in a section that is played and not sung."""
+    *earlier, last = section.rows
+    played = section.named and base_of(section.heading.name) in _PLAYED
+    return played and bool(earlier) and last.apart and not any(row.words for row in earlier)
 
 
 def _verse(number: int) -> Heading:
@@ -230,39 +247,35 @@ def _verse(number: int) -> Heading:
     return Heading(f"Verse {number}" if number else "")
 
 
-def _with_stacked_verses(body: RawBody) -> Iterator[RawSection | tuple[int, Again]]:
+def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
     """Make a section of each verse where several stand under the same chords."""
-    for item in body:
-        most = 0
-        if isinstance(item, RawSection):
-            _stack_without_numbers(item)
-            most = max((len(row.words) for row in item.rows), default=0)
-        if not isinstance(item, RawSection) or most <= 1:
-            yield item
-            continue
-        name = item.heading.name if item.named else "Verse"
-        digits = name[len(name.rstrip("0123456789")) :]
-        base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
-        for verse in range(most):
-            heading = replace(item.heading, name=f"{base} {first + verse}".strip())
-            rows = [RawRow(r.chords, r.words[verse : verse + 1], r.cues, [] if verse else r.notes) for r in item.rows]
-            rows = [row for row in rows if row.chords is not None or row.words]
-            yield RawSection(heading, item.line, True, rows, item.cues, [] if verse else item.notes, key=item.key)
+    rows = _stacked_rows(item.rows) if isinstance(item, RawSection) else ()
+    most = max((len(row.words) for row in rows), default=0)
+    if not isinstance(item, RawSection) or most <= 1:
+        yield item
+        return
+    name = item.heading.name if item.named else "Verse"
+    digits = name[len(name.rstrip("0123456789")) :]
+    base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
+    for verse in range(most):
+        heading = replace(item.heading, name=f"{base} {first + verse}".strip())
+        own = (replace(r, words=r.words[verse : verse + 1], notes=() if verse else r.notes, apart=False) for r in rows)
+        sung = tuple(row for row in own if row.chords is not None or row.words)
+        notes = () if verse else item.notes
+        yield replace(item, heading=heading, named=True, rows=sung, notes=notes, number=0)
 
 
-def _stack_without_numbers(section: RawSection) -> None:
-    """Take lines of words that follow each line of chords in the same number for verses, if there are rows of them."""
+def _stacked_rows(rows: tuple[RawRow, ...]) -> tuple[RawRow, ...]:
+    """Read lines of words as verses where the same number of them, more than one, stands under each line of chords."""
     groups: list[list[RawRow]] = []
-    for row in section.rows:
+    for row in rows:
         if row.chords is not None:
             groups.append([row])
         elif groups:
             groups[-1].append(row)
         else:
-            return
+            return rows
     sizes = {len(group) for group in groups}
     if len(groups) < 2 or len(sizes) != 1 or sizes == {1} or not all(group[0].words for group in groups):
-        return
-    for first, *others in groups:
-        first.words += [line for row in others for line in row.words]
-    section.rows = [group[0] for group in groups]
+        return rows
+    return tuple(replace(group[0], words=tuple(word for row in group for word in row.words)) for group in groups)

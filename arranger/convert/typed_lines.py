@@ -10,21 +10,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from arranger.convert.columns import padded
-from arranger.convert.marks import (
-    WORDY,
-    Habits,
-    chord_of,
-    habits_of,
-    is_bass,
-    marks_in,
-    over_bass,
-)
+from arranger.convert.marks import WORDY, Habits, chord_of, habits_of, is_bass, marks_in, over_bass
 from arranger.convert.model import ChordLine, LineKind, MarkKind, SheetLine, TypedMark
 from arranger.convert.sheet_head import PAGE, states_order
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
-    Again,
     Heading,
     again_of,
     called_again,
@@ -55,7 +45,7 @@ _TWICE = frozenset(("repeat", "twice"))
 
 def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     """Read a line as one of chords, whatever it is."""
-    text, cues, times = _without_groups(with_own_signs(padded(line)), habits)
+    text, cues, times = _without_groups(with_own_signs(line.padded), habits)
     marks: list[TypedMark] = []
     strays: list[str] = []
     sure = loose = 0
@@ -193,7 +183,7 @@ class LineMeaning:
     kind: LineKind
     chords: ChordLine | None = None
     heading: Heading | None = None
-    again: Again | None = None
+    again: tuple[Heading, ...] | None = None  # as in `again_of`
     aside: str = ""
 
 
@@ -355,11 +345,11 @@ def _column_of(line: SheetLine, rest: str) -> int:
 
 
 def _among_chords(lines: Sequence[LineMeaning], place: int) -> bool:
-    """Decide by its neighbours whether a line that may be both is of chords."""
+    """Return whether a line that may be of words too is of chords, by the lines around it."""
     above = lines[place - 1] if place else None
     below = lines[place + 1].kind if place + 1 < len(lines) else "blank"
     if above is not None and above.chords is not None and below != "words":
-        text = f" {padded(lines[place].line)}"
+        text = f" {lines[place].line.padded}"
         starts = {i for i in range(len(text) - 1) if text[i] == " " and text[i + 1] != " "}
         if starts <= {mark.column for mark in above.chords.chords}:
             return False  # each word stands right under a chord

@@ -1,13 +1,13 @@
-"""Lay the words of a sheet under the bars of their chords: sections as typed become sections to be written."""
+"""Lay the words of a sheet under the bars of their chords: make sections to be written of those as typed."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import islice, pairwise
 
 from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
-from arranger.convert.columns import padded
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, place_of
@@ -31,8 +31,8 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
         raw.heading.name,
         raw.line,
         raw.heading.times,
-        closing=tuple(raw.notes),
-        closing_cues=tuple(raw.cues),
+        closing=raw.notes,
+        closing_cues=raw.cues,
         key=raw.key,
         remark=raw.heading.remark,
     )
@@ -62,7 +62,7 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
 
 def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
     """Return a section of words alone with bars without chords, where no other section lends it any."""
-    rows = [_lay(RawRow(None, [word]), meter, 1, goes_on=False)[0] for word in section.words]
+    rows = [_lay(RawRow(None, (word,)), meter, 1, goes_on=False)[0] for word in section.words]
     return replace(section, rows=tuple(rows), words=())
 
 
@@ -108,10 +108,10 @@ def _lay(
     if words is not None:
         words, sung_times = _counted(words)
         times = max(times, sung_times)
-        aside = _ASIDE.search(padded(words))
+        aside = _ASIDE.search(words.padded)
         if aside is not None:
             cues.append(" ".join(aside[1].split()))
-            words = SheetLine(words.number, words.cells[: aside.start()])
+            words = words.up_to(aside.start())
     if line is None or all(m.kind == "bar" for m in line.marks):
         said = "no chords over these words: " + ("the last one goes on" if goes_on else "N.C.")
         notes.append(Remark("check", number, said))
@@ -131,19 +131,15 @@ def _lay(
 
 def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     """Take `x2` and signs of repetition out of a line of words."""
-    text = padded(words)
-    match = _TIMES_AT_END.search(text)
+    match = _TIMES_AT_END.search(words.padded)
     times = 1
     if match is not None:
         times = times_of(match[0].strip()) or 2
-        words = SheetLine(words.number, words.cells[: match.start()])
-        text = text[: match.start()]
-    repeated = _REPEATED.search(text)
+        words = words.up_to(match.start())
+    repeated = _REPEATED.search(words.padded)
     if repeated is not None:
-        cells = list(words.cells)
-        for start, end in ((repeated.start(), repeated.start(1)), (repeated.end(1), repeated.end())):
-            cells[start:end] = [" "] * (end - start)
-        words, times = SheetLine(words.number, tuple(cells)), max(times, 2)
+        signs = {*range(repeated.start(), repeated.start(1)), *range(repeated.end(1), repeated.end())}
+        words, times = words.blanked(signs), max(times, 2)
     return words, times
 
 
@@ -151,22 +147,19 @@ def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, .
     """Cut the words at the places of the chords."""
     words, columns = _by_own_bars(_at_words(bars, words), words)
     places = _places(words, columns)
-    cuts = [*places, max(len(words.cells), places[-1])]
+    cuts = pairwise([*places, max(len(words.cells), places[-1])])
     found: list[DraftBar] = []
-    index = 0
     for bar in bars:
-        segments = []
-        for _ in bar.columns:
-            segments.append(SungText(_plain(words.part(cuts[index], cuts[index + 1])), _inside(words, cuts[index])))
-            index += 1
-        joins = bool(segments[-1].text) and _inside(words, cuts[index])
-        found.append(replace(bar, segments=tuple(segments), joins=joins))
+        own = list(islice(cuts, len(bar.columns)))
+        segments = tuple(SungText(_plain(words.part(a, b)), _inside(words, a)) for a, b in own)
+        joins = bool(segments[-1].text) and _inside(words, own[-1][1])
+        found.append(replace(bar, segments=segments, joins=joins))
     return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0])
 
 
 def _at_words(bars: Sequence[DraftBar], words: SheetLine) -> list[DraftBar]:
     """Let a bar begin at a word that begins between its barline and its first chord."""
-    text = padded(words)
+    text = words.padded
     found = []
     for bar in bars:
         start = next((i for i in range(max(bar.left, 0), bar.columns[0]) if _starts_word(text, i)), bar.columns[0])
@@ -190,9 +183,9 @@ def _inside(words: SheetLine, place: int) -> bool:
 
 def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine, list[int | None]]:
     """Take barlines out of the words; where they have as many bars as the chords, words stay in their bars."""
-    text = padded(words)
+    text = words.padded
     at = [i for i, c in enumerate(text) if c == "|"]
-    blank = SheetLine(words.number, tuple(" " if i in at else cell for i, cell in enumerate(words.cells)))
+    blank = words.blanked(tuple(at))
     if at and text[: at[0]].strip():
         at.insert(0, -1)
     if at and not text[at[-1] + 1 :].strip():
@@ -248,7 +241,7 @@ def _shift(words: SheetLine, columns: Sequence[int]) -> int:
     """
     if len(columns) < 3:
         return 0
-    text = padded(words)
+    text = words.padded
 
     def fits(shift: int) -> int:
         return sum(_starts_word(text, c + shift) for c in columns)

@@ -16,7 +16,9 @@ from arranger.text.source import Source, Span
 
 def problems_json(found: Iterable[tuple[Source, Sequence[Diagnostic]]]) -> str:
     """Return all that is wrong with songs: a list of files, each with its problems in order."""
-    files = [{"file": source.name, "problems": [_problem(one, source) for one in told]} for source, told in found]
+    files = [
+        {"file": source.name, "problems": [_problem(one, source) for one in problems]} for source, problems in found
+    ]
     return json.dumps(files, ensure_ascii=False, indent=2) + "\n"
 
 

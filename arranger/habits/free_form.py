@@ -8,7 +8,7 @@ fret`, `♩ = 72`, `E-Dur`. Patterns are texts, compiled when first used: see sl
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
 from arranger.habits.signs import ACCIDENTALS, with_own_signs
@@ -281,27 +281,25 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
     """
     rest = with_own_signs(text)
     found: dict[str, Any] = {}
-    match = re.search(_CAPO, rest)
-    if match is not None and (fret := _fret(match["fret"])) and "capo" not in known:
-        found["capo"], rest = fret, _without(rest, match)
+
+    def take(name: str, patterns: Iterable[str], meaning: Callable[[re.Match[str]], Any]) -> None:
+        """Take a fact that is not known yet out of the text, by the first pattern that finds one with a meaning."""
+        nonlocal rest
+        for pattern in patterns if name not in known else ():
+            match = re.search(pattern, rest)
+            if match is not None and (meant := meaning(match)):
+                found[name], rest = meant, _without(rest, match)
+                return
+
+    take("capo", (_CAPO,), _fret)
     match = re.search(_NO_CAPO, rest)
     if match is not None:
         rest = _without(rest, match)
-    for pattern in _TEMPO:
-        match = re.search(pattern, rest)
-        if match is not None and not {"tempo"} & {*known, *found} and SLOWEST <= int(match["bpm"]) <= FASTEST:
-            found["tempo"], rest = _unit(match) + str(int(match["bpm"])), _without(rest, match)
+    take("tempo", _TEMPO, _tempo_found)
     if "meter" not in known:
         rest = _take_meter(rest, found)
-    for shapes in _SHAPES if {"capo"} & {*known, *found} else ():
-        match = re.search(shapes, rest)
-        if match is not None and not {"shapes"} & {*known, *found}:
-            found["shapes"], rest = _key_of(match), _without(rest, match)
-    for named in (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())) if "key" not in known else ():
-        match = re.search(named, rest)
-        if match is not None and (sounding := _key_of(match)) is not None:
-            found["key"], rest = sounding, _without(rest, match)
-            break
+    take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)
+    take("key", (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)
     match = re.search(_FEEL, rest.strip(SIGNS))
     if match is not None and "feel" not in known:
         word = (match[1] or match[2]).lower()
@@ -321,7 +319,13 @@ def _take_meter(rest: str, found: dict[str, Any]) -> str:
     return ""
 
 
-def _fret(text: str) -> int:
+def _tempo_found(match: re.Match[str]) -> str:
+    number = int(match["bpm"])
+    return f"{_unit(match)}{number}" if SLOWEST <= number <= FASTEST else ""
+
+
+def _fret(match: re.Match[str]) -> int:
+    text = match["fret"]
     number = int(text) if text.isdigit() else _FRETS.get(text.lower(), 0)
     return number if 1 <= number <= MOST_FRETS else 0
 

@@ -22,13 +22,6 @@ class Heading:
     remark: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Again:
-    """Sections that are played again, by name and how often; an empty name is the section in which it stands."""
-
-    steps: tuple[Heading, ...]
-
-
 # What sections are called; the short forms stand for the first word after them. In other languages: as they are.
 _NAMES = (
     "instrumental(?: break| section)?|pre[- ]?chorus|post[- ]?chorus|turn[- ]?around|"
@@ -110,18 +103,19 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     if match is not None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
     short = _SHORTENED.fullmatch(line)
-    if short is None:
-        return _framed_or_lettered(line)
-    signed = bool(short["mark"].strip()) or bool(short["number"]) or _times(short["after"]) > 0
-    bare = short["name"].lower() in _ALONE
-    if (bare and not short["number"] and not short["mark"].startswith(":")) or not (
-        signed or not short["after"].strip()
-    ):
-        return _framed_or_lettered(line)
-    if not short["mark"] and short["after"][:1].isalpha() and not _times(short["after"]):
+    if short is None or not _is_short_name(short["name"], short["number"], short["mark"], short["after"]):
         return _framed_or_lettered(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
+
+
+def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool:
+    """Return whether a short form is a name: by its number, by the signs or the count behind it, or alone."""
+    may_be_chord = name.lower() in _ALONE and not number and not mark.startswith(":")
+    counted = _times(after) > 0
+    signed = counted or mark.strip() or number or not after.strip()
+    ended = counted or mark or not after[:1].isalpha()
+    return bool(signed and ended and not may_be_chord)
 
 
 def is_short(text: str) -> bool:
@@ -208,38 +202,40 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
     return Heading(name, times), rest
 
 
-def again_of(text: str) -> Again | None:
+def again_of(text: str) -> tuple[Heading, ...] | None:
     """Return the sections that a line calls again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`; None where none.
 
+    An empty name is the section in which the line stands.
+
     >>> again_of("(repeat chorus x2)"), again_of("Sing to the sea")
-    (Again(steps=(Heading(name='Chorus', times=2, remark=''),)), None)
+    ((Heading(name='Chorus', times=2, remark=''),), None)
     """
     line = text.strip().rstrip(".!")
     alone = times_of(line.strip("[]*")) or TIMES_IN_WORDS.get(line.strip("()[]* ").lower(), 0)
     if alone:
-        return Again((Heading("", alone),))
+        return (Heading("", alone),)
     if _BRACKETED.fullmatch(line):
-        called = [_step(name) for name in re.findall(r"\[([^\[\]]+)\]", line)]
-        return Again(tuple(step for step in called if step)) if all(called) else None
+        return _steps(re.findall(r"\[([^\[\]]+)\]", line))
     match = _AGAIN.fullmatch(line) or _AGAIN_AFTER.fullmatch(line)
     if match is None:
         return None
     what = match["what"].strip(" )]*-–—.:")
-    after = match.groupdict().get("rest") or ""
     if not what:
-        return Again((Heading("", 2),)) if line.lower().strip("()[]* -").startswith(("repeat", "rpt")) else None
-    steps = []
-    for part in _BETWEEN.split(what.lstrip("([ ")):
-        step = _step(part)
-        if step is None:
-            return None
-        steps.append(step)
+        return (Heading("", 2),) if line.lower().strip("()[]* -").startswith(("repeat", "rpt")) else None
+    steps = _steps(_BETWEEN.split(what.lstrip("([ ")))
+    after = match.groupdict().get("rest") or ""
     said = _times(after.strip(" )]"))
-    if said:
-        steps[-1] = replace(steps[-1], times=said)
-    elif any(c.isalnum() for c in after):
-        steps[-1] = replace(steps[-1], remark=after.strip(" )]-–—:,."))
-    return Again(tuple(steps))
+    if steps and said:
+        return (*steps[:-1], replace(steps[-1], times=said))
+    if steps and any(c.isalnum() for c in after):
+        return (*steps[:-1], replace(steps[-1], remark=after.strip(" )]-–—:,.")))
+    return steps
+
+
+def _steps(texts: Iterable[str]) -> tuple[Heading, ...] | None:
+    """Return some names with how often each; None where one is none."""
+    steps = [_step(text) for text in texts]
+    return tuple(step for step in steps if step) if all(steps) else None
 
 
 def _step(text: str) -> Heading | None:

@@ -1,4 +1,4 @@
-"""Slips that a mark of a chord row shows by its look: what was typed, and what it must mean.
+"""Find out what is wrong with a mark in a row of chords, by its look, and what it must mean.
 
 Each rule takes the mark, with what stands before and after it in its bar, and gives a `Slip` or nothing. Patterns are
 texts, which `re` compiles when they are first used: a song without slips does not pay for them.
@@ -59,7 +59,7 @@ class _Place(NamedTuple):
 
 
 def slip_of(text: str, before: str, after: str, is_chord: Callable[[str], bool]) -> Slip | None:
-    """Return what the first rule that knows a mark says of it; None where none does.
+    """Return what is wrong with a mark, by the first rule that finds something; None where none does.
 
     Args:
         text: the mark, which is none of the notation.
@@ -74,7 +74,7 @@ def slip_of(text: str, before: str, after: str, is_chord: Callable[[str], bool])
 def _instead(
     code: str, text: str, *hints: str, wanted: str = "a chord", better: str | None = None, joins: bool = False
 ) -> Slip:
-    """Return the slip of a mark that stands where something else is wanted."""
+    """Make a slip of a mark that was found where something else was expected."""
     return Slip(code, f"expected {wanted}, found {shown(text)}", hints, better, joins)
 
 

@@ -1,4 +1,4 @@
-"""Lines that no word of the notation begins: what each most likely is, and what to write instead.
+"""Find out what a line most likely is that no word of the notation begins, and what to write instead.
 
 Names of sections without `section`, rows without their barline, words with chords in them, remarks, jumps, titles,
 people, and words that are typed for ours. Patterns are texts, compiled when first used: see slips.py.
@@ -140,7 +140,7 @@ def unknown_line(
 
 
 def _hints(body: str, in_section: bool, above: str, near: str) -> list[str]:
-    """Return what a line may be whose look shows nothing."""
+    """Return hints for a line whose look does not show what it is."""
     hints = [f"did you mean `{near}`?"] if near else []
     arc = next((hint for pattern, hint in _OF_THE_ARC if re.fullmatch(pattern, body)), None)
     if arc is not None:
@@ -157,7 +157,7 @@ def _hints(body: str, in_section: bool, above: str, near: str) -> list[str]:
 
 
 def _report_word(body: str, span: Span, word: str, near: str, hints: list[str], problems: Problems) -> None:
-    """Report a first word that is none of the notation."""
+    """Report a line whose first word is unknown."""
     typed = body.split()[0]
     rest = body[len(word) :].strip(": \t")
     certain = word == typed.casefold().rstrip(":") and (
@@ -194,7 +194,7 @@ def _is_row(body: str, span: Span, notation: Notation, problems: Problems) -> bo
 
 
 def _by_look(body: str, begun: bool, notation: Notation) -> _Look | None:
-    """Return what a line is by its look.
+    """Return what a line is by its look; None where that shows nothing.
 
     Args:
         body: the line without outer blanks.

@@ -17,7 +17,7 @@ from typing import NamedTuple
 from arranger.harmony.model import TextureSource
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import LEVELS, LIFT, TEXTURE_OF
-from arranger.song.model import Section, Song, Step, Texture
+from arranger.song.model import Section, Song, Sound, Step, Texture
 from arranger.song.players import band_with, plays_bass
 from arranger.units import ordinal
 
@@ -26,16 +26,26 @@ VAMP_PASSES = 2  # a vamp is reckoned as heard twice: once to come in, once roun
 
 @dataclass(frozen=True, slots=True)
 class BarPlan:
-    """What holds in one bar: the texture (None: as without an arc), the liked middle of the hand (MIDI), the band."""
+    """What holds in one bar.
+
+    Attributes:
+        texture: how full it is; None without an arc.
+        goal: the liked middle of the right hand (MIDI).
+        bass_player: somebody plays the bass.
+        split: the lowest key (MIDI) of the right hand's sound on a keyboard that is split; None where it is not.
+        pad_hand: which hand holds the pad on such a keyboard, `left` or `right`; empty where none does.
+    """
 
     texture: Texture | None
     goal: int
     bass_player: bool
+    split: int | None = None
+    pad_hand: str = ""
 
     @property
-    def hands(self) -> tuple[Texture | None, bool]:
+    def hands(self) -> tuple[Texture | None, bool, int | None, str]:
         """What must be the same for two chords to be played in the same hands."""
-        return self.texture, self.bass_player
+        return self.texture, self.bass_player, self.split, self.pad_hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -400,6 +410,7 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
         and (LEVELS.index(visit.high) > LEVELS.index(visit.low) or goals[1] > goals[0])
     )
     band, rows, passed, total = visit.band, [], 0, sum(sizes)
+    split, pad_hand = split_of(section.facts.sound, taste.split)
     for number, row in enumerate(section.rows):
         if row.band_change is not None:
             band = band_with(row.band_change, band, song.band)
@@ -410,10 +421,32 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
             texture = _between(visit.low, visit.high, share)
             goal = goals[0] + round((goals[1] - goals[0]) * _share(passed, total))
             lift = LIFT[texture] if texture and taste.target is None else 0
-            bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band)))
+            bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band), split, pad_hand))
             passed += 1
         rows.append(tuple(bars))
-    return SectionPlan(tuple(rows), visit.words, visit.source, climbs, visit.busier, visit.band)
+    words, source = visit.words, visit.source
+    if section.tacet:
+        words, source = "", "none"
+    return SectionPlan(tuple(rows), words, source, climbs, visit.busier, visit.band)
+
+
+DEFAULT_SPLIT = 60  # C4: a low sound is played below it, a high one from it up
+
+
+def split_of(sound: Sound | None, players_split: int | None) -> tuple[int | None, str]:
+    """Return where the keyboard is split (MIDI, the lowest key above), and which hand holds a pad there.
+
+    By the song (`pad / piano split C4`); a layer with a pad where the player's own keyboard is split is held below it.
+    """
+    if sound is None:
+        return None, ""
+    pads = ["pad" in part.lower() for part in sound.parts]
+    if sound.kind == "split":
+        at = sound.split_at.midi if sound.split_at else players_split or DEFAULT_SPLIT
+        return at, "left" if pads[0] else "right" if any(pads) else ""
+    if sound.kind == "layer" and players_split is not None and any(pads):
+        return players_split, "left"
+    return None, ""
 
 
 def _share(place: int, of: int) -> Fraction:

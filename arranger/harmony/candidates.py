@@ -139,7 +139,13 @@ def _frame_time(song: Song, section: int, one: Printed) -> bool:
     return seconds(one.length, facts) >= FRAME_CHANGED and seconds(struck, facts) >= FRAME_STRUCK
 
 
-OFTEN = ("quarters", "quarters and eighths", "eighths", "broken", "rolling")  # manners in which a hand is struck every quarter
+OFTEN = (
+    "quarters",
+    "quarters and eighths",
+    "eighths",
+    "broken",
+    "rolling",
+)  # manners in which a hand is struck every quarter
 
 
 def _third(song: Song, section: int, one: Printed) -> bool:
@@ -190,7 +196,8 @@ class Scene:
 
 def window(unknown: Unknown, taste: Taste) -> tuple[int, int]:
     """Return the lowest and highest key in which every copy of an unknown stays inside the hand's window."""
-    return taste.low - min(unknown.shifts), taste.high - max(unknown.shifts)
+    low = max(taste.low, unknown.printed.plan.split or 0)
+    return low - min(unknown.shifts), taste.high - max(unknown.shifts)
 
 
 def candidates(unknown: Unknown, left_top: int, taste: Taste, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
@@ -314,9 +321,7 @@ def bass_notes(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[in
     Returns:
         The notes, and whether no others are better, by these measures; not so where there are too many ways to tell.
     """
-    choices = [
-        _bass_octaves(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste) for unknown in uses.unknowns
-    ]
+    choices = [_bass_octaves(unknown.printed, unknown.shifts, taste) for unknown in uses.unknowns]
     nodes = [
         [
             sum(n * taste.left_register * abs(note + shift - taste.left_target) for shift, n in unknown.by_shift)
@@ -336,16 +341,28 @@ def bass_notes(uses: Uses, heard: Sequence[int], taste: Taste) -> tuple[tuple[in
 
 def bass_fits(unknown: Unknown, taste: Taste) -> bool:
     """Return whether some octave of a chord's bass keeps every copy inside the left hand's range."""
-    return bool(_bass_inside(unknown.printed.chord.bass_name.pitch_class, unknown.shifts, taste))
+    return bool(_bass_inside(unknown.printed, unknown.shifts, taste))
 
 
-def _bass_octaves(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
-    """Return the octaves that keep every copy in range; those that keep the chord itself there, where none does."""
-    return _bass_inside(pitch_class, shifts, taste) or _bass_inside(pitch_class, (0,), taste)
+def _bass_octaves(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+    """Return the octaves that keep every copy in range; those that keep the chord itself there, where none does.
+
+    Over a split that leaves the left hand too few keys, as if there were none.
+    """
+    plan = printed.plan
+    if plan.split is not None and plan.pad_hand == "left":  # clear of the octave in which the pad lies
+        under = replace(printed, plan=replace(plan, split=plan.split - OCTAVE))
+        clear = _bass_inside(under, shifts, replace(taste, left_low=taste.left_octave_low))
+        if clear:
+            return clear
+    there = _bass_inside(printed, shifts, taste) or _bass_inside(printed, (0,), taste)
+    return there or _bass_inside(replace(printed, plan=replace(plan, split=None)), (0,), taste)
 
 
-def _bass_inside(pitch_class: int, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
-    low, high = taste.left_low - min(shifts), taste.left_high - max(shifts)
+def _bass_inside(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:
+    pitch_class, split = printed.chord.bass_name.pitch_class, printed.plan.split
+    top = taste.left_high if split is None else min(taste.left_high, split - 1)
+    low, high = taste.left_low - min(shifts), top - max(shifts)
     return tuple(range(low + (pitch_class - low) % OCTAVE, high + 1, OCTAVE))
 
 
@@ -368,15 +385,20 @@ def left_notes(bass: int, printed: Printed, level: str | None, taste: Taste) -> 
     on a chord in root position with a perfect fifth, from D2 up to B2 (the published tables of low-interval limits all
     accept a fifth there, and it leaves the right hand its room), or root and seventh from C3 up; and everywhere else
     the note and its octave: below, or above where below would be under the lowest octave that sounds clear. Without a
-    texture the soft dynamics are played as light, the others as full.
+    texture the soft dynamics are played as light, the others as full. What does not lie under a split is left out.
     """
+    notes, split = _left_notes(bass, printed, level, taste), printed.plan.split
+    return notes if split is None or notes[-1] < split else (bass,)
+
+
+def _left_notes(bass: int, printed: Printed, level: str | None, taste: Taste) -> tuple[int, ...]:
     chord, texture = printed.chord, printed.plan.texture
     octaves = taste.left_octaves and taste.span >= OCTAVE
     below = bass - OCTAVE
     if printed.plan.bass_player:
         thick = texture == "wide" and printed.start == 0 and below >= taste.left_octave_beside
         return (below, bass) if thick and octaves else (bass,)
-    if taste.span < OCTAVE or texture == "bare":
+    if taste.span < OCTAVE or texture == "bare" or printed.plan.pad_hand == "left":
         return (bass,)
     rooted = chord.bass_name.pitch_class == chord.root.pitch_class
     if texture == "light" if texture else level in SOFT:
@@ -463,9 +485,23 @@ def completed(
         if some and min(c.first[0] for c in some) < scene.lefts[index][-1] + scene.taste.clear_of_left:
             message = f"the right hand of {chord} lies among the left hand's keys"
             problems.append(warning("hands-close", message, span))
+        split = unknown.printed.plan.split
+        if split is not None and some and min(c.first[0] for c in some) + min(unknown.shifts) < split:
+            name = Pitch.at(split, scene.keys[index].spelled(split % OCTAVE))
+            message = f"the right hand of {chord} lies under the split at {name}"
+            problems.append(warning("under-split", message, span, "split lower, or pin a hand that lies above it"))
         if _pins(unknown) and some and some[0].first[-1] - some[0].first[0] > scene.taste.span:
             message = f"the pinned hand of {chord} is wider than {scene.taste.span} semitones"
             problems.append(warning("hand-wide", message, span, "leave a note out, or give it to the left hand"))
+        most = max((len(c.first) for c in some), default=0)
+        if (
+            unknown.printed.plan.texture not in (None, "bare")
+            and most < min(3, len(chord.members))
+            and not _pins(unknown)
+        ):
+            message = f"the right hand of {chord} has room for {most} of its notes only"
+            hint = "a lower split, or a wider range for the right hand, would hold three"
+            problems.append(warning("hand-thin", message, span, hint))
         lacking = () if _pins(unknown) or scene.taste.easy else _lacking(chord, some, scene.basses[index])
         if lacking:
             notes = " and ".join(map(str, lacking))

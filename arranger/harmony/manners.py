@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from arranger.harmony.arc import BarPlan, SectionPlan
+from arranger.harmony.arc import BarPlan, SectionPlan, split_of
 from arranger.harmony.model import BarManner, ChordPart, Heard, PadNote, SectionPart, SoundChange
 from arranger.harmony.patterns import known_manner
 from arranger.harmony.textures import COMPOUND, COMPOUND_ALONE, MANNERS, MANNERS_ALONE, STEPS
@@ -19,6 +19,7 @@ from arranger.harmony.voicings import OCTAVE
 from arranger.song.model import Facts, Meter, Section, Song
 from arranger.song.players import has_drums
 from arranger.theory.chord import Chord
+from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 from arranger.theory.roughness import roughness_of
 
@@ -87,21 +88,8 @@ def _is_compound(meter: Meter) -> bool:
 
 
 SEMITONES = (1, 11)
+FIFTH = 7  # semitones
 CONSONANT = (3, 4, 5, 7, 8, 9)  # semitones between two held notes
-DEFAULT_TOP = 60  # C4: a low pad is held below it, a high one from it up
-
-
-def lowest_pad_key(section: Section, split: int | None) -> int | None:
-    """Return the lowest key (MIDI) of the pad's octave next to the split; None where the pad has no keys of its own."""
-    sound = section.facts.sound
-    if sound is None or not any("pad" in part.lower() for part in sound.parts):
-        return None
-    if sound.kind == "split":
-        at = sound.split_at.midi if sound.split_at else (split or DEFAULT_TOP)
-        return at - OCTAVE if "pad" in sound.parts[0].lower() else at
-    return split - OCTAVE if split is not None and sound.kind == "layer" else None
-
-
 _Played = tuple[ChordPart, Chord]  # a chord with its hands, and its name
 
 
@@ -122,15 +110,19 @@ def may_hold(pitch_class: int, chord: Chord) -> bool:
 
 
 def pad_notes(section: Section, chords: Sequence[ChordPart], split: int | None) -> tuple[PadNote, ...]:
-    """Return the notes to hold, each from its place on; as few changes as can be, and the least rough of equals."""
-    low = lowest_pad_key(section, split)
+    """Return the notes to hold, each from its place on; as few changes as can be, and the least rough of equals.
+
+    They lie in the octave beside the split, on the side of the pad's sound, on keys that neither hand strikes.
+    """
+    at, pad_hand = split_of(section.facts.sound, split)
     played = [(c, c.chord) for c in chords if c.chord is not None]
-    if low is None or not played:
+    if at is None or not pad_hand or not played:
         return ()
+    low = at - OCTAVE if pad_hand == "left" else at
     found: list[PadNote] = []
     start = 0
     while start < len(played):
-        end, notes = _longest(played, start, low)
+        end, notes = _longest(played, start, low, section.facts.key)
         if notes:
             here = played[start][0]
             found += [_pad_note(section, here, n) for n in notes]
@@ -140,14 +132,21 @@ def pad_notes(section: Section, chords: Sequence[ChordPart], split: int | None) 
     return tuple(found)
 
 
-def _longest(played: Sequence[_Played], start: int, low: int) -> tuple[int, tuple[int, ...]]:
-    """Return how far the best note from a chord on may lie, and it alone or with a second that lies as far."""
+def _longest(played: Sequence[_Played], start: int, low: int, key: Key) -> tuple[int, tuple[int, ...]]:
+    """Return how far the best note from a chord on may lie, and it alone or with a second that lies as far.
+
+    Of those that lie as far the fifth or the tonic of the key comes first, then the least rough.
+    """
+    tonic = key.tonic.pitch_class
+    first = (tonic, (tonic + FIFTH) % OCTAVE)
     reach = {n: _reach(played, start, n) for n in range(low, low + OCTAVE)}
     end = max(reach.values())
     if end == start:
         return start, ()
     stretch = played[start:end]
-    able = sorted((n for n, far in reach.items() if far == end), key=lambda n: (_rough(stretch, (n,)), n))
+    able = sorted(
+        (n for n, far in reach.items() if far == end), key=lambda n: (n % OCTAVE not in first, _rough(stretch, (n,)), n)
+    )
     one = able[0]
     pairs = [n for n in able[1:] if abs(n - one) in CONSONANT and _rough(stretch, (one, n)) <= PAIR * len(stretch)]
     return end, tuple(sorted((one, *pairs[:1])))
@@ -160,9 +159,13 @@ PAIR = 0.25
 
 def _reach(played: Sequence[_Played], start: int, note: int) -> int:
     end = start
-    while end < len(played) and may_hold(note % OCTAVE, played[end][1]):
+    while end < len(played) and may_hold(note % OCTAVE, played[end][1]) and not _struck(note, played[end][0]):
         end += 1
     return end
+
+
+def _struck(note: int, part: ChordPart) -> bool:
+    return any(pitch.midi == note for pitch in (*part.left, *part.right, *part.plain))
 
 
 def _rough(stretch: Sequence[_Played], notes: tuple[int, ...]) -> float:

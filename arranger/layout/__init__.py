@@ -1,1 +1,1 @@
-"""Arrangement -> pages of placed items. Knows no PDF: widths come through the protocol in `metrics`."""
+"""Lay out an arrangement on pages, as placed items. Knows no PDF: widths come through `text.Metrics`."""

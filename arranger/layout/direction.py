@@ -1,4 +1,4 @@
-"""Which way text runs: a text in reading order -> its stretches from left to right, each of one direction.
+"""Divide text into stretches of one direction, in the order in which they stand from left to right.
 
 The rules are those of the Unicode bidirectional algorithm (UAX 9) without its explicit controls, which songs do not
 need: the first strong letter gives the direction of the whole; numbers run to the right inside words that run to the
@@ -24,14 +24,7 @@ _JOINING = (
 _RIGHT_TO_LEFT = ("R", "AL")
 _NUMBERS = ("EN", "AN")
 _NEUTRAL = ("B", "S", "WS", "ON", "LRI", "RLI", "FSI", "PDI")
-_LEFT_OUT = (
-    "BN",
-    "LRE",
-    "RLE",
-    "LRO",
-    "RLO",
-    "PDF",
-)  # what X9 leaves out: joiners, and controls that songs do not need
+_LEFT_OUT = ("BN", "LRE", "RLE", "LRO", "RLO", "PDF")  # what X9 leaves out: joiners, and controls not needed here
 _MIRRORED = str.maketrans("<>«»", "><»«")  # beside the brackets
 _MOST_OPEN = 63  # brackets inside one another: BD16
 

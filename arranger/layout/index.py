@@ -1,4 +1,4 @@
-"""The index of many songs: lists of them in several orders -> a Document whose lines lead to the songs' parts.
+"""Lay out the index of many songs: lists of them in several orders, whose lines lead to the songs' parts.
 
 A list begins on a page of its own, unless all of it fits below the one before. What the songs of a group have in common
 stands once in the left column, and again, light, where a page begins inside the group. A list over several pages has
@@ -15,7 +15,7 @@ from typing import NamedTuple
 from arranger.layout import style
 from arranger.layout.model import Bookmark, Box, Document, Face, FileLink, Item, Line, Link, Page
 from arranger.layout.pages.head_and_foot import foot_height, missing_glyphs, set_foot
-from arranger.layout.text import ELLIPSIS, Metrics, Run, elided, place, runs, width_of, wrap
+from arranger.layout.text import Metrics, Run, cut, elided, place, rise_of, runs, width_of, wrap
 from arranger.text.diagnostics import Diagnostic
 from arranger.units import A4, Paper, Rect, mm
 
@@ -41,7 +41,6 @@ GAP = 11.0  # between columns
 TITLE_LINES = 2
 TITLE_SHARE = 0.56  # of the room for titles and first words, that titles take at most
 TEMPO_WIDEST = 84.0  # of a tempo in words that nobody foresaw
-WHOLE_WORD = 0.6  # of what fits: a cut at a blank must leave as much, or a word is cut
 
 
 class IndexLine(NamedTuple):
@@ -105,20 +104,24 @@ class IndexRow(NamedTuple):
 
 
 def columns_of(index: IndexList, width: float, metrics: Metrics) -> IndexColumns:
-    """Settle the columns of a list over the width that it has."""
+    """Return the columns of a list over the width that it has."""
     lines = [line for group in index.groups for line in group.lines]
+
+    def widest(texts: Iterable[str], face: Face = "regular", size: float = FACTS) -> float:
+        return max((width_of(runs(text, face, size, metrics)) for text in set(texts)), default=0.0)
+
+    def under(head: str, texts: Iterable[str], face: Face = "regular") -> float:
+        return max(widest([head], size=style.SMALL), widest(texts, face))
+
     label = max((width_of(label_runs(group, metrics)) for group in index.groups), default=0.0)
-    key = _widest((line.key for line in lines), "key", "bold", metrics)
+    key = under("key", (line.key for line in lines), "bold")
     tempi = {_at_number(line.tempo) for line in lines}
-    before = max((_width(sign, "regular", metrics) for sign, _ in tempi), default=0.0)
-    tempo = max(
-        _width("tempo", "regular", metrics, style.SMALL),
-        *((before if sign else 0.0) + _width(rest, "regular", metrics) for sign, rest in tempi),
-    )
-    tempo = min(TEMPO_WIDEST, tempo)
-    meter = _widest((line.meter for line in lines), "meter", "regular", metrics)
+    before = widest(sign for sign, _ in tempi)
+    tempo = max((before if sign else 0.0) + widest([rest]) for sign, rest in tempi)
+    tempo = min(TEMPO_WIDEST, max(widest(["tempo"], size=style.SMALL), tempo))
+    meter = under("meter", (line.meter for line in lines))
     rest = width - label - key - tempo - meter - 5 * GAP
-    longest = max((width_of(runs(line.title, "bold", TITLE, metrics)) for line in lines), default=0.0)
+    longest = widest((line.title for line in lines), "bold", TITLE)
     titles = max(min(longest, rest * TITLE_SHARE), rest / 3)
     key_at = label + GAP + titles + GAP
     tempo_at = key_at + key + GAP
@@ -144,14 +147,6 @@ def label_runs(group: IndexGroup, metrics: Metrics) -> tuple[Run, ...]:
     return (*runs(group.label, "bold", size, metrics), *note)
 
 
-def _width(text: str, face: Face, metrics: Metrics, size: float = FACTS) -> float:
-    return width_of(runs(text, face, size, metrics))
-
-
-def _widest(texts: Iterable[str], head: str, face: Face, metrics: Metrics) -> float:
-    return max(_width(head, "regular", metrics, style.SMALL), *(_width(text, face, metrics) for text in set(texts)))
-
-
 def row_of(line: IndexLine, columns: IndexColumns, metrics: Metrics) -> IndexRow:
     """Break a title and cut what is too long."""
     title = " ".join(line.title.split())
@@ -160,62 +155,20 @@ def row_of(line: IndexLine, columns: IndexColumns, metrics: Metrics) -> IndexRow
         rest = title[len(" ".join(titles[: TITLE_LINES - 1])) :].lstrip()
         titles = (*titles[: TITLE_LINES - 1], cut(rest, "bold", TITLE, columns.title_width, metrics))
     words = cut(line.words, "regular", WORDS, columns.words_width, metrics)
-    rises = [_rise(text, "bold", TITLE, metrics) for text in titles]
-    above = max(rises[0], _rise(words, "regular", WORDS, metrics), _rise(line.key + line.tempo, "bold", FACTS, metrics))
-    below = metrics.descent("bold", TITLE)
-    height = max(LEADING, above + below)
-    for rise in rises[1:]:
-        height += max(TITLE * 1.15, rise + below)
+    facts = (*runs(words, "regular", WORDS, metrics), *runs(line.key + line.tempo, "bold", FACTS, metrics))
+    first, *others = (_title_rise(text, metrics) for text in titles)
+    above, below = max(first, rise_of(facts, metrics)), metrics.descent("bold", TITLE)
+    height = max(LEADING, above + below) + sum(max(TITLE * 1.15, rise + below) for rise in others)
     return IndexRow(line, titles, words, max(above, LEADING - below), height)
 
 
-def _rise(text: str, face: Face, size: float, metrics: Metrics) -> float:
-    """Return how far a text rises above its baseline, in whichever face has its signs."""
-    return max((metrics.rise(run.text, run.face, run.size) for run in runs(text, face, size, metrics)), default=0.0)
-
-
-def cut(text: str, face: Face, size: float, width: float, metrics: Metrics) -> str:
-    """Cut a text short where it is wider than there is room: at a blank, if that leaves most of what fits."""
-    short = elided(text, face, size, width, metrics)
-    if short == text:
-        return text
-    head = short.removesuffix(ELLIPSIS)
-    at = head.rfind(" ") if text[len(head) : len(head) + 1] != " " else len(head)
-    if at >= WHOLE_WORD * len(head):
-        head = head[:at]
-    return head.rstrip(" ,;:.–-") + ELLIPSIS
-
-
-def set_row(row: IndexRow, columns: IndexColumns, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place a line: its left edge at x, its top at y. The items stand in reading order."""
-    line = row.line
-    baseline = y + row.above
-    items: list[Item] = []
-    at = baseline
-    for number, text in enumerate(row.titles):
-        if number:
-            at += max(TITLE * 1.15, _rise(text, "bold", TITLE, metrics) + metrics.descent("bold", TITLE))
-        article = line.article if not number and text.startswith(line.article) else ""
-        bold = runs(text.removeprefix(article), "bold", TITLE, metrics)
-        items += place((*runs(article, "regular", TITLE, metrics), *bold), x + columns.title, at, "title")
-    items += place(runs(line.key, "bold", FACTS, metrics), x + columns.key, baseline, "key")
-    sign, rest = _at_number(line.tempo)
-    before = runs(sign, "regular", FACTS, metrics)
-    told = runs(cut(rest, "regular", FACTS, TEMPO_WIDEST, metrics), "regular", FACTS, metrics)
-    tempo_at = columns.equals - width_of(before) if sign else columns.tempo
-    items += place((*before, *told), x + tempo_at, baseline, "tempo")
-    meter = runs(line.meter, "regular", FACTS, metrics)
-    items += place(meter, x + columns.meter_right - width_of(meter), baseline, "meter")
-    words = runs(row.words, "regular", WORDS, metrics)
-    return [*items, *place(words, x + columns.words, baseline, "words", grey=style.QUIET_GREY)]
+def _title_rise(text: str, metrics: Metrics) -> float:
+    return rise_of(runs(text, "bold", TITLE, metrics), metrics)
 
 
 @dataclass(slots=True)
 class _Sheet:
-    """A page in the making.
-
-    `groups` are those that have lines on it, as (list, group); `titles` the songs of the first list on it.
-    """
+    """A page in the making: `groups` that have lines on it, as (list, group); `titles` of the first list on it."""
 
     items: list[Item] = field(default_factory=list)
     links: list[Link | FileLink] = field(default_factory=list)
@@ -235,7 +188,7 @@ class _Flow:
     y: float = 0.0
     bookmarks: list[Bookmark] = field(default_factory=list)
     places: dict[tuple[int, int], int] = field(default_factory=dict)  # bookmarks of lists (n, -1) and groups
-    ways: list[tuple[int, Rect, int]] = field(default_factory=list)  # page, stretch, list: links to lists to come
+    ways: list[tuple[Rect, int]] = field(default_factory=list)  # of the first page, to lists that come later
 
     @property
     def width(self) -> float:
@@ -260,18 +213,20 @@ class _Flow:
             self.places[number, group] = len(self.bookmarks)
             self.bookmarks.append(Bookmark(title, len(self.sheets) - 1, self.y, level=0 if group < 0 else 1))
 
+    def write(
+        self, text: str, face: Face, size: float, x: float, y: float, role: str, grey: float = 0.0, share: float = 0.0
+    ) -> float:
+        """Place a text at x from the left margin, or so that a share of it stands before x; return where it ends."""
+        parts = runs(text, face, size, self.metrics)
+        width = width_of(parts)
+        self.sheet.items += place(parts, style.SIDE + x - width * share, y, role, grey=grey)
+        return x + width
+
 
 def lay_out_index(
     title: str, count: str, lists: Sequence[IndexList], metrics: Metrics, paper: Paper = A4
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
-    """Lay out an index.
-
-    Args:
-        title: over the whole.
-        count: how many songs there are, in words.
-        lists: at least one, each with a line at least.
-        metrics: of the fonts that will draw it.
-        paper: the size of the pages.
+    """Lay out an index with a title over the whole; `count` says how many songs there are, each list has one at least.
 
     Returns:
         The pages, and an error for each character that no font has; it is printed as a missing sign.
@@ -279,8 +234,8 @@ def lay_out_index(
     flow = _Flow(title, lists, metrics, paper)
     flow.turn()
     _title(flow, count)
-    for number, index in enumerate(lists):
-        _list(flow, number, index)
+    for number in range(len(lists)):
+        _list(flow, number)
     pages = tuple(_finished(flow, at, sheet, count) for at, sheet in enumerate(flow.sheets))
     document = Document(pages, title, subject=f"index of {count}", bookmarks=tuple(flow.bookmarks))
     return document, missing_glyphs(pages, metrics)
@@ -288,50 +243,47 @@ def lay_out_index(
 
 def _title(flow: _Flow, count: str) -> None:
     """Place the title and, under it, the number of songs and the ways to the lists."""
-    metrics, sheet = flow.metrics, flow.sheet
+    metrics, size = flow.metrics, style.HEADER
     for line in wrap(flow.title, "bold", style.TITLE, flow.width, metrics)[:3]:
-        text = runs(line, "bold", style.TITLE, metrics)
-        flow.y += max(metrics.rise(run.text, run.face, run.size) for run in text)
-        sheet.items += place(text, style.SIDE, flow.y, "heading")
+        flow.y += rise_of(runs(line, "bold", style.TITLE, metrics), metrics)
+        flow.write(line, "bold", style.TITLE, 0.0, flow.y, "heading")
         flow.y += metrics.descent("bold", style.TITLE)
-    size = style.HEADER
     flow.y += metrics.rise("dl", "regular", size) + 3.0
-    at = style.SIDE
-    for number, words in enumerate((count, *(index.name for index in flow.lists))):
-        text = runs(words if not number else f"{SEPARATOR}{words.lower()}", "regular", size, metrics)
-        sheet.items += place(text, at, flow.y, "heading", grey=style.QUIET_GREY)
-        if number:
-            rect = Rect(at, flow.y - size, width_of(text), size + metrics.descent("regular", size))
-            flow.ways.append((0, rect, number - 1))
-        at += width_of(text)
-    flow.y += metrics.descent("regular", size) + HEAD_GAP
+    below = metrics.descent("regular", size)
+    at = flow.write(count, "regular", size, 0.0, flow.y, "heading", style.QUIET_GREY)
+    for number, index in enumerate(flow.lists):
+        text = f"{SEPARATOR}{index.name.lower()}"
+        end = flow.write(text, "regular", size, at, flow.y, "heading", style.QUIET_GREY)
+        flow.ways.append((Rect(style.SIDE + at, flow.y - size, end - at, size + below), number))
+        at = end
+    flow.y += below + HEAD_GAP
 
 
-def _list(flow: _Flow, number: int, index: IndexList) -> None:
+def _list(flow: _Flow, number: int) -> None:
     """Place a list: below what is there if all of it fits, else from the top of a page."""
-    columns = columns_of(index, flow.width, flow.metrics)
-    groups = [[row_of(line, columns, flow.metrics) for line in group.lines] for group in index.groups]
+    index, metrics = flow.lists[number], flow.metrics
+    columns = columns_of(index, flow.width, metrics)
+    groups = [[row_of(line, columns, metrics) for line in group.lines] for group in index.groups]
     if number:
-        whole = _head_height(flow.metrics) + sum(_height(rows) + GROUP_GAP for rows in groups)
+        name = metrics.rise("Bl", "bold", style.SECTION) + metrics.descent("bold", style.SECTION)
+        small = metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL)
+        whole = name + COLUMNS_GAP + small + RULE_GAP + COLUMNS_GAP
+        for rows in groups:
+            whole += sum(row.height for row in rows) + EVERY_GAP * ((len(rows) - 1) // EVERY) + GROUP_GAP
         if flow.y + LIST_GAP + whole > flow.bottom:
             flow.turn()
         else:
             flow.y += LIST_GAP
     flow.mark(number, -1, index.name)
     _head(flow, index.name, "", columns)
-    for at, (group, rows) in enumerate(zip(index.groups, groups, strict=True)):
-        _group(flow, (number, at), group, rows, columns)
+    for at, rows in enumerate(groups):
+        _group(flow, (number, at), rows, columns)
 
 
-def _height(rows: Sequence[IndexRow]) -> float:
-    return sum(row.height for row in rows) + EVERY_GAP * ((len(rows) - 1) // EVERY)
-
-
-def _group(
-    flow: _Flow, place_of: tuple[int, int], group: IndexGroup, rows: Sequence[IndexRow], columns: IndexColumns
-) -> None:
+def _group(flow: _Flow, place_of: tuple[int, int], rows: Sequence[IndexRow], columns: IndexColumns) -> None:
     """Place the lines of a group, over as many pages as it needs; two lines at least stand together."""
     number, at = place_of
+    group = flow.lists[number].groups[at]
     for index, row in enumerate(rows):
         first = index == 0
         gap = (GROUP_GAP if at else 0.0) if first else (EVERY_GAP if index % EVERY == 0 else 0.0)
@@ -340,7 +292,7 @@ def _group(
         new_page = flow.y + gap + together > flow.bottom or alone
         if new_page:
             flow.turn()
-            _head(flow, flow.lists[number].name, "continued", columns)
+            _head(flow, flow.lists[number].name, ", continued", columns)
         elif first and at:
             middle = flow.y + gap / 2
             rule = Line(style.SIDE, middle, style.SIDE + flow.width, middle, style.HAIR, "rule", style.BLACK_KEY_TINT)
@@ -350,71 +302,70 @@ def _group(
             flow.mark(number, at, group.label)
         if first or new_page:
             flow.sheet.groups.append(place_of)
-            grey = 0.0 if first else style.LINE_GREY
-            label = label_runs(group, flow.metrics)
+            label, grey = label_runs(group, flow.metrics), 0.0 if first else style.LINE_GREY
             flow.sheet.items += place(label, style.SIDE, flow.y + row.above, "label", grey=grey)
-        flow.sheet.items += set_row(row, columns, style.SIDE, flow.y, flow.metrics)
+        _row(flow, row, columns)
         if flow.sheet.groups[0][0] == number:
             flow.sheet.titles.append(row.line.title)
-        flow.sheet.links += _opening(row, columns, flow)
         flow.y += row.height
 
 
-def _opening(row: IndexRow, columns: IndexColumns, flow: _Flow) -> list[FileLink]:
-    """Lead from a line to the song's part: the title in one way that viewers know, the rest in the other."""
-    if not row.line.part:
-        return []
-    left, middle, right = style.SIDE + columns.title, style.SIDE + columns.key - 4.0, style.SIDE + flow.width
-    title = row.line.title
-    return [
-        FileLink(Rect(left, flow.y, middle - left, row.height), row.line.part, title),
-        FileLink(Rect(middle, flow.y, right - middle, row.height), row.line.part, title, by_address=True),
-    ]
-
-
-def _head_height(metrics: Metrics) -> float:
-    small = metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL)
-    name = metrics.rise("Bl", "bold", style.SECTION) + metrics.descent("bold", style.SECTION)
-    return name + COLUMNS_GAP + small + RULE_GAP + COLUMNS_GAP
+def _row(flow: _Flow, row: IndexRow, columns: IndexColumns) -> None:
+    """Place a line; its title leads to the song's part in one way that viewers know, the rest in the other."""
+    line, metrics = row.line, flow.metrics
+    baseline = at = flow.y + row.above
+    for number, text in enumerate(row.titles):
+        if number:
+            at += max(TITLE * 1.15, _title_rise(text, metrics) + metrics.descent("bold", TITLE))
+        article = line.article if not number and text.startswith(line.article) else ""
+        bold = runs(text.removeprefix(article), "bold", TITLE, metrics)
+        title = (*runs(article, "regular", TITLE, metrics), *bold)
+        flow.sheet.items += place(title, style.SIDE + columns.title, at, "title")
+    flow.write(line.key, "bold", FACTS, columns.key, baseline, "key")
+    sign, rest = _at_number(line.tempo)
+    flow.write(sign, "regular", FACTS, columns.equals, baseline, "tempo", share=1.0)
+    rest = cut(rest, "regular", FACTS, TEMPO_WIDEST, metrics)
+    flow.write(rest, "regular", FACTS, columns.equals if sign else columns.tempo, baseline, "tempo")
+    flow.write(line.meter, "regular", FACTS, columns.meter_right, baseline, "meter", share=1.0)
+    flow.write(row.words, "regular", WORDS, columns.words, baseline, "words", style.QUIET_GREY)
+    if line.part:
+        left, middle, right = style.SIDE + columns.title, style.SIDE + columns.key - 4.0, style.SIDE + flow.width
+        flow.sheet.links += (
+            FileLink(Rect(left, flow.y, middle - left, row.height), line.part, line.title),
+            FileLink(Rect(middle, flow.y, right - middle, row.height), line.part, line.title, by_address=True),
+        )
 
 
 def _head(flow: _Flow, name: str, after: str, columns: IndexColumns) -> None:
     """Place the name of a list and the heads of its columns, with a rule under them."""
-    metrics, items = flow.metrics, flow.sheet.items
+    metrics = flow.metrics
     flow.y += metrics.rise("Bl", "bold", style.SECTION)
-    heading = runs(name, "bold", style.SECTION, metrics)
-    items += place(heading, style.SIDE, flow.y, "list")
-    if after:
-        told = runs(f", {after}", "regular", style.HEADER, metrics)
-        items += place(told, style.SIDE + width_of(heading), flow.y, "list", grey=style.QUIET_GREY)
+    end = flow.write(name, "bold", style.SECTION, 0.0, flow.y, "list")
+    flow.write(after, "regular", style.HEADER, end, flow.y, "list", style.QUIET_GREY)
     flow.y += metrics.descent("bold", style.SECTION) + COLUMNS_GAP + metrics.rise("dl", "regular", style.SMALL)
-    heads = (
-        ("title", columns.title),
-        ("key", columns.key),
-        ("tempo", columns.tempo),
-        ("meter", columns.meter_right - metrics.width("meter", "regular", style.SMALL)),
-        ("first words", columns.words),
-    )
-    for text, x in heads:
-        told = runs(text, "regular", style.SMALL, metrics)
-        items += place(told, style.SIDE + x, flow.y, "column", grey=style.QUIET_GREY)
+    starts = (columns.title, columns.key, columns.tempo, columns.meter_right, columns.words)
+    for text, x in zip(("title", "key", "tempo", "meter", "first words"), starts, strict=True):
+        share = 1.0 if text == "meter" else 0.0
+        flow.write(text, "regular", style.SMALL, x, flow.y, "column", style.QUIET_GREY, share)
     flow.y += metrics.descent("regular", style.SMALL) + RULE_GAP
-    items.append(Line(style.SIDE, flow.y, style.SIDE + flow.width, flow.y, style.BARLINE, "rule", style.LINE_GREY))
+    rule = Line(style.SIDE, flow.y, style.SIDE + flow.width, flow.y, style.BARLINE, "rule", style.LINE_GREY)
+    flow.sheet.items.append(rule)
     flow.y += COLUMNS_GAP
 
 
 def _finished(flow: _Flow, at: int, sheet: _Sheet, count: str) -> Page:
-    """Return a page its margin, its foot and its links."""
+    """Return a page with its margin, its foot and its links."""
     links = list(sheet.links)
-    links += [Link(rect, flow.places[number, -1]) for page, rect, number in flow.ways if page == at]
+    if at == 0:
+        links += [Link(rect, flow.places[number, -1]) for rect, number in flow.ways]
     number = sheet.groups[0][0]
+    here = [group for there, group in sheet.groups if there == number]
     pages = [page for page in flow.sheets if any(there == number for there, _ in page.groups)]
     if len(pages) >= TABS_FROM:
-        _tabs(flow, number, sheet, links)
+        _tabs(flow, number, sheet, here, links)
     page = f"page {at + 1} of {len(flow.sheets)}"
     named = flow.lists[number].name.lower() if len(flow.sheets) > 1 else count
-    ends = _ends(flow.lists[number], [group for there, group in sheet.groups if there == number], sheet.titles)
-    ends = ends if len(pages) > 1 else ""
+    ends = _ends(flow.lists[number], here, sheet.titles) if len(pages) > 1 else ""
     foot = set_foot(flow.title, named, ends, page, flow.metrics, (flow.paper.width, flow.paper.height))
     return Page(flow.paper.width, flow.paper.height, (*sheet.items, *foot), tuple(links), str(at + 1))
 
@@ -427,24 +378,20 @@ def _ends(index: IndexList, groups: Sequence[int], titles: Sequence[str]) -> str
     return f"{first}: {titles[0]} to {titles[-1]}" if index.by_title and len(titles) > 1 else first
 
 
-def _tabs(flow: _Flow, number: int, sheet: _Sheet, links: list[Link | FileLink]) -> None:
-    """Place a list's groups in the right margin, each always at the same height."""
-    groups = flow.lists[number].groups
-    top, room = style.TOP, flow.bottom - style.TOP
-    height = min(TAB_HEIGHT, room / len(groups))
+def _tabs(flow: _Flow, number: int, sheet: _Sheet, here: Sequence[int], links: list[Link | FileLink]) -> None:
+    """Place a list's groups in the right margin, each always at the same height; those that are `here` in white."""
+    groups, size = flow.lists[number].groups, style.SMALL
+    step = (flow.bottom - style.TOP) / len(groups)
+    height = min(TAB_HEIGHT, step)
     if height < TAB_LEAST:
         return
     left = flow.paper.width - TAB_EDGE - TAB_WIDTH
-    step = room / len(groups)
-    here = {group for there, group in sheet.groups if there == number}
-    size = style.SMALL
     for at, group in enumerate(groups):
-        y = top + at * step + (step - height) / 2
+        y = style.TOP + at * step + (step - height) / 2
         text = runs(elided(group.short, "bold", size, TAB_WIDTH, flow.metrics), "bold", size, flow.metrics)
         if at in here:
             sheet.items.append(Box(left, y, TAB_WIDTH, height, "tab"))
         x = left + (TAB_WIDTH - width_of(text)) / 2
         baseline = y + (height + flow.metrics.cap_height("bold", size)) / 2
-        grey = 1.0 if at in here else style.QUIET_GREY
-        sheet.items += place(text, x, baseline, "tab", grey=grey)
-        links.append(Link(Rect(left, top + at * step, TAB_WIDTH, step), flow.places[number, at]))
+        sheet.items += place(text, x, baseline, "tab", grey=1.0 if at in here else style.QUIET_GREY)
+        links.append(Link(Rect(left, style.TOP + at * step, TAB_WIDTH, step), flow.places[number, at]))

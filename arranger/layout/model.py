@@ -1,4 +1,4 @@
-"""Pages as placed items: what the stages after this one take.
+"""Define pages as placed items: what the stages after the layout take.
 
 Everything is in points from the top left of the page, y down (items in units of the page's scale, where it has one).
 The y of a text is its baseline. Text items stand in reading order. `grey` is a lightness: 0 black, 1 white. Every item

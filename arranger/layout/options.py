@@ -1,4 +1,4 @@
-"""What a player can choose about the pages of parts and stage copies."""
+"""Define what a player can choose about the pages of parts and stage copies."""
 
 from __future__ import annotations
 
@@ -47,9 +47,7 @@ class StageOptions:
         pages: how many there may be; None for as many as it takes.
         words: the first words of each row, all words, or none.
         dark: light on near-black.
-        date: printed at the foot of each page as it is; None for none.
-        patches: the number (or place) of each sound on the player's instrument, by the sound's name, without case.
-        fonts: the paths of fonts for scripts that the program's own lack.
+        date, patches, fonts: as in `PartOptions`.
     """
 
     sheet: Sheet = SHEETS["a4"]

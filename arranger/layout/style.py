@@ -1,4 +1,4 @@
-"""Every size, gap, weight and grey of parts and stage copies, in points, each with its reason.
+"""Define every size, gap, weight and grey of parts and stage copies, in points, each with its reason.
 
 Type is reckoned from the distance at which it is read. A capital of the text face is 0.725 of its size high. ISO 9241-3
 asks for capitals of 16 minutes of arc at least and prefers 20 to 22; the height is 6.283 x distance x minutes / 21600
@@ -138,17 +138,8 @@ NAME = 14.0  # of a section, in a box: found from the roadmap without reading th
 STAGE_TITLE = 15.0
 ROADMAP = 14.0  # read once before the song and looked up in it
 
-STAGE_SIZES = Sizes(
-    chord=STAGE_CHORD,
-    raised=UNIT,
-    rise=6.6,  # raised figures end a little above the capitals, as in the part
-    manner=UNIT,
-    octave=UNIT,
-    letters=UNIT,
-    small=UNIT,
-    ending=UNIT,
-    meter=UNIT,
-)
+# Raised figures end a little above the capitals, as in the part; all but chords is as large as the words.
+STAGE_SIZES = Sizes(STAGE_CHORD, UNIT, 6.6, *[UNIT] * 6)
 STAGE_LOOK = Look(hands="letters", section_gap=6.0, sizes=STAGE_SIZES, chords_first=True)
 
 STAGE_GUTTER = 21.0  # before the first barline where verses or bars are numbered: two figures and a point

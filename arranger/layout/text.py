@@ -1,4 +1,4 @@
-"""Setting text: what must be known of fonts, which face has each sign, how wide a text is, where it breaks.
+"""Set text: which face has each sign, how wide a text is, where it breaks and where it is cut short.
 
 The pipeline passes in the metrics of the real fonts; tests pass in square ones. A *run* is text in one face at one
 size, raised by `rise`. What a face lacks comes from the faces that its metrics name in its place; what no face has is
@@ -120,6 +120,11 @@ def width_of(parts: Iterable[Run]) -> float:
     return width
 
 
+def rise_of(parts: Iterable[Run], metrics: Metrics) -> float:
+    """Return how far runs rise above their baseline, each in its own face: stacked accents rise high."""
+    return max((run.rise + metrics.rise(run.text, run.face, run.size) for run in parts), default=0.0)
+
+
 def place(parts: Iterable[Run], x: float, y: float, role: str, span: Span = NOWHERE, grey: float = 0.0) -> list[Text]:
     """Return the text items of runs set side by side from x on the baseline y."""
     items = []
@@ -191,3 +196,18 @@ def elided(text: str, face: Face, size: float, width: float, metrics: Metrics) -
     if not _fits(text[:1].rstrip() + ELLIPSIS, face, size, width, metrics):
         return ELLIPSIS
     return text[: _longest_head(text, face, size, width, metrics, ELLIPSIS)].rstrip() + ELLIPSIS
+
+
+WHOLE_WORD = 0.6  # of what fits: a cut at a blank must leave as much, or a word is cut
+
+
+def cut(text: str, face: Face, size: float, width: float, metrics: Metrics) -> str:
+    """Cut a text short where it is wider than there is room: at a blank, if that leaves most of what fits."""
+    short = elided(text, face, size, width, metrics)
+    if short == text:
+        return text
+    head = short.removesuffix(ELLIPSIS)
+    at = head.rfind(" ") if text[len(head) : len(head) + 1] != " " else len(head)
+    if at >= WHOLE_WORD * len(head):
+        head = head[:at]
+    return head.rstrip(" ,;:.–-") + ELLIPSIS

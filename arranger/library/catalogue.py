@@ -1,4 +1,4 @@
-"""The facts of songs as they are listed, and the order of titles; words as they are looked up.
+"""Define what lists say of a song, how titles are sorted, and how words are compared.
 
 Facts are plain texts and numbers, so that they can be kept in a file and looked up without reading songs again. Nothing
 depends on a language or on the machine's: the same titles are in the same order everywhere. `arranger find` loads this
@@ -68,7 +68,7 @@ _TYPES = [[bpm if name == "bpm" else int if name == "errors" else str for name i
 
 
 def from_data(data: object) -> SongFacts:
-    """Return the entry of plain data.
+    """Return the facts of a song from plain data, checked.
 
     Raises:
         ValueError: it is none, or facts that no song has.
@@ -85,7 +85,7 @@ def from_data(data: object) -> SongFacts:
 
 @lru_cache(64)
 def _check_key(text: str) -> None:
-    """Refuse a text that is no key, as a `ValueError`; of songs with errors there may be none."""
+    """Raise a `ValueError` for a text that is no key; songs with errors may have an empty one."""
     if text:
         Key.parse(text)
 
@@ -176,7 +176,7 @@ class Term(NamedTuple):
 
 
 def terms_of(words: Iterable[str]) -> tuple[Term, ...]:
-    """Return what a question asks for, from the words of a command line; nothing in them can be wrong.
+    """Return the words and phrases to look for, from the words of a command line; nothing in them can be wrong.
 
     What stands in quotes, or came in quotes to the command line and so has blanks in it, belongs together.
 

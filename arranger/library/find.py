@@ -1,4 +1,4 @@
-"""Songs looked up. Takes a folder and what is wanted; gives the songs that have it, the likeliest first.
+"""Look songs up. Takes a folder and what is wanted; gives the songs that have it, the likeliest first.
 
 The folder is walked each time, and what has changed is read: files of another size or time of change, if they hold
 something else. The rest comes from a store. Where that is damaged it is begun anew; where none can be used, all is
@@ -16,6 +16,7 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing
 from difflib import get_close_matches
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
@@ -35,7 +36,7 @@ COARSE_NS = 2_000_000_000  # nanoseconds: the coarsest times of change on disks 
 AT_ONCE = 500  # songs read before the store is written: what is lost, at most, where a run is killed
 NEAR = 0.7  # difflib's ratio: "lantrens" is near "lanterns", "boats" is not near "bells"
 NEAR_WORDS = 8  # words of titles that count as near to one that was asked for
-SHORTEST = 3  # letters of a word whose likeness says anything
+SHORTEST = 3  # letters of a word that are compared: shorter ones are near to too many
 
 _FACTS = ", ".join(SongFacts._fields)
 _KINDS = (str, str, str, int | None, str, str, str, str, str, int, str)  # of these, and of the lines
@@ -151,25 +152,23 @@ class SongStore(Store):
 
     def having(self, terms: Sequence[Term], title: bool = False) -> set[int]:
         """Return the numbers of the songs that have all terms, in their titles or anywhere."""
-        if self.full_text:
-            query = "SELECT rowid FROM texts WHERE texts MATCH ?"
-            return {number for (number,) in self.rows(query, (_matching(terms, title),), int)}
-        where, values = _scanning(terms, title)
+        where, values = (_matching if self.full_text else _scanning)(terms, title)
         return {number for (number,) in self.rows(f"SELECT rowid FROM texts WHERE {where}", values, int)}
 
     def weighed(self, terms: Sequence[Term]) -> dict[int, float]:
         """Return the songs that have all terms anywhere, each with a weight, lower where the terms say more of it."""
         if not self.full_text:
             return dict.fromkeys(self.having(terms), 0.0)
-        query = f"SELECT rowid, bm25(texts, {TITLE_WEIGHT}, 1.0) FROM texts WHERE texts MATCH ?"
-        found = self.rows(query, (_matching(terms, title=False),), int, float)
+        where, values = _matching(terms, title=False)
+        query = f"SELECT rowid, bm25(texts, {TITLE_WEIGHT}, 1.0) FROM texts WHERE {where}"
+        found = self.rows(query, values, int, float)
         return {number: round(weight, 6) for number, weight in found}
 
 
-def _matching(terms: Sequence[Term], title: bool) -> str:
-    """Return terms as full-text search takes them; words are letters and figures, so none is a sign of it."""
+def _matching(terms: Sequence[Term], title: bool) -> tuple[str, list[str]]:
+    """Return terms as a condition of full-text search; words are letters and figures, so none is a sign of it."""
     parts = (f'"{" ".join(term.words)}"{"" if term.whole else " *"}' for term in terms)
-    return f"{'title : ' if title else ''}({' AND '.join(parts)})"
+    return "texts MATCH ?", [f"{'title : ' if title else ''}({' AND '.join(parts)})"]
 
 
 def _scanning(terms: Sequence[Term], title: bool) -> tuple[str, list[str]]:
@@ -192,15 +191,14 @@ def open_songs(path: Path | None, patience: float = PATIENCE) -> SongStore:
     if path is None:
         return _new_songs(None, patience)
     path.parent.mkdir(parents=True, exist_ok=True)
-    expected = [(_version(), 0)]
-    found = SongStore.known(path, _CHECK, expected, patience)
-    if found is None:
-        with closing(lock(path.with_name(path.name + LOCK), patience)):
-            found = SongStore.known(path, _CHECK, expected, patience)  # another run may have just made it anew
-            if found is None:
-                remove(path)
-                found = _new_songs(path, patience)
-    return found
+    known = partial(SongStore.known, path, _CHECK, [(_version(), 0)], patience)
+    if (found := known()) is not None:
+        return found
+    with closing(lock(path.with_name(path.name + LOCK), patience)):
+        if (found := known()) is not None:  # another run has just made it anew
+            return found
+        remove(path)
+        return _new_songs(path, patience)
 
 
 def _new_songs(path: Path | None, patience: float) -> SongStore:
@@ -240,12 +238,10 @@ def find(
         tell: called with the number of songs that must be read first, if there are any; once at most.
         tell_waiting: called before a wait for another run.
     """
-    told: list[int] = []
+    once = iter((tell,))  # the second and later times nothing is called
 
     def tell_once(count: int) -> None:
-        if not told:
-            told.append(count)
-            tell(count)
+        next(once, lambda _: None)(count)
 
     try:
         path = songs_path(folder)
@@ -282,7 +278,7 @@ def _find(
 def refresh(
     store: SongStore, path: Path | None, folder: str, tell: Callable[[int], None]
 ) -> tuple[int, tuple[PassedOver, ...]]:
-    """Bring a store to what the files hold. Gives the number of songs, and what cannot be read."""
+    """Bring a store up to date with the files; return the number of songs, and what cannot be read."""
     files, problems = scan(folder)
     known = store.seen()
     # A file may have been changed once more in the moment when it was read, without another time of change.
@@ -332,12 +328,8 @@ def _in_order(store: SongStore, wanted: Wanted) -> list[int]:
     if not wanted.terms:
         return [number for number, *_ in sorted(rows, key=lambda row: row[1:])]
     ranks = _ranks(store, wanted.terms)
-    return [
-        number
-        for *_, number in sorted(
-            (*ranks[number], filed, name, number) for number, filed, name in rows if number in ranks
-        )
-    ]
+    ranked = sorted((*ranks[number], filed, name, number) for number, filed, name in rows if number in ranks)
+    return [number for *_, number in ranked]
 
 
 def _condition(wanted: Wanted) -> tuple[str, list[int | str]]:

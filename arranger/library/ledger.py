@@ -1,8 +1,8 @@
-"""What was made of the songs of a folder, in a store that lies with the PDFs. Takes records; gives them back later.
+"""Keep records of what was made of the songs of a folder, in a store beside the PDFs.
 
 Of each PDF the store has a line of JSON with a digest of itself: a line whose digest does not fit counts for nothing,
 and what it told is made again. Where the store is lost, PDFs are known by the digest that each has of itself too
-(`made.py`). A PDF is told to the store, in a transaction of its own, *before* it takes its place. So a run may be
+(`files.as_made`). A PDF is told to the store, in a transaction of its own, *before* it takes its place. So a run may be
 killed at any moment: what the store says of a PDF that is not there yet is not believed, and a PDF that is there is
 known to be the program's own. Names in a store are names under the folder of the PDFs, of PDFs or of the index: no
 store leads anywhere else.
@@ -178,13 +178,13 @@ class Ledger:
                 self._store = None
             self._path.replace(self.folder / ASIDE)
             remove(self._path)
-            told = f"{self._path} cannot be read, and is now {ASIDE}: what is there is looked at anew"
-            self.damage.append(told)
+            message = f"{self._path} cannot be read, and is now {ASIDE}: what is there is looked at anew"
+            self.damage.append(message)
         log = self.folder / OLD_LOG
         return _logged(log.read_bytes(), self.out) if log.is_file() else []
 
     def _take(self, name: str, line: bytes) -> bool:
-        """Take what a line tells, if it can be believed; tell whether it can."""
+        """Take over a line of the store, if it is sound; return whether it is."""
         data = _loaded(opened_line(line))
         if isinstance(data, list) and tuple(map(type, data)) == _TYPES:
             values: list[Any] = [tuple(value) if isinstance(value, list) else value for value in data]
@@ -224,7 +224,7 @@ class Ledger:
         self.records[record.output] = record
 
     def forget(self, output: str) -> None:
-        """Forget a PDF that is gone, or is the program's no more.
+        """Remove the record of a PDF that is gone, or that somebody has changed.
 
         Raises:
             StoreError: it cannot be written; the store is as it was.
@@ -255,7 +255,7 @@ def header_of(songs: str, kinds: Iterable[str]) -> dict[str, Any]:
 
 
 def _logged(log: bytes, out: Path) -> list[tuple[str, bytes]]:
-    """Return the lines of a store that knows what the log of an older program knew as the program's own.
+    """Turn the log of an older program into lines of a store: the PDFs that were its own.
 
     Nothing else is believed: it was made by another program, so all is made again.
     """

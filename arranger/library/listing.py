@@ -1,4 +1,4 @@
-"""The index of a library: a PDF to print and to tap, and the same for spreadsheets and programs.
+"""Make the index of a library: a PDF whose lines lead to the parts, and the same as CSV and JSON.
 
 Takes entries in any order; gives the files' bytes. What comes first is settled here: titles as libraries file them;
 keys round the circle of fifths, each major key with its relative minor, so that what stands near sounds near; tempi
@@ -94,14 +94,14 @@ def _line(entry: SongFacts) -> IndexLine:
     if entry.tempo:
         gradual = entry.tempo.lower().startswith("rit")
         tempo = tempo_words(Tempo(entry.tempo, entry.bpm, Fraction(entry.beat), gradual)).replace("half notes", "half")
-    told = f"no part: {entry.errors} error{'' if entry.errors == 1 else 's'} in the song"
+    no_part = f"no part: {entry.errors} error{'' if entry.errors == 1 else 's'} in the song"
     return IndexLine(
         title=entry.title,
         article=article(entry.title),
         key=_key_sign(entry.key),
         tempo=tempo,
         meter=entry.meter,
-        words=told if entry.errors else entry.first_words,
+        words=no_part if entry.errors else entry.first_words,
         part=entry.output,
     )
 

@@ -1,4 +1,4 @@
-"""What a worker does: songs as bytes in, PDFs as bytes out. Nothing is read or written, and nothing printed.
+"""Make the PDFs of songs, from bytes to bytes: the work of one worker. No file is touched, nothing is printed.
 
 So a worker can be any process anywhere that has the program; of a song whose worker dies, nothing is left behind.
 """
@@ -73,7 +73,7 @@ def warm(wishes: Wishes, kinds: tuple[str, ...]) -> None:
 
 
 def in_words(fault: BaseException) -> str:
-    """Return what a fault of the program says of itself.
+    """Return the name of a fault of the program, with its message.
 
     >>> in_words(RecursionError()), in_words(KeyError("C"))
     ('RecursionError', "KeyError: 'C'")

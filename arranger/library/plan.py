@@ -1,4 +1,4 @@
-"""What is to be done in a library: songs that have changed. Takes the folders and the store; gives what is as it was.
+"""Find which songs of a library have changed since their PDFs were made. Takes the folders and the store.
 
 Contents decide, never dates: every song is read, and so is every PDF, so that one that is missing is made again, and
 one that somebody has changed is left alone.
@@ -15,7 +15,7 @@ import arranger
 from arranger import files
 from arranger.library.ledger import Ledger, MadeRecord
 from arranger.library.make import Outcome
-from arranger.library.scan import STAGE, PassedOver, Planned, planned, scan
+from arranger.library.scan import STAGE, Planned, planned, scan
 from arranger.library.store import digest, on_disk
 from arranger.pipeline import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
 from arranger.resources import font_bytes, resource
@@ -75,7 +75,8 @@ def plan(library: Library, ledger: Ledger) -> RunPlan:
     salts = tuple(of_program + settings(kind, library.wishes).encode() for kind in library.kinds)
     made = RunPlan({song.name for song in found}, songs, of_program, salts)
     made.unread = [problem.name for problem in problems if problem.missed]
-    made.ready += [_passed_over(problem) for problem in (*problems, *clashes)]
+    for name, path, message, hint, missed in (*problems, *clashes):
+        made.ready.append(Outcome(name, path, "missed" if missed else "told", messages=(message,), hint=hint))
     for song in songs:
         try:
             data = files.read(Path(song.path))
@@ -98,16 +99,6 @@ def unreadable(song: Planned, fault: OSError) -> Outcome:
 def foreign(name: str, path: Path, warnings: int = 0) -> Outcome:
     """Return the outcome of a file that is not the program's to write."""
     return Outcome(name, str(path), "missed", messages=(FOREIGN,), hint=MOVE_AWAY, warnings=warnings)
-
-
-def _passed_over(problem: PassedOver) -> Outcome:
-    return Outcome(
-        problem.name,
-        problem.path,
-        "missed" if problem.missed else "told",
-        messages=(problem.message,),
-        hint=problem.hint,
-    )
 
 
 def _known(song: Planned, inputs: tuple[str, ...], library: Library, ledger: Ledger) -> Outcome | None:

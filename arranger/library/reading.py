@@ -1,4 +1,4 @@
-"""Songs read for their facts and words. Takes a Song, or the text of one with errors, or names of files.
+"""Read the facts and the words of songs, from a Song, from the text of one with errors, or from files.
 
 Each song is read by the same reader as for its part: nothing is guessed. Songs with errors give what can be read. For
 looking songs up this is loaded only where files have changed.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Generator, Iterable, Iterator, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from arranger.files import reason
 from arranger.library.catalogue import SongFacts
 from arranger.library.find import ReadSong, Seen
 from arranger.library.workers import JOBS_A_WORKER, SONGS_A_JOB, Dispatch, Pool, bundles
-from arranger.song.model import COMMON, Section, Song, SongText, SungLine, Tempo
+from arranger.song.model import COMMON, Piece, Section, Song, SongText, SungLine, Tempo
 from arranger.song.read import decode, read
 from arranger.song.song_line import SongLine
 from arranger.song.song_lines import READERS, FileLines, split_lines
@@ -83,14 +83,25 @@ def _sung(section: Section) -> Iterator[str]:
 
 def _line(sung: SungLine) -> str:
     """Return a line as it is sung: words whole again, held syllables left out."""
-    text = ""
-    joins = True
-    for bar in sung.bars:
-        for piece in bar.pieces:
-            words = "".join(c for at, c in enumerate(piece.text) if c != "_" or at in piece.plain)
-            text += words if joins or piece.glued or not words.strip() else f" {words}"
+
+    def words(piece: Piece) -> str:
+        return "".join(c for at, c in enumerate(piece.text) if c != "_" or at in piece.plain)
+
+    return _whole(([(words(piece), piece.glued) for piece in bar.pieces], bar.joins) for bar in sung.bars)
+
+
+def _whole(bars: Iterable[tuple[list[tuple[str, bool]], bool]]) -> str:
+    """Return the words of bars, those whole again that go on at a chord or in the next bar.
+
+    Args:
+        bars: the words at each chord, and whether they go on inside a word; then whether the last goes on.
+    """
+    text, joins = "", True
+    for pieces, goes_on in bars:
+        for words, glued in pieces:
+            text += words if joins or glued or not words.strip() else f" {words}"
             joins = False
-        joins = bar.joins or (joins and not bar.pieces)
+        joins = goes_on or (joins and not pieces)
     return " ".join(text.split())
 
 
@@ -141,15 +152,8 @@ def _fact(line: SongLine) -> object:
 
 def _unbarred(text: str) -> str:
     """Return the words of a `sing` row whose bars may be wrong."""
-    whole, joins = "", True
-    for bar in _BARLINE.split(text):
-        cell = read_words(bar)
-        for segment in cell.segments:
-            words = segment.text.replace("_", " ").strip()
-            whole += words if joins or segment.glued or not words else f" {words}"
-            joins = False
-        joins = cell.joins or (joins and not cell.segments)
-    return " ".join(whole.split())
+    cells = map(read_words, _BARLINE.split(text))
+    return _whole(([(s.text.replace("_", " ").strip(), s.glued) for s in cell.segments], cell.joins) for cell in cells)
 
 
 def outcomes(files: Sequence[File]) -> Iterator[tuple[File, FileOutcome]]:

@@ -1,4 +1,4 @@
-"""A run through a library. Takes a plan and an executor; makes what is to be made, and tells what became of each song.
+"""Make the PDFs that a plan asks for, with any executor; report what became of each song.
 
 All reading and writing is done here, in one process: workers are given bytes and give bytes back. A PDF is written
 under another name, told to the store, and only then put in its place; so a run can be killed at any moment.
@@ -94,7 +94,7 @@ class _Run:
         self.order.add(outcome)
 
     def flush(self, end: bool = False) -> None:
-        """Return what can be told in order."""
+        """Report the outcomes whose turn it is."""
         for outcome in self.order.ready(end):
             self.listener.tell(outcome)
 
@@ -146,29 +146,37 @@ class _Run:
         written: list[tuple[str, int]] = []
         inputs = self.plan.inputs(data)
         for kind, output, document, of in zip(self.library.kinds, song.outputs, made.documents, inputs, strict=True):
-            told = (made.errors, made.warnings, song.path, made.messages, entry)
+            facts = (made.errors, made.warnings, song.path, made.messages, entry)
             if document is None:
-                self.ledger.add(MadeRecord(output, kind, of, "", self.left(output), False, *told))
+                self.ledger.add(MadeRecord(output, kind, of, "", self.left(output), False, *facts))
                 continue
-            record = MadeRecord(output, kind, of, digest(document[0]), "", True, *told)
-            pdf = self.library.pdf(output)
-            try:
-                if not self.put(record, document[0]):
-                    return foreign(song.name, pdf, made.warnings)
-            except OSError as fault:
-                return Outcome(song.name, str(pdf), "missed", messages=(f"cannot be written: {files.reason(fault)}",))
-            written.append((str(pdf), document[1]))
+            pdf, pages = document
+            missed = self.put(song.name, MadeRecord(output, kind, of, digest(pdf), "", True, *facts), pdf)
+            if missed is not None:
+                return missed
+            written.append((str(self.library.pdf(output)), pages))
         what: What = "errors" if None in made.documents else "made"
         return Outcome(song.name, song.path, what, tuple(written), made.messages, warnings=made.warnings)
 
-    def put(self, record: MadeRecord, data: bytes) -> bool:
-        """Put a file in its place, unless somebody else's is there; tell whether it was put.
+    def put(self, name: str, record: MadeRecord, data: bytes) -> Outcome | None:
+        """Put a file of a song, or of the index, in its place; return why that cannot be, None where it is done.
+
+        Raises:
+            StoreError: no other file can be written either.
+        """
+        path = self.library.pdf(record.output)
+        try:
+            return None if self.put_whole(path, record, data) else foreign(name, path, record.warnings)
+        except OSError as fault:
+            return Outcome(name, str(path), "missed", messages=(f"cannot be written: {files.reason(fault)}",))
+
+    def put_whole(self, path: Path, record: MadeRecord, data: bytes) -> bool:
+        """Put a file in its place, unless somebody else's is there; return whether the place is ours.
 
         Raises:
             OSError: it cannot be written; what was there is still there.
             StoreError: neither can any other.
         """
-        path = self.library.pdf(record.output)
         present = on_disk(path)
         if present == record.digest:
             self.ledger.add(record)
@@ -176,22 +184,16 @@ class _Run:
         if present is not None and not is_ours(present, record.output, self.library, self.ledger):
             self.ledger.add(record._replace(written=False, before=self.left(record.output)))
             return False
-        unfinished = self.ledger.unfinished
         try:
             if path.parent not in self.folders:
                 path.parent.mkdir(parents=True, exist_ok=True)
                 self.folders.add(path.parent)
-            with unfinished.open("wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            if present is not None:
-                unfinished.chmod(path.stat().st_mode & 0o777)
-            self.ledger.add(record._replace(before=present or ""))
-            unfinished.replace(path)
+            with files.unfinished(self.ledger.unfinished, data) as unfinished:
+                if present is not None:
+                    unfinished.chmod(path.stat().st_mode & 0o777)
+                self.ledger.add(record._replace(before=present or ""))
+                unfinished.replace(path)
         except OSError as fault:
-            with suppress(OSError):
-                unfinished.unlink()
             if fault.errno in NO_ROOM:
                 raise StoreError(f"{path} cannot be written: {files.reason(fault)}") from None
             raise
@@ -233,10 +235,12 @@ class _Run:
             self.know_index()
             found = [from_data(json.loads(entry)) for entry in entries]
             for file, data in index_files(found, pages.paper, name, pages.fonts).items():
-                self.put_index(MadeRecord(file, "", of, digest(data), "", True), data)
+                missed = self.put("", MadeRecord(file, "", of, digest(data), "", True), data)
+                if missed is not None:
+                    self.pass_over(missed)
 
     def know_index(self) -> None:
-        """Take the index's data for the program's own where the store has lost it: a PDF has its digest in itself."""
+        """Recognise the index's CSV and JSON as the program's own where the store is lost; a PDF has its own digest."""
         found = [self.library.pdf(name) for name in INDEX_DATA]
         with suppress(OSError):
             if all(path.is_file() and path.stat().st_size <= LARGEST for path in found):
@@ -251,15 +255,6 @@ class _Run:
         if found == "foreign":
             self.pass_over(foreign("", self.library.pdf(record.output)))
         return found != "changed"
-
-    def put_index(self, record: MadeRecord, data: bytes) -> None:
-        """Put a file of the index in its place."""
-        path = self.library.pdf(record.output)
-        try:
-            if not self.put(record, data):
-                self.pass_over(foreign("", path))
-        except OSError as fault:
-            self.pass_over(Outcome("", str(path), "missed", messages=(f"cannot be written: {files.reason(fault)}",)))
 
     def pass_over(self, outcome: Outcome) -> None:
         """Report what is wrong with a file of the index."""
@@ -305,7 +300,7 @@ class _Run:
 
 
 def _not_made(task: SongTask, fault: BaseException) -> MadeSong:
-    """Report a song of which nothing came back."""
+    """Return the result of a song of which nothing came back: a fault."""
     if isinstance(fault, BrokenExecutor):
         reason = "the process at work on it was ended from outside, or lacked memory"
     else:

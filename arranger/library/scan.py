@@ -1,4 +1,4 @@
-"""A folder of songs, walked. Takes a folder; gives its songs in an order that never changes, and what is passed over.
+"""Find the songs under a folder, in an order that never changes, and what is passed over.
 
 Only names and sizes are looked at. Looking songs up walks the folder each time, so nothing is loaded for it.
 """
@@ -22,10 +22,7 @@ INDEX_DATA = ("index.csv", "index.json")
 INDEX_NAMES = ("index.pdf", *INDEX_DATA)
 PART, STAGE = "part", "stage"
 PDF_ENDING, STAGE_ENDING = ".pdf", ".stage.pdf"
-NAMING: dict[str, Callable[[Path], str]] = {
-    PART: pdf_name,
-    STAGE: stage_name,
-}  # what can be made of a song, one PDF each
+NAMING: dict[str, Callable[[Path], str]] = {PART: pdf_name, STAGE: stage_name}  # made of a song, one PDF each
 
 
 class FoundSong(NamedTuple):
@@ -117,7 +114,7 @@ class _Walk:
                 self.pass_over(name, path, f"cannot be read: {reason(fault)}")
 
     def take(self, entry: os.DirEntry[str], name: str) -> bool:
-        """Take note of what stands in a folder; tell whether it is a folder to read."""
+        """Take note of what stands in a folder; return whether it is a folder to read."""
         is_song = entry.name[-len(SONG_ENDING) :].lower() == SONG_ENDING
         try:
             is_folder = entry.is_dir()
@@ -196,7 +193,7 @@ def is_output(path: object) -> bool:
 
 
 def planned(songs: Sequence[FoundSong], kinds: Sequence[str]) -> tuple[list[Planned], list[PassedOver]]:
-    """Settle where the PDFs of each song go.
+    """Return where the PDFs of each song go, and the songs that are in each other's way.
 
     Names that differ only in case, or in how an accent is stored, are one name on some disks. Where two songs would
     have one PDF, neither is made: whichever it were, somebody would play from the wrong one.

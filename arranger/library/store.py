@@ -1,4 +1,4 @@
-"""The store: one SQLite file, of what was made of songs, beside the PDFs, or of what songs say, in the user's cache.
+"""Open, lock and make anew a file of SQLite: the store of what was made, or of what songs say.
 
 No store is more than a help: one that cannot be used is made anew. It may lie in a network folder, so a transaction is
 kept by a journal beside the file, and not in memory that processes share.
@@ -29,7 +29,6 @@ class Store:
 
     def __init__(self, path: Path | None, patience: float = PATIENCE) -> None:
         """Open the file at a path, whatever it is; None for a store in memory."""
-        self.kept = path is not None  # in a file
         self.written_ns = path.stat().st_mtime_ns if path and path.exists() else 0  # when it was last written to
         self._connection = sqlite3.connect(path or ":memory:", timeout=patience, isolation_level=None)
 
@@ -55,7 +54,7 @@ class Store:
 
     @contextmanager
     def transaction(self) -> Iterator[sqlite3.Connection]:
-        """Make a change, whole or not at all: a transaction.
+        """Open a transaction: a change is made whole or not at all.
 
         Raises:
             sqlite3.Error: it cannot be written, or others write for longer than anybody would wait.

@@ -1,4 +1,4 @@
-"""Jobs for workers: handed out to an executor, a few at a time, and taken back in any order.
+"""Share work out to other processes: an executor gets a few jobs at a time, and gives them back in any order.
 
 Takes jobs and any executor; gives each job with what became of it. A worker that dies takes its executor with it: the
 songs in hand are then made one by one on a new one, so that the song that ends a worker is known, and no other suffers.
@@ -14,14 +14,7 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    Executor,
-    Future,
-    ProcessPoolExecutor,
-    wait,
-)
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from multiprocessing import connection
 from typing import Generic, ParamSpec, TypeVar
 
@@ -41,7 +34,7 @@ class InProcess(Executor):
     """An executor that does the work at once, where it is called."""
 
     def submit(self, function: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
-        """Do the work; give it as done."""
+        """Do the work; return it as done."""
         future: Future[T] = Future()
         try:
             future.set_result(function(*args, **kwargs))
@@ -113,7 +106,7 @@ class Dispatch(Generic[Task, Made]):
         in_hand: int,
         again: Callable[[], Executor] | None = None,
     ) -> None:
-        """Begin.
+        """Make a dispatcher that has handed nothing out yet.
 
         Args:
             executor: any.
@@ -125,9 +118,8 @@ class Dispatch(Generic[Task, Made]):
         self.work = work
         self.in_hand = in_hand
         self.again = again
-        self.running: dict[
-            Future[tuple[Made, ...]], tuple[tuple[Task, ...], bool]
-        ] = {}  # and whether the job is tried alone
+        # The jobs in hand, each with whether it is tried alone.
+        self.running: dict[Future[tuple[Made, ...]], tuple[tuple[Task, ...], bool]] = {}
         self.suspects: deque[tuple[Task, ...]] = deque()  # jobs of one song each, to be tried one at a time
 
     def results(

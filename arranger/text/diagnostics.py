@@ -1,4 +1,4 @@
-"""What a stage has to say about its input. Diagnostics are data; `render` makes the printed form of one.
+"""Define diagnostics: what a stage has to say about its input, as data. `render` returns the printed form of one.
 
 Style: lower case, no full stop, "expected X, found Y"; hints apart.
 """

@@ -1,4 +1,4 @@
-"""Where the reading of one file gathers what it has to say, and finds the nearest known word."""
+"""Gather the diagnostics of one file while it is read; find the known words nearest to one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What may reach a terminal. Apart from the rest, so that a message about the command itself needs nothing else."""
+"""Make text safe for a terminal. A file of its own, so that a message about the command itself needs nothing else."""
 
 from __future__ import annotations
 

@@ -62,6 +62,7 @@ SEEN = {  # what a command does, and what the judge says of it first
 }
 
 
+@pytest.mark.slow
 def test_the_judge_sees_what_is_wrong(tmp_path: Path) -> None:
     """In a process of its own, whose memory is small enough for the limit."""
     lines = ["import os, resource", "from pathlib import Path", "from tests.attack import case, run"]

@@ -12,9 +12,9 @@ from dataclasses import replace
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.options import PartOptions, StageOptions
-from arranger.layout.pages.fitting import sizes
+from arranger.layout.pages.fitting import Fitting, sizes
 from arranger.layout.pages.players_part import lay_out as lay_out_part
-from arranger.layout.pages.stage_copy import finished, fitting_of, lay_out
+from arranger.layout.pages.stage_copy import finished, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.read import decode
@@ -37,15 +37,15 @@ def fullest(arrangement: Arrangement, pages: int | None) -> StageOptions:
 
 def tried(arrangement: Arrangement, options: StageOptions) -> int:
     """Count the sizes that are tried."""
-    fitting = fitting_of(arrangement, metrics(), options)
+    fitting = Fitting(arrangement, options, metrics())
     fitting.largest()
     return len(fitting._tried)
 
 
 def one(arrangement: Arrangement, options: StageOptions, size: float) -> None:
     """Lay a copy out at one size."""
-    fitting = fitting_of(arrangement, metrics(), options)
-    finished(arrangement, metrics(), options, fitting, fitting.at(size))
+    fitting = Fitting(arrangement, options, metrics())
+    finished(fitting, fitting.at(size))
 
 
 def main() -> None:

@@ -118,6 +118,7 @@ def test_a_song_without_chords_has_no_part_and_says_why(run, folder):
         (["part", "tide.song.txt", "--key", "G#"], "found G# major, which would need 8 sharps; the same sound is `Ab`"),
         (["part", "tide.song.txt", "--key", "Bm"], "expected a major key, since the music is in D major, found `Bm`"),
         (["part", "tide.song.txt", "--paper", "a3"], "expected a4 or letter after --paper, found `a3`"),
+        (["part", "tide.song.txt", "--paper", ""], "expected a4 or letter after --paper, found ``"),
         (["part", "tide.song.txt", "--octaves", "all"], "expected every or phrase after --octaves, found `all`"),
         (["part", "tide.song.txt", "--without", "pad"], "expected suspensions or octaves after --without, found `pad`"),
         (["part", "tide.song.txt", "--suspensions", "2"], "expected a share of the chords after --suspensions"),
@@ -446,6 +447,7 @@ def test_names_of_pdfs(song, pdf):
 # check
 
 
+@pytest.mark.slow
 def test_check_says_nothing_of_the_samples(run):
     assert run("check", *sorted(SAMPLES.glob("*.song.txt"))) == (0, "", "")
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from random import Random
 
 import pypdf
+import pytest
 
 from arranger.resources import FONT_AT_MOST
 from arranger.text.terminal import printable
@@ -88,6 +89,7 @@ def damaged(data: bytes, chance: Random) -> bytes:
     return bytes(font)
 
 
+@pytest.mark.slow
 def test_a_damaged_font_is_one_message_or_none(run, folder):
     """A part with glyphs of a damaged font is made, or the font is refused; nothing is a fault of the program."""
     chance = Random(7)

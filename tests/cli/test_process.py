@@ -50,6 +50,7 @@ def test_python_m_arranger():
     assert (done.returncode, done.stdout) == (0, f"arranger {arranger.__version__}\n")
 
 
+@pytest.mark.slow
 def test_a_reader_that_goes_away():
     """`arranger show SONG | head -1`: nothing is said, and Python adds nothing when it ends."""
     with subprocess.Popen(
@@ -110,6 +111,7 @@ def test_ctrl_c(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["waits.song.txt"]
 
 
+@pytest.mark.slow
 def test_an_output_that_cannot_show_every_character(tmp_path):
     song = tmp_path / "café ☕.song.txt"
     song.write_text("song Café ☕\nkey D\nsection A\n| D | G |\n", encoding="utf-8")

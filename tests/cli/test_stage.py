@@ -129,6 +129,7 @@ def test_lengths_are_read_in_the_units_that_people_use(run: Run) -> None:
     assert len(screens) == 1
 
 
+@pytest.mark.slow
 def test_what_does_not_fit_is_an_error_of_that_song_and_the_others_are_made(run: Run, folder: Path) -> None:
     long = SONG + "".join(
         f"\nsection Part {number}\n| {chord} | G | A | Bm |\n| Em | A | D | G |\n"
@@ -177,6 +178,7 @@ def test_another_key_is_played_and_named(run: Run, folder: Path) -> None:
     assert "E♭ major" in page(folder / "tide in Eb.stage.pdf").extract_text()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("song", sorted(SAMPLES.glob("*.song.txt")), ids=lambda path: path.name)
 def test_every_sample_has_a_copy_with_the_same_bytes_each_time(run: Run, folder: Path, song: Path) -> None:
     made = []

@@ -43,6 +43,7 @@ def test_what_is_made_is_worth_comparing():
     assert any(chord is None for song in songs for _, tokens in wanted(song) for chord, _ in tokens)
 
 
+@pytest.mark.slow
 def test_a_chord_in_the_wrong_place_is_seen(monkeypatch):
     """The comparison can fail: a sheet whose chords were all moved by four columns does not come back."""
 

@@ -9,7 +9,7 @@ from arranger.convert.sheet_head import eat, head_of
 from arranger.convert.typed_lines import is_tablature, meanings_of, read_chords
 from arranger.habits.free_form import facts_in, is_fact, meter
 from arranger.habits.free_form import key as free_key
-from arranger.habits.headings import Again, Heading, again_of, base_of, heading_of, number_of, order_of, reference_of
+from arranger.habits.headings import Heading, again_of, base_of, heading_of, number_of, order_of, reference_of
 from arranger.habits.signs import BETWEEN, DASHES, DOTS, NO_CHORD, RESTS, SIMILE, bar_sign, sign_of, times_of
 from arranger.habits.slips import slip_of
 from arranger.song.cells import is_chord
@@ -252,7 +252,7 @@ def test_what_stands_behind_a_heading_is_left_to_judge():
     ],
 )
 def test_calls(typed, steps):
-    assert again_of(typed) == Again(tuple(Heading(name, times) for name, times in steps))
+    assert again_of(typed) == tuple(Heading(name, times) for name, times in steps)
 
 
 def test_no_calls():

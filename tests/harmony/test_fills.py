@@ -103,6 +103,7 @@ CHORDS = [root + suffix for root in ("C", "D", "Eb", "F", "G", "A", "Bb") for su
 CHORDS += ["D/F#", "C/E", "G/B", "Am/C", "Bm7b5", "F#dim", "Gsus4", "A7sus4", "E", "Cm", "B7", "Dadd9"]
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(
     key=st.sampled_from(["C", "G", "F", "Bb", "D", "Am", "Dm", "Em"]),

@@ -7,8 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.taste import DEFAULT
 from arranger.harmony.manners import may_hold
+from arranger.harmony.taste import DEFAULT
 from arranger.song.model import Sound
 from arranger.theory.pitch import Pitch
 from tests.harmony import songs

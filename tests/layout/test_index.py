@@ -17,12 +17,11 @@ from arranger.layout.index import (
     IndexLine,
     IndexList,
     columns_of,
-    cut,
     lay_out_index,
     row_of,
 )
 from arranger.layout.model import Box, Document, FileLink, Link, Page, Text
-from arranger.layout.text import Metrics
+from arranger.layout.text import Metrics, cut
 from arranger.pdf.fonts import metrics
 from arranger.units import A4, LETTER, Paper
 from tests.layout import boxes
@@ -259,6 +258,7 @@ def test_nothing_overlaps_and_nothing_is_cut_off(made: list[IndexList], title: s
     assert printed == sum(len(group.lines) for one in made for group in one.groups)
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(lists)
 def test_columns_never_meet(made: IndexList) -> None:

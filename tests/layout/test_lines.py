@@ -15,7 +15,7 @@ from arranger.layout.content.model import BarContent, PlannedLine, SectionConten
 from arranger.layout.content.pictures import white_count
 from arranger.layout.model import Line
 from arranger.layout.pages.players_part import lay_out
-from arranger.layout.setting import breaking
+from arranger.layout.setting import spacing
 from arranger.layout.setting.line_plan import Room, plan
 from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space
 from arranger.pdf.fonts import metrics
@@ -228,7 +228,7 @@ def test_a_long_bar_is_measured_in_proportion_to_its_columns(monkeypatch: pytest
         measured += len(bar.columns)
         return bar_boxes(bar, *more)
 
-    monkeypatch.setattr(breaking, "bar_boxes", counted)
+    monkeypatch.setattr(spacing, "bar_boxes", counted)
     counts = []
     for chords in (48, 96):
         row = f"| {' '.join(['C', 'F', 'G', 'Am'] * (chords // 4))} |"

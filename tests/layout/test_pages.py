@@ -9,8 +9,8 @@ import pytest
 
 from arranger.layout import style
 from arranger.layout.content.model import PlannedLine, Rows
-from arranger.layout.pages.players_part import PartLine, paginate, spread
-from arranger.layout.pages.turning import PagePlan
+from arranger.layout.pages.players_part import PartLine
+from arranger.layout.pages.turning import PagePlan, divide, spread
 from arranger.layout.setting.music import SetLine
 
 HEIGHT = 100.0
@@ -26,6 +26,16 @@ def lines(counts: Sequence[int], height: float = HEIGHT) -> list[PartLine]:
             ready = SetLine(planned, ROWS, (), None, height)
             made.append(PartLine(ready, ready))
     return made
+
+
+def paginate(lines: Sequence[PartLine], first_room: float, room: float) -> tuple[PagePlan, ...]:
+    """Divide lines as the part does."""
+    return divide([line.block for line in lines], first_room, room)
+
+
+def apart(lines: Sequence[PartLine], plan: PagePlan, room: float) -> tuple[float, ...]:
+    """Give the room above each line as on the part."""
+    return spread([line.block for line in lines], plan, room, style.SPREAD)
 
 
 def pages(counts: Sequence[int], first: float, room: float) -> list[int]:
@@ -65,7 +75,7 @@ def test_a_heading_never_stands_alone_at_the_foot() -> None:
 
 
 def test_of_equal_pages_the_turn_falls_where_a_hand_is_free() -> None:
-    made = [replace(line, turns=number == 3) for number, line in enumerate(lines([1] * 6))]
+    made = [line._replace(turns=number == 3) for number, line in enumerate(lines([1] * 6))]
     plans = paginate(made, 5 * HEIGHT + 50, 5 * HEIGHT + 50)
     assert plans[0].end == 4
 
@@ -104,7 +114,7 @@ def gaps(counts: Sequence[int], free: float) -> list[float]:
     made = lines(counts)
     plan = PagePlan(0, len(made))
     bare = sum(line.inside.height for line in made) + (len(counts) - 1) * style.SECTION_GAP
-    return list(spread(made, plan, bare + free))
+    return list(apart(made, plan, bare + free))
 
 
 def test_what_a_page_leaves_free_is_shared_out_and_sections_get_more() -> None:
@@ -121,4 +131,4 @@ def test_a_heading_stays_with_its_music_on_a_page_with_room() -> None:
     made = lines([2, 2])
     heading = replace(made[2].inside.line, leads_on=True)
     made[2] = PartLine(replace(made[2].inside, line=heading), made[2].at_top)
-    assert spread(made, PagePlan(0, 4), 1000.0)[3] == 0
+    assert apart(made, PagePlan(0, 4), 1000.0)[3] == 0

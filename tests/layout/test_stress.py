@@ -66,6 +66,7 @@ def test_dozens_of_verses_are_divided_under_the_same_chords(hands: Hands) -> Non
     assert len(lines) == len(chords) // 4
 
 
+@pytest.mark.slow
 def test_cues_names_and_rights_without_end_stand_across_the_page() -> None:
     lanterns = songs.lanterns()
     verse = lanterns.sections[1]
@@ -88,6 +89,7 @@ def test_words_wider_than_a_line_are_broken_and_none_is_lost() -> None:
     assert "".join(texts(laid(song), "words")) == word * 2
 
 
+@pytest.mark.slow
 def test_six_chords_in_a_bar_and_forty_sections() -> None:
     row = ("| F#m7b5 B7alt/D# Em6/9 C#7alt F#7sus4 Bmaj7/F# | C#m11 F#13 Bmaj7 G#m7 C#7 F#7 |",)
     made = [songs.section(f"Part {number}", "E", [row]) for number in range(40)]

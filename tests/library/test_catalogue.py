@@ -110,6 +110,7 @@ def test_a_song_without_a_title_has_the_name_of_its_file(text: str) -> None:
     assert broken_entry(Source.of("x", text), "a/slow boats.song.txt", 1)[0].title == "slow boats"
 
 
+@pytest.mark.slow
 @given(st.text(max_size=300))
 def test_anything_can_be_read_as_a_broken_song(text: str) -> None:
     found, _ = broken_entry(Source.of("x", text), "x.song.txt", 1)

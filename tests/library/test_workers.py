@@ -126,6 +126,7 @@ def test_an_executor_that_cannot_be_had_anew():
     assert lost == [False, False, True, True]
 
 
+@pytest.mark.slow
 def test_a_worker_that_dies(tmp_path, monkeypatch):
     monkeypatch.setattr(run_module, "make", deadly)
     put(tmp_path / "songs", 24)
@@ -185,6 +186,7 @@ def test_in_process_gives_faults_as_futures_do():
         InProcess().submit(divmod, 1, 0).result()
 
 
+@pytest.mark.slow
 def test_workers_that_are_not_forked(tmp_path, monkeypatch):
     """As on Windows and macOS: each loads the program itself."""
     monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])

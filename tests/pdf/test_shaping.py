@@ -49,6 +49,7 @@ def test_greek_comes_from_a_face_of_the_program() -> None:
     assert faces == {"bold", "greek bold"}  # the blank is that of the text face
 
 
+@pytest.mark.slow
 def test_a_song_in_latin_letters_loads_no_shaper(tmp_path: Path) -> None:
     song = Path(__file__).parents[2] / "samples" / "lanterns.song.txt"
     code = "import sys; from arranger.cli import main; main(sys.argv[1:]); print('uharfbuzz' in sys.modules)"

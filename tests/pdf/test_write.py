@@ -200,6 +200,7 @@ print(hashlib.sha256(to_bytes(lay_out(songs.arranged(songs.lanterns()), metrics(
 """
 
 
+@pytest.mark.slow
 def test_another_process_with_other_hashes_gives_the_same_bytes(data: bytes) -> None:
     digests = {
         subprocess.run(

@@ -271,6 +271,7 @@ def test_any_bytes_end_well(data: bytes) -> None:
         ends_well(source.text)
 
 
+@pytest.mark.slow
 def test_damaged_songs_end_well() -> None:
     """Characters taken away, doubled, exchanged: slips of the hand in a whole song."""
     chance = random.Random(1)

@@ -1,1 +1,1 @@
-"""What stands on pages of any kind, before anything has a place."""
+"""Gather what stands on pages of any kind, before anything has a place."""

@@ -1,4 +1,4 @@
-"""An arrangement -> the content of its lines, section by section. Nothing has a place yet."""
+"""Gather what stands on the lines of an arrangement, section by section, before anything has a place."""
 
 from __future__ import annotations
 
@@ -11,28 +11,25 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
-from arranger.layout.content import pictures
 from arranger.layout.content.margin_text import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.content.model import (
     BarContent,
     Column,
     FillMark,
     HookMark,
-    MarginEntry,
-    Picture,
     RowContent,
     SectionContent,
     Symbol,
     Words,
 )
-from arranger.layout.content.symbols import FERMATA, chord_runs, fill_marks, hook_marks, rest_runs, symbol
+from arranger.layout.content.pictures import picture as hand_picture
+from arranger.layout.content.symbols import FERMATA, BarPlace, chord_runs, fill_marks, hook_marks, rest_runs, symbol
 from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
 from arranger.layout.text import Metrics, Run, runs
-from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
+from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row
 from arranger.text.source import Span
 from arranger.theory.pitch import Pitch
 
-BarPlace = tuple[int, int]  # the row and the bar in it
 NO_PATCHES: Mapping[str, str] = {}
 REPEAT_SIZE, REPEAT_RISE = 22.0, -5.2  # the sign is half its size high, around its middle: as high as capitals
 FERMATA_RISE = -4.0  # it is drawn for a place over a stave; so its top is that of the chord
@@ -42,49 +39,31 @@ class _Lookup(NamedTuple):
     """What the bars of one section ask for.
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
-    written bar's number and time, the chord that a suspension resolves to there. `fresh`: chords whose hand is shown
-    for the first time.
+    written bar's number and time, the chord that a suspension resolves to there. `first_shown`: the chord at which
+    each hand is shown for the first time.
     """
 
     arrangement: Arrangement
     look: Look
     metrics: Metrics
-    chords: dict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]]
+    chords: Mapping[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]]
     fills: dict[BarPlace, dict[Fraction, FillMark]]
     hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
-    fresh: frozenset[ChordId]
+    first_shown: Mapping[tuple[Pitch, ...], ChordId]
 
 
 def collect(
-    arrangement: Arrangement,
-    metrics: Metrics,
-    look: Look = DEFAULT_LOOK,
-    patches: Mapping[str, str] = NO_PATCHES,
+    arrangement: Arrangement, metrics: Metrics, look: Look = DEFAULT_LOOK, patches: Mapping[str, str] = NO_PATCHES
 ) -> tuple[SectionContent, ...]:
-    """Return the content of every section in the order written.
-
-    Args:
-        arrangement: what is played.
-        metrics: of the fonts.
-        look: of the part.
-        patches: the numbers of sounds by their names in small letters.
-    """
-    fresh = _first_showings(arrangement)
-    sections = range(len(arrangement.song.sections))
-    return tuple(_section(arrangement, index, look, patches, metrics, fresh) for index in sections)
-
-
-def _first_showings(arrangement: Arrangement) -> frozenset[ChordId]:
-    """Return the chords at which a hand is shown for the first time in the song."""
-    seen: set[tuple[Pitch, ...]] = set()
-    first = []
+    """Return the content of every section in the order written; `patches` are as `section_margin` has them."""
+    shown: dict[tuple[Pitch, ...], ChordId] = {}
     for number, section in enumerate(arrangement.sections):
         for place, chord in enumerate(section.chords):
-            if chord.right and chord.right not in seen:
-                seen.add(chord.right)
-                first.append((number, place))
-    return frozenset(first)
+            if chord.right:
+                shown.setdefault(chord.right, (number, place))
+    sections = range(len(arrangement.song.sections))
+    return tuple(_section(arrangement, index, look, patches, metrics, shown) for index in sections)
 
 
 def _section(
@@ -93,45 +72,36 @@ def _section(
     look: Look,
     patches: Mapping[str, str],
     metrics: Metrics,
-    fresh: frozenset[ChordId],
+    shown: Mapping[tuple[Pitch, ...], ChordId],
 ) -> SectionContent:
-    written, part = arrangement.song.sections[index], arrangement.sections[index]
+    song, part = arrangement.song, arrangement.sections[index]
+    written = song.sections[index]
     tacet = written.tacet and not any(chord.kind == "chord" for chord in part.chords)
     chords: defaultdict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]] = defaultdict(dict)
+    resolutions = {}
     for place, chord in enumerate(part.chords):
         chords[chord.row, chord.bar_index][chord.start] = ((index, place), chord)
-    resolutions = {}
-    for chord in part.chords:
         settled = chord.suspension
         if settled is not None and settled.bar is not None and settled.start is not None:
             resolutions[settled.bar, settled.start] = chord
-    lookup = _Lookup(
-        arrangement,
-        look,
-        metrics,
-        chords=dict(chords),
-        fills=fill_marks(arrangement, index, metrics, look.sizes),
-        hooks=hook_marks(written, metrics, look.sizes),
-        resolutions=resolutions,
-        fresh=fresh,
-    )
-    head = section_margin(arrangement, index, patches, look)
-    changed = changes_of(arrangement.song, index)
+    fills = fill_marks(arrangement, index, metrics, look.sizes)
+    hooks = hook_marks(written, metrics, look.sizes)
+    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown)
+    head = (*section_margin(arrangement, index, patches, look), *pickup_margin(written))
     # On staves the song begins with its meter.
-    opening = look.hands == "staff" and not any(before.rows for before in arrangement.song.sections[:index])
+    opening = look.hands == "staff" and not any(before.rows for before in song.sections[:index])
     rows = []
     for number, row in enumerate(() if tacet else written.rows):
-        margin = (*head, *pickup_margin(written)) if number == 0 else row_margin(row)
-        rows.append(_row(lookup, number, row, margin, meter_shown=number == 0 and (changed.meter or opening)))
-    if rows and _ends_the_song(arrangement.song, index):
-        last = rows[-1]
-        rows[-1] = replace(last, bars=(*last.bars[:-1], replace(last.bars[-1], final=True)))
-    first = next((chord for chord in part.chords if chord.chord is not None), None)
+        meter = number == 0 and (opening or changes_of(song, index).meter)
+        rows.append(RowContent(_bars(lookup, number, row, meter), len(row.words), row_margin(row) if number else head))
+    # The last bar of the section is the last of the song whenever it is the last of the section.
+    if rows and song.roadmap[-1].section == index and song.roadmap[-1].to_bar is None:
+        *bars, last = rows[-1].bars
+        rows[-1] = replace(rows[-1], bars=(*bars, replace(last, final=True)))
     return SectionContent(
         name=written.name,
-        index=index,
-        rows=tuple(rows) or (RowContent((), 0, (*head, *pickup_margin(written))),),
-        first_chord="".join(run.text for run in symbol(first, metrics, look.sizes)) if first else "",
+        indices=(index,),
+        rows=tuple(rows) or (RowContent((), 0, head),),
         tacet_bars=len(written.bars) if tacet else None,
         closing=closing_margin(written),
         key=written.facts.key,
@@ -139,45 +109,36 @@ def _section(
     )
 
 
-def _ends_the_song(song: Song, index: int) -> bool:
-    """Return whether the last bar of a section is the last of the song whenever it is the last of the section."""
-    last = song.roadmap[-1]
-    return last.section == index and last.to_bar is None
-
-
-def _row(lookup: _Lookup, number: int, row: Row, margin: tuple[MarginEntry, ...], meter_shown: bool) -> RowContent:
+def _bars(lookup: _Lookup, number: int, row: Row, meter_shown: bool) -> tuple[BarContent, ...]:
+    """Return the bars of a row; `meter_shown`: the meter is printed in the first, whatever the song says."""
     bars = []
     inside = False  # an ending is going on
     for place, bar in enumerate(row.bars):
         inside = inside or bool(bar.ending)
         following = row.bars[place + 1] if place + 1 < len(row.bars) else None
-        last = following is None or bool(following.ending)
-        stops = inside and (last or bar.ending_close or bar.repeat_times > 0)
-        made = _bar(lookup, (number, place), row, bar, inside, stops)
-        shown = (meter_shown and place == 0) or (place == 1 and row.bars[0].number == 0)
-        bars.append(replace(made, meter_shown=True) if shown else made)
+        stops = inside and (following is None or bool(following.ending) or bar.ending_close or bar.repeat_times > 0)
+        columns = _columns(lookup, (number, place), row, bar)
+        times = [column.time for column in columns if column.symbol is not None]
+        after_pickup = place == 1 and row.bars[0].number == 0
+        made = BarContent(
+            number=bar.number,
+            meter=_printed_meter(bar),
+            start=Fraction(0),
+            length=bar.length,
+            columns=columns,
+            uneven=len({end - start for start, end in pairwise((*times, bar.length))}) > 1,
+            meter_shown=bar.meter_shown or bar.number == 0 or (meter_shown and place == 0) or after_pickup,
+            repeat_start=bar.repeat_start,
+            repeat_times=bar.repeat_times,
+            ending=" ".join(f"{n}." for n in bar.ending),
+            in_ending=inside,
+            ending_stops=stops,
+            double=bar.double,
+            span=bar.span,
+        )
+        bars.append(made)
         inside = inside and not stops
-    return RowContent(tuple(bars), len(row.words), margin)
-
-
-def _bar(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar, in_ending: bool, ending_stops: bool) -> BarContent:
-    columns = _columns(lookup, place, row, bar)
-    return BarContent(
-        number=bar.number,
-        meter=_printed_meter(bar),
-        start=Fraction(0),
-        length=bar.length,
-        columns=columns,
-        uneven=_uneven(columns, bar.length),
-        meter_shown=bar.meter_shown or bar.number == 0,
-        repeat_start=bar.repeat_start,
-        repeat_times=bar.repeat_times,
-        ending=" ".join(f"{n}." for n in bar.ending),
-        in_ending=in_ending,
-        ending_stops=ending_stops,
-        double=bar.double,
-        span=bar.span,
-    )
+    return tuple(bars)
 
 
 def _printed_meter(bar: Bar) -> Meter:
@@ -201,24 +162,15 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
     columns = []
     altered: dict[int, int] = {}  # how the bar altered the steps of the staves so far
     for time in times:
-        chord_id, _ = chords.get(time, (None, None))
-        columns.append(
-            Column(
-                time=time,
-                symbol=symbols.get(time),
-                picture=_picture(lookup, chord_id, altered) if chord_id is not None else None,
-                words=words.get(time, ()),
-                fill=fills.get(time),
-                hook=hooks.get(time),
-                chord=chord_id,
-            )
-        )
+        found = chords.get(time)
+        picture = None
+        if found is not None:
+            fresh = lookup.first_shown.get(found[1].right) == found[0]
+            picture = hand_picture(lookup.arrangement, found[0], fresh, altered, lookup.look, lookup.metrics)
+        sung = words.get(time, ())
+        chord_id = found[0] if found is not None else None
+        columns.append(Column(time, symbols.get(time), picture, sung, fills.get(time), hooks.get(time), chord_id))
     return tuple(columns)
-
-
-def _picture(lookup: _Lookup, where: ChordId, altered: dict[int, int]) -> Picture | None:
-    fresh = where in lookup.fresh
-    return pictures.picture(lookup.arrangement, where, fresh, altered, lookup.look, lookup.metrics)
 
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:
@@ -266,12 +218,6 @@ def _sounding(bar: Bar, mark: Mark) -> Fraction:
     """Return how long a mark goes on inside its bar: to the next mark that is no slash."""
     later = [m.start for m in bar.marks if m.start > mark.start and m.kind != "slash"]
     return (later[0] if later else bar.length) - mark.start
-
-
-def _uneven(columns: Sequence[Column], length: Fraction) -> bool:
-    """Return whether what stands in the chord row of a bar is not equally long, so that its beats must be marked."""
-    times = [column.time for column in columns if column.symbol is not None]
-    return len({end - start for start, end in pairwise((*times, length))}) > 1
 
 
 def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:
@@ -322,7 +268,7 @@ def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
 
 
 def _anchored(pieces: tuple[Piece, ...], starts: list[Fraction]) -> list[tuple[Fraction, str, bool, Span]]:
-    """Return each piece its time; pieces at one time are joined with a blank, empty ones are left out."""
+    """Return pieces with their times; pieces at one time are joined with a blank, empty ones are left out."""
     placed: list[tuple[Fraction, str, bool, Span]] = []
     for piece in pieces:
         if not piece.text:

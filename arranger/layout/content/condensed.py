@@ -1,4 +1,4 @@
-"""An arrangement -> the content of a stage copy: chords, hands as letters, prompts; what repeats is drawn once."""
+"""Gather the content of a stage copy: hands as letters, prompts; what repeats is drawn once."""
 
 from __future__ import annotations
 
@@ -9,23 +9,13 @@ from itertools import accumulate
 from arranger.harmony.model import Arrangement, ChordPart
 from arranger.layout.content.collect import collect
 from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
-from arranger.layout.content.model import (
-    BarContent,
-    Column,
-    MarginEntry,
-    Picture,
-    Prompt,
-    RowContent,
-    SectionContent,
-    StageRow,
-    StageSection,
-)
+from arranger.layout.content.model import BarContent, Column, MarginEntry, Picture, SectionContent
 from arranger.layout.content.pictures import in_octaves
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Prompts
 from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
-from arranger.layout.text import ELLIPSIS, Metrics, Run, runs
-from arranger.song.model import Row, Section
+from arranger.layout.text import ELLIPSIS, Metrics, runs
+from arranger.song.model import Row
 
 Left = tuple[str, ...]  # what of a left hand is compared: the root, the root with its octave, or its letters
 ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
@@ -33,18 +23,11 @@ ROOT, ROOT_IN_OCTAVES = ("root",), ("root", "octave")
 
 def condensed(
     arrangement: Arrangement, words: Prompts, patches: Mapping[str, str], metrics: Metrics
-) -> tuple[StageSection, ...]:
-    """Return the content of a stage copy, in the order written.
-
-    Args:
-        arrangement: what is played.
-        words: which words are shown.
-        patches: the numbers of sounds by their names in small letters.
-        metrics: of the fonts.
-    """
+) -> tuple[SectionContent, ...]:
+    """Return the content of a stage copy, in the order written; `patches` are as `section_margin` has them."""
     collected = collect(arrangement, metrics, STAGE_LOOK, patches)
     made = [_section(arrangement, content, words, metrics) for content in collected]
-    groups: dict[object, list[StageSection]] = {}
+    groups: dict[object, list[SectionContent]] = {}
     for section in made:
         groups.setdefault(_without_words(section), []).append(section)
     joined = [_joined(group) for group in groups.values()]
@@ -54,78 +37,44 @@ def condensed(
     )
 
 
-def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> StageSection:
+def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> SectionContent:
     written = arrangement.song.sections[content.index]
-    hands = _Hands(arrangement, metrics)
-    rows = []
-    for number, row in enumerate(content.rows):
-        source = written.rows[number] if number < len(written.rows) and row.bars else None
-        rows.append(_row(row, source, written if number == 0 else None, words, hands))
-    return StageSection(
-        indices=(content.index,),
-        name=written.name,
-        entries=tuple(entry for entry in content.rows[0].margin if words == "all" or entry.role != "pickup"),
-        onward=(),
-        rows=tuple(rows),
-        tacet_bars=content.tacet_bars,
-        closing=content.closing,
-        numbered=is_cut(arrangement.song, content.index),
-        span=content.span,
-    )
+    columns = [column for row in content.rows for bar in row.bars for column in bar.columns]
+    first = next((column.chord for column in columns if column.picture is not None and column.chord is not None), None)
+    begun = _form(arrangement.chord(first)) if first is not None else ROOT
+    usual = begun if begun in (ROOT, ROOT_IN_OCTAVES) else ROOT
 
+    def with_letters(column: Column) -> Column:
+        """Set the hands as one light text each.
 
-def _row(row: RowContent, source: Row | None, first_of: Section | None, words: Prompts, hands: _Hands) -> StageRow:
-    bars = tuple(hands.bar(bar) for bar in row.bars)
-    if words != "all":
-        bars = tuple(_wordless(bar) for bar in bars)
-    pickup = first_of.pickup.value if first_of is not None and first_of.pickup is not None else ""
-    return StageRow(
-        bars=tuple(_in_a_row(bar) for bar in bars),
-        stacked=bars,
-        prompts=_prompts(source, pickup) if words == "first" and source is not None else (),
-        verses=row.verses if words == "all" else 0,
-        cues=() if first_of is not None else tuple(entry for entry in row.margin if entry.role == "cue"),
-    )
-
-
-class _Hands:
-    """Sets the hands of one section: remembers what the left hand usually does."""
-
-    def __init__(self, arrangement: Arrangement, metrics: Metrics) -> None:
-        self.metrics = metrics
-        self._arrangement = arrangement
-        self._usual: Left | None = None
-
-    def bar(self, bar: BarContent) -> BarContent:
-        """Return a bar with its hands as one light text each."""
-        return replace(bar, columns=tuple(map(self._column, bar.columns)))
-
-    def _column(self, column: Column) -> Column:
+        The left hand only where it is not what the symbol and the hands before it lead to expect: the root alone is
+        never stated; nor is the root with its octave where the section begins so.
+        """
         if column.picture is None or column.chord is None:
             return column
-        chord = self._arrangement.chord(column.chord)
-        letters = "".join(run.text for run in column.picture.letters)
+        chord, letters = arrangement.chord(column.chord), "".join(run.text for run in column.picture.letters)
+        form = _form(chord)
+        stated = form != usual or (column.chord == first and form != ROOT)
         picture = Picture(
             marks=tuple(KeyMark(pitch.midi, "fresh") for pitch in chord.right),
-            letters=runs(letters, "regular", UNIT, self.metrics),
-            left=self._left(chord, column.picture),
+            letters=runs(letters, "regular", UNIT, metrics),
+            left=column.picture.left if stated else (),
             restated=column.picture.restated,
             span=column.picture.span,
         )
         return replace(column, picture=picture)
 
-    def _left(self, chord: ChordPart, picture: Picture) -> tuple[Run, ...]:
-        """Return the left hand where it is not what the symbol and the hands before it lead to expect.
-
-        The root alone is never stated; nor is the root with its octave where the section begins so.
-        """
-        form = _form(chord)
-        first = self._usual is None
-        if first:
-            self._usual = form if form in (ROOT, ROOT_IN_OCTAVES) else ROOT
-        if form == self._usual and not (first and form != ROOT):
-            return ()
-        return picture.left
+    rows = []
+    for number, row in enumerate(content.rows):
+        bars = tuple(replace(bar, columns=tuple(map(with_letters, bar.columns))) for bar in row.bars)
+        if words != "all":
+            bars = tuple(map(_wordless, bars))
+            row = replace(row, verses=0, margin=tuple(entry for entry in row.margin if entry.role != "pickup"))
+        if words == "first" and bars:
+            pickup = written.pickup.value if number == 0 and written.pickup is not None else ""
+            row = replace(row, prompts=_prompts(written.rows[number], pickup))
+        rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))
+    return replace(content, rows=tuple(rows), numbered=is_cut(arrangement.song, content.index))
 
 
 def _form(chord: ChordPart) -> Left:
@@ -161,7 +110,7 @@ def _wordless(bar: BarContent) -> BarContent:
     return replace(bar, columns=tuple(columns))
 
 
-def _prompts(row: Row, pickup: str) -> tuple[Prompt, ...]:
+def _prompts(row: Row, pickup: str) -> tuple[MarginEntry, ...]:
     """Return the first words of each verse of a row; a pickup is sung before the first."""
     found = []
     for number, line in enumerate(row.words):
@@ -176,7 +125,7 @@ def _prompts(row: Row, pickup: str) -> tuple[Prompt, ...]:
             glued = bar.joins
             text = text.removesuffix("-") if glued else text
         if text:
-            found.append(Prompt(_begun(text), line.span))
+            found.append(MarginEntry(_begun(text), "prompt", line.span))
     return tuple(found)
 
 
@@ -192,7 +141,7 @@ def _begun(text: str) -> str:
     return " ".join(words) if enough == len(words) else " ".join(words[:enough]).rstrip(",;:.") + ELLIPSIS
 
 
-def _without_words(section: StageSection) -> object:
+def _without_words(section: SectionContent) -> object:
     """Return what must be alike in sections that are drawn once."""
     if not any(row.bars for row in section.rows):
         return section.indices
@@ -209,15 +158,16 @@ def _without_words(section: StageSection) -> object:
         )
         return replace(bar, columns=columns)
 
-    rows = tuple((tuple(map(bare, row.bars)), row.cues) for row in section.rows)
+    rows = tuple((tuple(map(bare, row.bars)), row.margin if number else ()) for number, row in enumerate(section.rows))
     return rows, section.tacet_bars, section.closing, section.numbered and section.indices
 
 
-def _joined(group: Sequence[StageSection]) -> StageSection:
+def _joined(group: Sequence[SectionContent]) -> SectionContent:
     """Make one section of several that differ in nothing but their names and words."""
+    first, rows = group[0].rows[0], []
     if len(group) == 1:
-        return replace(group[0], entries=tuple(entry for entry in group[0].entries if entry.role != KNOWN))
-    rows = []
+        first = replace(first, margin=tuple(entry for entry in first.margin if entry.role != KNOWN))
+        return replace(group[0], rows=(first, *group[0].rows[1:]))
     for alike in zip(*(section.rows for section in group), strict=True):
         rows.append(
             replace(
@@ -228,32 +178,27 @@ def _joined(group: Sequence[StageSection]) -> StageSection:
                 verses=sum(row.verses for row in alike),
             )
         )
-    return replace(
-        group[0],
-        indices=tuple(index for section in group for index in section.indices),
-        name=common_name([section.name for section in group]),
-        entries=_stated_together(group),
-        rows=tuple(rows),
-    )
+    rows[0] = replace(rows[0], margin=_stated_together(group))
+    indices = tuple(index for section in group for index in section.indices)
+    return replace(group[0], indices=indices, name=common_name([one.name for one in group]), rows=tuple(rows))
 
 
-def _stated_together(group: Sequence[StageSection]) -> tuple[MarginEntry, ...]:
+def _stated_together(group: Sequence[SectionContent]) -> tuple[MarginEntry, ...]:
     """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
-    shared = set.intersection(*({entry.text for entry in section.entries} for section in group))
-    news = {entry.text: entry for section in group for entry in section.entries if entry.role != KNOWN}
-    stated = [news[entry.text] for entry in group[0].entries if entry.text in shared and entry.text in news]
+    margins = [section.rows[0].margin for section in group]
+    shared = set.intersection(*({entry.text for entry in margin} for margin in margins))
+    news = {entry.text: entry for margin in margins for entry in margin if entry.role != KNOWN}
+    stated = [news[entry.text] for entry in margins[0] if entry.text in shared and entry.text in news]
     differs: list[MarginEntry] = []
     pickups: list[MarginEntry] = []
     verse = 1
-    for label, section in zip(short_names([section.name for section in group]), group, strict=True):
-        own = [entry for entry in section.entries if entry.text not in shared and entry.role != "pickup"]
+    for label, section, margin in zip(short_names([one.name for one in group]), group, margins, strict=True):
+        own = [entry for entry in margin if entry.text not in shared and entry.role != "pickup"]
         if own:
             role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
             text = f"{label}: {', '.join(entry.text for entry in own)}"
             differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
-        pickups += [
-            replace(entry, text=f"{verse}. {entry.text}") for entry in section.entries if entry.role == "pickup"
-        ]
+        pickups += [replace(entry, text=f"{verse}. {entry.text}") for entry in margin if entry.role == "pickup"]
         verse += section.rows[0].verses
     stated = [entry for entry in stated if entry.role != "pickup"]
     return (*stated, *_in_one(differs, " / "), *_in_one(pickups, " "))
@@ -281,7 +226,7 @@ def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[
 
 
 def short_names(names: Sequence[str]) -> list[str]:
-    """Name each of several sections by what tells it from the others, where that is their last word.
+    """Name each of several sections by what sets it apart from the others, where that is their last word.
 
     >>> short_names(["Verse 1", "Verse 2"]), short_names(["Chorus", "Last Chorus"])
     (['1', '2'], ['Chorus', 'Last Chorus'])

@@ -1,4 +1,4 @@
-"""Facts in words: what pages say about a song, a section or a row, and where the roadmap leads."""
+"""Put facts in words: what pages say about a song, a section or a row, and where the roadmap leads."""
 
 from __future__ import annotations
 
@@ -115,14 +115,9 @@ def section_margin(
 ) -> tuple[MarginEntry, ...]:
     """Return what pages say of a section: its name, cues, what changes, how it is played.
 
-    A stage copy has the name apart, and tells what goes on from before (`KNOWN`) only where it does not for another
-    section that is drawn with it.
-
-    Args:
-        arrangement: whose section it is.
-        index: of the section.
-        patches: the numbers of sounds by their names in small letters.
-        look: of the pages; with letters, where the hand lies is said in words.
+    A stage copy has the name apart, and says what goes on from before (`KNOWN`) only where it does not for another
+    section that is drawn with it. `patches` are the numbers of sounds by their names in small letters. Where the look
+    has letters, where the hand lies is said in words.
     """
     song, section, part = arrangement.song, arrangement.song.sections[index], arrangement.sections[index]
     facts, changed, stage = section.facts, changes_of(song, index), look.chords_first
@@ -288,7 +283,7 @@ KNOWN = "known"  # the role of a fact that goes on from before: it is stated onl
 HELD = "held"  # what hands do unless something else is said
 ARROW = "→"
 END = "end"
-MOST_VISITS = 4  # times that a section comes and is told where each leads; more are looked up in the roadmap
+MOST_VISITS = 4  # times that a section comes and each is said to lead somewhere; more are looked up in the roadmap
 
 
 def _before(song: Song, index: int) -> set[int]:
@@ -310,14 +305,8 @@ def is_cut(song: Song, index: int) -> bool:
 def onward_of(song: Song, order: Sequence[tuple[int, ...]], number: int) -> tuple[str, ...]:
     """Return how a section is played each time it comes and where the roadmap leads then.
 
-    Args:
-        song: whose roadmap it is.
-        order: the sections that are drawn, each with the indices of those that it stands for.
-        number: which of them.
-
-    Returns:
-        For each time what to do; one text where that is always the same, nothing where it only leads to what is
-        drawn next.
+    One text where that is always the same, nothing where it only leads to what is drawn next. `order` has the sections
+    that are drawn, each with the indices of those that it stands for; `number` is which of them.
     """
     if not song.roadmap_written:
         return ()

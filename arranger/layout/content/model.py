@@ -1,4 +1,4 @@
-"""What stands on pages of any kind, before anything has a place, and the planned lines that place it.
+"""Define what stands on pages of any kind, before anything has a place, and the lines that place it.
 
 Times are quarters from the start of the bar. Texts are set already (runs with widths), so that widths are known.
 """
@@ -151,7 +151,7 @@ class BarContent:
 
 @dataclass(frozen=True, slots=True)
 class MarginEntry:
-    """One fact of the margin column. `role` is `section`, `cue`, `change`, `fact` or `pickup`.
+    """One fact beside the music. `role` is `section`, `cue`, `change`, `fact`, `pickup`, or `prompt` under the music.
 
     `hairpin`: `opens` or `closes` after the text, with `after` behind it.
     """
@@ -162,28 +162,57 @@ class MarginEntry:
     hairpin: str = ""
     after: str = ""
 
+    @property
+    def words(self) -> str:
+        """The text as it is printed."""
+        return f"pickup: {self.text}" if self.role == "pickup" else self.text
+
 
 @dataclass(frozen=True, slots=True)
 class RowContent:
-    """A chord row of the song: its bars, how many verses of words it has, and what stands in the margin beside it."""
+    """A chord row of the song: its bars, how many verses of words it has, and what stands beside it or over it.
+
+    Of a stage copy `bars` have the left hand after the right one; `stacked` are the same with the left hand under the
+    right one: narrower and higher. `prompts` are the first words of each verse, where only they are shown.
+    """
 
     bars: tuple[BarContent, ...]
     verses: int
     margin: tuple[MarginEntry, ...]
+    stacked: tuple[BarContent, ...] = ()
+    prompts: tuple[MarginEntry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class SectionContent:
-    """A section: its name, its rows (one without bars where nothing is written), and its first chord for page turns."""
+    """A section; on a stage copy also several that differ in nothing but their names and words, and are drawn once.
+
+    Attributes:
+        name: of all of them: `Verse 1, 2`.
+        indices: of the sections in the song.
+        rows: one without bars where nothing is written.
+        tacet_bars: the number of bars of a section where the keys are silent.
+        closing: cues for its end.
+        key: in force.
+        onward: how it is played and where the roadmap leads after it, each time that it comes; empty where that is
+            simply what is drawn next.
+        numbered: its bars have numbers, for the roadmap names some of them.
+    """
 
     name: str
-    index: int
+    indices: tuple[int, ...]
     rows: tuple[RowContent, ...]
-    first_chord: str
-    tacet_bars: int | None = None  # the number of bars of a section where the keys are silent
+    tacet_bars: int | None = None
     closing: tuple[MarginEntry, ...] = ()
     key: Key | None = None
+    onward: tuple[str, ...] = ()
+    numbered: bool = True
     span: Span = field(default=NOWHERE, compare=False)
+
+    @property
+    def index(self) -> int:
+        """The first of the sections."""
+        return self.indices[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,12 +256,12 @@ class PlannedLine:
     """
 
     section: int
-    first: bool
-    margin: tuple[MarginEntry, ...]
-    bars: tuple[PlacedBar, ...]
-    verses: int
-    keys: KeyRange
-    key_width: float
+    first: bool = False
+    margin: tuple[MarginEntry, ...] = ()
+    bars: tuple[PlacedBar, ...] = ()
+    verses: int = 0
+    keys: KeyRange = (0, 0)
+    key_width: float = 0.0
     tacet_bars: int | None = None
     closing: tuple[MarginEntry, ...] = ()
     verse_range: tuple[int, int] | None = None
@@ -275,62 +304,3 @@ class Rows:
     treble: float = 0.0
     bass: float = 0.0
     height: float = 0.0
-
-    @property
-    def hands(self) -> tuple[float, float]:
-        """What `set_hand` takes: the places of the staves, or that of pictures or letters twice."""
-        return (self.treble, self.bass) if self.treble else (self.keyboard, self.keyboard)
-
-
-@dataclass(frozen=True, slots=True)
-class Prompt:
-    """The first words of a row, for one verse."""
-
-    text: str
-    span: Span = field(default=NOWHERE, compare=False)
-
-
-@dataclass(frozen=True, slots=True)
-class StageRow:
-    """A chord row.
-
-    Attributes:
-        bars: with the left hand after the right one.
-        stacked: the same bars with the left hand under the right one: narrower and higher.
-        prompts: one for each verse, where only the first words are shown.
-        verses: how many there are of words in the bars.
-        cues: before the row, but those before the section's first.
-    """
-
-    bars: tuple[BarContent, ...]
-    stacked: tuple[BarContent, ...]
-    prompts: tuple[Prompt, ...]
-    verses: int
-    cues: tuple[MarginEntry, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class StageSection:
-    """A section, or several that differ in nothing but their names and words and so are drawn once.
-
-    Attributes:
-        indices: of the sections in the song.
-        name: of all of them: `Verse 1, 2`.
-        entries: cues, then what changes and how it is played.
-        onward: how it is played and where the roadmap leads after it, each time that it comes; empty where that is
-            simply what is drawn next.
-        rows: one without bars where nothing is written.
-        tacet_bars: of a section where the keys are silent.
-        closing: cues for its end.
-        numbered: its bars have numbers, for the roadmap names some of them.
-    """
-
-    indices: tuple[int, ...]
-    name: str
-    entries: tuple[MarginEntry, ...]
-    onward: tuple[str, ...]
-    rows: tuple[StageRow, ...]
-    tacet_bars: int | None = None
-    closing: tuple[MarginEntry, ...] = ()
-    numbered: bool = False
-    span: Span = field(default=NOWHERE, compare=False)

@@ -1,4 +1,4 @@
-"""Hands as they are shown: a worked-out chord -> a `Picture`; the geometry of keyboard pictures, and their signs.
+"""Show the hands of a chord as keys, notes or letters; draw and measure pictures of keyboards.
 
 The geometry is used by the drawing too. Where no unit is named, lengths are in widths of a white key.
 """
@@ -26,22 +26,12 @@ SIGNS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
 
 
 def picture(
-    arrangement: Arrangement,
-    where: ChordId,
-    fresh: bool,
-    altered: dict[int, int],
-    look: Look,
-    metrics: Metrics,
+    arrangement: Arrangement, where: ChordId, fresh: bool, altered: dict[int, int], look: Look, metrics: Metrics
 ) -> Picture | None:
     """Return the picture of a chord's hands, None where both are silent.
 
-    Args:
-        arrangement: that the chord is of.
-        where: the chord.
-        fresh: its hand is shown for the first time.
-        altered: how its bar altered the steps of the staves so far; kept up to date.
-        look: how hands are shown.
-        metrics: of the fonts.
+    `fresh`: its hand is shown for the first time. `altered`: how its bar altered the steps of the staves so far; it is
+    kept up to date.
     """
     chord = arrangement.chord(where)
     if not chord.right and not chord.left:
@@ -60,7 +50,7 @@ def picture(
         fingers=chord.fingers if fresh else (),
         left=_left_hand(chord.left, look.sizes, metrics) if not staves else (),
         shape=runs(printed_shape(chord.shape), "regular", look.sizes.small, metrics)
-        if _tells(chord.shape, look)
+        if not (look.hands == "letters" and "-" in chord.shape)  # letters say the notes themselves
         and not (staves and chord.repeats)
         and chord.right == chord.plain  # under a suspension it would name what is not there
         else (),
@@ -79,11 +69,6 @@ def _hand_before(arrangement: Arrangement, chord: ChordPart) -> tuple[int, ...]:
     before = arrangement.chord(chord.came_from)
     resolved = before.suspension is not None and before.suspension.resolves_to is not None
     return tuple(pitch.midi for pitch in (before.plain if resolved else before.right))
-
-
-def _tells(shape: str, look: Look) -> bool:
-    """Return whether a shape says more than what is shown: letters say the notes themselves."""
-    return look.hands != "letters" or "-" not in shape
 
 
 def in_octaves(left: Sequence[Pitch]) -> bool:
@@ -117,11 +102,7 @@ def _letters(
 
 
 def _staff_notes(
-    chord: ChordPart,
-    resolution: Pitch | None,
-    played: Sequence[KeyMark],
-    key: Key,
-    altered: dict[int, int],
+    chord: ChordPart, resolution: Pitch | None, played: Sequence[KeyMark], key: Key, altered: dict[int, int]
 ) -> tuple[StaffNote, ...]:
     """Return the notes of both hands: the right on the upper staff, the left on the lower."""
     respelled = [printable(pitch) for pitch in (*chord.right, *chord.left)]

@@ -1,4 +1,4 @@
-"""Chord symbols and the names of notes in print: a chord -> runs, figures raised; fills and hooks -> marks by time.
+"""Set chord symbols, rests and the notes of fills and hooks in print.
 
 The song's own chord is whole and bold. What is suggested and not in the chart (a suspension) is added to it in the
 regular weight: the player sees at a glance what the others do not have on their sheets.
@@ -69,11 +69,7 @@ def symbol(part: ChordPart, metrics: Metrics, sizes: Sizes = PART_SIZES, *, goes
 
 
 def narrowed(symbol: Symbol, room: float, metrics: Metrics, least: float = SMALL) -> tuple[Symbol, ...]:
-    """Make a symbol fit a width: smaller, down to a least size; where that is not enough, broken.
-
-    Returns:
-        The symbol, in as many parts as it takes, each for a line of its own.
-    """
+    """Return a symbol that fits a width: smaller, down to a least size; else in parts, each for a line of its own."""
     room -= PUSH_WIDTH if symbol.push else 0.0
     whole = (*symbol.runs, *symbol.manner)
     width = width_of(whole)
@@ -175,13 +171,9 @@ def hook_marks(
             for note in notes:
                 if note.pitch is None:
                     continue
-                name = _hook_name(note.pitch, last, metrics, sizes)
+                name = runs(printed_name(note.pitch.name), "bold", sizes.octave, metrics)
+                if last is None or abs(note.pitch.midi - last.midi) >= 6:
+                    name += runs(str(note.pitch.octave), "regular", sizes.small, metrics)
                 by_bar[row_index, bar_index][note.start] = HookMark(name, note.length, note.span)
                 last = note.pitch
     return dict(by_bar)
-
-
-def _hook_name(pitch: Pitch, last: Pitch | None, metrics: Metrics, sizes: Sizes) -> tuple[Run, ...]:
-    name = runs(printed_name(pitch.name), "bold", sizes.octave, metrics)
-    nearest = last is not None and abs(pitch.midi - last.midi) < 6
-    return name if nearest else (*name, *runs(str(pitch.octave), "regular", sizes.small, metrics))

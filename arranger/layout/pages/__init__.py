@@ -1,1 +1,1 @@
-"""Kinds of pages: the player's part and the stage copy."""
+"""Lay out kinds of pages: the player's part and the stage copy."""

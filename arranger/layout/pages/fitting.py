@@ -1,4 +1,4 @@
-"""How large: the content of a stage copy and its sheet -> the largest type with which it fits, and its pages.
+"""Find the largest type with which a stage copy fits its sheet, and divide it over pages.
 
 ISO 9241-3: a capital is 16 minutes of arc high at least; 20 to 22 are preferred. More than 24 make single letters no
 easier to read and take room from whole bars (NUREG-0700 rev. 2, 1.3.1-4, which gives the same figures and the formula).
@@ -17,13 +17,13 @@ from math import ceil, floor, tau
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId
-from arranger.layout.content.model import StageSection
+from arranger.layout.content.condensed import condensed
 from arranger.layout.model import Face
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.head_and_foot import HeadPage, set_stage_head, stage_foot_height
-from arranger.layout.pages.turning import SILENT, Block, PagePlan, Passage, divide
+from arranger.layout.pages.turning import SILENT, Block, PagePlan, Passage, divide, passages, tops
 from arranger.layout.setting.stage_lines import StageLine, Typesetter
-from arranger.layout.style import HEAD_BOTTOM, LINE_GAP, STAGE_LOOK, UNIT
+from arranger.layout.style import HEAD_BOTTOM, LINE_GAP, STAGE_LOOK, STAGE_SPREAD, UNIT
 from arranger.layout.text import Metrics
 from arranger.units import MM, mm
 
@@ -58,15 +58,8 @@ def capital(metrics: Metrics) -> float:
 
     What the font says of its capitals, and the letters and figures as they are drawn: the least counts.
     """
-    return min(
-        height
-        for face in FACES
-        for height in (
-            metrics.cap_height(face, 1.0),
-            metrics.rise("H", face, 1.0),
-            *(metrics.rise(figure, face, 1.0) for figure in FIGURES),
-        )
-    )
+    drawn = (metrics.rise(sign, face, 1.0) for face in FACES for sign in f"H{FIGURES}")
+    return min(*(metrics.cap_height(face, 1.0) for face in FACES), *drawn)
 
 
 def sizes(metres: float, metrics: Metrics, least: float = MINIMUM) -> tuple[float, ...]:
@@ -110,10 +103,9 @@ class StageDraft:
         lines: all lines.
         blocks: the same as the division of pages sees them.
         plans: the lines of each page, those of the head too.
-        first_room: the height for the lines on the page where the head ends.
+        places: the line in which each chord stands.
+        turned: what is played over a turn, with the pages from which and to which it leads.
         leaves: how many pages lie side by side, so that none is turned between them.
-        busy: how many turns find no hand free.
-        whole: no line is higher than a page.
     """
 
     size: float
@@ -122,14 +114,30 @@ class StageDraft:
     lines: tuple[StageLine, ...]
     blocks: tuple[Block, ...]
     plans: tuple[PagePlan, ...]
-    first_room: float
+    places: Mapping[ChordId, int]
+    turned: tuple[tuple[Passage, int, int], ...]
     leaves: int
-    busy: int
-    whole: bool
 
-    def room(self, page: int) -> float:
-        """Return the height for the lines of a page."""
-        return self.first_room if page == len(self.head) - 1 else self.frame.height
+    @property
+    def busy(self) -> int:
+        """How many turns find no hand free."""
+        return sum(not passage.turns for passage, _, _ in self.turned)
+
+    @property
+    def whole(self) -> bool:
+        """Whether no line is higher than a page."""
+        return all(line.at_top - LINE_GAP <= self.frame.height + ROUNDING for line in self.lines)
+
+    @property
+    def first_room(self) -> float:
+        """The height for the lines on the page where the head ends."""
+        return self.frame.height - self.head[-1].bottom - HEAD_BOTTOM
+
+    def tops(self, page: int) -> list[tuple[int, float]]:
+        """Return the lines of a page, by index, each with its top."""
+        top = self.head[page].bottom + HEAD_BOTTOM if page < len(self.head) else 0.0
+        room = self.first_room if page == len(self.head) - 1 else self.frame.height
+        return tops(self.blocks, self.plans[page], top, room, STAGE_SPREAD)
 
 
 def leaves_of(options: StageOptions, pages: int) -> int:
@@ -150,29 +158,23 @@ def margins_of(options: StageOptions) -> tuple[float, float, float]:
 class Fitting:
     """Tries sizes of type for one copy."""
 
-    def __init__(
-        self,
-        arrangement: Arrangement,
-        sections: Sequence[StageSection],
-        passages: Sequence[Passage],
-        options: StageOptions,
-        metrics: Metrics,
-    ) -> None:
-        self._arrangement = arrangement
-        self.sections = sections
-        self._passages = passages
-        self._options = options
-        self._metrics = metrics
-        self.typesetter = Typesetter(sections, metrics)
+    def __init__(self, arrangement: Arrangement, options: StageOptions, metrics: Metrics) -> None:
+        patches = {sound.casefold(): number for sound, number in options.patches}
+        self.arrangement = arrangement
+        self.options = options
+        self.metrics = metrics
+        self.sections = condensed(arrangement, options.words, patches, metrics)
+        self.typesetter = Typesetter(self.sections, metrics)
+        self._passages = passages(arrangement)
         self._tried: dict[float, StageDraft] = {}
 
     def least(self, metres: float | None = None) -> StageDraft:
         """Return the draft with the smallest type that can be read, from the distance asked for or another."""
-        return self.at(sizes(metres or self._options.distance, self._metrics)[-1])
+        return self.at(sizes(metres or self.options.distance, self.metrics)[-1])
 
     def fits(self, metres: float | None = None) -> bool:
         """Return whether the smallest type that can be read fits."""
-        return self._is_within(self.least(metres), self._options.pages)
+        return self._is_within(self.least(metres), self.options.pages)
 
     def largest(self) -> StageDraft | None:
         """Return the draft with the largest type that fits the pages asked for; None where none does.
@@ -180,7 +182,7 @@ class Fitting:
         Where any number of pages will do, it is that which 20 minutes of arc need; of the sizes that need no more,
         the largest with the fewest turns that find no hand free.
         """
-        options, metrics = self._options, self._metrics
+        options, metrics = self.options, self.metrics
         if options.pages is not None:
             return self.within(options.pages)
         comfortable = sizes(options.distance, metrics, AIM)
@@ -199,7 +201,7 @@ class Fitting:
 
     def within(self, pages: int | None) -> StageDraft | None:
         """Return the draft with the largest type that needs no more pages; None where none does."""
-        tried = map(self.at, sizes(self._options.distance, self._metrics))
+        tried = map(self.at, sizes(self.options.distance, self.metrics))
         return next((draft for draft in tried if self._is_within(draft, pages)), None)
 
     @staticmethod
@@ -215,53 +217,40 @@ class Fitting:
 
     def _draft(self, size: float) -> StageDraft:
         frame = self.frame(size)
-        head = set_stage_head(self._arrangement, self._metrics, frame.width, frame.height)
-        first_room = frame.height - head[-1].bottom - HEAD_BOTTOM
+        head = set_stage_head(self.arrangement, self.metrics, frame.width, frame.height)
         lines = self.typesetter.lines(frame.width, frame.height)
-        places = self.places(lines)
+        places = self._places(lines)
         blocks = _blocks(lines, self._busy(lines, places))
+        rooms = frame.height - head[-1].bottom - HEAD_BOTTOM, frame.height
         before = len(head) - 1
-        plans = divide(blocks, first_room, frame.height, turn=BUSY_TURN)
+        plans = divide(blocks, *rooms, turn=BUSY_TURN)
         count = before + len(plans)
-        leaves = leaves_of(self._options, count)
+        leaves = leaves_of(self.options, count)
         if leaves > 1:
-            plans = divide(blocks, first_room, frame.height, lambda left: (count - left) % leaves == 0, BUSY_TURN)
+            plans = divide(blocks, *rooms, lambda left: (count - left) % leaves == 0, BUSY_TURN)
         plans = (*[PagePlan(0, 0)] * before, *plans)
-        return StageDraft(
-            size=size,
-            frame=frame,
-            head=head,
-            lines=lines,
-            blocks=blocks,
-            plans=plans,
-            first_room=first_room,
-            leaves=leaves,
-            busy=sum(not passage.turns for passage, _, _ in self._turned(plans, places)),
-            whole=all(line.at_top - LINE_GAP <= frame.height + ROUNDING for line in lines),
-        )
+        leaves = leaves_of(self.options, len(plans))
+        turned = self._turned(plans, places, leaves)
+        return StageDraft(size, frame, head, lines, blocks, plans, places, turned, leaves)
 
     def frame(self, size: float) -> Frame:
         """Return what a page has inside its margins at a size of type."""
-        side, inside, end = margins_of(self._options)
+        side, inside, end = margins_of(self.options)
         factor = size / UNIT
-        sheet, metrics = self._options.sheet, self._metrics
+        sheet, metrics = self.options.sheet, self.metrics
         width = (sheet.page_width - side - inside) / factor
         return Frame(factor, width, (sheet.height - 2 * end) / factor - stage_foot_height(width, metrics))
 
-    def turned(self, draft: StageDraft) -> list[tuple[Passage, int, int]]:
-        """Return what is played over a turn, with the pages from which and to which it leads."""
-        return self._turned(draft.plans, self.places(draft.lines))
-
-    def _turned(self, plans: Sequence[PagePlan], places: Mapping[ChordId, int]) -> list[tuple[Passage, int, int]]:
+    def _turned(
+        self, plans: Sequence[PagePlan], places: Mapping[ChordId, int], leaves: int
+    ) -> tuple[tuple[Passage, int, int], ...]:
         page_of = {index: page for page, plan in enumerate(plans) for index in range(plan.first, plan.end)}
-        leaves = leaves_of(self._options, len(plans))
-        found = []
-        for passage in self._passages:
-            if passage.chord in places and passage.after in places:
-                one, two = page_of[places[passage.chord]], page_of[places[passage.after]]
-                if one // leaves != two // leaves:
-                    found.append((passage, one, two))
-        return found
+        led = (
+            (passage, page_of[places[passage.chord]], page_of[places[passage.after]])
+            for passage in self._passages
+            if passage.chord in places and passage.after in places
+        )
+        return tuple((passage, one, two) for passage, one, two in led if one // leaves != two // leaves)
 
     def _busy(self, lines: Sequence[StageLine], places: Mapping[ChordId, int]) -> list[int]:
         """Count for each line the passages from it or before it to what is after it, or back, that leave no time."""
@@ -276,7 +265,7 @@ class Fitting:
                 counts[line] += 1
         return counts
 
-    def places(self, lines: Sequence[StageLine]) -> dict[ChordId, int]:
+    def _places(self, lines: Sequence[StageLine]) -> dict[ChordId, int]:
         """Return the line in which each chord stands; a section that is drawn with another stands in its lines."""
         places: dict[ChordId, int] = {}
         for index, line in enumerate(lines):

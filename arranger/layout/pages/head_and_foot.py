@@ -1,4 +1,4 @@
-"""The head of a song's first pages, the foot of each page, and the check that every character can be printed.
+"""Set the head of a song's first pages and the foot of each; report what cannot be printed.
 
 A head that is longer than a page (a title without end, a roadmap of hundreds of steps) goes on over the next pages.
 """
@@ -15,7 +15,7 @@ from arranger.layout.content.margin_text import played_key, song_facts, step_wor
 from arranger.layout.direction import joins
 from arranger.layout.model import Bookmark, Document, Face, Item, Line, Page, Text
 from arranger.layout.style import PIECE_GAP, QUIET_GREY, ROADMAP, STAGE_FOOT_GAP, STAGE_TITLE, UNIT
-from arranger.layout.text import Metrics, elided, place, runs, width_of, wrap
+from arranger.layout.text import Metrics, Run, elided, place, runs, width_of, wrap
 from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import NOWHERE, Span
@@ -42,11 +42,11 @@ class HeadPage(NamedTuple):
 
 @dataclass(slots=True)
 class Flow:
-    """Where the next line goes: down the page between `top` and the page's bottom, then on to the next page."""
+    """Where the next line of a head goes: down the page from `y` to its bottom, then on from the top of the next."""
 
     x: float
-    width: float
     top: float
+    width: float
     bottoms: tuple[float, float]  # of the first page, of the others
     metrics: Metrics
     y: float
@@ -55,7 +55,7 @@ class Flow:
     steps: list[tuple[int, Rect]] = field(default_factory=list)
 
     def baseline(self, above: float, below: float) -> float:
-        """Make room for a line that rises so far above its baseline and hangs so far below it; give the baseline."""
+        """Make room for a line that rises so far above its baseline and hangs so far below it; return its baseline."""
         if self.y + above + below > self.bottoms[1 if self.done else 0] and (self.items or self.done):
             self.turn()
         baseline = self.y + above
@@ -75,20 +75,40 @@ class Flow:
             baseline = self.baseline(above, self.metrics.descent(face, size))
             self.items += place(runs(line, face, size, self.metrics), self.x, baseline, role, span)
 
-    def title(self, text: str, size: float, span: Span) -> tuple[float, float, int]:
-        """Place a title in as many lines as it needs; return where the last ends, its baseline, how many there are."""
-        lines = wrap(text, "bold", size, self.width, self.metrics)
+    def title(self, song: Song, size: float) -> tuple[float, float, int]:
+        """Place the title on lines that it needs; return where the last ends, its baseline, how many there are."""
+        lines = wrap(song.title.value, "bold", size, self.width, self.metrics)
         end, baseline = self.x, self.y
         for line in lines:
             parts = runs(line, "bold", size, self.metrics)
             above = max(self.metrics.rise(line, "bold", size), self.metrics.cap_height("bold", size))
             baseline = self.baseline(above, self.metrics.descent("bold", size))
-            self.items += place(parts, self.x, baseline, "title", span)
+            self.items += place(parts, self.x, baseline, "title", song.title.span)
             end = self.x + width_of(parts)
         return end, baseline, len(lines)
 
+    def roadmap(self, song: Song, size: float) -> None:
+        """Place the playing order, each step whole on one line where it fits."""
+        metrics = self.metrics
+        leading = size * style.HEADER_LEADING / style.HEADER
+        above, below = metrics.rise("dÉ", "bold", size), metrics.descent("bold", size)
+        cap, blank = metrics.cap_height("bold", size), metrics.width(" ", "bold", size)
+        at = self.x
+        baseline = self.baseline(above, below) if song.roadmap else self.y
+        for number, step in enumerate(song.roadmap, 1):
+            text = step_words(song, step) + ("," if number < len(song.roadmap) else "")
+            for part, line in enumerate(wrap(text, "bold", size, self.width, metrics)):
+                set_text = runs(line, "bold", size, metrics)
+                width = width_of(set_text)
+                if part or (at > self.x and at + width > self.x + self.width):
+                    at = self.x
+                    baseline = self.baseline(max(metrics.rise(line, "bold", size), leading - below), below)
+                self.items += place(set_text, at, baseline, "roadmap", step.span)
+                self.steps.append((step.section, Rect(at, baseline - cap, width, cap + below)))
+                at += width + blank
+
     def finish(self) -> tuple[HeadPage, ...]:
-        """Rule off the head and give its pages."""
+        """Rule off the head and return its pages."""
         rule = self.baseline(RULE_GAP, 0.0)
         self.items.append(Line(self.x, rule, self.x + self.width, rule, style.BARLINE, "rule", style.LINE_GREY))
         self.turn()
@@ -96,39 +116,27 @@ class Flow:
 
 
 def set_heading(
-    arrangement: Arrangement,
-    metrics: Metrics,
-    x: float,
-    top: float,
-    width: float,
-    bottoms: tuple[float, float],
-    with_rights: bool = False,
+    arrangement: Arrangement, metrics: Metrics, width: float, bottoms: tuple[float, float], with_rights: bool = False
 ) -> tuple[HeadPage, ...]:
-    """Place the head.
+    """Place the head of a part, on as many pages as it needs.
 
-    Args:
-        arrangement: whose head it is.
-        metrics: of the fonts.
-        x: the left edge.
-        top: of each page.
-        width: of the lines.
-        bottoms: how far down the first page the head may reach, and the others.
-        with_rights: the rights stand in the head, for they are one line, or too long for the foot of the page.
-
-    Returns:
-        One for each page that the head stands on.
+    `bottoms` are how far down the first page it may reach, and the others. `with_rights`: the rights stand in the head,
+    for they are one line, or too long for the foot of the page.
     """
-    flow = Flow(x, width, top, bottoms, metrics, top)
-    _title(arrangement, flow)
-    song = arrangement.song
-    who = []
-    if song.start is not None:
-        who.append((f"start: {song.start.value}", song.start.span))
+    flow, song = Flow(style.SIDE, style.TOP, width, bottoms, metrics, style.TOP), arrangement.song
+    end, baseline, lines = flow.title(song, style.TITLE)
+    facts = SEPARATOR.join(song_facts(arrangement))
+    right = runs(facts, "bold", style.HEADER, metrics)
+    if lines == 1 and end + TITLE_GAP + width_of(right) <= flow.x + width:
+        flow.items += place(right, flow.x + width - width_of(right), baseline, "key")
+    else:
+        flow.paragraph(facts, "bold", style.HEADER, "key")
+    who = [(f"start: {song.start.value}", song.start.span)] if song.start is not None else []
     if song.band:
         who.append((f"with {', '.join(song.band)}", NOWHERE))
     if who:
         flow.paragraph(SEPARATOR.join(part for part, _ in who), "regular", style.HEADER, "header", who[0][1])
-    set_roadmap(arrangement.song, flow, style.HEADER)
+    flow.roadmap(song, style.HEADER)
     credits = [("words", song.words_by), ("music", song.music_by), ("copyist", song.copyist)]
     if song.words_by is not None and song.music_by is not None and song.words_by.value == song.music_by.value:
         credits = [("words and music", song.words_by), ("copyist", song.copyist)]
@@ -140,41 +148,34 @@ def set_heading(
     return flow.finish()
 
 
-def _title(arrangement: Arrangement, flow: Flow) -> None:
-    """Place the title and, on its right or under it, key, tempo and meter."""
-    song, metrics = arrangement.song, flow.metrics
+def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, height: float) -> tuple[HeadPage, ...]:
+    """Place the head of a stage copy on pages of a size: title, key, tempo and meter, who begins, the roadmap.
+
+    Facts and who begins stand in one line where they fit, the last at its right end; else one under the other.
+    """
+    flow, song = Flow(0.0, 0.0, width, (height, height), metrics, 0.0), arrangement.song
+    flow.title(song, STAGE_TITLE)
     facts = SEPARATOR.join(song_facts(arrangement))
-    right = runs(facts, "bold", style.HEADER, metrics)
-    end, baseline, lines = flow.title(song.title.value, style.TITLE, song.title.span)
-    if lines == 1 and end + TITLE_GAP + width_of(right) <= flow.x + flow.width:
-        flow.items += place(right, flow.x + flow.width - width_of(right), baseline, "key")
+    start = f"start: {song.start.value}" if song.start is not None else ""
+    left, right = runs(facts, "bold", UNIT, metrics), runs(start, "regular", UNIT, metrics)
+    if song.start is not None and width_of(left) + width_of(right) + PIECE_GAP <= width:
+        above = max(metrics.rise(facts, "bold", UNIT), metrics.rise(start, "regular", UNIT), UNIT)
+        baseline = flow.baseline(above, metrics.descent("bold", UNIT))
+        flow.items += place(left, 0.0, baseline, "key")
+        flow.items += place(right, width - width_of(right), baseline, "header", song.start.span)
     else:
-        flow.paragraph(facts, "bold", style.HEADER, "key")
+        flow.paragraph(facts, "bold", UNIT, "key")
+        flow.paragraph(start, "regular", UNIT, "header", song.start.span if song.start is not None else NOWHERE)
+    if song.roadmap_written:
+        flow.roadmap(song, ROADMAP)
+    return flow.finish()
 
 
-def set_roadmap(song: Song, flow: Flow, size: float) -> None:
-    """Place the playing order, each step whole on one line where it fits."""
-    metrics = flow.metrics
-    leading = size * style.HEADER_LEADING / style.HEADER
-    face: Face = "bold"
-    above, below = metrics.rise("dÉ", face, size), metrics.descent(face, size)
-    cap, blank = metrics.cap_height(face, size), metrics.width(" ", face, size)
-    at = flow.x
-    baseline = flow.baseline(above, below) if song.roadmap else flow.y
-    for number, step in enumerate(song.roadmap):
-        text = step_words(song, step) + ("," if number < len(song.roadmap) - 1 else "")
-        for part, line in enumerate(wrap(text, face, size, flow.width, metrics)):
-            set_text = runs(line, face, size, metrics)
-            width = width_of(set_text)
-            if part or (at > flow.x and at + width > flow.x + flow.width):
-                at = flow.x
-                baseline = flow.baseline(max(metrics.rise(line, face, size), leading - below), below)
-            flow.items += place(set_text, at, baseline, "roadmap", step.span)
-            flow.steps.append((step.section, Rect(at, baseline - cap, width, cap + below)))
-            at += width + blank
-
-
-SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report tells all
+SHAPING = "shaping"  # what is remembered of scripts whose letters are not joined: one report says it for all
+MISSING_HINTS = (
+    "the program's own fonts have the letters of Latin, Greek and Cyrillic scripts",
+    "--font FILE takes a font for others",
+)
 FOOT_APART = 12.0
 NEXT_SHARE = 0.4  # of the width that the words about the next page may take at most
 FACTS_SHARE = 0.35  # and the key with the date
@@ -188,32 +189,27 @@ def foot_height(metrics: Metrics) -> float:
 def set_foot(
     title: str, facts: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]
 ) -> list[Item]:
-    """Place the foot: what the sheet is, what follows on the next page, which page it is. Long titles are cut short.
+    """Place the foot: what the sheet is, what follows on the next page, at the right which page it is.
 
-    Args:
-        title: the song.
-        facts: its key, the date; printed after the title, whole but for absurd dates.
-        following: what to have ready when the page is turned; empty on the last page.
-        right: the page's number.
-        metrics: of the fonts.
-        paper: width and height of the page.
+    Titles that are too long are cut short; the facts (key, date) after them are whole but for absurd dates. `following`
+    is what to have ready when the page is turned, empty on the last page; `paper` is the page's width and height.
     """
     width, height = paper
-    y = height - style.BOTTOM
-    room = width - 2 * style.SIDE
+    y, room = height - style.BOTTOM, width - 2 * style.SIDE
+
+    def cut(text: str, face: Face, most: float) -> tuple[Run, ...]:
+        return runs(elided(text, face, style.FOOTER, most, metrics), face, style.FOOTER, metrics)
+
     number = runs(right, "regular", style.FOOTER, metrics)
     number_x = width - style.SIDE - width_of(number)
-    next_text = elided(following, "bold", style.FOOTER, room * NEXT_SHARE, metrics)
-    next_runs = runs(next_text, "bold", style.FOOTER, metrics)
-    next_x = number_x - (width_of(next_runs) + FOOT_APART if next_text else 0.0)
-    after = elided(f" · {facts}", "regular", style.FOOTER, room * FACTS_SHARE, metrics)
-    title_room = next_x - FOOT_APART - style.SIDE - width_of(runs(after, "regular", style.FOOTER, metrics))
+    onward = cut(following, "bold", room * NEXT_SHARE)
+    next_x = number_x - (width_of(onward) + FOOT_APART if onward else 0.0)
+    beside = cut(f" · {facts}", "regular", room * FACTS_SHARE)
     # The two are set apart: a title that runs to the left would turn what follows it.
-    sheet = runs(elided(title, "regular", style.FOOTER, title_room, metrics), "regular", style.FOOTER, metrics)
-    beside = runs(after, "regular", style.FOOTER, metrics)
+    sheet = cut(title, "regular", next_x - FOOT_APART - style.SIDE - width_of(beside))
     return [
         *place((*sheet, *beside), style.SIDE, y, "foot"),
-        *place(next_runs, next_x, y, "next"),
+        *place(onward, next_x, y, "next"),
         *place(number, number_x, y, "page"),
     ]
 
@@ -251,72 +247,21 @@ def missing_glyphs(pages: Iterable[Page], metrics: Metrics) -> tuple[Diagnostic,
                 if joins(character) and not item.glyphs and metrics.covers(character, item.face):
                     if SHAPING not in reported:
                         reported.add(SHAPING)
-                        found.append(_unshaped(character, item))
+                        message = (
+                            f"the letters of the script of {character!r} join, and this installation cannot join them"
+                        )
+                        hint = "the extra `scripts` can: pip install 'keys-arranger[scripts]'"
+                        found.append(error("unshaped-script", message, item.span if item.span.end else None, hint))
                 elif not metrics.covers(character, item.face) and character not in reported:
                     reported.add(character)
-                    found.append(_missing(character, item))
+                    message = f"the fonts have no sign for {character!r} (U+{ord(character):04X})"
+                    found.append(error("missing-glyph", message, item.span if item.span.end else None, *MISSING_HINTS))
     return tuple(found)
-
-
-def _unshaped(character: str, item: Text) -> Diagnostic:
-    return error(
-        "unshaped-script",
-        f"the letters of the script of {character!r} join, and this installation cannot join them",
-        item.span if item.span.end else None,
-        "the extra `scripts` can: pip install 'keys-arranger[scripts]'",
-    )
-
-
-def _missing(character: str, item: Text) -> Diagnostic:
-    return error(
-        "missing-glyph",
-        f"the fonts have no sign for {character!r} (U+{ord(character):04X})",
-        item.span if item.span.end else None,
-        "the program's own fonts have the letters of Latin, Greek and Cyrillic scripts",
-        "--font FILE takes a font for others",
-    )
 
 
 STAGE_NEXT_SHARE = 0.5  # of the width that the words about the next page may take in any case
 ONE_LINE = 23 * UNIT  # a page so wide has its foot in one line
 TALL = "dÉ"  # what a line of the foot is as high as
-
-
-def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, height: float) -> tuple[HeadPage, ...]:
-    """Place title, key, tempo and meter, who begins, and the roadmap.
-
-    Args:
-        arrangement: whose head it is.
-        metrics: of the fonts.
-        width: of a page inside its margins.
-        height: of the same.
-
-    Returns:
-        One for each page that the head stands on.
-    """
-    song = arrangement.song
-    flow = Flow(0.0, width, 0.0, (height, height), metrics, 0.0)
-    flow.title(song.title.value, STAGE_TITLE, song.title.span)
-    pieces: list[tuple[str, Face, str, Span]] = [(SEPARATOR.join(song_facts(arrangement)), "bold", "key", NOWHERE)]
-    if song.start is not None:
-        pieces.append((f"start: {song.start.value}", "regular", "header", song.start.span))
-    _side_by_side(pieces, flow)
-    if song.roadmap_written:
-        set_roadmap(song, flow, ROADMAP)
-    return flow.finish()
-
-
-def _side_by_side(pieces: Sequence[tuple[str, Face, str, Span]], flow: Flow) -> None:
-    """Place pieces of text in one line where they fit, the last at its right end; else one under the other."""
-    widths = [width_of(runs(text, face, UNIT, flow.metrics)) for text, face, _, _ in pieces]
-    if len(pieces) == 1 or sum(widths) + PIECE_GAP > flow.width:
-        for text, face, role, span in pieces:
-            flow.paragraph(text, face, UNIT, role, span)
-        return
-    above = max(flow.metrics.rise(text, face, UNIT) for text, face, _, _ in pieces)
-    baseline = flow.baseline(max(above, UNIT), flow.metrics.descent("bold", UNIT))
-    for (text, face, role, span), x in zip(pieces, (0.0, flow.width - widths[-1]), strict=True):
-        flow.items += place(runs(text, face, UNIT, flow.metrics), x, baseline, role, span)
 
 
 def stage_foot_height(width: float, metrics: Metrics) -> float:
@@ -332,26 +277,29 @@ def set_stage_foot(
 
     Args:
         following: what is played next elsewhere, in ever fewer words; empty where nothing is.
-        about: what is told of the copy, the first first, as much as there is room for.
+        about: what this copy is, the first first, as much as there is room for.
         number: of the page; empty where there is one page only.
         metrics: of the fonts.
         width: of the page inside its margins.
         height: of the same, above the foot.
     """
-    y = height + STAGE_FOOT_GAP + metrics.rise(TALL, "bold", UNIT)
-    below = y if width >= ONE_LINE else y + metrics.rise(TALL, "bold", UNIT) + metrics.descent("bold", UNIT)
-    least = runs(SEPARATOR.join(filter(None, (about[0], number))), "regular", UNIT, metrics)
-    share = width if below > y else max(width * STAGE_NEXT_SHARE, width - PIECE_GAP - width_of(least))
+
+    def set_text(text: str) -> tuple[Run, ...]:
+        return runs(text, "regular", UNIT, metrics)
+
+    line = metrics.rise(TALL, "bold", UNIT), metrics.descent("bold", UNIT)
+    one_line = width >= ONE_LINE
+    y = height + STAGE_FOOT_GAP + line[0]
+    below = y if one_line else y + line[0] + line[1]
+    least = width_of(set_text(SEPARATOR.join(filter(None, (about[0], number)))))
+    share = max(width * STAGE_NEXT_SHARE, width - PIECE_GAP - least) if one_line else width
     short = (text for text in following if width_of(runs(text, "bold", UNIT, metrics)) <= share)
-    told = next(short, following[-1] if following else "")  # nothing is cut off
-    ready = runs(told, "bold", UNIT, metrics) if told else ()
-    room = width - (width_of(ready) + PIECE_GAP if told and below == y else 0.0)
-    page = runs(SEPARATOR + number if number else "", "regular", UNIT, metrics)
-    if width_of(least) > room:
-        page = runs(SEPARATOR + number.replace(" of ", "/"), "regular", UNIT, metrics)
-    texts = [SEPARATOR.join(about[:count]) for count in range(len(about), 0, -1)]
-    left = room - width_of(page)
-    fits = (text for text in (*texts, *about[1:]) if width_of(runs(text, "regular", UNIT, metrics)) <= left)
-    text = next(fits, "")
-    quiet = (*runs(text, "regular", UNIT, metrics), *page) if text else runs(number, "regular", UNIT, metrics)
-    return [*place(ready, 0.0, y, "next"), *place(quiet, width - width_of(quiet), below, "foot", grey=QUIET_GREY)]
+    onward = runs(next(short, following[-1] if following else ""), "bold", UNIT, metrics)  # nothing is cut off
+    room = width - (width_of(onward) + PIECE_GAP if onward and one_line else 0.0)
+    page = set_text(SEPARATOR + number if number else "")
+    if least > room:
+        page = set_text(SEPARATOR + number.replace(" of ", "/"))
+    texts = (*(SEPARATOR.join(about[:count]) for count in range(len(about), 0, -1)), *about[1:])
+    text = next((text for text in texts if width_of(set_text(text)) <= room - width_of(page)), "")
+    quiet = (*set_text(text), *page) if text else set_text(number)
+    return [*place(onward, 0.0, y, "next"), *place(quiet, width - width_of(quiet), below, "foot", grey=QUIET_GREY)]

@@ -1,9 +1,8 @@
-"""The legend at the foot of the first page: what the signs of this part mean. Only those that occur are explained."""
+"""Set the legend at the foot of the first page: what the signs that occur in this part mean."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import Picture, PlannedLine
@@ -19,16 +18,8 @@ from arranger.units import Point
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
-SIGN_WIDTHS = {
-    "moved": 11.0,
-    "held": 5.0,
-    "resolves": 12.0,
-    "push": 6.0,
-    "middle": 2.0,
-    "ring": 4.0,
-    "hook": 16.0,
-    "beats": 12.0,
-}
+SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0, "hook": 16.0}
+SIGN_WIDTHS["beats"] = 12.0
 HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
 _LETTERS: dict[str, tuple[str, Face]] = {
     IN_OCTAVES: (IN_OCTAVES, "bold"),
@@ -44,11 +35,7 @@ _LETTERS: dict[str, tuple[str, Face]] = {
 }
 
 
-class LegendEntry(NamedTuple):
-    """A sign by its name, and its meaning."""
-
-    sign: str
-    words: str
+LegendEntry = tuple[str, str]  # a sign by its name, and its meaning
 
 
 def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
@@ -56,54 +43,46 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
     columns = [placed for line in lines for bar in line.bars for placed in bar.columns]
     pictures = [placed.picture for placed in columns if placed.picture is not None]
     symbols = [placed.column.symbol for placed in columns if placed.column.symbol is not None]
-    found = _hands(lines, pictures)
-    if any(picture.left for picture in pictures):
-        found.append(LegendEntry(LEFT, "left hand"))
-    if any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left):
-        found.append(LegendEntry(OCTAVE_BELOW, "with its octave"))
     labels = {run.text for placed in columns if placed.column.fill is not None for run in placed.column.fill.label}
-    if IN_OCTAVES in labels:
-        found.append(LegendEntry(IN_OCTAVES, "right hand in octaves: the lower notes"))
-    if SINGLE in labels:
-        found.append(LegendEntry(SINGLE, "notes, right hand"))
-    if any(placed.column.hook is not None for placed in columns):
-        found.append(LegendEntry("hook", "hook: the right hand plays it in place of the chords"))
-    if any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols):
-        found.append(LegendEntry("sus", "light: suggested, for the keys"))
-    if any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs):
-        found.append(LegendEntry(FOR_ALL, "the guitar too"))
-    if any(bar.content.uneven for line in lines for bar in line.bars):
-        found.append(LegendEntry("beats", "beats"))
-    if any(symbol.push for symbol in symbols):
-        found.append(LegendEntry("push", "comes early"))
-    return tuple(found)
+    octave = any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left)
+    hooked = any(placed.column.hook is not None for placed in columns)
+    light = any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols)
+    found = (
+        *_hands(lines, pictures),
+        (LEFT, "left hand", any(picture.left for picture in pictures)),
+        (OCTAVE_BELOW, "with its octave", octave),
+        (IN_OCTAVES, "right hand in octaves: the lower notes", IN_OCTAVES in labels),
+        (SINGLE, "notes, right hand", SINGLE in labels),
+        ("hook", "hook: the right hand plays it in place of the chords", hooked),
+        ("sus", "light: suggested, for the keys", light),
+        (FOR_ALL, "the guitar too", any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs)),
+        ("beats", "beats", any(bar.content.uneven for line in lines for bar in line.bars)),
+        ("push", "comes early", any(symbol.push for symbol in symbols)),
+    )
+    return tuple((sign, words) for sign, words, occurs in found if occurs)
 
 
-_SIGNS_OF = {  # how each way of showing hands tells what moves, stays and resolves
+_SIGNS_OF = {  # how each way of showing hands shows what moves, stays and resolves
     "keyboard": ("moved", "held", "resolves"),
     "staff": ("moved head", "held head", "ring"),
     "letters": ("moved letter", "held letter", "letter resolves"),
 }
 
 
-def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[LegendEntry]:
-    """Return the entries for the signs with which hands are shown."""
+def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[tuple[str, str, bool]]:
+    """Return the entries for the signs with which hands are shown, each with whether it occurs."""
     if not pictures:
         return []
     hands = lines[0].look.hands
     moved, held, resolves = _SIGNS_OF[hands]
     kinds = {mark.kind for picture in pictures for mark in picture.marks}
-    found = []
-    if "moved" in kinds:
-        found.append(LegendEntry(moved, "moves, from there" if hands == "keyboard" else "moves"))
-    if "held" in kinds:
-        found.append(LegendEntry(held, "stays"))
-    if any(picture.resolves for picture in pictures):
-        found.append(LegendEntry(resolves, "then resolves"))
     middle = any(line.keys[0] <= style.MIDDLE_C <= line.keys[1] for line in lines if line.bars)
-    if middle and hands == "keyboard":
-        found.append(LegendEntry("middle", "middle C"))
-    return found
+    return [
+        (moved, "moves, from there" if hands == "keyboard" else "moves", "moved" in kinds),
+        (held, "stays", "held" in kinds),
+        (resolves, "then resolves", any(picture.resolves for picture in pictures)),
+        ("middle", "middle C", middle and hands == "keyboard"),
+    ]
 
 
 def rows_of_legend(
@@ -112,12 +91,12 @@ def rows_of_legend(
     """Divide the entries over lines of a width: for each line its entries with their x."""
     rows: list[list[tuple[float, LegendEntry]]] = []
     x = 0.0
-    for entry in found:
-        needed = _sign_width(entry.sign, metrics) + SIGN_GAP + width_of(_words(entry, metrics))
+    for sign, words in found:
+        needed = _sign_width(sign, metrics) + SIGN_GAP + width_of(runs(words, "regular", style.SMALL, metrics))
         if not rows or x + needed > width:
             rows.append([])
             x = 0.0
-        rows[-1].append((x, entry))
+        rows[-1].append((x, (sign, words)))
         x += needed + ENTRY_GAP
     return tuple(map(tuple, rows))
 
@@ -129,10 +108,10 @@ def set_legend(
     items: list[Item] = []
     for number, row in enumerate(rows):
         baseline = bottom - (len(rows) - 1 - number) * leading(metrics)
-        for at, entry in row:
-            items += _sign(entry.sign, x + at, baseline, metrics)
-            words = x + at + _sign_width(entry.sign, metrics) + SIGN_GAP
-            items += place(_words(entry, metrics), words, baseline, "legend")
+        for at, (sign, words) in row:
+            items += _sign(sign, x + at, baseline, metrics)
+            right = x + at + _sign_width(sign, metrics) + SIGN_GAP
+            items += place(runs(words, "regular", style.SMALL, metrics), right, baseline, "legend")
     return items
 
 
@@ -141,30 +120,24 @@ def leading(metrics: Metrics) -> float:
     return max(12.0, metrics.rise("dl", "regular", style.SMALL) + metrics.descent("regular", style.SMALL) + 1.0)
 
 
-def _words(entry: LegendEntry, metrics: Metrics) -> tuple[Run, ...]:
-    return runs(entry.words, "regular", style.SMALL, metrics)
+def _letters(sign: str, metrics: Metrics) -> tuple[Run, ...]:
+    """Set a sign that is letters; a chord with a suggested suspension as the symbols do: its suffix is light."""
+    if sign == "sus":
+        return (*runs("G", "bold", style.SMALL, metrics), *runs("sus4", "regular", style.SMALL, metrics))
+    text, face = _LETTERS.get(sign, ("", "regular"))
+    return runs(text, face, HEAD_SIZE if face == "music" else style.SMALL, metrics)
 
 
 def _sign_width(sign: str, metrics: Metrics) -> float:
-    if sign in _LETTERS:
-        text, face = _LETTERS[sign]
-        return width_of(runs(text, face, HEAD_SIZE if face == "music" else style.SMALL, metrics))
-    return width_of(_suggested(metrics)) if sign == "sus" else SIGN_WIDTHS[sign]
-
-
-def _suggested(metrics: Metrics) -> tuple[Run, ...]:
-    """Set a chord with a suggested suspension, as the symbols do: its suffix is light."""
-    return (*runs("G", "bold", style.SMALL, metrics), *runs("sus4", "regular", style.SMALL, metrics))
+    return SIGN_WIDTHS[sign] if sign in SIGN_WIDTHS else width_of(_letters(sign, metrics))
 
 
 def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
     """Draw a sign as it looks in the part, at the height of small letters."""
     middle = baseline - metrics.cap_height("regular", style.SMALL) / 2
     width = _sign_width(sign, metrics)
-    if sign in _LETTERS:
-        text, face = _LETTERS[sign]
-        size = HEAD_SIZE if face == "music" else style.SMALL
-        return [*place(runs(text, face, size, metrics), x, baseline, "legend")]
+    if sign not in SIGN_WIDTHS:
+        return [*place(_letters(sign, metrics), x, baseline, "legend")]
     if sign == "ring":
         return [Disc(x + width / 2, middle, width / 2, "legend", 0.9)]
     if sign == "moved":
@@ -182,8 +155,6 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
             Line(start, middle, end, middle, style.STROKE * 0.5, "legend"),
             Disc(end, middle, HELD_RADIUS * 1.25 * UNIT, "legend", RING * UNIT),
         ]
-    if sign == "sus":
-        return [*place(_suggested(metrics), x, baseline, "legend")]
     if sign == "push":
         return [push_mark(x, middle)]
     if sign == "beats":

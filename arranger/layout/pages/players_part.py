@@ -1,12 +1,12 @@
-"""The player's part: an Arrangement -> a Document of placed items. Calls the rooms in order.
+"""Lay out the player's part of a song on its pages.
 
 A page breaks between lines only, and a line has the chords with their words: they never part.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
@@ -16,7 +16,6 @@ from arranger.layout.content.margin_text import played_key
 from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.options import PART_OPTIONS, PartOptions
-from arranger.layout.pages import turning
 from arranger.layout.pages.head_and_foot import (
     HeadPage,
     document_of,
@@ -26,20 +25,19 @@ from arranger.layout.pages.head_and_foot import (
     set_heading,
 )
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
-from arranger.layout.pages.turning import FREE, Block, PagePlan
+from arranger.layout.pages.turning import FREE, Block, PagePlan, divide, tops
 from arranger.layout.setting.line_plan import Room, plan
 from arranger.layout.setting.music import SetLine, prepare, set_line
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics, elided, place, runs, wrap
-from arranger.song.model import Song, Tempo
+from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic
-from arranger.text.source import NOWHERE
+from arranger.text.source import NOWHERE, Span
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
 
 
-@dataclass(frozen=True, slots=True)
-class PartLine:
+class PartLine(NamedTuple):
     """A line as it stands inside a page and at the top of one, where the section that goes on is named again.
 
     `turns`: a hand is free at its end, long enough to turn a page.
@@ -64,14 +62,10 @@ class PartLine:
     def block(self) -> Block:
         """The line as the division of pages sees it: more room where a section begins, the pencil's room may hang."""
         line = self.inside.line
+        gap = line.look.section_gap if line.first else 0.0
+        hangs = 0.0 if line.across is not None else style.PENCIL
         return Block(
-            height=self.inside.height,
-            at_top=self.at_top.height,
-            gap=line.look.section_gap if line.first else 0.0,
-            hangs=0.0 if line.across is not None else style.PENCIL,
-            first=line.first,
-            leads_on=line.leads_on,
-            busy=0 if self.turns else 1,
+            self.inside.height, self.at_top.height, gap, hangs, line.first, line.leads_on, busy=0 if self.turns else 1
         )
 
 
@@ -94,86 +88,52 @@ def _strikes(symbol: Symbol | None) -> bool:
     return symbol is not None and symbol.role in ("chord", "resolution", "repeat")
 
 
-def spread(lines: Sequence[PartLine], plan: PagePlan, room: float) -> tuple[float, ...]:
-    """Return the room above each line of a page; `room` is the height for them, as it was given to `paginate`."""
-    return turning.spread([line.block for line in lines], plan, room, style.SPREAD)
-
-
-def paginate(lines: Sequence[PartLine], first_room: float, room: float) -> tuple[PagePlan, ...]:
-    """Divide the lines over pages: `first_room` is the height free on the first page, `room` that on the others."""
-    return turning.divide([line.block for line in lines], first_room, room)
-
-
-MOST_WAYS = 2  # sections to which a page may lead that are told with their chords; more are only named
+MOST_WAYS = 2  # sections to which a page may lead that are named with their chords; more are only named
 
 
 def following(
-    song: Song, lines: Sequence[PartLine], plans: Sequence[PagePlan], number: int, sections: Sequence[SectionContent]
-) -> str:
-    """Return what to have ready when a page is left: the sections to which the roadmap leads from it.
+    song: Song, lines: Sequence[PlannedLine], plans: Sequence[PagePlan], sections: Sequence[SectionContent]
+) -> list[str]:
+    """Return for each page what to have ready when it is left: the sections to which the roadmap leads from it.
 
-    One that begins on the next page is told with its first chord, one elsewhere with its page. A page to which nothing
-    leads is only announced; nothing is told where the head goes on.
+    One that begins on the next page is named with its first chord, one elsewhere with its page. A page to which nothing
+    leads is only announced; nothing is said where the head goes on.
     """
-    here, coming = plans[number], plans[number + 1] if number + 1 < len(plans) else PagePlan(0, 0)
-    if coming.first < coming.end and not lines[coming.first].inside.line.first:
-        return f"next: {_opening(lines, coming, sections[lines[coming.first].inside.line.section])}"
-    begun = {
-        line.section: page
-        for page, plan in enumerate(plans)
-        for line in (lines[index].inside.line for index in range(plan.first, plan.end))
-        if line.first
-    }
-    ended = {lines[index].inside.line.section for index in range(here.first, here.end)}
-    before = [None, *(step.section for step in song.roadmap)]
-    left = dict.fromkeys(
-        (step.section, step.from_bar or 1)
-        for last, step in zip(before, song.roadmap, strict=False)
-        if begun[step.section] != number and (last in ended if ended else last is None)
-    )
-    if left:
-        return f"next: {_ways_on(left, begun, lines, plans, number, sections)}"
-    return (
-        f"next page: {_opening(lines, coming, sections[lines[coming.first].inside.line.section])}" if coming.end else ""
-    )
+    pages = [lines[plan.first : plan.end] for plan in plans]
+    begun = {line.section: page for page, here in enumerate(pages) for line in here if line.first}
+    entered = list(zip((None, *(step.section for step in song.roadmap)), song.roadmap, strict=False))
 
+    def opening(page: int, section: int, from_bar: int = 1) -> str:
+        """Name a section and the first chord that a page has of it, from a bar on."""
+        bars = (bar for line in pages[page] if line.section == section for bar in line.bars)
+        columns = (placed.column for bar in bars if bar.content.number >= from_bar for placed in bar.columns)
+        symbols = (column.symbol for column in columns if column.symbol is not None and column.symbol.role == "chord")
+        chord = next(("".join(run.text for run in symbol.runs) for symbol in symbols), "")
+        return ", ".join(filter(None, (sections[section].name, chord)))
 
-def _ways_on(
-    left: Iterable[tuple[int, int]],
-    begun: Mapping[int, int],
-    lines: Sequence[PartLine],
-    plans: Sequence[PagePlan],
-    number: int,
-    sections: Sequence[SectionContent],
-) -> str:
-    """Name sections by index and bar: with the first chord on the next page, with the page elsewhere."""
-    ways = list(left)
-    if len(ways) > MOST_WAYS:
-        names = dict.fromkeys(sections[section].name for section, _ in ways)
-        return " or ".join(names)
-    told = []
-    for section, bar in ways:
-        page = begun[section]
-        near = page == number + 1
-        told.append(
-            _opening(lines, plans[page], sections[section], bar)
-            if near
-            else f"{sections[section].name}, page {page + 1}"
+    def onward(number: int) -> str:
+        coming = pages[number + 1] if number + 1 < len(pages) else ()
+        if coming and not coming[0].first:
+            return f"next: {opening(number + 1, coming[0].section)}"
+        ended = {line.section for line in pages[number]}
+        ways = dict.fromkeys(
+            (step.section, step.from_bar or 1)
+            for last, step in entered
+            if begun[step.section] != number and (last in ended if ended else last is None)
         )
-    return " or ".join(told)
+        if not ways:
+            return f"next page: {opening(number + 1, coming[0].section)}" if coming else ""
+        names = [
+            opening(number + 1, section, bar)
+            if begun[section] == number + 1
+            else f"{sections[section].name}, page {begun[section] + 1}"
+            for section, bar in ways
+        ]
+        if len(ways) > MOST_WAYS:
+            names = list(dict.fromkeys(sections[section].name for section, _ in ways))
+        return f"next: {' or '.join(names)}"
 
-
-def _opening(lines: Sequence[PartLine], plan: PagePlan, section: SectionContent, from_bar: int = 1) -> str:
-    """Name a section and the first chord that a page has of it, from a bar on."""
-    symbols = (
-        placed.column.symbol
-        for ready in lines[plan.first : plan.end]
-        for bar in (ready.inside.line.bars if ready.inside.line.section == section.index else ())
-        for placed in bar.columns
-        if placed.column.symbol is not None and bar.content.number >= from_bar
-    )
-    chords = ("".join(run.text for run in symbol.runs) for symbol in symbols if symbol.role == "chord")
-    return ", ".join(filter(None, (section.name, next(chords, ""))))
+    return list(map(onward, range(len(pages))))
 
 
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
@@ -189,6 +149,7 @@ class _Draft(NamedTuple):
 
     sections: tuple[SectionContent, ...]
     lines: tuple[PartLine, ...]
+    blocks: tuple[Block, ...]  # the same as the division of pages sees them
     head: tuple[HeadPage, ...]
     notes: tuple[Item, ...]
     plans: tuple[PagePlan, ...]
@@ -203,16 +164,7 @@ class _Draft(NamedTuple):
 def lay_out(
     arrangement: Arrangement, metrics: Metrics, options: PartOptions = PART_OPTIONS
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
-    """Lay out the player's part.
-
-    Args:
-        arrangement: what the keys play.
-        metrics: of the fonts that will draw it.
-        options: all that can be chosen.
-
-    Returns:
-        The pages, and an error for each character that no font has.
-    """
+    """Lay out the player's part; return the pages, and an error for each character that no font has."""
     draft = _draft(arrangement, Look(options.hands), options, metrics)
     if draft.pages > 1 and _may_save_a_page(draft):
         close = _draft(arrangement, Look.close(options.hands), options, metrics)
@@ -225,14 +177,15 @@ def _may_save_a_page(draft: _Draft) -> bool:
     """Return whether the close look may need fewer pages: broken rows may be whole in it, pictures are lower."""
     if len(draft.lines) > sum(len(section.rows) for section in draft.sections):
         return True
-    heights = sum(line.inside.height - _saving(line.inside.line) for line in draft.lines)
-    return heights - style.PENCIL <= draft.rooms[0] + (len(draft.plans) - 2) * draft.rooms[1]
-
-
-def _saving(line: PlannedLine) -> float:
-    """Return how much lower a line is in the close look, at most."""
+    # So much lower is each line in the close look, at most.
     smaller = style.WORDS - style.WORDS_CLOSE
-    return style.KEY_HEIGHT - style.KEY_HEIGHT_CLOSE + (line.verses + 1) * style.WORDS_LEADING * smaller
+    heights = sum(
+        line.inside.height
+        - (style.KEY_HEIGHT - style.KEY_HEIGHT_CLOSE)
+        - (line.inside.line.verses + 1) * style.WORDS_LEADING * smaller
+        for line in draft.lines
+    )
+    return heights - style.PENCIL <= draft.rooms[0] + (len(draft.plans) - 2) * draft.rooms[1]
 
 
 def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: Metrics) -> _Draft:
@@ -244,98 +197,66 @@ def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: 
     patches = {sound.casefold(): number for sound, number in options.patches}
     sections = collect(arrangement, metrics, look, patches)
     planned = [line for section in sections for line in plan(section, room, metrics, look)]
-    tempi = [_quarters_a_minute(section.facts.tempo) for section in arrangement.song.sections]
-    lines = tuple(PartLine.of(line, sections[line.section].name, metrics, tempi[line.section]) for line in planned)
+    tempi = [section.facts.tempo for section in arrangement.song.sections]
+    speeds = [float((tempo and tempo.quarters_a_minute) or UNKNOWN_TEMPO) for tempo in tempi]
+    lines = tuple(PartLine.of(line, sections[line.section].name, metrics, speeds[line.section]) for line in planned)
     rights = arrangement.song.rights
+    span = rights.span if rights is not None else NOWHERE
     texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
-    notes, notes_top = _notes(arrangement, planned, () if above else texts, metrics, width, bottom)
+    notes, notes_top = _notes(planned, () if above else texts, span, metrics, width, bottom)
     limits = (notes_top - FOOT_ROOM, bottom)
-    head = set_heading(arrangement, metrics, style.SIDE, style.TOP, width, limits, with_rights=above)
+    head = set_heading(arrangement, metrics, width, limits, with_rights=above)
     first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
-    return _Draft(
-        sections, lines, head, tuple(notes), paginate(lines, first_room, room.height), (first_room, room.height)
-    )
-
-
-def _quarters_a_minute(tempo: Tempo | None) -> float:
-    speed = tempo.quarters_a_minute if tempo is not None else None
-    return float(speed if speed is not None else UNKNOWN_TEMPO)
+    blocks = tuple(line.block for line in lines)
+    plans = divide(blocks, first_room, room.height)
+    return _Draft(sections, lines, blocks, head, notes, plans, (first_room, room.height))
 
 
 def _notes(
-    arrangement: Arrangement,
-    lines: Sequence[PlannedLine],
-    rights: Sequence[str],
-    metrics: Metrics,
-    width: float,
-    bottom: float,
-) -> tuple[list[Item], float]:
-    """Place what stands under the music of the first page: the legend, the rights; give the top of it."""
-    items: list[Item] = []
+    lines: Sequence[PlannedLine], rights: Sequence[str], span: Span, metrics: Metrics, width: float, bottom: float
+) -> tuple[tuple[Item, ...], float]:
+    """Place what stands under the music of the first page: the legend, the rights; return it and its top."""
     step = leading(metrics)
     rows = rows_of_legend(entries(lines), metrics, width)
     baseline = bottom - step * len(rights)
-    items += set_legend(rows, metrics, style.SIDE, baseline)
-    span = arrangement.song.rights.span if arrangement.song.rights is not None else NOWHERE
+    items = set_legend(rows, metrics, style.SIDE, baseline)
     for number, text in enumerate(rights, 1):
-        y = baseline + step * number
         set_text = runs(text, "regular", style.SMALL, metrics)
-        items += place(set_text, style.SIDE, y, "rights", span)
-    return items, bottom - step * (len(rows) + len(rights))
+        items += place(set_text, style.SIDE, baseline + step * number, "rights", span)
+    return tuple(items), bottom - step * (len(rows) + len(rights))
 
 
 def _pages(
     arrangement: Arrangement, draft: _Draft, options: PartOptions, metrics: Metrics
 ) -> tuple[tuple[Page, ...], tuple[Bookmark, ...]]:
-    """Place everything; give the pages and the bookmarks."""
+    """Place everything; return the pages and the bookmarks."""
     paper, lines = options.paper, draft.lines
     plans = (*[PagePlan(0, 0)] * (len(draft.head) - 1), *draft.plans)
     facts = " · ".join([played_key(arrangement), *([options.date] if options.date else [])])
+    begun = [line.inside.line for line in lines if line.inside.line.first]
+    order = {line.section: number for number, line in enumerate(begun)}  # every section has one bookmark
+    onward = following(arrangement.song, [line.inside.line for line in lines], plans, draft.sections)
     bookmarks: list[Bookmark] = []
     pages = []
     for number, page in enumerate(plans):
-        head = draft.head[number] if number < len(draft.head) else None
-        items: list[Item] = [*head.items] if head is not None else []
-        top = head.bottom + style.HEADER_GAP if head is not None else style.TOP
+        items: list[Item] = []
+        links: tuple[Link, ...] = ()
+        top = style.TOP
+        if number < len(draft.head):
+            head = draft.head[number]
+            items += head.items
+            links = tuple(Link(rect, order[section]) for section, rect in head.steps)
+            top = head.bottom + style.HEADER_GAP
         room = draft.rooms[0 if number == len(draft.head) - 1 else 1]
-        items += _music(lines, page, (top, room), number, bookmarks, draft.sections, metrics)
+        for index, y in tops(draft.blocks, page, top, room, style.SPREAD):
+            ready = lines[index].at_top if index == page.first else lines[index].inside
+            if ready.line.first:
+                section = draft.sections[ready.line.section]
+                bookmarks.append(Bookmark(section.name, number, y, section.span))
+            items += set_line(ready, style.SIDE, y, metrics)
         items += draft.notes if number == 0 else ()
-        onward = following(arrangement.song, lines, plans, number, draft.sections)
-        foot = (arrangement.song.title.value, facts, onward, f"page {number + 1} of {len(plans)}")
+        foot = (arrangement.song.title.value, facts, onward[number], f"page {number + 1} of {len(plans)}")
         items += set_foot(*foot, metrics, (paper.width, paper.height))
-        links = _links(head, lines) if head is not None else ()
         pages.append(Page(paper.width, paper.height, tuple(items), links, label=str(number + 1)))
     return tuple(pages), tuple(bookmarks)
-
-
-def _music(
-    lines: Sequence[PartLine],
-    plan: PagePlan,
-    span: tuple[float, float],
-    number: int,
-    bookmarks: list[Bookmark],
-    names: Sequence[SectionContent],
-    metrics: Metrics,
-) -> list[Item]:
-    """Place the lines of a page; sections that begin here are added to the bookmarks.
-
-    `span` is the top of the music and the height for it.
-    """
-    items: list[Item] = []
-    y, room = span
-    for index, gap in zip(range(plan.first, plan.end), spread(lines, plan, room), strict=True):
-        y += gap
-        ready = lines[index].at_top if index == plan.first else lines[index].inside
-        if ready.line.first:
-            section = names[ready.line.section]
-            bookmarks.append(Bookmark(section.name, number, y, section.span))
-        items += set_line(ready, style.SIDE, y, metrics)
-        y += ready.height
-    return items
-
-
-def _links(heading: HeadPage, lines: Sequence[PartLine]) -> tuple[Link, ...]:
-    """Lead from each step of the roadmap to its section; every section has one bookmark, in the order of lines."""
-    order = [line.inside.line.section for line in lines if line.inside.line.first]
-    return tuple(Link(rect, order.index(section)) for section, rect in heading.steps)

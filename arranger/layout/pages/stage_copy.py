@@ -1,27 +1,17 @@
-"""The stage copy: an Arrangement -> a Document of placed items. Calls the rooms in order."""
+"""Lay out the stage copy of a song on its pages, and say how it reads."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
 from arranger.harmony.model import Arrangement, ChordId
-from arranger.layout.content.condensed import condensed
 from arranger.layout.content.symbols import symbol
-from arranger.layout.model import (
-    Bookmark,
-    Box,
-    Document,
-    Item,
-    Link,
-    Page,
-    Shape,
-    moved,
-)
+from arranger.layout.model import Bookmark, Box, Document, Item, Link, Page, Shape, moved
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.fitting import MINIMUM, Fitting, StageDraft, capital, legible_to, margins_of, minutes
 from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_stage_foot
-from arranger.layout.pages.turning import FREE, SILENT, Passage, passages, spread
-from arranger.layout.style import HEAD_BOTTOM, STAGE_LOOK, STAGE_SPREAD
+from arranger.layout.pages.turning import FREE, SILENT, Passage
+from arranger.layout.style import STAGE_LOOK
 from arranger.layout.text import Metrics
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.units import SHEETS, Point, Rect
@@ -60,65 +50,43 @@ def lay_out(
 ) -> tuple[Document | None, Legibility | None, tuple[Diagnostic, ...]]:
     """Lay out the stage copy.
 
-    Args:
-        arrangement: what the keys play.
-        metrics: of the fonts that will draw it.
-        options: all that can be chosen.
-
     Returns:
         The pages and how they read, None where they cannot be read from so far; an error then, and one for each
         character that no font has; a warning for each turn of a page that finds no hand free.
     """
-    fitting = fitting_of(arrangement, metrics, options)
+    fitting = Fitting(arrangement, options, metrics)
     draft = fitting.largest()
     if draft is None:
-        return None, None, (_too_much(arrangement, metrics, options, fitting),)
-    return finished(arrangement, metrics, options, fitting, draft)
+        return None, None, (_too_much(fitting),)
+    return finished(fitting, draft)
 
 
-def finished(
-    arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: StageDraft
-) -> tuple[Document, Legibility, tuple[Diagnostic, ...]]:
+def finished(fitting: Fitting, draft: StageDraft) -> tuple[Document, Legibility, tuple[Diagnostic, ...]]:
     """Place everything of a draft; see `lay_out`."""
-    document = _Pages(arrangement, metrics, options, fitting, draft).document()
-    turned = fitting.turned(draft)
+    metrics = fitting.metrics
+    document = _Pages(fitting, draft).document()
     reading = Legibility(
         len(draft.plans),
         draft.size,
-        minutes(draft.size * capital(metrics), options.distance),
+        minutes(draft.size * capital(metrics), fitting.options.distance),
         legible_to(draft.size, metrics),
-        tuple(passage.free for passage, _, _ in turned),
+        tuple(passage.free for passage, _, _ in draft.turned),
     )
-    quick = {(passage.chord, one, two): passage for passage, one, two in turned if not passage.turns}
-    problems = [_busy(arrangement, passage, one, two) for (_, one, two), passage in quick.items()]
-    if problems:
-        hints = _calmer(fitting, metrics, options)
-        problems = [replace(problem, hints=hints) for problem in problems]
+    quick = {(passage.chord, one, two): passage for passage, one, two in draft.turned if not passage.turns}
+    hints = _calmer(fitting) if quick else ()
+    problems = [_busy(fitting.arrangement, passage, one, two, hints) for (_, one, two), passage in quick.items()]
     return document, reading, (*problems, *missing_glyphs(document.pages, metrics))
-
-
-def fitting_of(arrangement: Arrangement, metrics: Metrics, options: StageOptions) -> Fitting:
-    """Gather the content of a copy, for its sizes to be tried."""
-    patches = {sound.casefold(): number for sound, number in options.patches}
-    sections = condensed(arrangement, options.words, patches, metrics)
-    return Fitting(arrangement, sections, passages(arrangement), options, metrics)
 
 
 class _Pages:
     """Places everything of a draft."""
 
-    def __init__(
-        self, arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting, draft: StageDraft
-    ) -> None:
-        self._arrangement = arrangement
-        self._metrics = metrics
-        self._options = options
+    def __init__(self, fitting: Fitting, draft: StageDraft) -> None:
         self._fitting = fitting
         self._draft = draft
+        self._arrangement, self._metrics, self._options = fitting.arrangement, fitting.metrics, fitting.options
         self._sections = fitting.sections
         self._bookmarks: list[Bookmark] = []
-        self._turned = fitting.turned(draft)
-        self._places = fitting.places(draft.lines)
 
     def document(self) -> Document:
         """Return the document."""
@@ -139,50 +107,33 @@ class _Pages:
             links: list[Link] = []
             for place, number in enumerate(numbers):
                 left = place * sheet.page_width + (inside if place else side)
-                items += self._page(number, left / factor, end / factor)
+                items += self._page(number, left / factor, end / factor, first // sheet.pages)
                 links += self._links(number, left, end)
-                self._bookmarks += self._begun(number, first // sheet.pages, factor, end)
             label = "–".join(str(number + 1) for number in dict.fromkeys((numbers[0], numbers[-1])))
             sheets.append(Page(sheet.width, sheet.height, tuple(items), tuple(links), label, factor, options.dark))
         return tuple(sheets)
 
-    def _page(self, number: int, x: float, y: float) -> list[Item]:
-        """Place a page in units of the copy: the top left of what is inside its margins at (x, y)."""
-        draft, width, height = self._draft, self._draft.frame.width, self._draft.frame.height
+    def _page(self, number: int, x: float, y: float, sheet: int) -> list[Item]:
+        """Place a page in units of the copy, on a sheet: the top left of what is inside its margins at (x, y)."""
+        draft, end = self._draft, margins_of(self._options)[2]
+        factor, width, height = draft.frame
         items: list[Item] = []
         if number < len(draft.head):
             items += (moved(item, x, y) for item in draft.head[number].items)
-        for index, top in self._lines(number):
-            at_top = index == draft.plans[number].first
-            items += self._fitting.typesetter.placed(draft.lines[index], width, x, y + top, at_top=at_top)
+        for index, top in draft.tops(number):
+            line, at_top = draft.lines[index], index == draft.plans[number].first
+            items += self._fitting.typesetter.placed(line, width, x, y + top, at_top=at_top)
+            if line.first:
+                section = self._sections[line.section]
+                self._bookmarks.append(Bookmark(section.name, sheet, top * factor + end, section.span))
         title, date = self._arrangement.song.title.value, self._options.date
         legible = f"legible to {legible_to(draft.size, self._metrics):g} m"
         about = (legible, date) if number < len(draft.head) else (title, legible, date)
         count = len(draft.plans)
         page = f"{number + 1} of {count}" if count > 1 else ""
-        foot = set_stage_foot(
-            self._following(number), [text for text in about if text], page, self._metrics, width, height
-        )
+        texts = [text for text in about if text]
+        foot = set_stage_foot(self._following(number), texts, page, self._metrics, width, height)
         return [*items, *(moved(item, x, y) for item in foot), *self._mark(number, x + width, y + height)]
-
-    def _lines(self, number: int) -> list[tuple[int, float]]:
-        """Return the lines of a page, each with its top."""
-        draft, plan = self._draft, self._draft.plans[number]
-        y = draft.head[number].bottom + HEAD_BOTTOM if number < len(draft.head) else 0.0
-        found = []
-        for index, gap in zip(
-            range(plan.first, plan.end), spread(draft.blocks, plan, draft.room(number), STAGE_SPREAD), strict=True
-        ):
-            y += gap
-            found.append((index, y))
-            y += draft.blocks[index].at_top if index == plan.first else draft.blocks[index].height
-        return found
-
-    def _begun(self, number: int, page: int, factor: float, top: float) -> list[Bookmark]:
-        """Return the bookmarks of the sections that begin on a page."""
-        lines = [(self._draft.lines[index], y) for index, y in self._lines(number)]
-        begun = [(self._sections[line.section], y) for line, y in lines if line.first]
-        return [Bookmark(section.name, page, y * factor + top, section.span) for section, y in begun]
 
     def _links(self, number: int, left: float, top: float) -> list[Link]:
         """Lead from the steps of the roadmap that stand on a page to the bookmarks of their sections."""
@@ -199,24 +150,24 @@ class _Pages:
         ways: dict[int, Way] = {}
         pages: dict[str, None] = {}
         quick = False
-        for passage, one, two in self._turned:
+        for passage, one, two in self._draft.turned:
             if one == number:
-                ways.setdefault(self._places[passage.after], self._way(passage, one, two))
+                ways.setdefault(self._draft.places[passage.after], self._way(passage, one, two))
                 pages[f"page {two + 1}"] = None
                 quick = quick or not passage.turns
         if not ways:
             return ()
-        told = [
+        texts = [
             [", ".join(filter(None, (name, chord))) for name, chord in ways.values()],
             list(dict.fromkeys(name for name, _ in ways.values())),
             list(pages),
         ]
         word = "quick turn" if quick else "next"
-        return (*(f"{word}: {' or '.join(way)}" for way in told), word)
+        return (*(f"{word}: {' or '.join(ways_on)}" for ways_on in texts), word)
 
     def _way(self, passage: Passage, one: int, two: int) -> Way:
         """Name what is played after a turn, and its first chord; or its page, where that is not the next one."""
-        leaves, line = self._draft.leaves, self._draft.lines[self._places[passage.after]]
+        leaves, line = self._draft.leaves, self._draft.lines[self._draft.places[passage.after]]
         name = self._arrangement.song.sections[passage.after[0]].name
         if not line.first:
             name = self._sections[line.section].name
@@ -226,7 +177,7 @@ class _Pages:
 
     def _mark(self, number: int, x: float, bottom: float) -> list[Item]:
         """Mark the margin of a page that is turned while no hand is free: a dark triangle that points over."""
-        if all(one != number or passage.turns for passage, one, _ in self._turned):
+        if all(one != number or passage.turns for passage, one, _ in self._draft.turned):
             return []
         mark = MARK / self._draft.frame.factor  # as large on every copy
         x += MARK_GAP / self._draft.frame.factor
@@ -240,7 +191,8 @@ def _opening(arrangement: Arrangement, where: ChordId, metrics: Metrics) -> str:
     return "".join(run.text for run in symbol(arrangement.chord(where), metrics, STAGE_LOOK.sizes))
 
 
-def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Diagnostic:
+def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int, hints: tuple[str, ...]) -> Diagnostic:
+    """Return the warning of a turn without a free hand."""
     number, place = passage.chord
     section = arrangement.song.sections[number]
     after, span = section.name, section.span
@@ -252,30 +204,31 @@ def _busy(arrangement: Arrangement, passage: Passage, one: int, two: int) -> Dia
         f"no hand is free to turn from page {one + 1} to page {two + 1}: after {after} there are {passage.free:.1f} s, "
         f"expected {FREE:g} s",
         span,
+        *hints,
     )
 
 
-def _calmer(fitting: Fitting, metrics: Metrics, options: StageOptions) -> tuple[str, ...]:
+def _calmer(fitting: Fitting) -> tuple[str, ...]:
     """Return hints at fewer pages that have no turn without a free hand, each tried."""
-    found = []
+    options, found = fitting.options, []
     for pages in (1, 2):
         if options.pages is not None and pages >= options.pages:
             break
         draft = fitting.within(pages)
         if draft is not None and not draft.busy:
-            angle = minutes(draft.size * capital(metrics), options.distance)
+            angle = minutes(draft.size * capital(fitting.metrics), options.distance)
             beside = " side by side" if pages == 2 and draft.leaves == 2 else ""
             found.append(f"--pages {pages} fits{beside}, with capitals of {angle:.0f} minutes of arc")
     return tuple(found)
 
 
-def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions, fitting: Fitting) -> Diagnostic:
+def _too_much(fitting: Fitting) -> Diagnostic:
     """Return the error that a copy cannot be read from so far, with what would help: each way was tried."""
+    options, hints = fitting.options, []
 
     def changed(**changes: object) -> Fitting:
-        return fitting_of(arrangement, metrics, replace(options, **changes))  # type: ignore[arg-type]
+        return Fitting(fitting.arrangement, replace(options, **changes), fitting.metrics)  # type: ignore[arg-type]
 
-    hints = []
     if options.pages is not None:
         free = fitting.least()
         if options.pages == 1 and free.whole and len(free.plans) == 2:
@@ -296,7 +249,5 @@ def _too_much(arrangement: Arrangement, metrics: Metrics, options: StageOptions,
     if found is not None:
         hints.append(f"--distance {found:g}m fits")
     count = {1: "1 page", 2: "2 pages"}.get(options.pages or 0, "its pages")
-    told = (
-        f"at {options.distance:g} m the song does not fit {count}: capitals would be under {MINIMUM:g} minutes of arc"
-    )
-    return error("too-small-to-read", told, None, *hints)
+    low = f"capitals would be under {MINIMUM:g} minutes of arc"
+    return error("too-small-to-read", f"at {options.distance:g} m the song does not fit {count}: {low}", None, *hints)

@@ -1,4 +1,4 @@
-"""How lines of any kind are divided over pages, and when a hand is free to turn one.
+"""Divide lines of any kind over pages, and find when a hand is free to turn one.
 
 A page breaks between lines only. Of all divisions into the fewest pages the one that costs least is taken. What a
 break costs, and why, stands here and nowhere else.
@@ -61,16 +61,11 @@ class PagePlan(NamedTuple):
     end: int
 
 
-def always(pages_left: int) -> bool:
-    """Return that every end of a page is a turn."""
-    return True
-
-
 def divide(
     blocks: Sequence[Block],
     first_room: float,
     room: float,
-    turned: Callable[[int], bool] = always,
+    turned: Callable[[int], bool] = lambda _: True,
     turn: float = TURN,
 ) -> tuple[PagePlan, ...]:
     """Divide lines over pages.
@@ -82,8 +77,8 @@ def divide(
     Args:
         blocks: the lines.
         first_room: the height free on the first page.
-        room: the height free on the others.
-        turned: tells whether a page is turned at its end, by the number of pages after it.
+        room: that on the others.
+        turned: whether a page is turned at its end, by the number of pages after it; it is unless said.
         turn: what it costs where no hand is free for that.
     """
     count = len(blocks)
@@ -93,38 +88,24 @@ def divide(
         return (PagePlan(0, 0), *divide(blocks, room, room, turned, turn))
     best: list[tuple[int, float, int]] = [(0, 0.0, count)] * (count + 1)  # pages, badness, end of the page that begins
     for first in range(count - 1, -1, -1):
-        best[first] = _best_end(blocks, first, first_room if first == 0 else room, best, turned, turn)
+        height, free = 0.0, room if first else first_room
+        choices: list[tuple[int, float, int]] = []
+        for end, last in enumerate(blocks[first:], first + 1):
+            height += last.height + last.gap if choices else last.at_top
+            if choices and height - last.hangs > free:
+                break
+            pages, badness, _ = best[end]
+            if end < count:
+                busy = last.busy * turn if turned(pages) else 0.0
+                badness += busy + _break_cost(blocks, end) + EMPTY * max(0.0, 1.0 - height / free) ** 2
+            choices.append((pages + 1, badness, end))
+        best[first] = min(choices, key=lambda choice: (choice[0], round(choice[1], 6), -choice[2]))
     plans = []
     first = 0
     while first < count:
-        end = best[first][2]
-        plans.append(PagePlan(first, end))
-        first = end
+        plans.append(PagePlan(first, best[first][2]))
+        first = plans[-1].end
     return tuple(plans)
-
-
-def _best_end(
-    blocks: Sequence[Block],
-    first: int,
-    room: float,
-    best: Sequence[tuple[int, float, int]],
-    turned: Callable[[int], bool],
-    turn: float,
-) -> tuple[int, float, int]:
-    choices = []
-    height = blocks[first].at_top
-    for end in range(first + 1, len(blocks) + 1):
-        last = blocks[end - 1]
-        if end > first + 1:
-            height += last.height + last.gap
-            if height - last.hangs > room:
-                break
-        pages, badness, _ = best[end]
-        if end < len(blocks):
-            busy = last.busy * turn if turned(pages) else 0.0
-            badness += busy + _break_cost(blocks, end) + EMPTY * max(0.0, 1.0 - height / room) ** 2
-        choices.append((pages + 1, badness, end))
-    return min(choices, key=lambda choice: (choice[0], round(choice[1], 6), -choice[2]))
 
 
 def _break_cost(blocks: Sequence[Block], at: int) -> float:
@@ -141,11 +122,7 @@ def _break_cost(blocks: Sequence[Block], at: int) -> float:
 def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) -> tuple[float, ...]:
     """Return the room above each line of a page, where what the page leaves free is shared out.
 
-    Args:
-        blocks: all lines.
-        plan: the lines of the page.
-        room: the height for them, as it was given to `divide`.
-        most: by which two lines of a section move apart.
+    `room` is the height for them, as it was given to `divide`; two lines of a section move apart by `most` at most.
     """
     places = range(plan.first, plan.end)
     if not places:
@@ -157,6 +134,16 @@ def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) ->
     free = room - height - sum(gaps)
     step = min(most, max(0.0, free) / sum(shares)) if any(shares) else 0.0
     return tuple(gap + step * share for gap, share in zip(gaps, shares, strict=True))
+
+
+def tops(blocks: Sequence[Block], plan: PagePlan, top: float, room: float, most: float) -> list[tuple[int, float]]:
+    """Return the lines of a page by index, each with its y, where the first begins at `top`; see `spread`."""
+    found = []
+    for index, gap in zip(range(plan.first, plan.end), spread(blocks, plan, room, most), strict=True):
+        top += gap
+        found.append((index, top))
+        top += blocks[index].at_top if index == plan.first else blocks[index].height
+    return found
 
 
 def _share(blocks: Sequence[Block], place: int) -> float:
@@ -220,14 +207,10 @@ def _events(arrangement: Arrangement) -> list[_Event]:
             now += step.times * sum((bar.length for bar in song.sections[step.section].bars), Fraction(0))
             continue
         for heard in by_step[number]:
-            events.append(_Event(heard.chord, heard.at, heard.at + _last(arrangement, heard)))
+            last = max((done for done in _done(arrangement, heard) if done < heard.length), default=Fraction(0))
+            events.append(_Event(heard.chord, heard.at, heard.at + last))
             now = heard.at + heard.length
     return events
-
-
-def _last(arrangement: Arrangement, heard: Heard) -> Fraction:
-    """Return when the last thing is done while a chord is heard, in quarters from its beginning."""
-    return max((done for done in _done(arrangement, heard) if done < heard.length), default=Fraction(0))
 
 
 def _done(arrangement: Arrangement, one: Heard) -> Iterator[Fraction]:

@@ -1,1 +1,1 @@
-"""From content to placed lines: how wide, broken where, in which rows, drawn how."""
+"""Set content as lines: how wide, broken where, in which rows, drawn how."""

@@ -1,19 +1,20 @@
-"""What is drawn over and between the notes of a line: barlines, repeats, endings, meters; notes over their beats."""
+"""Draw barlines, repeats, endings and meters of a line, and notes to play over their beats."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import cycle, pairwise
 from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import FillMark, PlacedBar, PlannedLine, Rows
 from arranger.layout.content.pictures import key_centre
-from arranger.layout.model import Box, Disc, Item, Line, Shape, Text
+from arranger.layout.model import Box, Disc, Item, Line, Shape
 from arranger.layout.setting.line_plan import LEAD_ROW, TICK
-from arranger.layout.setting.staves import SPACE, set_time
+from arranger.layout.setting.staves import FIGURE, SPACE, meter_size
 from arranger.layout.text import Metrics, place, runs, width_of
+from arranger.text.source import Span
 from arranger.units import Point
 
 DOT = 1.7  # radius of a repeat dot
@@ -21,6 +22,16 @@ DOTS_APART = 4.0  # of each dot from the middle of the barline
 STAFF_DOT = 0.25 * SPACE  # clear of the lines on both sides of its space
 THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down
+
+
+class Spot(NamedTuple):
+    """A line of music, its rows, the x where its music begins, the y of its top, and the fonts."""
+
+    line: PlannedLine
+    rows: Rows
+    x: float
+    y: float
+    metrics: Metrics
 
 
 class _Upright(NamedTuple):
@@ -33,8 +44,9 @@ class _Upright(NamedTuple):
     dot: float
 
 
-def _upright(rows: Rows, y: float) -> _Upright:
+def _upright(at: Spot) -> _Upright:
     """Return how barlines stand: through both staves, dots at the middle lines; else from the hands to the words."""
+    rows, y = at.rows, at.y
     if rows.treble:
         middles = (y + rows.treble - 2 * SPACE, y + rows.bass - 2 * SPACE)
         dots = tuple(middle + side * SPACE / 2 for middle in middles for side in (-1, 1))
@@ -44,76 +56,61 @@ def _upright(rows: Rows, y: float) -> _Upright:
     return _Upright(top, bottom, style.LINE_GREY, (middle - DOTS_APART, middle + DOTS_APART), DOT)
 
 
-def set_barlines(line: PlannedLine, rows: Rows, x: float, y: float) -> list[Item]:
-    """Place all barlines of a line whose music begins at x and whose top is y."""
-    if not line.bars:
+def set_barlines(at: Spot) -> list[Item]:
+    """Place all barlines of a line."""
+    bars, x = at.line.bars, at.x
+    if not bars:
         return []
     items: list[Item] = []
-    upright = _upright(rows, y)
-    first = line.bars[0]
-    if first.content.repeat_start:
-        items += _repeat_start(x + first.opens, upright, first)
-    if first.content.whole_start and not rows.treble and not first.content.repeat_start:
-        items.append(_thin(x + first.left, upright, first))
-    for bar, following in pairwise((*line.bars, None)):
-        items += _right_barline(bar, following, x, upright) if bar is not None else []
+    upright = _upright(at)
+    if bars[0].content.repeat_start:
+        items += _repeat(x + bars[0].opens, upright, bars[0], 1)
+    elif bars[0].content.whole_start and not at.rows.treble:
+        items.append(_stroke(x + bars[0].left, upright, bars[0], "barline"))
+    for bar, following in zip(bars, (*bars[1:], None), strict=True):
+        content, right = bar.content, x + bar.right
+        if not content.whole_end:
+            continue
+        if content.repeat_times:
+            items += _repeat(right, upright, bar, -1)
+        if following is not None and following.content.repeat_start:
+            items += _repeat(right, upright, following, 1)
+        elif content.final and not content.repeat_times:
+            items += [_stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
+        elif not content.repeat_times:
+            if content.double:
+                items.append(_stroke(right - THIN_GAP, upright, bar, "barline"))
+            items.append(_stroke(right, upright, bar, "barline"))
     return items
 
 
-def _right_barline(bar: PlacedBar, following: PlacedBar | None, x: float, upright: _Upright) -> list[Item]:
-    right = x + bar.right
-    if not bar.content.whole_end:
-        return []
-    items: list[Item] = []
-    if bar.content.repeat_times:
-        items += _repeat_end(right, upright, bar)
-    if following is not None and following.content.repeat_start:
-        return items + _repeat_start(right, upright, following)
-    if bar.content.repeat_times:
-        return items
-    if bar.content.final:
-        return [*items, _stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
-    if bar.content.double:
-        items.append(_thin(right - THIN_GAP, upright, bar))
-    items.append(_thin(right, upright, bar))
-    return items
+def _repeat(x: float, upright: _Upright, bar: PlacedBar, side: int) -> list[Item]:
+    """Return a repeat sign with its outer edge at x, in reading order; its dots lie right of it (1) or left (-1)."""
+    span = bar.content.span
+    thin = x + side * (style.THICK + 1.6)
+    dots = [Disc(thin + side * 3.2, y, upright.dot, "repeat", span=span) for y in upright.dots]
+    parts = [_heavy(x if side > 0 else x - style.THICK, upright, bar), _stroke(thin, upright, bar)]
+    return [*parts, *dots] if side > 0 else [*dots, *reversed(parts)]
 
 
-def _thin(x: float, upright: _Upright, bar: PlacedBar) -> Line:
-    return Line(x, upright.top, x, upright.bottom, style.BARLINE, "barline", upright.grey, bar.content.span)
-
-
-def _repeat_start(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
-    thin = x + style.THICK + 1.6
-    return [_heavy(x, upright, bar), _stroke(thin, upright, bar), *_dots(thin + 3.2, upright, bar)]
-
-
-def _repeat_end(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
-    thin = x - style.THICK - 1.6
-    return [*_dots(thin - 3.2, upright, bar), _stroke(thin, upright, bar), _heavy(x - style.THICK, upright, bar)]
-
-
-def _heavy(x: float, upright: _Upright, bar: PlacedBar) -> Box:
+def _heavy(x: float, upright: _Upright, bar: PlacedBar) -> Item:
     return Box(x, upright.top, style.THICK, upright.bottom - upright.top, "repeat", 0.0, bar.content.span)
 
 
-def _stroke(x: float, upright: _Upright, bar: PlacedBar) -> Line:
-    return Line(x, upright.top, x, upright.bottom, style.BARLINE, "repeat", 0.0, bar.content.span)
+def _stroke(x: float, upright: _Upright, bar: PlacedBar, role: str = "repeat") -> Item:
+    grey = upright.grey if role == "barline" else 0.0
+    return Line(x, upright.top, x, upright.bottom, style.BARLINE, role, grey, bar.content.span)
 
 
-def _dots(x: float, upright: _Upright, bar: PlacedBar) -> list[Item]:
-    return [Disc(x, at, upright.dot, "repeat", span=bar.content.span) for at in upright.dots]
-
-
-def set_endings(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float) -> list[Item]:
+def set_endings(at: Spot, bar: PlacedBar) -> list[Item]:
     """Place the bracket of an ending over a bar, with its number, and how often a repeat is played if not twice."""
-    content = bar.content
-    if not rows.endings:
+    content, metrics, size = bar.content, at.metrics, at.line.look.sizes.ending
+    if not at.rows.endings:
         return []
     items: list[Item] = []
-    baseline = y + rows.endings
+    baseline = at.y + at.rows.endings
     top = baseline - size
-    left, right = x + bar.left + 1.0, x + bar.right - 1.0
+    left, right = at.x + bar.left + 1.0, at.x + bar.right - 1.0
     if content.in_ending:
         stretch = (left if content.ending else left - 1.0, right if content.ending_stops else right + 1.0)
         items.append(Line(stretch[0], top, stretch[1], top, style.BARLINE, "ending", span=content.span))
@@ -129,20 +126,20 @@ def set_endings(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics
     return items
 
 
-def set_meter(bar: PlacedBar, rows: Rows, x: float, y: float, metrics: Metrics, size: float) -> list[Text]:
-    """Place a meter where it changes: its figures one over the other, on the staves where there are any."""
+def set_meter(at: Spot, bar: PlacedBar) -> list[Item]:
+    """Place a meter where it changes: its figures one over the other, in two spaces each on staves."""
+    meter, rows, metrics = bar.content.meter, at.rows, at.metrics
     if not bar.content.meter_shown:
         return []
-    meter = bar.content.meter
+    size = meter_size(at.line.look, metrics)
+    figures = [runs(str(figure), "bold", size, metrics) for figure in (meter.beats, meter.unit)]
+    width = max(map(width_of, figures))
+    baselines = [rows.chord + 0.5 - metrics.cap_height("bold", size), rows.chord + 2.0]
     if rows.treble:
-        return set_time(meter, x + bar.meter, y + rows.treble, y + rows.bass, metrics, bar.content.span)
-    width = max(metrics.width(str(figure), "bold", size) for figure in (meter.beats, meter.unit))
-    items: list[Text] = []
-    height = metrics.cap_height("bold", size)
-    for figure, baseline in ((meter.beats, rows.chord - height + 0.5), (meter.unit, rows.chord + 2.0)):
-        text = runs(str(figure), "bold", size, metrics)
-        inset = (width - width_of(text)) / 2
-        items += place(text, x + bar.meter + inset, y + baseline, "meter", bar.content.span)
+        baselines = [low - (up + (2 - FIGURE) / 2) * SPACE for low in (rows.treble, rows.bass) for up in (2, 0)]
+    items: list[Item] = []
+    for figure, y in zip(cycle(figures), baselines, strict=False):
+        items += place(figure, at.x + bar.meter + (width - width_of(figure)) / 2, at.y + y, "meter", bar.content.span)
     return items
 
 
@@ -155,8 +152,8 @@ HEAD = 2.6  # half the width of the arrow's head
 LAND = 3.0  # how far right of a chord's left edge the line to it lands
 
 
-def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
-    """Place what a bar has in the octave row, of a line whose music begins at x and whose top is y.
+def set_fills(at: Spot, bar: PlacedBar) -> list[Item]:
+    """Place what a bar has in the octave row.
 
     Ticks stand in proportion to time between the chords; names over their ticks, or closer where there is no room.
     """
@@ -164,26 +161,32 @@ def set_fills(line: PlannedLine, rows: Rows, bar: PlacedBar, x: float, y: float)
     if not filled:
         return []
     items: list[Item] = []
-    rule = y + rows.rule
+    x, rule, octave = at.x, at.y + at.rows.rule, at.y + at.rows.octave
     ticks = [place_of(bar, time, chords_only=True) for time, _ in filled]
     names = _names(bar, ticks, [fill for _, fill in filled])
     for name, (_, fill) in zip(names, filled, strict=True):
         if fill.label:
-            label = x + name - style.NOTE_GAP - width_of(fill.label)
-            items += place(fill.label, label, y + rows.octave, "octave label", fill.span)
-        items += place(fill.runs, x + name, y + rows.octave, "octave", fill.span)
+            items += place(
+                fill.label, x + name - style.NOTE_GAP - width_of(fill.label), octave, "octave label", fill.span
+            )
+        items += place(fill.runs, x + name, octave, "octave", fill.span)
     last = filled[-1][1]
-    begin, end = x + bar.columns[0].x, x + max(ticks[-1], names[-1] + width_of(last.runs))
-    items.append(Line(begin, rule, end, rule, style.HAIR, "beats", style.LINE_GREY, last.span))
-    for beat in _beats(bar):
-        at = x + place_of(bar, beat, chords_only=True)
-        if at <= end:
-            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, last.span))
+    items += _rule(at, bar, rule, x + max(ticks[-1], names[-1] + width_of(last.runs)), last.span, chords_only=True)
     for tick, (time, fill) in zip(ticks, filled, strict=True):
         height = TICK - 0.5 if (time / bar.content.meter.felt_beat).denominator == 1 else TICK / 2
         items.append(Line(x + tick, rule - height, x + tick, rule, 1.2, "octave tick", span=fill.span))
         if fill.last:
-            items += _lead(line, rows, bar, tick, fill, (x, y))
+            items += _lead(at, bar, tick, fill)
+    return items
+
+
+def _rule(at: Spot, bar: PlacedBar, y: float, end: float, span: Span, *, chords_only: bool = False) -> list[Item]:
+    """Return the line under notes that are played, from the bar's first column, with ticks for its beats."""
+    items: list[Item] = [Line(at.x + bar.columns[0].x, y, end, y, style.HAIR, "beats", style.LINE_GREY, span)]
+    for beat in _beats(bar):
+        x = at.x + place_of(bar, beat, chords_only=chords_only)
+        if x <= end:
+            items.append(Line(x, y - TICK + 1.0, x, y, style.HAIR, "beats", style.LINE_GREY, span))
     return items
 
 
@@ -205,35 +208,29 @@ def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) ->
     return names
 
 
-def set_hooks(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+def set_hooks(at: Spot, bar: PlacedBar) -> list[Item]:
     """Place what a bar has to be played as written: names over a rule, heavy for as long as each note sounds."""
     hooked = [(column, column.column.hook) for column in bar.columns if column.column.hook is not None]
     if not hooked:
         return []
-    rule = y + rows.hook_rule
-    span = hooked[0][1].span
-    right = x + bar.right - style.BAR_END
-    items: list[Item] = [Line(x + bar.columns[0].x, rule, right, rule, style.HAIR, "beats", style.LINE_GREY, span)]
-    for beat in _beats(bar):
-        at = x + place_of(bar, beat)
-        if at <= right:
-            items.append(Line(at, rule - TICK + 1.0, at, rule, style.HAIR, "beats", style.LINE_GREY, span))
+    rule, right = at.y + at.rows.hook_rule, at.x + bar.right - style.BAR_END
+    items = _rule(at, bar, rule, right, hooked[0][1].span)
     for column, hook in hooked:
-        start = x + column.x
-        items += place(hook.runs, start, y + rows.hook, "hook", hook.span)
-        end = min(right, x + place_of(bar, column.column.time + hook.length) - HELD_GAP)
+        start = at.x + column.x
+        items += place(hook.runs, start, at.y + at.rows.hook, "hook", hook.span)
+        end = min(right, at.x + place_of(bar, column.column.time + hook.length) - HELD_GAP)
         items.append(Line(start, rule, max(end, start + HELD_GAP), rule, HELD, "hook length", span=hook.span))
         items.append(Line(start, rule - TICK + 0.5, start, rule, 1.2, "hook tick", span=hook.span))
     return items
 
 
-def set_beats(rows: Rows, bar: PlacedBar, x: float, y: float) -> list[Item]:
+def set_beats(at: Spot, bar: PlacedBar) -> list[Item]:
     """Place a tick for each beat under chords that are not equally long: a chord stands by its time."""
     if not bar.content.uneven:
         return []
-    top = y + rows.chord + BEAT_GAP
-    places = (x + place_of(bar, beat, chords_only=True) for beat in _beats(bar))
-    return [Line(at, top, at, top + BEAT, RULE, "beat", span=bar.content.span) for at in places]
+    top = at.y + at.rows.chord + BEAT_GAP
+    places = (at.x + place_of(bar, beat, chords_only=True) for beat in _beats(bar))
+    return [Line(x, top, x, top + BEAT, RULE, "beat", span=bar.content.span) for x in places]
 
 
 def _beats(bar: PlacedBar) -> list[Fraction]:
@@ -258,15 +255,9 @@ def place_of(bar: PlacedBar, time: Fraction, *, chords_only: bool = False) -> fl
     return known[0][1] if time < known[0][0] else bar.right
 
 
-def _lead(
-    line: PlannedLine, rows: Rows, bar: PlacedBar, tick: float, fill: FillMark, corner: tuple[float, float]
-) -> list[Item]:
-    """Draw the line from the last note of a fill to its chord; to the barline where that is on another line.
-
-    `tick` is the place of the note, `corner` where the music of the line begins and its top.
-    """
-    x, y = corner
-    rule, start = y + rows.rule, x + tick
+def _lead(at: Spot, bar: PlacedBar, tick: float, fill: FillMark) -> list[Item]:
+    """Draw the line from the last note of a fill, at its tick, to its chord; to the barline where that is elsewhere."""
+    line, x, rule, start = at.line, at.x, at.y + at.rows.rule, at.x + tick
     target = next((c for b in line.bars for c in b.columns if c.column.chord == fill.to), None)
     if target is None or target.x <= tick:
         end = x + bar.right - 1.0

@@ -1,4 +1,4 @@
-"""The content of a section -> its lines and their rows, not yet on a page.
+"""Plan the lines of a part's section, with their rows, before they have a place on a page.
 
 One chord row of the song is one line wherever it fits; else it breaks at a barline, evenly; a bar that is too wide for
 a whole line breaks between its columns.
@@ -28,10 +28,19 @@ from arranger.layout.content.model import (
 )
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.model import Face
-from arranger.layout.setting.breaking import Group, Measure, broken_row, fitting, shown_in
 from arranger.layout.setting.margin import divided
-from arranger.layout.setting.spacing import METER_GAP, Spaced, fit, head_width, meter_width, space
-from arranger.layout.setting.staves import SPACE, extent
+from arranger.layout.setting.spacing import (
+    METER_GAP,
+    Group,
+    Measure,
+    Spaced,
+    broken_row,
+    filled,
+    fitting,
+    meter_width,
+    shown_in,
+)
+from arranger.layout.setting.staves import SPACE, extent, signature_width
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, Run
 
@@ -60,18 +69,17 @@ class Room(NamedTuple):
 
 
 def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEFAULT_LOOK) -> tuple[PlannedLine, ...]:
-    """Plan the lines of a section, with the largest pictures that need no more lines.
-
-    Args:
-        section: what stands on them.
-        room: what they must fit.
-        metrics: of the fonts.
-        look: of the part.
-    """
+    """Plan the lines of a section, with the largest pictures that need no more lines than fit the room."""
     keys = _row_keys(section)
+    head = signature_width(section.key) if look.hands == "staff" else 0.0
 
     def broken(content: SectionContent, key_width: float) -> list[BrokenRow]:
-        return _broken_rows(content, keys, key_width, room.music, look, metrics)
+        rows = []
+        for row, shown in zip(content.rows, keys, strict=True):
+            measure = Measure(shown, key_width, room.music - head, head, look, metrics)
+            bars = [part for bar in row.bars for part in fitting(bar, measure)]
+            rows.append((measure, broken_row(bars, measure.width)))
+        return rows
 
     chosen = broken(section, style.KEY_WIDTHS[0])
     if _count(chosen) > len(section.rows):
@@ -84,50 +92,33 @@ def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEF
     lines: list[PlannedLine] = []
     for row, (measure, groups) in zip(section.rows, chosen, strict=True):
         column, across = divided(row.margin, metrics, room.across)
-        lines += _across(section, across, measure, leads_on=True)
-        for number, group in enumerate(groups):
-            line = _line(section, row, column if number == 0 else (), group, measure, full=len(groups) > 1)
+        lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
+        for group in groups:
+            line = _line(section, row, column, group, measure, full=len(groups) > 1)
             lines += _divided_verses(line, room.height)
+            column = ()
     closing, after = divided(section.closing, metrics, room.across)
     lines[-1] = replace(lines[-1], closing=closing)
-    lines += _across(section, after, chosen[-1][0], leads_on=False)
+    lines += [PlannedLine(section.index, across=entry, look=look) for entry in after]
     lines[0] = replace(lines[0], first=True)
     return tuple(lines)
 
 
-def _across(
-    section: SectionContent, entries: Sequence[MarginEntry], measure: Measure, leads_on: bool
-) -> list[PlannedLine]:
-    """Return the lines of text across the page."""
-    return [
-        PlannedLine(
-            section.index,
-            False,
-            (),
-            (),
-            0,
-            measure.keys,
-            measure.key_width,
-            across=entry,
-            leads_on=leads_on,
-            look=measure.look,
-        )
-        for entry in entries
-    ]
-
-
 def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
     """Divide the verses of a line that would be higher than a page: the chords stand over each group of them."""
-    fixed = BESIDE_VERSES[line.look.hands]
-    most = line.verses if height == float("inf") else max(1, int((height - fixed) / (VERSE * line.look.words)))
-    if line.verses <= most:
+    lines = (height - BESIDE_VERSES[line.look.hands]) / (VERSE * line.look.words)
+    if line.verses <= max(1.0, lines):
         return [line]
-    groups = -(-line.verses // most)
-    edges = [line.verses * number // groups for number in range(groups + 1)]
     return [
-        replace(line, verse_range=(start, end), margin=line.margin if start == 0 else ())
-        for start, end in pairwise(edges)
+        replace(line, verse_range=(part.start, part.stop), margin=line.margin if part.start == 0 else ())
+        for part in evenly(line.verses, lines)
     ]
+
+
+def evenly(verses: int, most: float) -> list[range]:
+    """Divide verses into as few groups as have no more than some number each, but one."""
+    groups = -(-verses // max(1, int(most)))
+    return [range(start, end) for start, end in pairwise(verses * part // groups for part in range(groups + 1))]
 
 
 def _without_spelled_shapes(section: SectionContent) -> SectionContent:
@@ -163,39 +154,17 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
     return shown_range(shown or [style.MIDDLE_C])
 
 
-def _broken_rows(
-    section: SectionContent, keys: Sequence[KeyRange], key_width: float, width: float, look: Look, metrics: Metrics
-) -> list[BrokenRow]:
-    rows: list[BrokenRow] = []
-    head = head_width(look, section.key)
-    for row, shown in zip(section.rows, keys, strict=True):
-        measure = Measure(shown, key_width, width - head, head, look, metrics)
-        bars = [part for bar in row.bars for part in fitting(bar, measure)]
-        rows.append((measure, broken_row(bars, measure.width)))
-    return rows
-
-
 def _line(
-    section: SectionContent,
-    row: RowContent,
-    margin: tuple[MarginEntry, ...],
-    bars: Group,
-    measure: Measure,
-    full: bool,
+    section: SectionContent, row: RowContent, margin: tuple[MarginEntry, ...], bars: Group, measure: Measure, full: bool
 ) -> PlannedLine:
-    """Place the bars of one line. A line that is not full is as long as its share of a line of four bars asks."""
+    """Place the bars of one line."""
     boxes = [shown.boxes for shown in shown_in(bars)]
     if boxes:
         boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
-    natural = space(boxes, 0.0).end
-    share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
-    width = measure.width + measure.head
-    length = max(min(width, natural * style.SPARE), width * share)
     return PlannedLine(
         section=section.index,
-        first=False,
         margin=margin,
-        bars=placed_bars(bars, fit(boxes, length), measure),
+        bars=placed_bars(bars, filled(boxes, measure.width + measure.head, full), measure),
         verses=row.verses,
         keys=measure.keys,
         key_width=measure.key_width,
@@ -229,14 +198,9 @@ def rows_of(
     look: Look,
     metrics: Metrics,
 ) -> Rows:
-    """Stack the rows that a line needs.
+    """Stack the rows that a line needs for its bars, the hands that each column shows, and some of the verses.
 
-    Args:
-        bars: of the line.
-        pictures: the hands that it shows, for each bar and column.
-        verses: which of the verses stand under it.
-        look: of the pages: where chords come first, hands stand under them, and barlines end over the words.
-        metrics: of the fonts.
+    Where chords come first, hands stand under them, and barlines end over the words.
     """
     sizes = look.sizes
     columns = [column for bar in bars for column in bar.columns]

@@ -1,4 +1,4 @@
-"""A planned line and a place -> placed items, in reading order.
+"""Draw a line of music with its margin, hands, chords and words, in reading order.
 
 A line of music is a stack of rows, from the top: endings, octave row, finger numbers, ties, keyboards, notes (the left
 hand and the shape), chords, words. Rows that a line does not need take no room.
@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
 from arranger.layout import style
-from arranger.layout.content.model import Picture, PlacedBar, PlacedColumn, PlannedLine, Rows, Symbol
+from arranger.layout.content.model import Picture, PlacedColumn, PlannedLine, Rows
 from arranger.layout.content.pictures import key_centre
 from arranger.layout.content.symbols import PUSH_WIDTH
-from arranger.layout.model import Box, Item, Line, Shape, Text
-from arranger.layout.setting.barlines import set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
+from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
+from arranger.layout.setting.barlines import Spot, set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
 from arranger.layout.setting.line_plan import TACET_ROW, rows_of
 from arranger.layout.setting.margin import MarginLine, margin_height, margin_lines, set_margin
-from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS, set_hand
-from arranger.layout.setting.staves import ON_STAVES, StaffSign, set_brace, set_sign, set_staves, signs_of
+from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS
+from arranger.layout.setting.staves import ON_STAVES, set_brace, set_notes, set_sign, set_staves, signs_of
 from arranger.layout.text import Metrics, Run, place, runs, width_of
 from arranger.text.source import NOWHERE, Span
 from arranger.units import Point
@@ -48,7 +48,9 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
     pickup = _pickup(line, rows, metrics)
     facts = [entry for entry in line.margin if entry.role != "pickup"]
     margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
-    if pickup is None or margin_height(margin, metrics) > pickup.y - _word_rise(pickup, metrics):
+    if pickup is None or margin_height(margin, metrics) > pickup.y - metrics.rise(
+        pickup.text, pickup.face, pickup.size
+    ):
         # Between two lines of the margin it would be read as one of them; so it is.
         pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
@@ -75,93 +77,63 @@ def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
     return Text(right - parts[0].width, y, entry.text, parts[0].face, parts[0].size, "pickup", span=entry.span)
 
 
-def _word_rise(text: Text, metrics: Metrics) -> float:
-    return metrics.rise(text.text, text.face, text.size)
-
-
 def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]:
     """Place a line: the left edge of its margin column at x, its top at y."""
-    line, rows = ready.line, ready.rows
-    music = x + style.COLUMN + style.GUTTER
+    line, pickup = ready.line, ready.pickup
+    at = Spot(line, ready.rows, x + style.COLUMN + style.GUTTER, y, metrics)
     items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
     if line.across is not None:
         return items
-    right = music - style.WORD_GAP
-    pickup = x + ready.pickup.x - style.WORD_GAP if ready.pickup is not None else right
-    items += set_gutter(line, rows, right, y, metrics, pickup=pickup)
-    if ready.pickup is not None:
-        items.append(replace(ready.pickup, x=x + ready.pickup.x, y=y + ready.pickup.y))
+    right = at.x - style.WORD_GAP
+    if pickup is None:
+        items += set_gutter(at, right)
+    else:
+        items += set_gutter(at, right, pickup=x + pickup.x - style.WORD_GAP)
+        items.append(replace(pickup, x=x + pickup.x, y=y + pickup.y))
     if line.tacet_bars is not None:
-        items += set_tacet(line.tacet_bars, music, y, metrics)
-    return items + set_bars(line, rows, music, y, metrics)
+        items += set_tacet(line.tacet_bars, at.x, y, metrics)
+    return items + set_bars(at)
 
 
-def set_bars(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place the music of a line: its first barline at x, its top at y."""
+def set_bars(at: Spot) -> list[Item]:
+    """Place the music of a line."""
+    line, rows, x, y, metrics = at
     items: list[Item] = []
-    sizes = line.look.sizes
     if line.look.hands == "staff" and line.bars:
         ends, span = (x + line.bars[0].left, x + line.bars[-1].right), line.bars[0].content.span
         items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
         items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
-    items += set_barlines(line, rows, x, y)
+    items += set_barlines(at)
     for bar in line.bars:
-        items += set_endings(bar, rows, x, y, metrics, sizes.ending)
-        items += set_hooks(rows, bar, x, y)
-        items += set_fills(line, rows, bar, x, y)
-        items += set_meter(bar, rows, x, y, metrics, sizes.meter)
-        items += set_beats(rows, bar, x, y)
+        for set_part in (set_endings, set_hooks, set_fills, set_meter, set_beats):
+            items += set_part(at, bar)
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
-                items += _sign(sign, bar, placed, rows, x, y, metrics)
+                left = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
+                items += set_sign(sign, x + left, y + rows.treble, y + rows.bass, metrics)
                 if sign.role in ON_STAVES:  # it stands there instead of in the chord row
                     placed = replace(placed, column=replace(placed.column, symbol=None))
-            items += _column(line, rows, placed, x, y, metrics)
-    return items + _words(line, rows, x, y, metrics)
+            items += _column(at, placed)
+    return items + _words(at)
 
 
-def _sign(
-    sign: StaffSign, bar: PlacedBar, placed: PlacedColumn, rows: Rows, x: float, y: float, metrics: Metrics
-) -> list[Text]:
-    """Place a rest or the sign of a repeated bar on both staves, at its column or amid its bar."""
-    at = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
-    return set_sign(sign, x + at, y + rows.treble, y + rows.bass, metrics)
+def set_gutter(at: Spot, right: float, *, numbered: bool = True, pickup: float | None = None) -> list[Item]:
+    """Place the number of the line's first bar, if bars have numbers, and those of the verses, up to `right`.
 
-
-def set_gutter(
-    line: PlannedLine,
-    rows: Rows,
-    right: float,
-    y: float,
-    metrics: Metrics,
-    *,
-    numbered: bool = True,
-    pickup: float | None = None,
-) -> list[Item]:
-    """Place the number of the line's first bar and those of the verses, right before the first barline.
-
-    Args:
-        line: the line.
-        rows: of the line.
-        right: where the numbers end.
-        y: the top of the line.
-        metrics: of the fonts.
-        numbered: bars have numbers.
-        pickup: where the number of the first verse ends, if its words begin before the bar.
+    `pickup` is where the number of the first verse ends, if its words begin before the bar.
     """
+    line, rows, _, y, metrics = at
     items: list[Item] = []
-    sizes = line.look.sizes
+    first = line.bars[0].content if line.bars else None
     # A short bar before the first has no number, as in print.
-    if numbered and line.bars and line.bars[0].content.whole_start and line.bars[0].content.number:
-        content = line.bars[0].content
-        number = runs(str(content.number), "regular", sizes.small, metrics)
-        items += place(number, right - width_of(number), y + rows.chord, "bar number", content.span, style.QUIET_GREY)
-    if line.verses > 1:
-        for verse, baseline in rows.words:
-            number = runs(f"{verse + 1}.", "regular", sizes.manner, metrics)
-            end = pickup if pickup is not None and verse == rows.words[0][0] else right
-            items += place(number, end - width_of(number), y + baseline, "verse")
+    if numbered and first is not None and first.whole_start and first.number:
+        number = runs(str(first.number), "regular", line.look.sizes.small, metrics)
+        items += place(number, right - width_of(number), y + rows.chord, "bar number", first.span, style.QUIET_GREY)
+    for verse, baseline in rows.words if line.verses > 1 else ():
+        number = runs(f"{verse + 1}.", "regular", line.look.sizes.manner, metrics)
+        end = pickup if pickup is not None and verse == rows.words[0][0] else right
+        items += place(number, end - width_of(number), y + baseline, "verse")
     return items
 
 
@@ -179,20 +151,25 @@ def set_tacet(bars: int, x: float, y: float, metrics: Metrics) -> list[Item]:
     return items
 
 
-def _column(line: PlannedLine, rows: Rows, placed: PlacedColumn, x: float, y: float, metrics: Metrics) -> list[Item]:
+def _column(at: Spot, placed: PlacedColumn) -> list[Item]:
     """Place what begins at one time but the words, from the top: the picture with its notes, the symbol."""
-    picture: list[Item] = []
     symbol: list[Item] = []
-    at = x + placed.x
-    if placed.picture is not None:
-        picture = _picture(line, rows, placed.picture, at, y, metrics)
-    if placed.column.symbol is not None:
-        symbol = _symbol(placed.column.symbol, at, y + rows.chord, line.look.sizes.chord, metrics)
-    return symbol + picture if line.look.chords_first else picture + symbol
+    x, size, found = at.x + placed.x, at.line.look.sizes.chord, placed.column.symbol
+    picture = _picture(at, placed.picture, x) if placed.picture is not None else []
+    if found is not None:
+        y = at.y + at.rows.chord
+        left = x
+        if found.push:
+            symbol.append(push_mark(x, y - at.metrics.cap_height("bold", size) / 2, found.span))
+            left += PUSH_WIDTH
+        symbol += place(found.runs, left, y, found.role, found.span)
+        symbol += place(found.manner, left + width_of(found.runs), y, "manner", found.span)
+    return symbol + picture if at.line.look.chords_first else picture + symbol
 
 
-def _words(line: PlannedLine, rows: Rows, x: float, y: float, metrics: Metrics) -> list[Item]:
+def _words(at: Spot) -> list[Item]:
     """Place the words of a line, verse by verse, so that they are read and found as they are sung."""
+    line, rows, x, y, metrics = at
     items: list[Item] = []
     for verse, baseline in rows.words:
         for bar in line.bars:
@@ -220,37 +197,28 @@ def _hyphen(left: float, right: float, baseline: float, size: float, metrics: Me
     return [Line(start + thick / 2, y, start + width - thick / 2, y, thick, "hyphen")]
 
 
-def _symbol(symbol: Symbol, x: float, y: float, size: float, metrics: Metrics) -> list[Item]:
-    items: list[Item] = []
-    if symbol.push:
-        middle = y - metrics.cap_height("bold", size) / 2
-        items.append(push_mark(x, middle, symbol.span))
-        x += PUSH_WIDTH
-    items += place(symbol.runs, x, y, symbol.role, symbol.span)
-    x += width_of(symbol.runs)
-    items += place(symbol.manner, x, y, "manner", symbol.span)
-    return items
-
-
 def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
     """Return the mark of a chord that comes early: a triangle that points back."""
     return Shape((Point(x, middle), Point(x + 6.0, middle - 4.0), Point(x + 6.0, middle + 4.0)), "push", span=span)
 
 
-def _picture(line: PlannedLine, rows: Rows, picture: Picture, x: float, y: float, metrics: Metrics) -> list[Item]:
+def _picture(at: Spot, picture: Picture, x: float) -> list[Item]:
     """Place a hand with the finger numbers over it and the left hand and the shape under it."""
+    line, rows, _, y, metrics = at
     items: list[Item] = []
-    for number, at in _fingers(picture, line, metrics):
-        items += place(number, x + at, y + rows.fingers, "finger", picture.span)
-    tops = y + rows.hands[0], y + rows.hands[1]
-    items += set_hand(picture, line.look, x, tops, line.keys, line.key_width, metrics)
-    at = x
-    if picture.left:
-        items += place(picture.left, at, y + rows.note, "left hand", picture.span)
-        at += width_of(picture.left) + style.PICTURE_GAP
-    if picture.shape:
-        items += place(picture.shape, at, y + rows.note, "shape", picture.span, style.QUIET_GREY)
-    return items
+    span, look, top = picture.span, line.look, y + rows.keyboard
+    for number, left in _fingers(picture, line, metrics):
+        items += place(number, x + left, y + rows.fingers, "finger", span)
+    if look.hands == "staff":
+        items += set_notes(picture.notes, x, y + rows.treble, y + rows.bass, metrics, span)
+    elif look.hands == "letters":
+        items += place(picture.letters, x, top, "letters", span)
+    elif picture.marks:
+        keys = (*line.keys, line.key_width, look.keyboard)
+        items.append(Keyboard(x, top, *keys, picture.marks, picture.resolves, span=span))
+    items += place(picture.left, x, y + rows.note, "left hand", span)
+    x += width_of(picture.left) + style.PICTURE_GAP if picture.left else 0.0
+    return items + place(picture.shape, x, y + rows.note, "shape", span, style.QUIET_GREY)
 
 
 def _fingers(picture: Picture, line: PlannedLine, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:

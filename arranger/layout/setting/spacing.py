@@ -1,24 +1,28 @@
-"""How wide bars are: columns of things that must not touch, stretched in proportion to time.
+"""Space the bars of a line so that nothing touches, and break rows of bars into lines.
 
 Each bar is a row of *columns*, one for each time at which something begins. Everything in a column is a *box* in one
 of the rows of the line (octave, hand, note, chord, words); a box must be clear of the box before it in its row, and of
 the barlines. Beyond that, columns move apart in proportion to the time between them, all bars of a line at one rate, so
 that equal bars are equally wide wherever their content allows.
+
+Lines are as few as can be, then as even; a bar that is too wide for a line is broken between its columns, and a column
+that is, between its words, or in its symbol.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from arranger.layout import style
-from arranger.layout.content.model import BarContent, Column, Picture
-from arranger.layout.content.symbols import PUSH_WIDTH
-from arranger.layout.model import Item, Keyboard
-from arranger.layout.setting.staves import cluster, meter_size, set_notes, signature_width, signs_of
+from arranger.layout.content.model import BarContent, Column, KeyRange, Picture, Words
+from arranger.layout.content.pictures import white_count
+from arranger.layout.content.symbols import PUSH_WIDTH, narrowed
+from arranger.layout.setting.staves import cluster, meter_size, signs_of
 from arranger.layout.style import DEFAULT_LOOK, Look
-from arranger.layout.text import Metrics, place, width_of
-from arranger.theory.key import Key
+from arranger.layout.text import Metrics, runs, width_of, wrap
 
 
 class RowBox(NamedTuple):
@@ -106,51 +110,11 @@ def fit(bars: Sequence[BarBoxes], width: float) -> Spaced:
     return spaced
 
 
-def head_width(look: Look, key: Key | None) -> float:
-    """Return the room that clefs and signature take at the start of a line."""
-    return signature_width(key) if look.hands == "staff" else 0.0
-
-
-def hand_extent(picture: Picture, look: Look, keyboard: float) -> tuple[float, float] | None:
-    """Return how far a hand reaches to the left and right of its column; None where nothing is drawn."""
-    if look.hands == "staff":
-        arranged = cluster(picture.notes)
-        return (arranged.left, arranged.right) if picture.notes else None
-    if not picture.marks:
-        return None
-    return 0.0, width_of(picture.letters) if look.hands == "letters" else keyboard
-
-
-def set_hand(
-    picture: Picture,
-    look: Look,
-    x: float,
-    tops: tuple[float, float],
-    keys: tuple[int, int],
-    key_width: float,
-    metrics: Metrics,
-) -> list[Item]:
-    """Place a hand at x.
-
-    Args:
-        picture: the hand.
-        look: of the part.
-        x: its column.
-        tops: keyboards: their top (twice); letters: their baseline (twice); staves: the lowest lines of both.
-        keys: the first and last key of the line's keyboards.
-        key_width: of a white key.
-        metrics: of the fonts.
-    """
-    if look.hands == "staff":
-        return set_notes(picture.notes, x, *tops, metrics, picture.span)
-    if look.hands == "letters":
-        return [*place(picture.letters, x, tops[0], "letters", picture.span)]
-    if not picture.marks:
-        return []
-    low, high = keys
-    return [
-        Keyboard(x, tops[0], low, high, key_width, look.keyboard, picture.marks, picture.resolves, span=picture.span)
-    ]
+def filled(bars: Sequence[BarBoxes], width: float, full: bool = False) -> Spaced:
+    """Place columns over a width; where the line is not full, over its share of a line of four bars."""
+    natural = space(bars, 0.0).end
+    share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
+    return fit(bars, max(min(width, natural * style.SPARE), width * share))
 
 
 HOOK, OCTAVE, FINGERS, HAND, NOTE, CHORD, WORDS = range(7)  # rows of a line; verse n is WORDS + n
@@ -160,11 +124,7 @@ HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
 
 def bar_boxes(
-    bar: BarContent,
-    pictures: Sequence[Picture | None],
-    keyboard: float,
-    metrics: Metrics,
-    look: Look = DEFAULT_LOOK,
+    bar: BarContent, pictures: Sequence[Picture | None], keyboard: float, metrics: Metrics, look: Look = DEFAULT_LOOK
 ) -> BarBoxes:
     """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards."""
     before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
@@ -194,14 +154,18 @@ def _column_boxes(
         left = label + style.NOTE_GAP if label else 0.0
         boxes.append(RowBox(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
     if picture is not None:
-        hand = hand_extent(picture, look, keyboard)
-        if hand is not None:
-            boxes.append(RowBox(HAND, *hand, style.PICTURE_GAP))
+        if look.hands == "staff" and picture.notes:
+            arranged = cluster(picture.notes)
+            boxes.append(RowBox(HAND, arranged.left, arranged.right, style.PICTURE_GAP))
+        elif look.hands != "staff" and picture.marks:
+            hand = width_of(picture.letters) if look.hands == "letters" else keyboard
+            boxes.append(RowBox(HAND, 0.0, hand, style.PICTURE_GAP))
         if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
             wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
             row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
             boxes.append(RowBox(FINGERS, 0.0, row, style.PICTURE_GAP))
-        note = note_width(picture)
+        gap = style.PICTURE_GAP if picture.left and picture.shape else 0.0
+        note = width_of(picture.left) + gap + width_of(picture.shape)
         if note:
             boxes.append(RowBox(NOTE, 0.0, note, style.PICTURE_GAP))
     if column.symbol is not None:
@@ -215,13 +179,185 @@ def _column_boxes(
     return tuple(boxes)
 
 
-def note_width(picture: Picture) -> float:
-    """Return the width of the texts under a picture."""
-    gap = style.PICTURE_GAP if picture.left and picture.shape else 0.0
-    return width_of(picture.left) + gap + width_of(picture.shape)
-
-
 def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
     """Return the width of a meter printed in a bar: its figures one over the other."""
     size = meter_size(look, metrics)
     return max(metrics.width(str(figure), "bold", size) for figure in (bar.meter.beats, bar.meter.unit))
+
+
+FIRST_MEASURED = 16  # columns: of a long bar no more are measured than are needed to see what fits
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What widths depend on: the keys that pictures show, the width of a key, the fonts, the look.
+
+    `head` is what clefs take at the start of a line, `width` what is left for the music.
+    """
+
+    keys: KeyRange
+    key_width: float
+    width: float
+    head: float
+    look: Look
+    metrics: Metrics
+
+    @property
+    def picture(self) -> float:
+        """The width of a picture."""
+        return white_count(*self.keys) * self.key_width
+
+
+class ShownBar(NamedTuple):
+    """The pictures that a bar shows, one place a column, with its boxes and its least width."""
+
+    pictures: tuple[Picture | None, ...]
+    boxes: BarBoxes
+    width: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredBar:
+    """A bar as it is shown first in a line, and later in one. Compared by identity, for bars are large."""
+
+    content: BarContent
+    first: ShownBar
+    later: ShownBar
+
+
+Group = tuple[MeasuredBar, ...]  # the bars of a line
+
+
+def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
+    """Return a bar with its widths.
+
+    It shows every hand that is not the one before it; the first of a line also that with which the line begins.
+    """
+
+    def shown(pictures: tuple[Picture | None, ...]) -> ShownBar:
+        boxes = bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look)
+        return ShownBar(pictures, boxes, space([boxes], 0.0).end)
+
+    first = tuple(column.picture for column in bar.columns)
+    begun = next((place for place, picture in enumerate(first) if picture is not None), 0)
+    later = tuple(None if picture is not None and picture.restated else picture for picture in first)
+    alone = shown((*first[: begun + 1], *later[begun + 1 :]))
+    return MeasuredBar(bar, alone, alone if alone.pictures == later else shown(later))
+
+
+def shown_in(group: Group) -> list[ShownBar]:
+    """Return the bars of a line as they are shown there."""
+    return [bar.later if number else bar.first for number, bar in enumerate(group)]
+
+
+def broken_row(bars: Sequence[MeasuredBar], width: float) -> list[Group]:
+    """Break a row into as few lines as can be, with bars as evenly spread as fits, then with widths as even.
+
+    The best division of the first bars is found for 1, 2, 3... bars in turn.
+    """
+    count = len(bars)
+    # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
+    best: list[tuple[tuple[int, int, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
+    for start in range(count):
+        (lines, squares, uneven), _ = best[start]
+        natural = 0.0
+        for end in range(start + 1, count + 1):
+            natural += (bars[end - 1].later if natural else bars[end - 1].first).width
+            if natural > width and end > start + 1:
+                break
+            cost = (lines + 1, squares + (end - start) ** 2, round(uneven + natural**2, 3))
+            best[end] = min(best[end], (cost, start))
+        if best[count][0][0] == 1:
+            break
+    groups: list[Group] = []
+    end = count
+    while end:
+        start = best[end][1]
+        groups.insert(0, tuple(bars[start:end]))
+        end = start
+    return groups or [()]
+
+
+def fitting(bar: BarContent, measure: Measure) -> list[MeasuredBar]:
+    """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
+    some = FIRST_MEASURED
+    while True:
+        start = measured(bar if some >= len(bar.columns) else replace(bar, columns=bar.columns[:some]), measure)
+        if start.first.width > measure.width:
+            break
+        if start.content is bar:
+            return [start]
+        some *= 2
+    boxes = start.first.boxes
+
+    def width(count: int) -> float:
+        """Return the least width of the first columns alone; more columns are never narrower."""
+        return space([boxes._replace(steps=boxes.steps[:count])], 0.0).end
+
+    count = max(1, bisect_right(range(1, len(boxes.steps) + 1), measure.width, key=width))
+    head, columns = bar.columns[count - 1], bar.columns[count:]
+    if count == 1 and width(1) > measure.width:
+        head, rests = _split_column(head, measure)
+        columns = (*rests, *columns)
+    kept = (*bar.columns[: count - 1], head)
+    if not columns:
+        return [measured(replace(bar, columns=kept), measure)]
+    time = columns[0].time
+    kept, columns = _hyphened(kept, columns, measure)
+    first = replace(
+        bar, columns=kept, length=time, whole_end=False, repeat_times=0, double=False, final=False, ending_stops=False
+    )
+    second = replace(
+        bar, columns=columns, start=time, whole_start=False, repeat_start=False, ending="", meter_shown=False
+    )
+    return [measured(first, measure), *fitting(second, measure)]
+
+
+def _hyphened(
+    kept: tuple[Column, ...], after: tuple[Column, ...], measure: Measure
+) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
+    """Put the hyphen of words that go on after a break before it: it stands at the end of the line that is left."""
+    head, *rest = after
+    columns = list(kept)
+    for verse, words in enumerate(head.words):
+        if words is None or not words.glued:
+            continue
+        for number in reversed(range(len(columns))):
+            sung = columns[number].words
+            last = sung[verse] if verse < len(sung) else None
+            if last is not None:
+                hyphen = runs("-", "regular", measure.look.words, measure.metrics)
+                whole = replace(last, runs=(*last.runs, *hyphen))
+                columns[number] = replace(columns[number], words=(*sung[:verse], whole, *sung[verse + 1 :]))
+                head = replace(head, words=(*head.words[:verse], replace(words, glued=False), *head.words[verse + 1 :]))
+                break
+    return tuple(columns), (head, *rest)
+
+
+def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Column, ...]]:
+    """Narrow a column that alone fills a line: its symbol is set smaller, then broken; its words are broken.
+
+    What does not fit goes to columns of their own at the same time.
+    """
+    # Room for what a bar has at its sides at most: pads, repeat signs, a meter, the clefs of staves.
+    room = measure.width - 2 * (style.BAR_PAD + style.REPEAT_PAD) - 40
+    rests: list[Column] = []
+    symbol = column.symbol
+    if symbol is not None:
+        first, *others = narrowed(symbol, room, measure.metrics, measure.look.sizes.small)
+        rests += [Column(column.time, symbol=other) for other in others]
+        symbol = first
+    heads: list[Words | None] = []
+    left: list[Words | None] = []
+    for words in column.words:
+        if words is None or width_of(words.runs) <= room:
+            heads.append(words)
+            left.append(None)
+            continue
+        size = words.runs[0].size
+        line, *more = wrap("".join(run.text for run in words.runs), "regular", size, room, measure.metrics)
+        heads.append(replace(words, runs=runs(line, "regular", size, measure.metrics)))
+        left.append(replace(words, runs=runs(" ".join(more), "regular", size, measure.metrics), glued=False))
+    if any(left):
+        rests.append(Column(column.time, words=tuple(left)))
+    return replace(column, symbol=symbol, words=tuple(heads)), tuple(rests)

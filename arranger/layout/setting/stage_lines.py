@@ -1,4 +1,4 @@
-"""The content of a stage copy -> its lines for a page of some width and height, not yet on a page.
+"""Make the lines of a stage copy for pages of some width and height, before they have a place.
 
 Lengths are in units of the copy: points at the one size of type at which it is set. What does not depend on the width
 is kept, for many widths are tried.
@@ -8,32 +8,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
-from arranger.layout.content.model import (
-    PlannedLine,
-    Rows,
-    StageSection,
-)
+from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent
 from arranger.layout.model import Item
-from arranger.layout.setting.breaking import Group, Measure, MeasuredBar, broken_row, fitting, measured, shown_in
-from arranger.layout.setting.line_plan import TACET_ROW, placed_bars, rows_of
-from arranger.layout.setting.margin import TextLine, cue_lines, going_on, heading, prompt_lines
+from arranger.layout.setting.barlines import Spot
+from arranger.layout.setting.line_plan import TACET_ROW, evenly, placed_bars, rows_of
+from arranger.layout.setting.margin import TextLine, heading, prompt_lines, text_lines
 from arranger.layout.setting.music import set_bars, set_gutter, set_tacet
-from arranger.layout.setting.spacing import Spaced, fit
-from arranger.layout.style import (
-    BARS,
-    BARS_AT_MOST,
-    HEAD_GAP,
-    LINE_GAP,
-    PROMPT_GAP,
-    SPARE,
-    STAGE_GUTTER,
-    STAGE_LOOK,
-    WORD_GAP,
+from arranger.layout.setting.spacing import (
+    Group,
+    Measure,
+    MeasuredBar,
+    Spaced,
+    broken_row,
+    filled,
+    fit,
+    fitting,
+    measured,
+    shown_in,
 )
+from arranger.layout.style import BARS, BARS_AT_MOST, HEAD_GAP, LINE_GAP, PROMPT_GAP, STAGE_GUTTER, STAGE_LOOK, WORD_GAP
 from arranger.layout.text import Metrics
 
 NO_KEYS = (60, 72)  # a measure asks for the keys of pictures; a copy has none
@@ -41,11 +37,7 @@ HAIR = 1e-6  # a width that makes no difference to the eye
 HEADING_AT_MOST = 6  # lines of text that stay with the music under them; more may be parted by a page's end
 
 
-class PhraseBreak(NamedTuple):
-    """How a phrase is broken where there is the width that it needs."""
-
-    needs: float
-    groups: tuple[Group, ...]
+PhraseBreak = tuple[float, list[Group]]  # how a phrase is broken: the width that it needs, and its lines
 
 
 class Music(NamedTuple):
@@ -68,7 +60,7 @@ class StageLine:
     Attributes:
         section: which of the drawn sections it is of.
         first: the section begins here.
-        above: texts over the music, from the top of the line; `music_top` is where they end.
+        above: texts over the music, from the top of the line.
         music: None in a line of text alone.
         tacet_bars: a rest of so many bars instead of music.
         below: texts under the music.
@@ -102,7 +94,7 @@ class StageLine:
 class Typesetter:
     """Makes lines for pages of any size; keeps the widths of bars and the heights of lines."""
 
-    def __init__(self, sections: Sequence[StageSection], metrics: Metrics) -> None:
+    def __init__(self, sections: Sequence[SectionContent], metrics: Metrics) -> None:
         self._sections = sections
         self._metrics = metrics
         self._measure = Measure(NO_KEYS, 0.0, 0.0, 0.0, STAGE_LOOK, metrics)
@@ -116,51 +108,29 @@ class Typesetter:
             lines += self._section(number, section, width, height)
         return tuple(lines)
 
-    def _section(self, number: int, section: StageSection, width: float, height: float) -> list[StageLine]:
-        metrics = self._metrics
+    def _section(self, number: int, section: SectionContent, width: float, height: float) -> list[StageLine]:
+        metrics, tacet = self._metrics, section.tacet_bars
         lines: list[StageLine] = []
-        again = going_on(section, width, metrics)
+
+        def short(texts: tuple[TextLine, ...], leads_on: bool = True) -> tuple[TextLine, ...]:
+            """Return texts that stay with their music; those that are too many get lines of their own."""
+            if len(texts) <= HEADING_AT_MOST:
+                return texts
+            lines.extend(StageLine(number, False, (text,), None, (), text.height, leads_on=leads_on) for text in texts)
+            return ()
+
         for place_, row in enumerate(section.rows):
-            above = heading(section, width, metrics) if place_ == 0 else cue_lines(row.cues, width, metrics)
-            if len(above) > HEADING_AT_MOST:
-                lines += [self._text(number, line, leads_on=True) for line in above]
-                above = ()
-            below = prompt_lines(row.prompts, width, metrics)
-            if len(below) > HEADING_AT_MOST:
-                lines += [self._text(number, line, leads_on=True) for line in below]
-                below = ()
-            musics = self._row(number, place_, width, height)
-            for music in musics:
-                lines.append(self._line(number, above, music, below, section.tacet_bars))
+            above = heading(section, width, metrics) if place_ == 0 else text_lines(row.margin, width, metrics)
+            above, below = short(above), short(prompt_lines(row.prompts, width, metrics))
+            for music in self._row(number, place_, width, height) or (None,):
+                lines.append(_line(number, above, music, below, tacet))
                 above = below = ()
-            if not musics:
-                lines.append(self._line(number, above, None, below, section.tacet_bars))
-        closing = cue_lines(section.closing, width, metrics)
-        if len(closing) > HEADING_AT_MOST:
-            lines += [self._text(number, line, leads_on=False) for line in closing]
-        elif closing:
+        closing = short(text_lines(section.closing, width, metrics), leads_on=False)
+        if closing:
             last = lines[-1]
-            added = sum(line.height for line in closing) + (0.0 if last.below else PROMPT_GAP)
-            lines[-1] = replace(last, below=(*last.below, *closing), height=last.height + added)
+            lines[-1] = _line(number, last.above, last.music, (*last.below, *closing), tacet)
+        again = text_lines((MarginEntry(f"({section.name})", "section again", section.span),), width, metrics)[0]
         return [replace(lines[0], first=True), *(replace(line, again=again) for line in lines[1:])]
-
-    def _text(self, number: int, line: TextLine, leads_on: bool) -> StageLine:
-        return StageLine(number, False, (line,), None, (), line.height, leads_on=leads_on)
-
-    def _line(
-        self,
-        number: int,
-        above: tuple[TextLine, ...],
-        music: Music | None,
-        below: tuple[TextLine, ...],
-        tacet_bars: int | None,
-    ) -> StageLine:
-        middle = TACET_ROW if tacet_bars is not None else 0.0
-        if music is not None:
-            middle = music.rows.height
-        texts = sum(line.height for line in (*above, *below))
-        texts += (HEAD_GAP if above else 0.0) + (PROMPT_GAP if below else 0.0)
-        return StageLine(number, False, above, music, below, texts + middle + LINE_GAP, tacet_bars=tacet_bars)
 
     def _row(self, number: int, place_: int, width: float, height: float) -> list[Music]:
         """Break a row: hands stand side by side unless that takes more lines than one under the other."""
@@ -191,8 +161,8 @@ class Typesetter:
             phrases_ = self._phrases[row] = [(phrase, _breaks_of(phrase)) for phrase in phrases(bars)]
         groups: list[Group] = []
         for phrase, ways in phrases_:
-            fits = next((way for way in ways if way.needs <= width), None)
-            groups += fits.groups if fits is not None else self._narrow(phrase, width)
+            fits = next((broken for needs, broken in ways if needs <= width), None)
+            groups += fits if fits is not None else self._narrow(phrase, width)
         return groups
 
     def _narrow(self, phrase: Group, width: float) -> list[Group]:
@@ -208,10 +178,7 @@ class Typesetter:
         if verses < 2 or whole <= height / 2:
             return [everything]
         bare = self._rows_of(group, range(0)).height
-        each = (whole - bare) / verses
-        parts = -(-verses // max(1, int((height / 2 - bare) / each)))
-        edges = [verses * part // parts for part in range(parts + 1)]
-        return [range(start, end) for start, end in pairwise(edges)]
+        return evenly(verses, (height / 2 - bare) / ((whole - bare) / verses))
 
     def _rows_of(self, group: Group, verses: range) -> Rows:
         known = self._rows.get((group, verses))
@@ -244,12 +211,20 @@ class Typesetter:
         return items
 
     def _music(self, section: int, music: Music, width: float, x: float, y: float) -> list[Item]:
-        rows, metrics = music.rows, self._metrics
         bars = placed_bars(music.bars, _spaced(music.bars, music.cells, width - music.gutter), self._measure)
-        line = PlannedLine(section, False, (), bars, music.verses.stop, NO_KEYS, 0.0, look=STAGE_LOOK)
+        line = PlannedLine(section, bars=bars, verses=music.verses.stop, look=STAGE_LOOK)
         numbered = self._sections[section].numbered
-        gutter = set_gutter(line, rows, x + STAGE_GUTTER - WORD_GAP, y, metrics, numbered=numbered)
-        return [*gutter, *set_bars(line, rows, x + music.gutter, y, metrics)]
+        at = Spot(line, music.rows, x + music.gutter, y, self._metrics)
+        return [*set_gutter(at, x + STAGE_GUTTER - WORD_GAP, numbered=numbered), *set_bars(at)]
+
+
+def _line(
+    section: int, above: tuple[TextLine, ...], music: Music | None, below: tuple[TextLine, ...], tacet_bars: int | None
+) -> StageLine:
+    middle = music.rows.height if music is not None else TACET_ROW if tacet_bars is not None else 0.0
+    texts = sum(line.height for line in (*above, *below))
+    texts += (HEAD_GAP if above else 0.0) + (PROMPT_GAP if below else 0.0)
+    return StageLine(section, False, above, music, below, texts + middle + LINE_GAP, tacet_bars=tacet_bars)
 
 
 def _breaks_of(phrase: Group) -> list[PhraseBreak]:
@@ -263,9 +238,9 @@ def _breaks_of(phrase: Group) -> list[PhraseBreak]:
     while True:
         groups = broken_row(phrase, width)
         needs = max(sum(shown.width for shown in shown_in(group)) for group in groups)
-        if ways and needs >= ways[-1].needs:  # a bar alone is wider than that
+        if ways and needs >= ways[-1][0]:  # a bar alone is wider than that
             return ways
-        ways.append(PhraseBreak(needs, tuple(groups)))
+        ways.append((needs, groups))
         width = needs - HAIR
 
 
@@ -288,9 +263,7 @@ def _spaced(bars: Group, cells: int, width: float) -> Spaced:
         inside = [fit([bar.boxes], cell).columns[0] for bar in shown]
         columns = tuple(tuple(left + x for x in xs) for left, xs in zip(lefts, inside, strict=True))
         return Spaced(tuple(lefts), columns, lefts[-1] + cell, 0.0)
-    natural = sum(bar.width for bar in shown)
-    length = max(min(width, natural * SPARE), width * min(1.0, len(bars) / BARS))
-    return fit([bar.boxes for bar in shown], length)
+    return filled([bar.boxes for bar in shown], width)
 
 
 def phrases(bars: Sequence[MeasuredBar]) -> list[Group]:

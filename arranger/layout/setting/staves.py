@@ -1,4 +1,4 @@
-"""Two small staves: where notes, signs and ledger lines stand. Takes spelled notes; gives placed items.
+"""Draw notes, signs and rests on two small staves, and find the room that they take.
 
 A *step* is a place on the staff: 7 x octave + letter (C 0 to B 6), so middle C is 28. The clefs, heads and signs are of
 the music face, drawn for a staff as high as their size whose lowest line is the baseline; lengths named in spaces are
@@ -8,7 +8,7 @@ stood before it in the bar, so that it can be read on its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -20,8 +20,7 @@ from arranger.layout.content.pictures import SIGNS
 from arranger.layout.content.symbols import rest_runs
 from arranger.layout.model import Disc, Face, Item, Line, Shape, Text, Tie
 from arranger.layout.style import Look
-from arranger.layout.text import Metrics, place, runs, width_of
-from arranger.song.model import Meter
+from arranger.layout.text import Metrics
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 from arranger.units import Point
@@ -210,31 +209,29 @@ def set_notes(
     arranged = cluster(notes)
     items: list[Item] = []
     width = HEAD_WIDTH * SIZE
+    lowest = {"treble": treble, "bass": bass}
     for note, shift in arranged.heads:
-        y = treble if note.staff == "treble" else bass
-        for line in _ledgers(note):
-            at = _height(line, note.staff, y)
+        low, high = LOWEST[note.staff], LOWEST[note.staff] + 8
+        for line in (*range(low - 2, note.step - 1, -2), *range(high + 2, note.step + 1, 2)):
+            at = _height(line, note.staff, lowest[note.staff])
             ends = x + shift - LEDGER_OUT, x + shift + width + LEDGER_OUT
             items.append(Line(ends[0], at, ends[1], at, LEDGER_LINE, "ledger", span=span))
     for note, shift in arranged.signs:
-        y = treble if note.staff == "treble" else bass
-        items.append(_accidental(note.sign, x + shift, _height(note.step, note.staff, y), span))
+        items.append(_accidental(note.sign, x + shift, _height(note.step, note.staff, lowest[note.staff]), span))
     for note, shift in arranged.heads:
-        middle = _height(note.step, note.staff, treble if note.staff == "treble" else bass)
-        if note.kind == "resolution":
-            start = next(
-                (s for s in arranged.heads if s[0].staff == note.staff and abs(s[0].step - note.step) == 1), None
-            )
-            if start is not None:
-                from_y = _height(start[0].step, note.staff, treble)
-                ends = x + start[1] + width + 0.8, x + shift - 0.8
-                items.append(Line(ends[0], from_y, ends[1], middle, 0.9, "resolution", span=span))
-            items.append(Disc(x + shift + width / 2, middle, SPACE * 0.36, "resolution", 0.9, span=span))
+        left, middle = x + shift, _height(note.step, note.staff, lowest[note.staff])
+        if note.kind != "resolution":
+            sign = OPEN_HEAD if note.kind in ("held", "again") else HEAD
+            at = middle + HEAD_MIDDLE * SIZE
+            items.append(Text(left - HEAD_LEFT * SIZE, at, sign, "music", SIZE, "note", span=span))
             continue
-        sign = OPEN_HEAD if note.kind in ("held", "again") else HEAD
-        items.append(
-            Text(x + shift - HEAD_LEFT * SIZE, middle + HEAD_MIDDLE * SIZE, sign, "music", SIZE, "note", span=span)
-        )
+        beside = (head for head in arranged.heads if head[0].staff == note.staff and abs(head[0].step - note.step) == 1)
+        start = next(beside, None)
+        if start is not None:
+            ends = x + start[1] + width + 0.8, left - 0.8
+            from_y = _height(start[0].step, note.staff, treble)
+            items.append(Line(ends[0], from_y, ends[1], middle, 0.9, "resolution", span=span))
+        items.append(Disc(left + width / 2, middle, SPACE * 0.36, "resolution", 0.9, span=span))
     for tie in arranged.ties:
         side = 1 if tie.up else -1
         at = _height(tie.note.step, tie.note.staff, treble) - side * TIE_OFF * SPACE
@@ -244,13 +241,6 @@ def set_notes(
 
 def _height(step: int, staff: Staff, lowest: float) -> float:
     return lowest - (step - LOWEST[staff]) * SPACE / 2
-
-
-def _ledgers(note: StaffNote) -> Iterator[int]:
-    """Return the steps of the ledger lines that a note needs."""
-    low, high = LOWEST[note.staff], LOWEST[note.staff] + 8
-    yield from range(low - 2, note.step - 1, -2)
-    yield from range(high + 2, note.step + 1, 2)
 
 
 def _accidental(sign: str, x: float, middle: float, span: Span) -> Text:
@@ -278,9 +268,11 @@ WHOLE_BAR = Fraction(4)  # a silent bar has the rest of four quarters, whatever 
 
 @dataclass(frozen=True, slots=True)
 class StaffSign:
-    """What stands on both staves where no note does: its glyphs, its role, whether it stands amid its bar."""
+    """What stands on both staves where no note does: its glyphs, their type, its role, whether it is amid its bar."""
 
     text: str
+    face: Face
+    size: float
     role: str
     amid: bool
     width: float
@@ -288,13 +280,8 @@ class StaffSign:
 
 
 def meter_size(look: Look, metrics: Metrics) -> float:
-    """Return the size of a meter's figures."""
-    return _figure_size(metrics) if look.hands == "staff" else look.sizes.meter
-
-
-def _figure_size(metrics: Metrics) -> float:
-    """Return the size at which a figure fills two spaces, as meters on staves do in print."""
-    return FIGURE * SPACE / metrics.cap_height("bold", 1.0)
+    """Return the size of a meter's figures: on staves one fills two spaces, as in print."""
+    return FIGURE * SPACE / metrics.cap_height("bold", 1.0) if look.hands == "staff" else look.sizes.meter
 
 
 def set_brace(x: float, treble: float, bass: float, span: Span = NOWHERE) -> list[Item]:
@@ -316,19 +303,6 @@ def _cubic(points: tuple[tuple[float, float], ...], at: float) -> tuple[float, f
     weights = ((1 - at) ** 3, 3 * at * (1 - at) ** 2, 3 * at**2 * (1 - at), at**3)
     x, y = (sum(weight * point[axis] for weight, point in zip(weights, points, strict=True)) for axis in (0, 1))
     return x, y
-
-
-def set_time(meter: Meter, x: float, treble: float, bass: float, metrics: Metrics, span: Span = NOWHERE) -> list[Text]:
-    """Place a meter on both staves: its upper figure in the upper two spaces, its lower figure in the lower two."""
-    size = _figure_size(metrics)
-    figures = [runs(str(figure), "bold", size, metrics) for figure in (meter.beats, meter.unit)]
-    width = max(map(width_of, figures))
-    items: list[Text] = []
-    for lowest in (treble, bass):
-        for figure, up in zip(figures, (2, 0), strict=True):
-            baseline = lowest - (up + (2 - FIGURE) / 2) * SPACE
-            items += place(figure, x + (width - width_of(figure)) / 2, baseline, "meter", span)
-    return items
 
 
 def signs_of(bar: BarContent, metrics: Metrics) -> tuple[StaffSign | None, ...]:
@@ -357,22 +331,17 @@ def signs_of(bar: BarContent, metrics: Metrics) -> tuple[StaffSign | None, ...]:
 
 
 def _sign(text: str, role: str, amid: bool, metrics: Metrics, span: Span) -> StaffSign:
-    face, size = _type(role)
-    return StaffSign(text, role, amid, metrics.width(text, face, size), span)
-
-
-def _type(role: str) -> tuple[Face, float]:
-    """Return the face and the size of a sign."""
-    return ("bold", SLASH_SIZE) if role == "slash" else ("music", SIZE)
+    face: Face = "bold" if role == "slash" else "music"
+    size = SLASH_SIZE if role == "slash" else SIZE
+    return StaffSign(text, face, size, role, amid, metrics.width(text, face, size), span)
 
 
 def set_sign(sign: StaffSign, x: float, treble: float, bass: float, metrics: Metrics) -> list[Text]:
     """Place a sign on both staves from x on; only the upper one is read as what the song says."""
-    face, size = _type(sign.role)
     items: list[Text] = []
     for lowest, role in ((treble, sign.role), (bass, "staff sign")):
         at = x
         for glyph in sign.text:
-            items.append(Text(at, lowest - _RISES.get(glyph, 0.0), glyph, face, size, role, span=sign.span))
-            at += metrics.width(glyph, face, size)
+            items.append(Text(at, lowest - _RISES.get(glyph, 0.0), glyph, sign.face, sign.size, role, span=sign.span))
+            at += metrics.width(glyph, sign.face, sign.size)
     return items

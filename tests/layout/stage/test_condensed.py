@@ -8,7 +8,7 @@ import pytest
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.content.condensed import condensed
-from arranger.layout.content.model import Column, StageSection
+from arranger.layout.content.model import Column, SectionContent
 from arranger.layout.options import Prompts
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
@@ -19,22 +19,22 @@ VERSE = [("| D | D/F# | A | D |", "hung the | lanterns one by | one a- | long th
 OTHER = [("| D | D/F# | A | D |", "set a | candle in the | win- | dow, on the hill")]
 
 
-def gathered(song: Song, words: Prompts = "first") -> tuple[StageSection, ...]:
+def gathered(song: Song, words: Prompts = "first") -> tuple[SectionContent, ...]:
     return condensed(songs.arranged(song), words, {}, metrics())
 
 
-def columns(section: StageSection) -> list[Column]:
+def columns(section: SectionContent) -> list[Column]:
     return [column for row in section.rows for bar in row.bars for column in bar.columns]
 
 
-def hands(section: StageSection) -> list[str]:
+def hands(section: SectionContent) -> list[str]:
     return [
         "".join(run.text for run in column.picture.letters) for column in columns(section) if column.picture is not None
     ]
 
 
-def told(section: StageSection) -> list[str]:
-    return [entry.text for entry in section.entries]
+def told(section: SectionContent) -> list[str]:
+    return [entry.text for entry in section.rows[0].margin]
 
 
 def test_the_right_hand_is_one_light_text_and_the_left_stands_where_it_is_not_the_root() -> None:

@@ -9,10 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.harmony.model import Arrangement
-from arranger.layout.content.condensed import condensed
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.fitting import AIM, MINIMUM, Fitting, StageDraft, sizes
-from arranger.layout.pages.turning import divide, passages
+from arranger.layout.pages.turning import divide
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song
 from arranger.units import SHEETS
@@ -23,8 +22,7 @@ from tests.layout.stage.test_overlaps import made_songs
 
 
 def fitting(arrangement: Arrangement, options: StageOptions) -> Fitting:
-    sections = condensed(arrangement, options.words, {}, metrics())
-    return Fitting(arrangement, sections, passages(arrangement), options, metrics())
+    return Fitting(arrangement, options, metrics())
 
 
 def every(arrangement: Arrangement, options: StageOptions, least: float = MINIMUM) -> list[StageDraft]:
@@ -110,6 +108,7 @@ def test_pages_that_are_needed_are_counted() -> None:
     assert f"--pages any needs {len(needed.plans)} pages" in hints and len(needed.plans) > 2
 
 
+@pytest.mark.slow
 def test_words_are_left_out_only_where_that_helps() -> None:
     arrangement = songs.arranged(songs.lanterns())
     for distance in (0.7, 0.8, 0.9, 1.0, 1.1):

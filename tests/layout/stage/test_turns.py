@@ -209,6 +209,7 @@ def test_what_would_help_was_tried() -> None:
     assert any(hint.startswith("--pages 1 fits") for hint in hints) == (one is not None)
 
 
+@pytest.mark.slow
 def test_a_silent_section_that_is_too_short_to_turn_in_is_told_by_its_name() -> None:
     sections = many(60)
     for number in range(1, 10, 2):
