@@ -82,12 +82,14 @@ class Arc:
         plans: for each section of `song`.
         played: for each step of the roadmap, for each of its passes, the section that is played; None: keys are out.
         visits: for each section of the song, the texture of each of its visits in words, where they differ.
+        heard: as `played`, how the bars of that pass are played; hands may be shared where these differ.
     """
 
     song: Song
     plans: tuple[SectionPlan, ...]
     played: tuple[tuple[int | None, ...], ...]
     visits: tuple[tuple[str, ...], ...]
+    heard: tuple[tuple[SectionPlan | None, ...], ...]
 
 
 class _Visit(NamedTuple):
@@ -121,6 +123,7 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
             visits[step.section].append((number, time, visit))
     sections, plans = list(song.sections), []
     played: list[list[int | None]] = [[None] * (VAMP_PASSES if step.until else step.times) for step in song.roadmap]
+    how: list[list[SectionPlan | None]] = [[None] * len(row) for row in played]
     copies: list[tuple[int, SectionPlan]] = []  # of visits; below, -1 - n stands for the n-th of them
     for index, section in enumerate(song.sections):
         heard = [v for _, _, v in visits[index] if not v.silent]
@@ -130,7 +133,7 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
         for place, (number, time, visit) in enumerate(visits[index], 1):
             if visit.silent:
                 continue
-            plan = _plan(song, section, visit, taste)
+            plan = how[number][time] = _plan(song, section, visit, taste)
             where = shown.get(_hands_of(plan))
             if where is None:
                 where = shown[_hands_of(plan)] = -1 - len(copies)
@@ -148,6 +151,7 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
         plans=tuple(plans),
         played=tuple(tuple(None if p is None else p if p >= 0 else count - 1 - p for p in row) for row in played),
         visits=tuple(_told([v for _, _, v in some]) for some in visits),
+        heard=tuple(map(tuple, how)),
     )
 
 

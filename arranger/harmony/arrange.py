@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from arranger.harmony.arc import plan_arc
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.manners import bar_manners, manner, pad_notes, sound_changes
-from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
+from arranger.harmony.model import (
+    Arrangement,
+    BarManner,
+    ChordId,
+    ChordPart,
+    End,
+    Hand,
+    HeardBar,
+    Movement,
+    SectionPart,
+    Suspension,
+)
 from arranger.harmony.octaves import fills
 from arranger.harmony.singer import place_after
 from arranger.harmony.solve import Solved, solve_song
@@ -130,12 +141,14 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
     """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were found."""
     joining = _Joining(song, solved, shift)
     sections = []
+    how = _visits_play(song, solved)
     for index, (section, part) in enumerate(zip(song.sections, solved.timeline.printed, strict=True)):
         chords = tuple(joining.chord((index, i), one) for i, one in enumerate(_as_it_sounds(part, section)))
         pad = pad_notes(section, chords, taste.split)
         alone = index in solved.timeline.alone
         plan = solved.arc.plans[index]
         visits = solved.arc.visits[index] if plan.of is None else ()
+        visits_play = how[index] if plan.of is None and len(set(how[index])) > 1 else ()
         sections.append(
             SectionPart(
                 chords,
@@ -145,6 +158,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
                 texture=plan.words,
                 texture_from=plan.source,
                 visits=visits,
+                visits_play=visits_play,
                 times=plan.times,
                 of=plan.of,
                 band=plan.band,
@@ -159,7 +173,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         sections=tuple(sections),
         heard=solved.timeline.heard,
         movement=_movement(solved),
-        bars=solved.timeline.bars,
+        bars=tuple(_struck(song, solved)),
     )
     changes = sound_changes(song, sections, arrangement.heard)
     filled = [
@@ -167,6 +181,29 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
     ]
     return replace(arrangement, sections=tuple(filled))
+
+
+def _visits_play(song: Song, solved: Solved) -> dict[int, tuple[str, ...]]:
+    """Return, for each section of the song, its manner each time that it comes; empty where the keys are out."""
+    found: dict[int, tuple[str, ...]] = dict.fromkeys(range(len(song.sections)), ())
+    for step, plans in zip(song.roadmap, solved.arc.heard, strict=True):
+        words = (manner(song, song.sections[step.section], plan) if plan else "" for plan in plans)
+        found[step.section] += tuple(words)
+    return found
+
+
+def _struck(song: Song, solved: Solved) -> Iterator[HeardBar]:
+    """Yield all bars as they are heard, with how each is struck that time."""
+    made: dict[tuple[int, int], tuple[tuple[BarManner, ...], ...]] = {}
+    for bar in solved.timeline.bars:
+        plan, visit = solved.arc.heard[bar.step][bar.time], (bar.step, bar.time)
+        if plan is None:
+            yield bar
+            continue
+        if visit not in made:
+            section = song.sections[song.roadmap[bar.step].section]
+            made[visit] = bar_manners(section, plan, manner(song, section, plan))
+        yield replace(bar, how=made[visit][bar.row][bar.bar_index])
 
 
 def _written(one: Printed, section: Section) -> WrittenChord | None:

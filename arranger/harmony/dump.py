@@ -103,6 +103,7 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         "texture": part.texture or None,
         "texture_from": part.texture_from,
         "textures_of_visits": list(part.visits),
+        "play_of_visits": list(part.visits_play),
         "visits": list(part.times),
         "of": part.of,
         "band": list(part.band),

@@ -71,18 +71,30 @@ class Figures:
         return Fraction(self.pitches, self.notes or 1)
 
 
-def figures(arrangement: Arrangement) -> tuple[tuple[Figures, ...], Figures]:
-    """Return the figures of each section's part, over all the times that it is heard, and those of the song."""
+def figures(
+    arrangement: Arrangement, since: Fraction = Fraction(0), until: Fraction | None = None
+) -> tuple[tuple[Figures, ...], Figures]:
+    """Return the figures of each section's part, over all the times that it is heard, and those of the song.
+
+    `since` and `until` are quarters from the start of the song: only what is struck between them is counted.
+    """
+
+    def counts(at: Fraction) -> bool:
+        return since <= at and (until is None or at < until)
+
     found = [Figures() for _ in arrangement.sections]
     for bar in arrangement.bars:
-        if not bar.silent:
+        if not bar.silent and counts(bar.at):
             whole = written_bar(arrangement, bar).meter.length
             found[bar.section] += Figures(bars=bar.length / whole)
     moments: list[set[Fraction]] = [set() for _ in arrangement.sections]
     for heard, strokes in all_struck(arrangement):
         section, right = heard.chord[0], arrangement.chord(heard.chord).right
-        keys = [key for stroke in strokes for key in stroke.keys]
-        moments[section].update(stroke.at for stroke in strokes)
-        found[section] += Figures(notes=len(keys), chords=int(bool(right)), keys=len(right), pitches=sum(keys))
+        here = [stroke for stroke in strokes if counts(stroke.at)]
+        keys = [key for stroke in here for key in stroke.keys]
+        moments[section].update(stroke.at for stroke in here)
+        found[section] += Figures(notes=len(keys), pitches=sum(keys))
+        if right and counts(heard.at):
+            found[section] += Figures(chords=1, keys=len(right))
     each = tuple(one + Figures(attacks=len(some)) for one, some in zip(found, moments, strict=True))
     return each, reduce(Figures.__add__, each, Figures())

@@ -204,6 +204,7 @@ class SectionPart:
         texture: how full the keys play, in words: `light to full`; empty without an arc.
         texture_from: where that is from.
         visits: the texture each time that the section comes, where they differ; empty where they do not.
+        visits_play: likewise, the manner each time.
         times, of: for the hands of some visits of a section: which of its visits, from 1, and which section that is.
             Such a part stands after those of the song's sections.
         band: who plays with the keys in its first row.
@@ -218,6 +219,7 @@ class SectionPart:
     texture: str = ""
     texture_from: TextureSource = "none"
     visits: tuple[str, ...] = ()
+    visits_play: tuple[str, ...] = ()
     times: tuple[int, ...] = ()
     of: int | None = None
     band: tuple[str, ...] = ()
@@ -250,19 +252,23 @@ class HeardBar:
 
     Attributes:
         step: the index of the roadmap's step.
+        time: which of its times, from 0.
         section: the section's part that is played: an index into `Arrangement.sections`.
         row, bar_index: which bar of it.
         at, length: quarters from the start of the song, quarters.
         silent: the keys are out.
+        how: how it is struck this time.
     """
 
     step: int
+    time: int
     section: int
     row: int
     bar_index: int
     at: Fraction
     length: Fraction
     silent: bool
+    how: BarManner = BarManner()
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,9 +207,8 @@ def _until(bars: list[BarInTime], first: int, end: Fraction) -> Iterable[BarInTi
 
 
 def _bar(arrangement: Arrangement, bar: HeardBar) -> BarInTime:
-    how, meter = arrangement.sections[bar.section].bars[bar.row][bar.bar_index], written_bar(arrangement, bar).meter
-    strokes = pattern(how.manner, meter, bass_player=how.bass_player)
-    return BarInTime(bar.at, bar.length, strokes, how.manner == HELD)
+    strokes = pattern(bar.how.manner, written_bar(arrangement, bar).meter, bass_player=bar.how.bass_player)
+    return BarInTime(bar.at, bar.length, strokes, bar.how.manner == HELD)
 
 
 def _resolves(arrangement: Arrangement, heard: Heard, part: ChordPart) -> Fraction | None:

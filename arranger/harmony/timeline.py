@@ -357,7 +357,7 @@ def _hear_step(
     order = played_bars(section, step.from_bar, step.to_bar)
     meant = _meant(section)
     begun: Counter[int] = Counter()
-    for played in passes:
+    for time, played in enumerate(passes):
         silent = section.tacet or played is None
         places = {(p.row, p.bar_index, p.mark): i for i, p in enumerate(printed[played or 0])}
         last_row = -1
@@ -368,7 +368,7 @@ def _hear_step(
                 last_row = row
             clock.bar_length = bar.meter.length
             here = step.section if played is None else played
-            clock.bars.append(HeardBar(number, here, row, bar_index, clock.now, bar.length, silent))
+            clock.bars.append(HeardBar(number, time, here, row, bar_index, clock.now, bar.length, silent))
             if silent:
                 clock.hush(bar.length)
             source_row, source_bar = meant[row, bar_index]

@@ -152,20 +152,29 @@ def arranged(song: Song) -> Arrangement:
 
 
 def measured(name: str, arrangement: Arrangement) -> Measured | None:
-    """Return the figures of the first f section against those of the first mp section; None without the two."""
-    sections, (each, _) = arrangement.song.sections, figures(arrangement)
+    """Return the figures of the first f section against those of the first mp section; None without the two.
+
+    Sections that come in different ways are compared as they come first.
+    """
+    sections = arrangement.song.sections
     levels = [section.facts.dynamic.text if section.facts.dynamic else "" for section in sections]
     if "mp" not in levels or "f" not in levels or "f" not in levels[levels.index("mp") :]:
         return None
     verse, refrain = levels.index("mp"), levels.index("f", levels.index("mp"))
     if not any(row.words for row in sections[verse].rows):
         verse = next((i for i, s in enumerate(sections) if levels[i] == "mp" and any(r.words for r in s.rows)), verse)
-    one, two = each[verse], each[refrain]
+    one, two = (_first_time(arrangement, index) for index in (verse, refrain))
     kind = "keys alone"
     if plays_bass(arrangement.sections[verse].band):
         held = arrangement.sections[verse].play == "held"
         kind = f"with a bass player{', verse held' if held else ''}"
     return Measured(name, kind, *_against(one, two), float(two.mean_pitch - one.mean_pitch))
+
+
+def _first_time(arrangement: Arrangement, index: int) -> Figures:
+    first = next(bar for bar in arrangement.bars if bar.section == index)
+    bars = [bar for bar in arrangement.bars if (bar.step, bar.time) == (first.step, first.time)]
+    return figures(arrangement, first.at, bars[-1].at + bars[-1].length)[0][index]
 
 
 def _against(one: Figures, two: Figures) -> tuple[float, float, float]:

@@ -254,6 +254,14 @@ def test_figures_of_a_small_song() -> None:
     assert whole == a + b and (whole.bars, whole.notes) == (6, 96)
 
 
+def test_visits_are_struck_as_each_is_played() -> None:
+    """The third visit is in the hands of the second, but in eighths: 16 strokes of three keys under whole hands."""
+    found = arranged("tempo 72\nband bass\nroadmap B x3 (light, full, wide)\nsection B\n| C |\n")
+    times = [figures(found, Fraction(4 * n), Fraction(4 * n + 4))[1] for n in range(3)]
+    assert [(one.bars, one.notes, one.attacks) for one in times] == [(1, 8, 2), (1, 20, 4), (1, 32, 8)]
+    assert found.sections[0].visits_play == ("halves", "quarters", "eighths")
+
+
 def test_what_is_never_heard_has_no_figures() -> None:
     text = "tempo 72\nroadmap A\nsection A\n| C |\nsection B\n| F |\n"
     song, _ = read(Source("test", "song Test\nkey C\n" + text))
