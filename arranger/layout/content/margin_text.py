@@ -144,8 +144,10 @@ def section_margin(
         new = _is_new(song, index, [part.play for part in arrangement.sections])
         texture = "" if section.tacet else part.texture
         full = _is_new(song, index, [part.texture for part in arrangement.sections])
-        add(texture, role=(SUGGESTED if part.texture_from == "suggested" else "fact") if full else KNOWN)
-        add(play, role="fact" if new and (play != HELD or _before(song, index)) else KNOWN)
+        fact = SUGGESTED if part.texture_from == "suggested" else "fact"
+        add(texture, role=fact if full else KNOWN)
+        fact = fact if facts.play is None else "fact"
+        add(play, role=fact if new and (play != HELD or _before(song, index)) else KNOWN)
     else:
         entries += playing(arrangement, index)
         bars = rhythm(arrangement, index)

@@ -58,6 +58,8 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
         # Between two lines of the margin it would be read as one of them; so it is.
         pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
+    if margin and margin[-1].entry.rhythm and pickup is not None:  # it may reach into the pencil's room
+        height = max(rows.bottom + style.PENCIL, margin_height(margin, metrics) + style.SECTION_GAP_CLOSE)
     return SetLine(line, rows, margin, pickup, height)
 
 
