@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import ceil
 from typing import NamedTuple
 
+from arranger.harmony.measures import Figures, figures
 from arranger.harmony.model import Arrangement, ChordPart, LeadIn, Movement, OctaveLine, SectionPart
 from arranger.harmony.why import counted
 from arranger.song.model import Section
@@ -29,7 +30,7 @@ class _Line(NamedTuple):
 
 
 def table(arrangement: Arrangement) -> list[str]:
-    """Return the lines: a heading, a table for each section as written, and the figures of the movement in words.
+    """Return the lines: a heading, a table for each section as written, and figures in words.
 
     `keys` counts the keys that go down anew, `way` the semitones that the hand moves from the chord heard before it the
     first time; both are empty where the hand is free, and `-` where nothing changes.
@@ -38,11 +39,27 @@ def table(arrangement: Arrangement) -> list[str]:
     rows = [sorted(_rows(arrangement, part, section), key=lambda r: r.place) for section, part in sections]
     widths = _widths([TITLES, *(line.cells for lines in rows for line in lines)])
     text = list(_heading(arrangement))
-    for (section, part), lines in zip(sections, rows, strict=True):
+    each, whole = figures(arrangement)
+    for (section, part), lines, own in zip(sections, rows, each, strict=True):
         text += ["", _section_heading(section, part)]
         if lines:
             text += [_set(TITLES, widths), *(_set(line.cells, widths) for line in lines)]
-    return [*text, "", *_movement(arrangement.movement)]
+        text += [f"{GAP}{_figures(own)}"] if own.notes else []
+    return [*text, "", f"As heard: {_figures(whole)}.", *_movement(arrangement.movement)]
+
+
+def _figures(own: Figures) -> str:
+    """Return how much is played, in words; the mean pitch as the nearest key."""
+    pitch = round(own.mean_pitch)
+    return (
+        f"{_rounded(own.notes_a_bar)} notes a bar, {_rounded(own.attacks_a_bar)} attacks a bar, "
+        f"{_rounded(own.notes_an_attack)} notes an attack; right hand {_rounded(own.right_hand)} keys; "
+        f"mean pitch {Pitch.at(pitch, C_MAJOR.spelled(pitch % 12))}"
+    )
+
+
+def _rounded(number: Fraction) -> str:
+    return f"{float(number):.1f}".removesuffix(".0")
 
 
 def _heading(arrangement: Arrangement) -> Iterator[str]:

@@ -81,12 +81,14 @@ class Arc:
         song: the song with a section more, at the end, for all visits of one that are played in other hands.
         plans: for each section of `song`.
         visits: all passes of the roadmap in order, with the section that is played.
+        ways: for each of them, how its bars are played; hands may be shared where these differ. None: keys are out.
         told: for each section of the song, the texture of each of its visits in words, where they differ.
     """
 
     song: Song
     plans: tuple[SectionPlan, ...]
     visits: tuple[Visit, ...]
+    ways: tuple[SectionPlan | None, ...]
     told: tuple[tuple[str, ...], ...]
 
 
@@ -129,12 +131,15 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
         plans.append(_plan(song, section, drawn, taste))
         shown.append({_hands_of(plans[-1]): index})
     played = []
+    ways: list[SectionPlan | None] = []
     for number, time, place, visit in passes:
         index = song.roadmap[number].section
         if visit.silent:
             played.append(Visit(number, time, None))
+            ways.append(None)
             continue
         plan = _plan(song, song.sections[index], visit, taste)
+        ways.append(plan)
         where = shown[index].setdefault(_hands_of(plan), len(plans))
         if where == len(plans):
             plans.append(replace(plan, of=index))
@@ -146,6 +151,7 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
         song=replace(song, sections=(*song.sections, *own)),
         plans=tuple(plans),
         visits=tuple(played),
+        ways=tuple(ways),
         told=tuple(map(_told, by_section)),
     )
 

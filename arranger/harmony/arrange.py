@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from arranger.harmony.arc import plan_arc
@@ -10,8 +10,19 @@ from arranger.harmony.drone_words import drone_four
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.gaps import fills
 from arranger.harmony.lead_ins import lead_ins, with_lead_in
-from arranger.harmony.manners import manner, pad_notes, sound_changes
-from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
+from arranger.harmony.manners import bar_manners, manner, pad_notes, sound_changes
+from arranger.harmony.model import (
+    Arrangement,
+    BarManner,
+    ChordId,
+    ChordPart,
+    End,
+    Hand,
+    HeardBar,
+    Movement,
+    SectionPart,
+    Suspension,
+)
 from arranger.harmony.singer import place_after
 from arranger.harmony.sites import SUS
 from arranger.harmony.solve import Solved, solve_song
@@ -133,12 +144,14 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
     """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were found."""
     joining = _Joining(song, solved, shift)
     sections = []
+    how = _visits_play(song, solved)
     for index, (section, part) in enumerate(zip(song.sections, solved.timeline.printed, strict=True)):
         chords = tuple(joining.chord((index, i), one) for i, one in enumerate(as_it_sounds(part, section)))
         pad = pad_notes(section, chords, taste.split)
         alone = index in solved.timeline.alone
         plan = solved.arc.plans[index]
         visits = solved.arc.told[index] if plan.of is None else ()
+        visits_play = how[index] if plan.of is None and len(set(how[index])) > 1 else ()
         sections.append(
             SectionPart(
                 chords,
@@ -148,9 +161,11 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
                 texture=plan.words,
                 texture_from=plan.source,
                 visits=visits,
+                visits_play=visits_play,
                 times=plan.times,
                 of=plan.of,
                 band=plan.band,
+                bars=bar_manners(section, plan, manner(song, section, plan)),
             )
         )
     arrangement = Arrangement(
@@ -162,6 +177,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         heard=solved.timeline.heard,
         movement=_movement(solved),
         visits=solved.arc.visits,
+        bars=tuple(_struck(song, solved)),
     )
     changes = sound_changes(song, sections, arrangement.heard)
     leading = lead_ins(song, solved, sections, taste, shift)
@@ -170,6 +186,31 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
     ]
     return replace(arrangement, sections=tuple(filled))
+
+
+def _visits_play(song: Song, solved: Solved) -> dict[int, tuple[str, ...]]:
+    """Return, for each section of the song, its manner each time that it comes; empty where the keys are out."""
+    found: dict[int, tuple[str, ...]] = dict.fromkeys(range(len(song.sections)), ())
+    for visit, plan in zip(solved.arc.visits, solved.arc.ways, strict=True):
+        index = song.roadmap[visit.step].section
+        found[index] += (manner(song, song.sections[index], plan) if plan else "",)
+    return found
+
+
+def _struck(song: Song, solved: Solved) -> Iterator[HeardBar]:
+    """Yield all bars as they are heard, with how each is struck that time."""
+    made: dict[tuple[int, int], tuple[tuple[BarManner, ...], ...]] = {}
+    ways = {(v.step, v.time): way for v, way in zip(solved.arc.visits, solved.arc.ways, strict=True)}
+    for bar in solved.timeline.bars:
+        visit = bar.step, bar.time
+        plan = ways[visit]
+        if plan is None:
+            yield bar
+            continue
+        if visit not in made:
+            section = song.sections[song.roadmap[bar.step].section]
+            made[visit] = bar_manners(section, plan, manner(song, section, plan))
+        yield replace(bar, how=made[visit][bar.row][bar.bar_index])
 
 
 def _written(one: Printed, section: Section) -> WrittenChord | None:

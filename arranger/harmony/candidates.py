@@ -159,7 +159,8 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
         each += taste.one_key
     total, middle = each * unknown.times, first[0] + first[-1]
     for target, times in unknown.targets:
-        total += times * (taste.register * abs(middle - 2 * target) // 2)
+        # Movement is counted key by key: a frame of four keys would drift where three keys are held in place.
+        total += times * (taste.register * max(3, len(first)) * abs(middle - 2 * target) // 6)
     return total
 
 

@@ -9,6 +9,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
+from arranger.harmony.measures import Figures, figures
 from arranger.harmony.model import (
     Arrangement,
     ChordPart,
@@ -30,6 +31,7 @@ def to_json(arrangement: Arrangement) -> dict[str, Any]:
     song = arrangement.song
     movement = arrangement.movement
     hand = arrangement.hand
+    each, whole = figures(arrangement)
     return {
         "version": VERSION,
         "title": song.title.value,
@@ -41,7 +43,8 @@ def to_json(arrangement: Arrangement) -> dict[str, Any]:
         "meter": str(arrangement.meter),
         "hand": {"low": hand.low, "high": hand.high, "span": hand.span, "notes": hand.notes},
         "sections": [
-            _section(song, section, part) for section, part in zip(song.sections, arrangement.sections, strict=True)
+            _section(song, section, part) | {"figures": _figures(own)}
+            for section, part, own in zip(song.sections, arrangement.sections, each, strict=True)
         ],
         "roadmap": [
             {
@@ -64,6 +67,20 @@ def to_json(arrangement: Arrangement) -> dict[str, Any]:
             "objective": movement.objective,
             "proven": movement.proven,
         },
+        "figures": _figures(whole),
+    }
+
+
+def _figures(own: Figures) -> dict[str, float] | None:
+    """Return the figures as heard, to two decimals; None where nothing is."""
+    if not own.notes:
+        return None
+    return {
+        "notes_a_bar": round(float(own.notes_a_bar), 2),
+        "attacks_a_bar": round(float(own.attacks_a_bar), 2),
+        "notes_an_attack": round(float(own.notes_an_attack), 2),
+        "right_hand_keys": round(float(own.right_hand), 2),
+        "mean_pitch": round(float(own.mean_pitch), 2),
     }
 
 
@@ -95,6 +112,7 @@ def _section(song: Song, section: Section, part: SectionPart) -> dict[str, Any]:
         "texture": part.texture or None,
         "texture_from": part.texture_from,
         "textures_of_visits": list(part.visits),
+        "play_of_visits": list(part.visits_play),
         "visits": list(part.times),
         "of": part.of,
         "band": list(part.band),

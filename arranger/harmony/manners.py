@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from arranger.harmony.arc import SectionPlan, split_of
-from arranger.harmony.model import ChordPart, Heard, PadNote, SectionPart, SoundChange
-from arranger.harmony.textures import COMPOUND, MANNERS, STEPS
+from arranger.harmony.arc import BarPlan, SectionPlan, split_of
+from arranger.harmony.model import BarManner, ChordPart, Heard, PadNote, SectionPart, SoundChange
+from arranger.harmony.patterns import known_manner
+from arranger.harmony.textures import COMPOUND, COMPOUND_ALONE, MANNERS, MANNERS_ALONE, STEPS
 from arranger.harmony.timeline import felt_beats_a_minute, seconds
 from arranger.harmony.voicings import OCTAVE
-from arranger.song.model import Facts, Meter, Section, Song, Texture
+from arranger.song.model import Facts, Meter, Section, Song
 from arranger.song.players import has_drums
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
@@ -25,21 +26,22 @@ from arranger.theory.roughness import roughness_of
 BALLAD = 76  # felt beats a minute up to which held chords carry a song
 LOUD = ("f", "ff", "fff", "sfz")
 QUIET = ("ppp", "pp", "p")
+ROLLED = ("broken", "rolling")  # as soft as one likes
 EIGHTH = Fraction(1, 2)  # in quarters
 FASTEST = Fraction(1, 5)  # seconds between two strokes of one hand; as between two attacks of a fill
 
 
 def manner(song: Song, section: Section, plan: SectionPlan) -> str:
-    """Return how a section is played: `held`, `halves`, `quarters`, `eighths`, `broken`, or the writer's own words.
+    """Return how a section is played: a manner of `patterns.WORDS`, or the writer's own words.
 
     By the texture where there is one; `halves to quarters` where it rises.
     """
     facts = section.facts
     if facts.play is not None:
         return facts.play.value
-    textures = [bar.texture for row in plan.rows for bar in row if bar.texture is not None]
-    if textures:
-        ends = [manner_at(texture, facts, busier=plan.busier) for texture in (textures[0], textures[-1])]
+    bars = [bar for row in plan.rows for bar in row if bar.texture is not None]
+    if bars:
+        ends = [manner_at(bar, facts, busier=plan.busier) for bar in (bars[0], bars[-1])]
         return " to ".join(dict.fromkeys(ends))
     if _is_compound(facts.meter):
         return "broken"
@@ -51,19 +53,34 @@ def manner(song: Song, section: Section, plan: SectionPlan) -> str:
     return "held" if has_drums(facts.band) else "quarters"
 
 
-def manner_at(texture: Texture, facts: Facts, *, busier: bool = False) -> str:
-    """Return how the hands strike at a texture where the song does not say: `held`, `halves`, `dotted quarters`."""
-    if _is_compound(facts.meter):
-        return COMPOUND[texture]
+def manner_at(bar: BarPlan, facts: Facts, *, busier: bool = False) -> str:
+    """Return how the hands strike a bar that has a texture, where the song does not say: `held`, `dotted quarters`.
+
+    Where nobody plays bass the keys keep the beat. A later verse is struck busier, but never busier than a refrain.
+    """
+    texture, meter = bar.texture or "light", facts.meter
+    compound = _is_compound(meter)
+    table = (COMPOUND if compound else MANNERS) if bar.bass_player else (COMPOUND_ALONE if compound else MANNERS_ALONE)
     level = facts.dynamic.level if facts.dynamic else None
-    found = "held" if texture == "light" and level in QUIET else MANNERS[texture]
-    if busier:
-        found = STEPS[min(STEPS.index(found) + 1, len(STEPS) - 1)]
-    if found == "halves" and facts.meter.length % 2:
-        found = "held"  # a bar of three quarters has no two halves
+    found = "held" if texture == "light" and level in QUIET and table[texture] not in ROLLED else table[texture]
+    if busier and found in STEPS and table["full"] in STEPS:
+        found = STEPS[min(STEPS.index(found) + 1, max(STEPS.index(found), STEPS.index(table["full"])))]
+    if meter.length % {"halves": 2, "dotted halves": 3}.get(found, meter.length):
+        found = "held"  # a bar of three beats has no two halves
     if found == "eighths" and seconds(EIGHTH, facts) < FASTEST:
-        found = "quarters"
+        found = table["full"]
     return found
+
+
+def bar_manners(section: Section, plan: SectionPlan, words: str) -> tuple[tuple[BarManner, ...], ...]:
+    """Return, for each row, how each of its bars is struck; `words` are the manner of the section."""
+
+    def one(bar: BarPlan) -> BarManner:
+        if section.facts.play is None and bar.texture is not None:
+            return BarManner(manner_at(bar, section.facts, busier=plan.busier), bar.bass_player)
+        return BarManner(known_manner(words), bar.bass_player)
+
+    return tuple(tuple(map(one, row)) for row in plan.rows)
 
 
 def _is_compound(meter: Meter) -> bool:

@@ -228,6 +228,14 @@ class LeadIn:
 
 
 @dataclass(frozen=True, slots=True)
+class BarManner:
+    """How one bar is struck: a manner of `patterns.WORDS`, and whether somebody plays bass."""
+
+    manner: str = "held"
+    bass_player: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class SectionPart:
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
@@ -238,10 +246,12 @@ class SectionPart:
         texture: how full the keys play, in words: `light to full`; empty without an arc.
         texture_from: where that is from.
         visits: the texture each time that the section comes, where they differ; empty where they do not.
+        visits_play: likewise, the manner each time.
         times, of: for the hands of some visits of a section: which of its visits, from 1, and which section that is.
             Such a part stands after those of the song's sections.
         band: who plays with the keys in its first row.
         lead_in: what is offered to lead into another key after it.
+        bars: for each row, how each of its bars is struck.
     """
 
     chords: tuple[ChordPart, ...]
@@ -252,9 +262,11 @@ class SectionPart:
     texture: str = ""
     texture_from: TextureSource = "none"
     visits: tuple[str, ...] = ()
+    visits_play: tuple[str, ...] = ()
     times: tuple[int, ...] = ()
     of: int | None = None
     band: tuple[str, ...] = ()
+    bars: tuple[tuple[BarManner, ...], ...] = ()
     sound_change: SoundChange | None = None
     lead_in: LeadIn | None = None
 
@@ -293,6 +305,31 @@ class Visit:
 
 
 @dataclass(frozen=True, slots=True)
+class HeardBar:
+    """One bar as it is heard, in order of time.
+
+    Attributes:
+        step: the index of the roadmap's step.
+        time: which of its times, from 0.
+        section: the section's part that is played: an index into `Arrangement.sections`.
+        row, bar_index: which bar of it.
+        at, length: quarters from the start of the song, quarters.
+        silent: the keys are out.
+        how: how it is struck this time.
+    """
+
+    step: int
+    time: int
+    section: int
+    row: int
+    bar_index: int
+    at: Fraction
+    length: Fraction
+    silent: bool
+    how: BarManner = BarManner()
+
+
+@dataclass(frozen=True, slots=True)
 class Movement:
     """How far the right hand moves over the whole song as heard, in semitones, beside what is possible.
 
@@ -326,6 +363,7 @@ class Arrangement:
     `sections` has a part for each section of `song`, whose last ones may stand for visits of others (`SectionPart.of`);
     `visits` are all passes of its roadmap in order.
     `transpose` is 0, or by how many semitones (up; below 0 down) the keyboard is set for the part to sound as meant.
+    `bars` are all bars as they are heard.
     """
 
     song: Song
@@ -337,6 +375,7 @@ class Arrangement:
     movement: Movement
     visits: tuple[Visit, ...] = ()
     transpose: int = 0
+    bars: tuple[HeardBar, ...] = ()
 
     def chord(self, where: ChordId) -> ChordPart:
         """Return a printed chord by its place."""

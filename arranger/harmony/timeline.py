@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.harmony.arc import Arc, BarPlan, SectionPlan
-from arranger.harmony.model import ChordId, Heard, Visit
+from arranger.harmony.model import ChordId, Heard, HeardBar, Visit
 from arranger.song.model import Bar, Facts, Mark, Section, Song, WrittenChord
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.chord import Chord
@@ -58,6 +58,7 @@ class Timeline:
     Attributes:
         printed: for each section, its printed chords in order.
         heard: in order of time.
+        bars: all bars, in order of time.
         unknowns: how many there are.
         alone: sections that are solved by themselves though they are `like` another.
         rising: sections in which the top note climbs from bar to bar.
@@ -66,6 +67,7 @@ class Timeline:
 
     printed: tuple[tuple[Printed, ...], ...]
     heard: tuple[Heard, ...]
+    bars: tuple[HeardBar, ...]
     unknowns: int
     alone: frozenset[int]
     rising: frozenset[int]
@@ -115,7 +117,9 @@ def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:
             count = max((p.unknown + 1 for p in numbered[index] if p.unknown is not None), default=count)
     parts = tuple(numbered[i] for i in range(len(printed)))
     rising = frozenset(i for i, plan in enumerate(arc.plans) if plan.climbs)
-    return Timeline(parts, _hear(arc, parts), count, alone, rising, tuple(visit.section for visit in arc.visits))
+    clock = _hear(arc, parts)
+    played = tuple(visit.section for visit in arc.visits)
+    return Timeline(parts, tuple(clock.heard), tuple(clock.bars), count, alone, rising, played)
 
 
 def _played_alike(arc: Arc, index: int, model: int) -> bool:
@@ -316,6 +320,7 @@ class _Clock:
     """Walks through the song's bars and notes what is heard. Mutable, lives in `_hear` only."""
 
     heard: list[Heard] = field(default_factory=list)
+    bars: list[HeardBar] = field(default_factory=list)
     now: Fraction = Fraction(0)
     silence: Fraction | None = None  # how long it has been silent, in bars; None before the first chord
     bar_length: Fraction = Fraction(4)
@@ -348,12 +353,12 @@ class _Clock:
             self.lengthen(length)
 
 
-def _hear(arc: Arc, printed: tuple[tuple[Printed, ...], ...]) -> tuple[Heard, ...]:
+def _hear(arc: Arc, printed: tuple[tuple[Printed, ...], ...]) -> _Clock:
     clock = _Clock()
     begun: Counter[tuple[int, int]] = Counter()  # how often each row has been begun, by step and row
     for visit in arc.visits:
         _hear_visit(arc.song, visit, printed, clock, begun)
-    return tuple(clock.heard)
+    return clock
 
 
 def _hear_visit(
@@ -376,6 +381,8 @@ def _hear_visit(
             begun[visit.step, row] += 1
             last_row = row
         clock.bar_length = bar.meter.length
+        place = visit.step, visit.time, here, row, bar_index
+        clock.bars.append(HeardBar(*place, clock.now, bar.length, silent))
         if silent:
             clock.hush(bar.length)
         source_row, source_bar = meant[row, bar_index]

@@ -113,7 +113,13 @@ def _frame_time(song: Song, section: int, one: Printed) -> bool:
     return seconds(one.length, facts) >= FRAME_CHANGED and seconds(struck, facts) >= FRAME_STRUCK
 
 
-OFTEN = ("quarters", "eighths", "broken")  # manners in which a hand is struck every quarter
+OFTEN = (  # manners in which a hand is struck every quarter
+    "quarters",
+    "quarters and eighths",
+    "eighths",
+    "broken",
+    "rolling",
+)
 
 
 def _third(song: Song, section: int, one: Printed) -> bool:

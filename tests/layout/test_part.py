@@ -150,7 +150,12 @@ def test_a_long_name_in_the_foot_is_cut_short_but_key_and_page_stay() -> None:
 def test_only_signs_that_occur_are_explained() -> None:
     made = songs.song("One", [songs.section("A", "C", [("| C | C |",)])])
     laid, _ = lay_out(songs.arranged(made), metrics(), PartOptions(A4))
-    assert texts(laid, "legend") == ["middle C", "L.H.", "left hand", "oct", "with its octave"]
+    assert texts(laid, "legend") == [
+        *("middle C", "L.H.", "left hand", "oct", "with its octave", "full", "suggested too"),
+        *("♩", "how to strike, right hand over left"),
+    ]
+    held, _ = lay_out(songs.arranged(made, replace(DEFAULT, arc=False)), metrics(), PartOptions(A4))
+    assert texts(held, "legend") == ["middle C", "L.H.", "left hand", "oct", "with its octave"]
 
 
 def test_nothing_is_smaller_than_the_least_size_or_too_pale(document: Document) -> None:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
+from arranger.layout.content.how_played import drawn_order, ends_the_song
 from arranger.layout.content.margin_text import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.content.model import (
     BarContent,
@@ -58,8 +59,8 @@ def collect(
 ) -> tuple[SectionContent, ...]:
     """Return the content of every section in the order written; `patches` are as `section_margin` has them."""
     shown: dict[tuple[Pitch, ...], ChordId] = {}
-    for number, section in enumerate(arrangement.sections):
-        for place, chord in enumerate(section.chords):
+    for number in drawn_order(arrangement):
+        for place, chord in enumerate(arrangement.sections[number].chords):
             if chord.right:
                 shown.setdefault(chord.right, (number, place))
     sections = range(len(arrangement.song.sections))
@@ -76,6 +77,9 @@ def _section(
 ) -> SectionContent:
     song, part = arrangement.song, arrangement.sections[index]
     written = song.sections[index]
+    if part.of is not None:  # it stands for visits of a section whose words and cues are there
+        bare = tuple(replace(row, words=(), cues=()) for row in written.rows)
+        written = replace(written, rows=bare, pickup=None, closing_cues=())
     tacet = written.tacet and not any(chord.kind == "chord" for chord in part.chords)
     chords: defaultdict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]] = defaultdict(dict)
     resolutions = {}
@@ -94,8 +98,7 @@ def _section(
     for number, row in enumerate(() if tacet else written.rows):
         meter = number == 0 and (opening or changes_of(song, index).meter)
         rows.append(RowContent(_bars(lookup, number, row, meter), len(row.words), row_margin(row) if number else head))
-    # The last bar of the section is the last of the song whenever it is the last of the section.
-    if rows and song.roadmap[-1].section == index and song.roadmap[-1].to_bar is None:
+    if rows and ends_the_song(arrangement, index):
         *bars, last = rows[-1].bars
         rows[-1] = replace(rows[-1], bars=(*bars, replace(last, final=True)))
     return SectionContent(

@@ -8,6 +8,7 @@ from itertools import accumulate
 
 from arranger.harmony.model import Arrangement, ChordPart
 from arranger.layout.content.collect import collect
+from arranger.layout.content.how_played import apart_onward, drawn_order
 from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
 from arranger.layout.content.model import BarContent, Column, MarginEntry, Picture, SectionContent
 from arranger.layout.content.pictures import in_octaves
@@ -26,15 +27,20 @@ def condensed(
 ) -> tuple[SectionContent, ...]:
     """Return the content of a stage copy, in the order written; `patches` are as `section_margin` has them."""
     collected = collect(arrangement, metrics, STAGE_LOOK, patches)
-    made = [_section(arrangement, content, words, metrics) for content in collected]
+    made = [_section(arrangement, collected[index], words, metrics) for index in drawn_order(arrangement)]
     groups: dict[object, list[SectionContent]] = {}
     for section in made:
         groups.setdefault(_without_words(section), []).append(section)
     joined = [_joined(group) for group in groups.values()]
     order = [section.indices for section in joined]
-    return tuple(
-        replace(section, onward=onward_of(arrangement.song, order, number)) for number, section in enumerate(joined)
-    )
+
+    def onward(number: int) -> tuple[str, ...]:
+        first = order[number][0]
+        if arrangement.sections[first].of is None:
+            return onward_of(arrangement.song, order, number)
+        return apart_onward(arrangement, first, order[number + 1] if number + 1 < len(order) else ())
+
+    return tuple(replace(section, onward=onward(number)) for number, section in enumerate(joined))
 
 
 def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> SectionContent:
@@ -70,7 +76,7 @@ def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, 
         if words != "all":
             bars = tuple(map(_wordless, bars))
             row = replace(row, verses=0, margin=tuple(entry for entry in row.margin if entry.role != "pickup"))
-        if words == "first" and bars:
+        if words == "first" and bars and arrangement.sections[content.index].of is None:
             pickup = written.pickup.value if number == 0 and written.pickup is not None else ""
             row = replace(row, prompts=_prompts(written.rows[number], pickup))
         rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))

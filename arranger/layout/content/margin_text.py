@@ -9,17 +9,16 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, PadNote, SectionPart
+from arranger.layout.content.how_played import SUGGESTED, apart_margin, playing, rhythm, visits_words
 from arranger.layout.content.model import MarginEntry
 from arranger.layout.style import MIDDLE_C, Look
 from arranger.layout.text import printed_name
-from arranger.song.model import Dynamic, Row, Section, Song, Sound, Step, Tempo
+from arranger.song.model import Row, Section, Song, Sound, Step, Tempo
 from arranger.text.source import Span
 from arranger.theory.key import Key
 from arranger.units import ordinal
 
 HOOK = "play the hook"
-_LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
-_WORDS_THAT_SWELL = {"cresc": "opens", "dim": "closes"}
 
 _TEMPO_SIGNS = {Fraction(1): "♩", Fraction(3, 2): "♩.", Fraction(2): "half notes", Fraction(1, 2): "eighths"}
 
@@ -120,6 +119,8 @@ def section_margin(
     has letters, where the hand lies is said in words.
     """
     song, section, part = arrangement.song, arrangement.song.sections[index], arrangement.sections[index]
+    if part.of is not None:
+        return apart_margin(arrangement, index, stage=look.chords_first)
     facts, changed, stage = section.facts, changes_of(song, index), look.chords_first
     entries = [] if stage else [MarginEntry(section.name, "section", section.span)]
     entries += row_margin(section.rows[0]) if section.rows else ()
@@ -141,9 +142,17 @@ def section_margin(
     if stage:
         add(facts.dynamic.text if facts.dynamic else "", facts.dynamic.span if facts.dynamic else section.span)
         new = _is_new(song, index, [part.play for part in arrangement.sections])
-        add(play, role="fact" if new and (play != HELD or _before(song, index)) else KNOWN)
+        texture = "" if section.tacet else part.texture
+        full = _is_new(song, index, [part.texture for part in arrangement.sections])
+        fact = SUGGESTED if part.texture_from == "suggested" else "fact"
+        add(texture, role=fact if full else KNOWN)
+        fact = fact if facts.play is None else "fact"
+        add(play, role=fact if new and (play != HELD or _before(song, index)) else KNOWN)
     else:
-        entries += _playing(facts.dynamic, play, section.span)
+        entries += playing(arrangement, index)
+        bars = rhythm(arrangement, index)
+        entries += [MarginEntry("", "rhythm", section.span, rhythm=bars)] if bars else []
+    add(visits_words(arrangement, index), role=SUGGESTED if part.texture_from == "suggested" else "fact")
     add(f"pad: {pad_words(part.pad)}" if part.pad else "")
     add(thumb_words(part) if look.hands == "letters" else "")
     if not stage:
@@ -181,21 +190,6 @@ def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
             found = re.search(rf"(?<!\w){re.escape(part)}(?!\w)", text)
             text = f"{text[: found.end()]} {number}{text[found.end() :]}" if found else text
     return text
-
-
-def _playing(dynamic: Dynamic | None, play: str, span: Span) -> list[MarginEntry]:
-    """Return the dynamic and the manner; a dynamic that changes has a hairpin and a line of its own."""
-    if dynamic is None:
-        return [MarginEntry(play, "fact", span)] if play else []
-    start, _, end = dynamic.text.partition(" to ")
-    if dynamic.text in _WORDS_THAT_SWELL:
-        start, end, hairpin = "", "", _WORDS_THAT_SWELL[dynamic.text]
-    elif start in _LEVELS and end in _LEVELS and start != end:
-        hairpin = "opens" if _LEVELS.index(end) > _LEVELS.index(start) else "closes"
-    else:
-        return [MarginEntry(" · ".join(filter(None, (dynamic.text, play))), "fact", span)]
-    entry = MarginEntry(start, "fact", dynamic.span, hairpin, end)
-    return [entry, MarginEntry(play, "fact", span)] if play else [entry]
 
 
 def row_margin(row: Row) -> tuple[MarginEntry, ...]:

@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Literal
 
 from arranger.harmony.model import ChordId
+from arranger.harmony.patterns import Stroke
 from arranger.layout.model import KeyMark
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Run
@@ -150,10 +151,19 @@ class BarContent:
 
 
 @dataclass(frozen=True, slots=True)
-class MarginEntry:
-    """One fact beside the music. `role` is `section`, `cue`, `change`, `fact`, `pickup`, or `prompt` under the music.
+class RhythmBar:
+    """One bar of rhythm: when the hands strike."""
 
-    `hairpin`: `opens` or `closes` after the text, with `after` behind it.
+    strokes: tuple[Stroke, ...]
+    meter: Meter
+
+
+@dataclass(frozen=True, slots=True)
+class MarginEntry:
+    """One fact beside the music.
+
+    `role` is `section`, `cue`, `change`, `fact`, `suggested`, `pickup`, or `prompt` under the music. `hairpin`: `opens`
+    or `closes` after the text, with `after` behind it. `rhythm`: bars of rhythm instead of text.
     """
 
     text: str
@@ -161,6 +171,7 @@ class MarginEntry:
     span: Span = field(default=NOWHERE, compare=False)
     hairpin: str = ""
     after: str = ""
+    rhythm: tuple[RhythmBar, ...] = ()
 
     @property
     def words(self) -> str:

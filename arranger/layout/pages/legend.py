@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from arranger.layout import style
+from arranger.layout.content.how_played import SUGGESTED
 from arranger.layout.content.model import Picture, PlannedLine
 from arranger.layout.content.pictures import HELD_RADIUS, LEFT, MOVED_RADIUS, OCTAVE_BELOW, RING, TIE_RISE, stroke
 from arranger.layout.content.symbols import FOR_ALL, IN_OCTAVES, SINGLE
@@ -32,6 +33,8 @@ _LETTERS: dict[str, tuple[str, Face]] = {
     "moved letter": ("D", "bold"),
     "held letter": ("D", "regular"),
     "letter resolves": ("D→C", "bold"),
+    "light word": ("full", "regular"),
+    "rhythm": ("♩", "music"),
 }
 
 
@@ -47,6 +50,7 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
     octave = any(run.text.endswith(f" {OCTAVE_BELOW}") for picture in pictures for run in picture.left)
     hooked = any(placed.column.hook is not None for placed in columns)
     light = any(symbol.role == "chord" and any(run.face == "regular" for run in symbol.runs) for symbol in symbols)
+    beside = [entry for line in lines for entry in line.margin]
     found = (
         *_hands(lines, pictures),
         (LEFT, "left hand", any(picture.left for picture in pictures)),
@@ -55,6 +59,8 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
         (SINGLE, "notes, right hand", SINGLE in labels),
         ("hook", "hook: the right hand plays it in place of the chords", hooked),
         ("sus", "light: suggested, for the keys", light),
+        ("light word", "suggested too", any(entry.role == SUGGESTED for entry in beside)),
+        ("rhythm", "how to strike, right hand over left", any(entry.rhythm for entry in beside)),
         (FOR_ALL, "the guitar too", any(symbol.runs[0].text == FOR_ALL for symbol in symbols if symbol.runs)),
         ("beats", "beats", any(bar.content.uneven for line in lines for bar in line.bars)),
         ("push", "comes early", any(symbol.push for symbol in symbols)),
@@ -136,6 +142,8 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
     """Draw a sign as it looks in the part, at the height of small letters."""
     middle = baseline - metrics.cap_height("regular", style.SMALL) / 2
     width = _sign_width(sign, metrics)
+    if sign == "light word":
+        return [*place(_letters(sign, metrics), x, baseline, "legend", grey=style.QUIET_GREY)]
     if sign not in SIGN_WIDTHS:
         return [*place(_letters(sign, metrics), x, baseline, "legend")]
     if sign == "ring":

@@ -5,13 +5,14 @@ A page breaks between lines only, and a line has the chords with their words: th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.content.collect import collect
+from arranger.layout.content.how_played import drawn_order
 from arranger.layout.content.margin_text import played_key
 from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
@@ -92,12 +93,17 @@ MOST_WAYS = 2  # sections to which a page may lead that are named with their cho
 
 
 def following(
-    song: Song, lines: Sequence[PlannedLine], plans: Sequence[PagePlan], sections: Sequence[SectionContent]
+    song: Song,
+    lines: Sequence[PlannedLine],
+    plans: Sequence[PagePlan],
+    sections: Sequence[SectionContent],
+    apart: Mapping[int, int],
 ) -> list[str]:
     """Return for each page what to have ready when it is left: the sections to which the roadmap leads from it.
 
     One that begins on the next page is named with its first chord, one elsewhere with its page. A page to which nothing
-    leads is only announced; nothing is said where the head goes on.
+    leads is only announced; nothing is said where the head goes on. `apart` has the sections that stand for visits of
+    another, each with that one.
     """
     pages = [lines[plan.first : plan.end] for plan in plans]
     begun = {line.section: page for page, here in enumerate(pages) for line in here if line.first}
@@ -115,12 +121,14 @@ def following(
         coming = pages[number + 1] if number + 1 < len(pages) else ()
         if coming and not coming[0].first:
             return f"next: {opening(number + 1, coming[0].section)}"
-        ended = {line.section for line in pages[number]}
+        ended = {apart.get(line.section, line.section) for line in pages[number]}
         ways = dict.fromkeys(
             (step.section, step.from_bar or 1)
             for last, step in entered
             if begun[step.section] != number and (last in ended if ended else last is None)
         )
+        if coming and apart.get(coming[0].section) in ended:  # other visits of a section of this page
+            ways = {(coming[0].section, 1): None, **ways}
         if not ways:
             return f"next page: {opening(number + 1, coming[0].section)}" if coming else ""
         names = [
@@ -196,7 +204,7 @@ def _draft(arrangement: Arrangement, look: Look, options: PartOptions, metrics: 
     room = Room(width - style.COLUMN - style.GUTTER, width, bottom - style.TOP)
     patches = {sound.casefold(): number for sound, number in options.patches}
     sections = collect(arrangement, metrics, look, patches)
-    planned = [line for section in sections for line in plan(section, room, metrics, look)]
+    planned = [line for index in drawn_order(arrangement) for line in plan(sections[index], room, metrics, look)]
     tempi = [section.facts.tempo for section in arrangement.song.sections]
     speeds = [float((tempo and tempo.quarters_a_minute) or UNKNOWN_TEMPO) for tempo in tempi]
     lines = tuple(PartLine.of(line, sections[line.section].name, metrics, speeds[line.section]) for line in planned)
@@ -236,7 +244,8 @@ def _pages(
     facts = " · ".join([played_key(arrangement), *([options.date] if options.date else [])])
     begun = [line.inside.line for line in lines if line.inside.line.first]
     order = {line.section: number for number, line in enumerate(begun)}  # every section has one bookmark
-    onward = following(arrangement.song, [line.inside.line for line in lines], plans, draft.sections)
+    apart = {index: part.of for index, part in enumerate(arrangement.sections) if part.of is not None}
+    onward = following(arrangement.song, [line.inside.line for line in lines], plans, draft.sections, apart)
     bookmarks: list[Bookmark] = []
     pages = []
     for number, page in enumerate(plans):

@@ -7,8 +7,11 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from arranger.layout import style
+from arranger.layout.content.how_played import SUGGESTED
 from arranger.layout.content.model import MarginEntry, SectionContent
 from arranger.layout.model import Face, Item, Line, moved
+from arranger.layout.setting.rhythm_bar import HEIGHT as RHYTHM
+from arranger.layout.setting.rhythm_bar import beside_each_other, set_rhythm
 from arranger.layout.style import BOX_PAD_X, BOX_PAD_Y, NAME, PIECE_GAP, QUIET_GREY, UNIT
 from arranger.layout.text import Metrics, Run, elided, place, rise_of, runs, width_of, wrap
 from arranger.text.source import Span
@@ -35,12 +38,19 @@ class MarginLine(NamedTuple):
     entry: MarginEntry
 
 
-def margin_lines(entries: Iterable[MarginEntry], metrics: Metrics, width: float) -> tuple[MarginLine, ...]:
-    """Break the entries to the column's width, one under the other."""
+def margin_lines(
+    entries: Iterable[MarginEntry], metrics: Metrics, width: float, bottom: float = 0.0
+) -> tuple[MarginLine, ...]:
+    """Break the entries to the column's width, one under the other, from `bottom` on."""
     lines: list[MarginLine] = []
-    bottom = 0.0
     for entry in entries:
         face, size, leading = _face(entry.role), style.MARGIN, style.MARGIN_LEADING
+        for bars in beside_each_other(entry.rhythm, min(width, style.COLUMN)):
+            bottom += RHYTHM
+            drawn = replace(entry, rhythm=bars)
+            lines.append(MarginLine("", size, bottom - metrics.descent(face, size), drawn))
+        if entry.rhythm:
+            continue
         if entry.role == "section":
             size, leading = _name_size(entry.text, width, metrics), style.SECTION * 1.15
         apart = CUES_APART if entry.role == "cue" and lines and lines[-1].entry.role == "cue" else 0.0
@@ -82,6 +92,8 @@ def divided(
             column.append(entry)
             height += tall
             continue
+        if entry.rhythm:  # its words stand before it
+            continue
         size = style.SECTION if entry.role == "section" else style.MARGIN
         role = "fact" if entry.role == "pickup" else entry.role
         parts = wrap(entry.words, _face(role), size, width, metrics)
@@ -99,8 +111,12 @@ def set_margin(lines: Iterable[MarginLine], x: float, y: float, metrics: Metrics
     items: list[Item] = []
     for line in lines:
         entry, face = line.entry, _face(line.entry.role)
+        if entry.rhythm:
+            top = y + line.y + metrics.descent(face, line.size) - RHYTHM
+            items += set_rhythm(entry.rhythm, x, top, style.COLUMN, entry.span)
+            continue
         text = runs(line.text, face, line.size, metrics)
-        items += place(text, x, y + line.y, entry.role, entry.span)
+        items += place(text, x, y + line.y, entry.role, entry.span, QUIET_GREY if entry.role == SUGGESTED else 0.0)
         if entry.hairpin:
             start = x + width_of(text) + (HAIRPIN_GAP if text else 0.0)
             middle = y + line.y - metrics.cap_height("regular", line.size) * 0.4
@@ -182,7 +198,9 @@ class _Filling:
                 box = (width_of(text) + 2 * BOX_PAD_X, rise + BOX_PAD_Y + foot)
                 items += _frame(x, above - rise - BOX_PAD_Y, *box, entry.span)
                 x += BOX_PAD_X
-            items += place(text, x, above, entry.role, entry.span, QUIET_GREY if entry.role == "pickup" else 0.0)
+            items += place(
+                text, x, above, entry.role, entry.span, QUIET_GREY if entry.role in ("pickup", SUGGESTED) else 0.0
+            )
         self.lines.append(TextLine(tuple(items), above + below + LINE_SPACE))
         self.pieces, self.x = [], 0.0
 

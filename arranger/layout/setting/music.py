@@ -48,13 +48,24 @@ def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> Se
     pickup = _pickup(line, rows, metrics)
     facts = [entry for entry in line.margin if entry.role != "pickup"]
     margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
-    if pickup is None or margin_height(margin, metrics) > pickup.y - metrics.rise(
-        pickup.text, pickup.face, pickup.size
-    ):
+    if pickup is not None and not _clears(pickup, margin, metrics):  # a bar of rhythm goes under the words
+        texts = margin_lines((*(e for e in facts if not e.rhythm), *line.closing), metrics, style.COLUMN)
+        under = pickup.y + metrics.descent(pickup.face, pickup.size)
+        bars = margin_lines((e for e in facts if e.rhythm), metrics, style.COLUMN, under)
+        margin = (*texts, *bars) if _clears(pickup, texts, metrics) else margin
+        pickup = pickup if _clears(pickup, texts, metrics) else None
+    if pickup is None:
         # Between two lines of the margin it would be read as one of them; so it is.
         pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
     height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
+    if margin and margin[-1].entry.rhythm and pickup is not None:  # it may reach into the pencil's room
+        height = max(rows.bottom + style.PENCIL, margin_height(margin, metrics) + style.SECTION_GAP_CLOSE)
     return SetLine(line, rows, margin, pickup, height)
+
+
+def _clears(pickup: Text, margin: tuple[MarginLine, ...], metrics: Metrics) -> bool:
+    """Return whether the text of the margin ends over the words before the first bar."""
+    return margin_height(margin, metrics) <= pickup.y - metrics.rise(pickup.text, pickup.face, pickup.size)
 
 
 def _rows(line: PlannedLine, metrics: Metrics) -> Rows:

@@ -1,0 +1,172 @@
+"""How full a section is played and when it is struck, as pages say it; sections that stand for visits of another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+
+from arranger.harmony.model import Arrangement, SectionPart
+from arranger.harmony.patterns import HELD, pattern
+from arranger.layout.content.model import MarginEntry, RhythmBar
+from arranger.song.model import Dynamic
+from arranger.song.players import ALONE
+from arranger.text.source import Span
+from arranger.units import ordinal
+
+_LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+_WORDS_THAT_SWELL = {"cresc": "opens", "dim": "closes"}
+SUGGESTED = "suggested"  # the role of what is not in the song: printed light
+
+
+def drawn_order(arrangement: Arrangement) -> tuple[int, ...]:
+    """Return the sections as they are drawn: those that stand for visits of another right after it."""
+    parts = arrangement.sections
+    copies: dict[int, list[int]] = {}
+    for index, part in enumerate(parts):
+        if part.of is not None:
+            copies.setdefault(part.of, []).append(index)
+    own = (index for index, part in enumerate(parts) if part.of is None)
+    return tuple(one for index in own for one in (index, *copies.get(index, ())))
+
+
+def copies_of(arrangement: Arrangement, index: int) -> Mapping[int, int]:
+    """Return the visits of a section that are drawn apart, from 1, each with the section that is drawn for it."""
+    return {time: n for n, part in enumerate(arrangement.sections) if part.of == index for time in part.times}
+
+
+def ends_the_song(arrangement: Arrangement, index: int) -> bool:
+    """Return whether the last bar of a section is the last of the song whenever it is the last of the section."""
+    last, part = arrangement.song.roadmap[-1], arrangement.sections[index]
+    own = index if part.of is None else part.of
+    if last.section != own or last.to_bar is not None:
+        return False
+    visits = sum(step.times for step in arrangement.song.roadmap if step.section == own)
+    return copies_of(arrangement, own).get(visits, own) == index
+
+
+def playing(arrangement: Arrangement, index: int) -> list[MarginEntry]:
+    """Return dynamic, texture and manner in one line: `mp · light · halves`; what is suggested in another, light.
+
+    A dynamic that changes has a hairpin and a line of its own.
+    """
+    section, part = arrangement.song.sections[index], arrangement.sections[index]
+    if section.tacet:
+        return _in_lines(section.facts.dynamic, (), (), section.span)
+    texture, play = [part.texture] if part.texture else [], [part.play] if part.play else []
+    if part.texture_from != "suggested":
+        return _in_lines(section.facts.dynamic, (*texture, *play), (), section.span)
+    written = section.facts.play is not None
+    return _in_lines(
+        section.facts.dynamic, play if written else (), texture if written else (*texture, *play), section.span
+    )
+
+
+def _in_lines(
+    dynamic: Dynamic | None, said: tuple[str, ...] | list[str], suggested: tuple[str, ...] | list[str], span: Span
+) -> list[MarginEntry]:
+    entries = []
+    if dynamic is not None:
+        start, _, end = dynamic.text.partition(" to ")
+        if dynamic.text in _WORDS_THAT_SWELL:
+            entries = [MarginEntry("", "fact", dynamic.span, _WORDS_THAT_SWELL[dynamic.text], "")]
+        elif start in _LEVELS and end in _LEVELS and start != end:
+            hairpin = "opens" if _LEVELS.index(end) > _LEVELS.index(start) else "closes"
+            entries = [MarginEntry(start, "fact", dynamic.span, hairpin, end)]
+        else:
+            said = (dynamic.text, *said)
+    entries += [MarginEntry(" · ".join(said), "fact", span)] if said else []
+    return entries + ([MarginEntry(" · ".join(suggested), SUGGESTED, span)] if suggested else [])
+
+
+def visits_words(arrangement: Arrangement, index: int) -> str:
+    """Return the textures of visits that are unlike what is drawn, and which visits are drawn apart.
+
+    `3rd: wide, eighths · 2nd time: below`.
+    """
+    part = arrangement.sections[index]
+    own = index if part.of is None else part.of
+    apart = copies_of(arrangement, own)
+    unlike: dict[str, list[str]] = {}
+    textures, plays = arrangement.sections[own].visits, arrangement.sections[own].visits_play
+    for time in range(1, max(len(textures), len(plays)) + 1):
+        both = (textures[time - 1 : time] or (part.texture,)) + (plays[time - 1 : time] or (part.play,))
+        differs = [word for word, usual in zip(both, (part.texture, part.play), strict=True) if word not in ("", usual)]
+        if apart.get(time, own) == index and differs:
+            unlike.setdefault(", ".join(differs), []).append(ordinal(time))
+    # Where steps of the roadmap are counted too (`comes 3 times, 3rd: played 2 times`), of how many is said.
+    steps = [step.times for step in arrangement.song.roadmap if step.section == own]
+    of = f" of {sum(steps)}" if len(steps) > 1 and max(steps) > 1 else ""
+    words = [f"{', '.join(times)}{of}: {how}" for how, times in unlike.items()]
+    if part.of is None and apart:
+        words.append(f"{' and '.join(map(ordinal, sorted(apart)))}{of or ' time'}: below")
+    return " · ".join(words)
+
+
+def apart_onward(arrangement: Arrangement, index: int, following: tuple[int, ...]) -> tuple[str, ...]:
+    """Return where the roadmap leads after the visits that a section stands for; nothing where that is drawn next."""
+    song, part = arrangement.song, arrangement.sections[index]
+    seen, leads = 0, []
+    for step, after in pairwise((*song.roadmap, None)):
+        if step is not None and step.section == part.of:
+            seen += step.times
+            if seen in part.times:
+                leads.append(after.section if after else None)
+    if len(set(leads)) != 1 or leads[0] in following:
+        return ()
+    return (f"→ {song.sections[leads[0]].name if leads[0] is not None else 'end'}",)
+
+
+def apart_margin(arrangement: Arrangement, index: int, *, stage: bool) -> tuple[MarginEntry, ...]:
+    """Return what is said of a section that stands for visits of another: name, how it is played, who plays."""
+    section, part = arrangement.song.sections[index], arrangement.sections[index]
+    assert part.of is not None
+    entries = [] if stage else [MarginEntry(section.name, "section", section.span)]
+    band = _band_words(part, arrangement.sections[part.of])
+    entries += [MarginEntry(band, "change", section.span)] if band else []
+    entries += playing(arrangement, index)
+    bars = () if stage else rhythm(arrangement, index)
+    entries += [MarginEntry("", "rhythm", section.span, rhythm=bars)] if bars else []
+    words = visits_words(arrangement, index)
+    entries += [MarginEntry(words, "fact", section.span)] if words else []
+    return tuple(entries)
+
+
+def _band_words(part: SectionPart, model: SectionPart) -> str:
+    """Return who plays with the keys where that is not as in another section."""
+    if part.band == model.band:
+        return ""
+    missing = [player for player in model.band if player not in part.band]
+    more = [player for player in part.band if player not in model.band]
+    if not part.band:
+        return ALONE
+    return ", ".join(
+        (["without " + ", ".join(missing)] if missing else []) + (["with " + ", ".join(more)] if more else [])
+    )
+
+
+def rhythm(arrangement: Arrangement, index: int) -> tuple[RhythmBar, ...]:
+    """Return the rhythm of a section's manner where it is another than that of the section drawn before it.
+
+    One bar, of a section that changes its manner two; nothing for chords that are held, and for the writer's own words.
+    """
+    order = drawn_order(arrangement)
+    place = order.index(index)
+    own = _rhythms(arrangement, index)
+    return () if place and _rhythms(arrangement, order[place - 1])[-1:] == own else own
+
+
+def _rhythms(arrangement: Arrangement, index: int) -> tuple[RhythmBar, ...]:
+    section, part = arrangement.song.sections[index], arrangement.sections[index]
+    if section.tacet:
+        return ()
+    pairs = [
+        (how, bar.meter)
+        for row, manners in zip(section.rows, part.bars, strict=True)
+        for bar, how in zip(row.bars, manners, strict=True)
+    ]
+    found = [
+        RhythmBar(pattern(how.manner, meter, bass_player=how.bass_player), meter)
+        for how, meter in dict.fromkeys(pairs[:1] + pairs[-1:])
+        if how.manner != HELD
+    ]
+    return tuple(dict.fromkeys(found))
