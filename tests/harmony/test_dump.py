@@ -51,8 +51,10 @@ def test_the_names_that_are_part_of_the_interface() -> None:
     data = data_of(next(p for p in SAMPLES if p.name.startswith("lanterns")))
     assert list(data) == [
         *("version", "title", "key", "transpose", "capo", "shapes_key", "tempo", "meter", "hand"),
-        *("sections", "roadmap", "heard", "movement"),
+        *("sections", "roadmap", "heard", "movement", "figures"),
     ]
+    names = ["notes_a_bar", "attacks_a_bar", "notes_an_attack", "right_hand_keys", "mean_pitch"]
+    assert list(data["figures"]) == list(data["sections"][1]["figures"]) == names
     assert data["version"] == 1
     section = data["sections"][1]
     assert set(section) >= {"name", "like", "tacet", "key", "meter", "feel", "tempo", "sound", "dynamic", "play", "pad"}
