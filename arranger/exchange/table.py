@@ -45,7 +45,8 @@ def table(arrangement: Arrangement) -> list[str]:
         if lines:
             text += [_set(TITLES, widths), *(_set(line.cells, widths) for line in lines)]
         text += [f"{GAP}{_figures(own)}"] if own.notes else []
-    return [*text, "", f"As heard: {_figures(whole)}.", *_movement(arrangement.movement)]
+    told = [f"As heard: {_figures(whole)}."] if whole.notes else []
+    return [*text, "", *told, *_movement(arrangement.movement)]
 
 
 def _figures(own: Figures) -> str:

@@ -158,9 +158,10 @@ def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
     if unknown.printed.plan.texture == "bare" and len(first) == 1:
         each += taste.one_key
     total, middle = each * unknown.times, first[0] + first[-1]
+    # Movement is counted key by key: a frame of four keys would drift where three keys are held in place.
+    keys = max(3, len(first)) if unknown.printed.plan.texture else 3
     for target, times in unknown.targets:
-        # Movement is counted key by key: a frame of four keys would drift where three keys are held in place.
-        total += times * (taste.register * max(3, len(first)) * abs(middle - 2 * target) // 6)
+        total += times * (taste.register * keys * abs(middle - 2 * target) // 6)
     return total
 
 

@@ -120,7 +120,10 @@ def test_a_song_without_chords_has_no_part_and_says_why(run, folder):
         (["part", "tide.song.txt", "--paper", "a3"], "expected a4 or letter after --paper, found `a3`"),
         (["part", "tide.song.txt", "--paper", ""], "expected a4 or letter after --paper, found ``"),
         (["part", "tide.song.txt", "--octaves", "all"], "expected every or phrase after --octaves, found `all`"),
-        (["part", "tide.song.txt", "--without", "pad"], "expected suspensions or octaves after --without, found `pad`"),
+        (
+            ["part", "tide.song.txt", "--without", "pad"],
+            "expected suspensions or octaves or arc after --without, found `pad`",
+        ),
         (["part", "tide.song.txt", "--suspensions", "2"], "expected a share of the chords after --suspensions"),
         (["part", "tide.song.txt", "--suspensions", "1/0"], "found `1/0`\n  hint: 1/6, 1/3, or 0 for none"),
         (["part", "tide.song.txt", "--suspensions", "-1/6"], "--suspensions: expected one argument"),

@@ -138,7 +138,7 @@ def test_what_does_not_fit_is_an_error_of_that_song_and_the_others_are_made(run:
     (folder / "long.song.txt").write_text(long, encoding="utf-8")
     status, out, err = run("long.song.txt", "tide.song.txt", "--pages", "1", "--distance", "1.2m")
     assert status == 1
-    assert out == "tide.stage.pdf: 1 page, legible to 1.75 m\n"
+    assert out == "tide.stage.pdf: 1 page, legible to 1.65 m\n"
     assert "error too-small-to-read: at 1.2 m the song does not fit 1 page" in err and "--pages any needs" in err
     assert [path.name for path in folder.glob("*.pdf")] == ["tide.stage.pdf"]
 
@@ -159,7 +159,7 @@ def test_a_copy_is_not_written_over_its_song(run: Run, folder: Path) -> None:
 def test_settings_of_the_player_hold_unless_the_command_line_says_more(run: Run, folder: Path) -> None:
     settings = '[page]\ndistance = "1.2 m"\n\n[stage]\npaper = "a5"\nwords = "none"\ndark = true\n'
     (folder / "me.toml").write_text(settings, encoding="utf-8")
-    assert run("tide.song.txt", "--player", "me.toml")[1].endswith("legible to 1.75 m\n")
+    assert run("tide.song.txt", "--player", "me.toml")[1].endswith("legible to 1.65 m\n")
     mine = page(folder / "tide.stage.pdf")
     assert float(mine.mediabox.width) / MM == pytest.approx(148, abs=0.01)
     assert "Sand" not in mine.extract_text()
@@ -169,8 +169,8 @@ def test_settings_of_the_player_hold_unless_the_command_line_says_more(run: Run,
 
 
 def test_a_short_song_keeps_one_page_at_a_stand(run: Run, folder: Path) -> None:
-    status, out, err = run(SAMPLES / "lanterns.song.txt", "--distance", "0.9m", "--pages", "1", "-o", "one.pdf")
-    assert (status, out, err) == (0, "one.pdf: 1 page, legible to 0.9 m\n", "")
+    status, out, err = run(SAMPLES / "lanterns.song.txt", "--distance", "0.85m", "--pages", "1", "-o", "one.pdf")
+    assert (status, out, err) == (0, "one.pdf: 1 page, legible to 0.85 m\n", "")
 
 
 def test_another_key_is_played_and_named(run: Run, folder: Path) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from arranger.harmony.model import Arrangement
-from arranger.harmony.taste import DEFAULT, Taste
+from arranger.harmony.taste import Taste
 from arranger.song.model import COMMON, BarWords, Meter, Piece, Section, Song, SongText, Step, SungLine
 from tests.harmony import songs
 
@@ -59,7 +59,7 @@ def song(title: str, sections: Sequence[Section], roadmap: Sequence[Step] = (), 
     return replace(built, title=SongText(title), roadmap_written=bool(roadmap))
 
 
-def arranged(made: Song, taste: Taste = DEFAULT) -> Arrangement:
+def arranged(made: Song, taste: Taste = songs.TODAY) -> Arrangement:
     """Work out the part."""
     arrangement, _ = songs.arranged(made, taste)
     assert arrangement is not None

@@ -8,7 +8,6 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.model import PadNote
-from arranger.harmony.taste import DEFAULT
 from arranger.layout.content.margin_text import changes_of, played_key, section_margin, sound_words
 from arranger.layout.content.pictures import in_octaves, key_centre
 from arranger.layout.model import Document, Keyboard, Line, Text
@@ -20,6 +19,7 @@ from arranger.song.model import Capo, Dynamic, Note, NoteLine, Sound, Step
 from arranger.song.model import SongText as Fact
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
+from tests.harmony.songs import TODAY
 from tests.layout import songs
 
 
@@ -118,7 +118,7 @@ def test_a_left_hand_in_octaves_is_one_letter() -> None:
 
 
 def test_a_fill_leads_to_the_key_of_its_target() -> None:
-    arrangement = songs.arranged(songs.lanterns(), replace(DEFAULT, octaves="every"))
+    arrangement = songs.arranged(songs.lanterns(), replace(TODAY, octaves="every"))
     document = laid(arrangement)
     found = 0
     for page in document.pages:

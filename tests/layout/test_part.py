@@ -19,6 +19,7 @@ from arranger.song.model import Step
 from arranger.text.source import Source, Span
 from arranger.units import A4, LETTER
 from tests.conftest import Golden
+from tests.harmony.songs import TODAY
 from tests.layout import songs
 from tests.layout.dump import dump
 from tests.layout.square import SquareMetrics
@@ -48,7 +49,7 @@ def test_the_pages_of_a_song(golden: Golden, document: Document) -> None:
 
 
 def test_the_pages_with_fills_everywhere_on_letter(golden: Golden) -> None:
-    taste = replace(DEFAULT, octaves="every", suspensions=Fraction(1, 3))
+    taste = replace(TODAY, octaves="every", suspensions=Fraction(1, 3))
     made, _ = lay_out(songs.arranged(songs.lanterns(), taste), metrics(), PartOptions(LETTER))
     golden("pages/lanterns-letter-every.txt", dump(made))
 
@@ -149,12 +150,12 @@ def test_a_long_name_in_the_foot_is_cut_short_but_key_and_page_stay() -> None:
 
 def test_only_signs_that_occur_are_explained() -> None:
     made = songs.song("One", [songs.section("A", "C", [("| C | C |",)])])
-    laid, _ = lay_out(songs.arranged(made), metrics(), PartOptions(A4))
+    laid, _ = lay_out(songs.arranged(made, DEFAULT), metrics(), PartOptions(A4))
     assert texts(laid, "legend") == [
         *("middle C", "L.H.", "left hand", "oct", "with its octave", "full", "suggested too"),
         *("♩", "how to strike, right hand over left"),
     ]
-    held, _ = lay_out(songs.arranged(made, replace(DEFAULT, arc=False)), metrics(), PartOptions(A4))
+    held, _ = lay_out(songs.arranged(made), metrics(), PartOptions(A4))
     assert texts(held, "legend") == ["middle C", "L.H.", "left hand", "oct", "with its octave"]
 
 
@@ -248,7 +249,7 @@ def test_a_section_that_goes_on_is_announced() -> None:
 def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed() -> None:
     bars = " | ".join(["G / / / / / / D"] * 4)
     song = songs.song("Slash", [songs.section("A", "G", [(f"| {bars} |",)])])
-    laid, _ = lay_out(songs.arranged(song, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
+    laid, _ = lay_out(songs.arranged(song, replace(TODAY, suspensions=Fraction(0), octaves="none")), metrics())
     assert not texts(laid, "slash")
     chords = [item for item in laid.pages[0].items if isinstance(item, Text) and item.role == "chord"]
     assert [chord.text for chord in chords] == ["G", "D"] * 4
@@ -265,7 +266,7 @@ def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed
 
 def test_chords_that_are_equally_long_need_no_ticks() -> None:
     even = songs.song("Even", [songs.section("A", "G", [("| G D | G | % | / |",)])])
-    laid, _ = lay_out(songs.arranged(even, replace(DEFAULT, suspensions=Fraction(0), octaves="none")), metrics())
+    laid, _ = lay_out(songs.arranged(even, replace(TODAY, suspensions=Fraction(0), octaves="none")), metrics())
     assert texts(laid, "slash") == ["/"]
     assert not [item for item in laid.pages[0].items if item.role == "beat"]
 

@@ -142,7 +142,8 @@ def section_margin(
     if stage:
         add(facts.dynamic.text if facts.dynamic else "", facts.dynamic.span if facts.dynamic else section.span)
         new = _is_new(song, index, [part.play for part in arrangement.sections])
-        texture = "" if section.tacet else part.texture
+        # What the dynamic says already takes no room on a stage copy.
+        texture = "" if section.tacet or part.texture_from == "dynamic" else part.texture
         full = _is_new(song, index, [part.texture for part in arrangement.sections])
         fact = SUGGESTED if part.texture_from == "suggested" else "fact"
         add(texture, role=fact if full else KNOWN)

@@ -8,7 +8,6 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.taste import DEFAULT
 from arranger.layout.model import Document, Shape, Text
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.stage_copy import Legibility
@@ -17,10 +16,11 @@ from arranger.pdf.fonts import metrics
 from arranger.song.model import Bar, Section, Step
 from arranger.song.model import SongText as Fact
 from arranger.units import SHEETS
+from tests.harmony.songs import TODAY
 from tests.layout import songs
 from tests.layout.stage.drawn import lay_out
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = replace(TODAY, suspensions=Fraction(0), octaves="none")
 
 
 def section(name: str, row: str, play: str = "held", tempo: int = 60) -> Section:
@@ -73,7 +73,7 @@ def test_a_hand_is_free_to_turn_from_two_seconds_on() -> None:
 
 def test_a_suspension_that_resolves_and_a_fill_take_the_hand() -> None:
     row = songs.section("A", "D", [("| D | G | D | G |",)], tempo=60)
-    arrangement = songs.arranged(songs.song("A", [row]), replace(DEFAULT, octaves="every", suspensions=Fraction(1)))
+    arrangement = songs.arranged(songs.song("A", [row]), replace(TODAY, octaves="every", suspensions=Fraction(1)))
     part = arrangement.sections[0]
     free = {passage.chord: passage.free for passage in passages(arrangement)}
     looked = 0
