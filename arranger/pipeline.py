@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.harmony.arrange import WorkedOut, for_transposing_keyboard, work_out
+from arranger.harmony.arrange import WorkedOut, work_out
+from arranger.harmony.easiest_key import for_transposing_keyboard
 from arranger.harmony.model import Arrangement
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.model import Document

@@ -9,19 +9,18 @@ play more notes in a refrain than in a verse, and hardly higher, is measured in 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
+from arranger.harmony.form import VAMP_PASSES, Suggested, suggestions
 from arranger.harmony.model import TextureSource, Visit
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import LEVELS, LIFT, TEXTURE_OF
 from arranger.song.model import Section, Song, Sound, Step, Texture
 from arranger.song.players import band_with, plays_bass
 from arranger.units import ordinal
-
-VAMP_PASSES = 2  # a vamp is reckoned as heard twice: once to come in, once round; its true count is open
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +111,7 @@ class _Visit(NamedTuple):
 
 def plan_arc(song: Song, taste: Taste) -> Arc:
     """Plan how full the keys play in every bar and visit; without `taste.arc` no texture is planned."""
-    suggested = _suggestions(song) if taste.arc and _nothing_is_said(song) else {}
+    suggested = suggestions(song) if taste.arc and _nothing_is_said(song) else {}
     seen = [0] * len(song.sections)
     passes = []  # (step, time, which visit of its section, how it is played)
     for number, step in enumerate(song.roadmap):
@@ -178,13 +177,11 @@ def _hands_of(plan: SectionPlan) -> object:
     return rows, plan.climbs
 
 
-# --- one visit -----------------------------------------------------------------------------------------------------
-
 _BUILDS = re.compile(r"\b(?:build(?:s|ing)?|grow(?:s|ing)?|crescendo|cresc)\b", re.IGNORECASE)
 _SOFTENS = re.compile(r"\b(?:down|break ?down|softer|quieter|softly|drop)\b", re.IGNORECASE)
 
 
-def _visit(song: Song, step: Step, time: int, suggested: _Visit | None, taste: Taste) -> _Visit:
+def _visit(song: Song, step: Step, time: int, suggested: Suggested | None, taste: Taste) -> _Visit:
     section = song.sections[step.section]
     found = _visit_of_section(song, section, suggested, taste)
     if step.band_change is not None:
@@ -231,7 +228,7 @@ def _most(level: Texture, taste: Taste) -> Texture:
     return min(level, most, key=LEVELS.index)
 
 
-def _visit_of_section(song: Song, section: Section, suggested: _Visit | None, taste: Taste) -> _Visit:
+def _visit_of_section(song: Song, section: Section, suggested: Suggested | None, taste: Taste) -> _Visit:
     """Return how a section is played when no remark says otherwise."""
     facts = section.facts
     plain = _Visit(None, None, "none", facts.band, silent=False)
@@ -246,12 +243,10 @@ def _visit_of_section(song: Song, section: Section, suggested: _Visit | None, ta
         low, high = _most(_by_dynamic(song, start), taste), _most(_by_dynamic(song, end), taste)
         return _never_bare(plain._replace(low=low, high=high, source="dynamic"))
     if suggested is not None:
-        low, high = _most(suggested.low or "light", taste), _most(suggested.high or "light", taste)
+        low, high = _most(suggested.low, taste), _most(suggested.high, taste)
         return _never_bare(plain._replace(low=low, high=high, source="suggested", busier=suggested.busier))
     return plain._replace(low="light", high="light", source="suggested")
 
-
-# --- dynamics ------------------------------------------------------------------------------------------------------
 
 _SWELL = {"cresc": 1, "cresc.": 1, "crescendo": 1, "dim": -1, "dim.": -1, "diminuendo": -1, "decresc": -1}
 _STEADY = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
@@ -298,106 +293,6 @@ def _by_dynamic(song: Song, level: str) -> Texture:
 def _nothing_is_said(song: Song) -> bool:
     """Return whether no sung section has a dynamic."""
     return not any(s.facts.dynamic and any(row.words for row in s.rows) for s in song.sections)
-
-
-# --- suggested by the form -----------------------------------------------------------------------------------------
-
-_REFRAIN = re.compile(r"^(?:chorus|refrain)\b", re.IGNORECASE)
-_VERSE = re.compile(r"^(?:verse|strophe|stanza)\b", re.IGNORECASE)
-
-
-def _words(section: Section) -> tuple[str, ...]:
-    """Return the words of a section, row by row; nothing where nobody sings."""
-    lines = (line for row in section.rows for line in row.words)
-    texts = [" ".join(piece.text for bar in line.bars for piece in bar.pieces if piece.text) for line in lines]
-    return tuple(text for text in texts if text)
-
-
-def _heard_in_order(song: Song) -> Iterator[tuple[int, int]]:
-    """Yield the sections in the order in which they are heard, with which visit it is, from 0."""
-    seen = [0] * len(song.sections)
-    for step in song.roadmap:
-        for _ in range(VAMP_PASSES if step.until else step.times):
-            yield step.section, seen[step.section]
-            seen[step.section] += 1
-
-
-def refrain_of(song: Song) -> frozenset[int]:
-    """Return the sections that are the refrain: they have words and come back with the same; empty where none do.
-
-    A verse comes back with others. Where several texts come back, names settle which is the refrain, else the one that
-    is heard most often. A song of which all that is sung comes back has none: it is a hymn of one strophe.
-    """
-    heard = [index for index, _ in _heard_in_order(song)]
-    texts: dict[tuple[str, ...], list[int]] = {}
-    for index in heard:
-        words = _words(song.sections[index])
-        if words:
-            texts.setdefault(words, []).append(index)
-    back = {
-        words: places
-        for words, places in texts.items()
-        if len(places) > 1 and not any(len(row.words) > 1 for i in places for row in song.sections[i].rows)
-    }
-    if not back or len(texts) == len(back) == 1:
-        return frozenset()
-    named = [w for w, places in back.items() if any(_REFRAIN.match(song.sections[i].name) for i in places)]
-    plain = [w for w, places in back.items() if not any(_VERSE.match(song.sections[i].name) for i in places)]
-    some = named or sorted(plain, key=lambda w: (-len(back[w]), heard.index(back[w][0])))[:1]
-    return frozenset(i for words in some for i in back[words])
-
-
-def _suggestions(song: Song) -> dict[tuple[int, int], _Visit]:
-    """Return the texture of each visit that the form of the song suggests."""
-    order = list(_heard_in_order(song))
-    refrain = refrain_of(song)
-    sung = [place for place, (index, _) in enumerate(order) if _words(song.sections[index])]
-    refrains = [place for place in sung if order[place][0] in refrain]
-    bridges = _bridges(song, order, sung, refrains)
-    found: dict[tuple[int, int], _Visit] = {}
-    before = _suggested("light")
-    for place, visit in enumerate(order):
-        if place in refrains:
-            last = place == refrains[-1]
-            after_bridge = any(b < place for b in bridges) and last
-            before = _suggested("wide" if last and (len(refrains) > 2 or after_bridge) else "full")
-        elif place in bridges:
-            before = _suggested("light", "full")
-        elif place in sung and not refrains:
-            before = _suggested("full" if place == sung[-1] and len(sung) > 1 else "light")
-        elif place in sung and place < refrains[-1]:
-            before = _suggested("light", busier=place != sung[0])
-        elif refrains and place > refrains[-1]:
-            before = _suggested("full")
-        elif before.high != before.low:
-            before = _suggested(before.high or "light")
-        found[visit] = before
-    return found
-
-
-def _suggested(low: Texture, high: Texture | None = None, *, busier: bool = False) -> _Visit:
-    return _Visit(low, high or low, "suggested", (), silent=False, busier=busier)
-
-
-def _bridges(song: Song, order: Sequence[tuple[int, int]], sung: Sequence[int], refrains: Sequence[int]) -> set[int]:
-    """Return the places of the bridge: sung once, between two refrains, over chords that no other sung section has."""
-
-    def chords(index: int) -> object:
-        return tuple(
-            (mark.chord.chord if mark.chord else mark.kind) for bar in song.sections[index].bars for mark in bar.marks
-        )
-
-    found = set()
-    for place in sung:
-        index = order[place][0]
-        others = {order[p][0] for p in sung} - {index}
-        alone = all(chords(index) != chords(other) for other in others)
-        if alone and place not in refrains and len([r for r in refrains if r < place]) >= 2 and place < refrains[-1]:
-            found.add(place)
-    return found
-
-
-# --- bar by bar ----------------------------------------------------------------------------------------------------
 
 
 def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionPlan:

@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.figures import OCTAVE
+from arranger.harmony.form import refrain_of
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, OctaveLine
 from arranger.harmony.octaves import (
     Known,
@@ -26,7 +27,7 @@ from arranger.harmony.octaves import (
     written_lines,
 )
 from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import bars_heard, played_bars
+from arranger.harmony.timeline import bars_heard
 from arranger.song.model import Section, Song
 
 # Words of a cue that give the gap to another player, unless it names the keys.
@@ -151,30 +152,10 @@ def _model_of(song: Song, index: int) -> int:
 
 
 def last_refrain(song: Song) -> int | None:
-    """Return the section that is the last refrain; None where there is none.
-
-    A refrain is sung with the same words each time: the section that comes most often so (of equal ones the later
-    one), or a copy of it.
-    """
-    times = Counter[int]()
-    for step in song.roadmap:
-        section = song.sections[step.section]
-        whole = step.from_bar is None and step.to_bar is None and step.until is None
-        if whole and _is_sung(section) and not _has_verses(section):
-            times[step.section] += step.times
-    often = [index for index, count in times.items() if count > 1]
-    if not often:
-        return None
-    refrain = max(often, key=lambda index: (times[index], index))
-    kin = {song.sections[refrain].model, refrain}
-    steps = [s for s in song.roadmap if s.section in kin or song.sections[s.section].model in kin - {None}]
-    return next(s.section for s in reversed(steps) if _is_sung(song.sections[s.section]))
-
-
-def _has_verses(section: Section) -> bool:
-    """Return whether a row has more lines of words than it is played in one visit: each visit sings others."""
-    played = Counter(played_bars(section))
-    return any(len(row.words) > played[index, 0] for index, row in enumerate(section.rows))
+    """Return the section that is the last refrain, as it is sung; None where there is none."""
+    refrain = refrain_of(song)
+    sung = [s.section for s in song.roadmap if s.section in refrain and _is_sung(song.sections[s.section])]
+    return sung[-1] if sung else None
 
 
 class _When(NamedTuple):

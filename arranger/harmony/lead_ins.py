@@ -18,10 +18,11 @@ from typing import NamedTuple
 from arranger.harmony import singer
 from arranger.harmony.left_hand import bass_choices, left_notes
 from arranger.harmony.model import ChordId, Heard, LeadIn, SectionPart
+from arranger.harmony.repeats import played_bars
 from arranger.harmony.sites import SUS
 from arranger.harmony.solve import Solved
 from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import Printed, played_bars, seconds
+from arranger.harmony.timeline import Printed, seconds
 from arranger.harmony.voicings import OCTAVE, Voicing, bass_way, change_cost, frames, moved, sound_cost, voicings
 from arranger.song.model import Section, Song, WrittenChord
 from arranger.song.players import band_with, holds_harmony

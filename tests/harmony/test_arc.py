@@ -6,9 +6,10 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arc import plan_arc, refrain_of
+from arranger.harmony.arc import plan_arc
 from arranger.harmony.arrange import work_out
 from arranger.harmony.candidates import hands_cost
+from arranger.harmony.form import refrain_of
 from arranger.harmony.model import Arrangement, SectionPart
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.textures import LEVELS

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.timeline import played_bars
+from arranger.harmony.repeats import played_bars
 from arranger.song.model import Song, Step
 from tests.harmony import songs
 from tests.harmony.songs import arranged

@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from arranger.harmony.arrange import easiest_key, for_transposing_keyboard, work_out
+from arranger.harmony.arrange import work_out
+from arranger.harmony.easiest_key import easiest_key, for_transposing_keyboard
 from arranger.harmony.solve import build
 from arranger.harmony.why import hardest, in_words, reasons, terms
 from arranger.theory.key import Key
