@@ -81,7 +81,7 @@ def test_narrowing_changes_neither_the_answer_nor_which_of_equals(seed: int, mon
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("number", (1, 6, 57, 82))
+@pytest.mark.parametrize("number", (2, 6, 57, 82))
 def test_narrowing_changes_nothing_in_songs(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Songs lose five of six candidates before the exact search; a wrong bound was found here in 57 and 82 only."""
     searched = []
@@ -92,7 +92,7 @@ def test_narrowing_changes_nothing_in_songs(number: int, monkeypatch: pytest.Mon
 
     monkeypatch.setattr(solving, "best_within", noted)
     song, _ = read(Source.of(*many.song(number)))
-    assert song is not None and work_out(song, figures=False)[0] is not None
+    assert song is not None and work_out(song, songs.TODAY, figures=False)[0] is not None
     ((problem, limits),) = searched
     found = best_within(problem, limits)
     monkeypatch.setattr(_Search, "_good_enough", all_candidates)

@@ -193,10 +193,11 @@ def _rule(at: Spot, bar: PlacedBar, y: float, end: float, span: Span, *, chords_
 def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) -> list[float]:
     """Return the x of the names: over their ticks, moved to the left as far as the next name or the barline asks.
 
-    The bar is wide enough for all of them; what would leave it at the left is moved back.
+    What would leave the bar at the left is moved back, as far as it is wide enough: `OCT last time` may begin over the
+    bar before, where nothing is played.
     """
     names: list[float] = []
-    limit = bar.right - style.BAR_END
+    limit = right = bar.right - style.BAR_END
     for tick, mark in zip(reversed(ticks), reversed(marks), strict=True):
         names.insert(0, min(tick, limit - width_of(mark.runs)))
         limit = names[0] - style.NOTE_GAP - (width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0)
@@ -205,7 +206,8 @@ def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) ->
         at += width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0
         names[number] = at = max(names[number], at)
         at += width_of(mark.runs) + style.NOTE_GAP
-    return names
+    over = max(0.0, at - style.NOTE_GAP - right)
+    return [name - over for name in names]
 
 
 def set_hooks(at: Spot, bar: PlacedBar) -> list[Item]:
