@@ -38,6 +38,7 @@ ROOMS = (
     "pdf",
     "exchange",
     "convert",
+    "intake",
     "pipeline",
     "staging",
     "library",
