@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from arranger.habits.bounds import FASTEST, MOST_FRETS, SLOWEST
 from arranger.habits.signs import with_own_signs
@@ -27,8 +27,7 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 
 
-@dataclass(frozen=True, slots=True)
-class SongLine:
+class SongLine(NamedTuple):
     """What follows the first word of a line: the word, the text and its place."""
 
     word: str
