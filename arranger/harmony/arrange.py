@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, End, Hand, Movement, SectionPart, Suspension
 from arranger.harmony.octaves import fills
+from arranger.harmony.settled import settled
 from arranger.harmony.singer import place_after
-from arranger.harmony.solve import Solved, solve_song
+from arranger.harmony.solve import Solved
 from arranger.harmony.suspensions import SUS, Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.texture import manner, pad_notes, sound_changes
@@ -48,7 +49,7 @@ def work_out(
     """
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)
-    solved, problems = solve_song(song, taste, figures=figures)
+    solved, problems = settled(song, taste, figures=figures)
     if solved is None:
         return None, problems
     if key is None or key == song.key:
@@ -62,7 +63,7 @@ def work_out(
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
-    solved, problems = solve_song(other, taste, figures=figures)
+    solved, problems = settled(other, taste, figures=figures)
     worked = WorkedOut(joined(other, solved, taste, 0), solved, 0) if solved else None
     return worked, (changed, *problems)
 
@@ -95,7 +96,7 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
 
     For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
     """
-    solved, _ = solve_song(song, taste, figures=False)
+    solved, _ = settled(song, taste, figures=False)
     if solved is None:
         return song.key
 

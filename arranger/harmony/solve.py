@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from math import ceil
 from typing import NamedTuple
@@ -191,7 +191,7 @@ def choose(
     elif plan(problem, MOST_ENTRIES) is None:
         bound = lower_bound(problem, heard)
         states = _states(scene, plain, (), near)
-        answer = replace(best(_problem(scene, states, near), heard), bound=bound)
+        answer = best(_problem(scene, states, near), heard)._replace(bound=bound)
     else:
         answer = best_within(problem, _limits(song, timeline, scene, states))
     chosen = [some[c] for some, c in zip(states, answer.choice, strict=True)]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import Literal, NamedTuple
@@ -41,8 +41,7 @@ _BASS = re.compile(r"\bbass\b", re.IGNORECASE)  # a bass guitar plays no thirds
 MANNERS_PLAIN = {"hold", "stop"}
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(NamedTuple):
     """A suspension that an unknown may take.
 
     Attributes:
@@ -277,7 +276,7 @@ def _grinds(sites: Sequence[_Site], kind: Kind, after: Fraction | None) -> bool:
         passed = Fraction(0)
         for stretch in site.under:
             end = stretch.end if after is None else min(stretch.end, stretch.start + after - passed)
-            if end > stretch.start and singer.semitone_sung(site.section, replace(stretch, end=end), pitch_class):
+            if end > stretch.start and singer.semitone_sung(site.section, stretch._replace(end=end), pitch_class):
                 return True
             passed += stretch.end - stretch.start
     return False
@@ -306,8 +305,7 @@ def _guitar_differs(song: Song, site: _Site, kind: Kind, after: Fraction | None,
     return after is None or after > taste.sus_guitar_beats * site.bar.meter.felt_beat
 
 
-@dataclass(frozen=True, slots=True)
-class Neighbours:
+class Neighbours(NamedTuple):
     """The heard changes into and out of one unknown: (other unknown, its shift against this one, how often)."""
 
     into: tuple[tuple[int, int, int], ...]
@@ -315,8 +313,7 @@ class Neighbours:
     free: bool  # heard after a cut somewhere: nothing can prepare it there
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(NamedTuple):
     """How a suspension stands among its neighbours, in every place where it is heard."""
 
     prepared: bool

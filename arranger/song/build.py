@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from arranger.song.mistakes import check_spelling
 from arranger.song.model import COMMON, Capo, Facts, Section, Song, SongText, Step, SungLine
 from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
 from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_words
 from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines, SongLine
+from arranger.song.spelling import check_spelling
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
