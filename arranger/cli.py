@@ -91,9 +91,7 @@ def own_up(fault: Exception, song: str = "") -> int:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return a hint with the known word nearest to one."""
-    from difflib import get_close_matches
-
-    near = get_close_matches(word.partition("=")[0], list(known), n=1)
+    near: list[str] = load("difflib").get_close_matches(word.partition("=")[0], list(known), n=1)
     return f"is `{near[0]}` meant?" if near else "`arranger --help` lists what there is"
 
 
@@ -262,12 +260,9 @@ def _loaded(file: str, alone: bool) -> ModuleType:
     What is loaded stays to the end of the process: where that is ours `alone`, nothing of it is looked through for
     garbage, while it is loaded or later (an eighth of the time of one part).
     """
-    if not alone:
-        return load(file)
-    gc.disable()
     module = load(file)
-    gc.freeze()
-    gc.enable()
+    if alone:
+        gc.freeze()
     return module
 
 

@@ -13,10 +13,10 @@ import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from difflib import get_close_matches
 from itertools import count
 from pathlib import Path
 
+from arranger.late import load
 from arranger.resources import ordinary_bytes, programs_folder
 from arranger.text.terminal import quoted
 
@@ -69,7 +69,7 @@ def _near_file(path: Path) -> str:
     if not folder.is_dir():
         return f"there is no folder {folder}"
     names = sorted(p.name for p in folder.iterdir() if p.name.lower().endswith(SONG_ENDING))
-    near = get_close_matches(path.name, names, n=1)
+    near: list[str] = load("difflib").get_close_matches(path.name, names, n=1)
     return f"is {quoted(str(folder / near[0]))} meant?" if near else ""
 
 

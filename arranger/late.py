@@ -5,13 +5,24 @@
 
 from __future__ import annotations
 
+import gc
+from functools import cache
 from importlib import import_module
 from types import ModuleType
 
 LATE = {
+    "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
+    "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
+    "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",
+    "arranger.habits.unknown_lines": "what a line is taken for is asked where no word of the notation begins it",
     "arranger.library.reading": "songs are found without the reader of songs, unless one has changed",
+    "arranger.pdf.fonts": "fonts of the player's own are looked at before a song is read, and few players have any",
+    "arranger.pipeline": "a song with a mistake is told so and goes no further: no hands, no pages, no PDF",
+    "arranger.song.mistakes": "what a mark or a chord is taken for is asked where one is wrong",
     "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
+    "difflib": "what is near to a word is looked up where none has that spelling",
+    "tomllib": "many players have no settings",
     "uharfbuzz": "38 ms, and only text in scripts whose letters join needs it",
 }
 
@@ -19,10 +30,27 @@ LATE = {
 def load(module: str) -> ModuleType:
     """Return a module of the table, or of a room in it, loaded now if it was not before.
 
+    Nothing is looked through for garbage while it is loaded: all of it stays. Where what was loaded before has been
+    taken out of what is looked through (`gc.freeze`), this is too.
+
     Raises:
         KeyError: it is not in the table.
         ImportError: it is not installed.
     """
     if module not in LATE and module.rpartition(".")[0] not in LATE:
         raise KeyError(module)
-    return import_module(module)
+    return _loaded(module)
+
+
+@cache
+def _loaded(module: str) -> ModuleType:
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        loaded = import_module(module)
+        if gc.get_freeze_count():
+            gc.freeze()
+        return loaded
+    finally:
+        if collecting:
+            gc.enable()

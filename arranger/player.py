@@ -8,9 +8,7 @@ replaced in silence. The file is TOML (toml.io, version 1.0); its keys stand in 
 
 from __future__ import annotations
 
-import difflib
 import re
-import tomllib
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -19,6 +17,7 @@ from typing import Any
 
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
 from arranger.harmony.textures import LEVELS
+from arranger.late import load
 from arranger.layout.options import HANDS, PROMPTS, Hands, Prompts
 from arranger.settings import SETTINGS
 from arranger.song.model import Texture
@@ -246,7 +245,7 @@ def _value_of(kind: str, value: Any) -> Any:
         return KINDS[kind][0](value)
     if isinstance(value, str) and value in CHOICES[kind]:
         return CHOICES[kind][value]
-    near = difflib.get_close_matches(str(value), CHOICES[kind], 1)
+    near = load("difflib").get_close_matches(str(value), CHOICES[kind], 1)
     raise WrongValueError(f"one of {', '.join(CHOICES[kind])}", *(f"did you mean {name}?" for name in near))
 
 
@@ -283,6 +282,7 @@ def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
     if len(source.text) > MOST_CHARACTERS:
         message = f"expected settings of {MOST_CHARACTERS:,} characters at most, found {len(source.text):,}"
         return Player(), (error("player-syntax", message, None, prints),)
+    tomllib = load("tomllib")
     try:
         tables = tomllib.loads(source.text)
     except tomllib.TOMLDecodeError as problem:
@@ -334,7 +334,7 @@ def _unknown(source: Source, table: str, key: str | None) -> Diagnostic:
         hint = "tables are " + ", ".join(f"[{name}]" for name in tables)
         return error("player-unknown", f"no settings are called [{table}]", _place(source, table, ""), hint)
     name, where, inside = (table, "", "") if key is None else (key, f" in [{table}]", table)
-    near = difflib.get_close_matches(name, known, 1, 0.5)
+    near = load("difflib").get_close_matches(name, known, 1, 0.5)
     hints = [f"did you mean {near[0]}?"] if near else []
     return error("player-unknown", f"no setting is called {name}{where}", _place(source, inside, name), *hints)
 

@@ -14,7 +14,15 @@ from contextlib import contextmanager, suppress
 from functools import cache, partial
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 from zlib import crc32
+
+from arranger.late import load
+
+
+class FontError(Exception):
+    """A font of the player's turns out to be damaged where it is used: the message names it."""
+
 
 FONT_AT_MOST = 1 << 26  # bytes: fonts with all of East Asia's letters have some 20 MiB
 
@@ -179,19 +187,32 @@ def undisturbed(*unneeded: str) -> Iterator[None]:
     """Keep from the PDF library, while it is loaded or writes, what would have it do otherwise than on other machines.
 
     It runs files from the player's folder and from wherever modules are, and heeds variables of the environment.
-    Modules that are `unneeded` it finds absent: it would load them whenever they are installed.
+    Modules that are `unneeded` it finds absent: it would load them whenever they are installed. Pillow it cannot do
+    without, and has a stand-in for: no page of ours has a picture.
     """
     held = {name: os.environ.pop(name) for name in list(os.environ) if name.startswith("RL_") or name in _DISTURBING}
     absent = [name for name in _DISTURBING_MODULES if name not in sys.modules]
     sys.modules.update((name, ModuleType(name)) for name in absent)
     hidden = [name for name in unneeded if name not in sys.modules]
     sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: an import of it fails
+    if "PIL" not in sys.modules:
+        stand_in = ModuleType("PIL")
+        stand_in.__dict__["Image"] = _Pictures("PIL.Image")
+        sys.modules["PIL"] = stand_in
+        hidden.append("PIL")
     try:
         yield
     finally:
         os.environ.update(held)
         for name in (*absent, *hidden):
             del sys.modules[name]
+
+
+class _Pictures(ModuleType):
+    """Stand for Pillow's `Image`: it is loaded when anything in it is asked for."""
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(load("PIL.Image"), name)
 
 
 _DISTURBING = ("SOURCE_DATE_EPOCH", "EVAL_DEBUG")

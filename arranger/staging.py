@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement
+from arranger.intake import Diagnostics, Wishes
 from arranger.layout.pages.stage_copy import Legibility, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
-from arranger.pipeline import Diagnostics, Wishes
 from arranger.text.diagnostics import has_errors
 
 

@@ -38,6 +38,7 @@ ROOMS = (
     "pdf",
     "exchange",
     "convert",
+    "intake",
     "pipeline",
     "staging",
     "library",
@@ -230,7 +231,7 @@ def classes_of(path: Path) -> list[type]:
 
 
 def assert_frozen(hint: object, where: str, seen: set[object] | None = None) -> None:
-    """Hold that a type is a leaf, a frozen slotted dataclass, tuple, frozenset or union of such, or a literal."""
+    """Hold that a type is a leaf, a frozen slotted dataclass, a tuple, frozenset or union of such, or a literal."""
     seen = set() if seen is None else seen
     origin, arguments = typing.get_origin(hint), typing.get_args(hint)
     if origin is typing.Literal or hint is Ellipsis:
@@ -240,6 +241,10 @@ def assert_frozen(hint: object, where: str, seen: set[object] | None = None) -> 
             assert_frozen(argument, where, seen)
         return
     assert inspect.isclass(hint), f"{where}: {hint}"
+    if issubclass(hint, tuple) and hasattr(hint, "_fields"):  # a NamedTuple
+        for field, inner in typing.get_type_hints(hint).items():
+            assert_frozen(inner, f"{where}.{field}", seen)
+        return
     if dataclasses.is_dataclass(hint):
         assert hint.__dataclass_params__.frozen, f"{where}: {hint} is not frozen"
         assert "__slots__" in vars(hint), f"{where}: {hint} has no slots"

@@ -11,9 +11,8 @@ from arranger.cli import DONE, SONG_ERROR, Refused, complain, nearest, print_jso
 from arranger.commands.songs import each, read_song, report, songs_of, touching
 from arranger.commands.wishes import wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.exchange.editors import problems_json
-from arranger.pipeline import all_problems
-from arranger.song.mistakes import explanation, known_codes
+from arranger.intake import to_song
+from arranger.late import load
 from arranger.song.read import decode, encode, mended, read
 from arranger.song.tidy import tidied
 from arranger.text.diagnostics import has_errors, in_order
@@ -39,7 +38,9 @@ def run(options: argparse.Namespace) -> int:
         if not problems:
             if options.fix and not looks_like_a_sheet(source.text):  # not line by line into something that is neither
                 source = _mended(path, source, data)
-            problems = all_problems(source, wishes)
+            song, problems = to_song(source)
+            if song is not None:
+                problems = (*problems, *load("arranger.pipeline").later_problems(song, wishes))
         if not options.json:
             return report(problems, source)
         found.append((source, in_order(problems)))
@@ -47,7 +48,7 @@ def run(options: argparse.Namespace) -> int:
 
     status = each(songs_of(options.songs), check)
     if options.json:
-        print_json(problems_json(found))
+        print_json(load("arranger.exchange.editors").problems_json(found))
     return status
 
 
@@ -56,10 +57,11 @@ def _explain(options: argparse.Namespace) -> int:
     code = options.explain
     if options.songs:
         raise Refused(("--explain takes a code alone, without songs", "`arranger check --explain wrong-count`"))
+    mistakes = load("arranger.song.mistakes")
     try:
-        print(explanation(code.lower()).replace("**", ""))
+        print(mistakes.explanation(code.lower()).replace("**", ""))
     except KeyError:
-        raise Refused((f"no message has the code `{code}`", nearest(code, known_codes()))) from None
+        raise Refused((f"no message has the code `{code}`", nearest(code, mistakes.known_codes()))) from None
     return DONE
 
 

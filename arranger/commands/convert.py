@@ -15,7 +15,7 @@ from arranger.commands.wishes import one_of
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
 from arranger.convert.model import Converted
-from arranger.habits.free_form import MOST_BEATS
+from arranger.habits.bounds import MOST_BEATS
 from arranger.song.chord_rows import METER_UNITS
 from arranger.song.model import Meter
 from arranger.song.read import without_controls

@@ -11,7 +11,7 @@ from arranger.commands.wishes import wishes_of
 from arranger.exchange import reasons
 from arranger.exchange.table import table
 from arranger.harmony.dump import dump
-from arranger.pipeline import Wishes
+from arranger.intake import Wishes
 from arranger.text.terminal import printable
 
 MOST_SHOWN = 1000  # changes listed by --hardest

@@ -12,16 +12,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
 from arranger.commands.wishes import wishes_of
-from arranger.harmony.arrange import WorkedOut
-from arranger.harmony.model import Arrangement
+from arranger.intake import Diagnostics, Wishes, to_song
 from arranger.late import load
-from arranger.pdf.fonts import FontError
-from arranger.pipeline import Diagnostics, Wishes, to_part, to_song, to_worked_out
+from arranger.resources import FontError
 from arranger.song.model import Song
 from arranger.song.read import decode
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
@@ -29,18 +27,32 @@ from arranger.text.source import Source
 from arranger.text.terminal import printable
 from arranger.theory.key import Key, another_key
 
+if TYPE_CHECKING:  # not loaded before a song has been read without a mistake
+    from arranger.harmony.arrange import WorkedOut
+    from arranger.harmony.model import Arrangement
+
 T = TypeVar("T")
-Finish = Callable[[Arrangement, Wishes], tuple[Any, Diagnostics]]  # a PDF with its pages, or None
+Finish = Callable[["Arrangement", Wishes], tuple[Any, Diagnostics]]  # a PDF with its pages, or None
 
 
 def run_part(options: argparse.Namespace) -> int:
     """Make the keys part of songs."""
-    return _make_each(options, files.pdf_name, wishes_of(options), to_part)
+    return _make_each(options, files.pdf_name, wishes_of(options), _part)
 
 
 def run_stage(options: argparse.Namespace) -> int:
     """Make copies of songs to play from."""
-    return _make_each(options, files.stage_name, wishes_of(options), load("arranger.staging").to_stage, _legible)
+    return _make_each(options, files.stage_name, wishes_of(options), _stage, _legible)
+
+
+def _part(arrangement: Arrangement, wishes: Wishes) -> tuple[Any, Diagnostics]:
+    made: tuple[Any, Diagnostics] = load("arranger.pipeline").to_part(arrangement, wishes)
+    return made
+
+
+def _stage(arrangement: Arrangement, wishes: Wishes) -> tuple[Any, Diagnostics]:
+    made: tuple[Any, Diagnostics] = load("arranger.staging").to_stage(arrangement, wishes)
+    return made
 
 
 def _legible(copy: Any) -> str:
@@ -179,7 +191,7 @@ def worked_out(path: Path, wishes: Wishes, key: str | None) -> tuple[WorkedOut |
             wishes = replace(wishes, key=another_key(key, song.key))
         except ValueError as problem:
             raise Refused((f"{path}: {problem}", _step(key, song.key))) from None
-    worked, problems = to_worked_out(song, wishes)
+    worked, problems = load("arranger.pipeline").to_worked_out(song, wishes)
     return worked, source, max(status, report(problems, source))
 
 

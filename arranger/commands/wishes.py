@@ -13,9 +13,9 @@ from typing import Any
 from arranger import files
 from arranger.cli import DONE, Refused, unexpected
 from arranger.harmony.taste import DEFAULT
+from arranger.intake import Wishes
+from arranger.late import load
 from arranger.layout.options import PartOptions, StageOptions
-from arranger.pdf.fonts import problem_with
-from arranger.pipeline import Wishes
 from arranger.player import MOST_FONTS, Player, WrongValueError, read_player, typed_value, written
 from arranger.settings import COMMANDS, option_of
 from arranger.song.read import decode
@@ -169,7 +169,7 @@ def _fonts(options: argparse.Namespace, player: Player) -> tuple[str, ...]:
     if len(paths) > MOST_FONTS:
         raise Refused((f"--font can be given {MOST_FONTS} times at most, found {len(paths)}", ""))
     for path in paths:
-        problem = problem_with(path)
+        problem: str | None = load("arranger.pdf.fonts").problem_with(path)
         if problem is not None:
             raise Refused((f"the font {path} {problem}", "a file that ends in .ttf"))
     return tuple(paths)

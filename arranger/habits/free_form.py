@@ -11,14 +11,12 @@ import re
 from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
+from arranger.habits.bounds import FASTEST, MOST_BEATS, MOST_FRETS, SLOWEST
 from arranger.habits.signs import ACCIDENTALS, with_own_signs
 from arranger.text.problems import Problems
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
-SLOWEST, FASTEST = 20, 400  # beats a minute; beyond these a digit is wrong
-MOST_FRETS = 11  # of a capo: at 12 the shapes sound in their own key again
-MOST_BEATS = 24  # in a bar; longer meters are typing mistakes
 SIGNS = " \t,;|•·-–—/()[].:"  # what parts facts on one line
 
 Guess = tuple[str, str | None]  # a hint, and what the text means for certain

@@ -23,9 +23,10 @@ from arranger.harmony.model import (
     SectionPart,
     Suspension,
 )
+from arranger.harmony.settled import settled
 from arranger.harmony.singer import place_after
 from arranger.harmony.sites import SUS
-from arranger.harmony.solve import Solved, solve_song
+from arranger.harmony.solve import Solved
 from arranger.harmony.suspensions import Offer, neighbours, standing, suspended_key
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.timeline import Printed
@@ -63,7 +64,7 @@ def work_out(
     """
     if not any(mark.kind == "chord" for s in song.sections if not s.tacet for bar in s.bars for mark in bar.marks):
         return None, (error("no-chords", "expected a row of chords, found none to play", song.title.span),)
-    solved, problems = solve_song(song, taste, figures=figures)
+    solved, problems = settled(song, taste, figures=figures)
     if solved is None:
         return None, problems
     if key is None or key == song.key:
@@ -77,7 +78,7 @@ def work_out(
         f"the hands of {song.key.words} do not fit the keyboard window in {key.words}; they are worked out again",
         song.title.span,
     )
-    solved, problems = solve_song(other, taste, figures=figures)
+    solved, problems = settled(other, taste, figures=figures)
     worked = WorkedOut(joined(solved.arc.song, solved, taste, 0), solved, 0) if solved else None
     return worked, (changed, *problems)
 

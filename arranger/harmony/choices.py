@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from operator import add
 from typing import NamedTuple
@@ -19,8 +18,7 @@ MOST_ENTRIES = 4_000_000  # of all tables together: about a second, and 200 MB; 
 MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; songs have some thousand
 
 
-@dataclass(frozen=True, slots=True)
-class ChoiceProblem:
+class ChoiceProblem(NamedTuple):
     """Costs of candidates and of neighbours.
 
     `nodes[i][a]` is the cost of candidate a of node i. `pairs[i, j][a][b]`, for i < j, is the cost of a with b.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from arranger.harmony.arrange import WorkedOut, work_out
-from arranger.harmony.solve import solve_song
+from arranger.harmony.settled import settled
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.harmony.voicings import OCTAVE
 from arranger.song.model import Song
@@ -43,7 +43,7 @@ def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:
 
     For a keyboard that transposes: of equal keys the one nearest to the song's own wins.
     """
-    solved, _ = solve_song(song, taste, figures=False)
+    solved, _ = settled(song, taste, figures=False)
     if solved is None:
         return song.key
 

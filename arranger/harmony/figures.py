@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.harmony.taste import Taste
 from arranger.theory.chord import Chord
@@ -38,8 +37,7 @@ OWN_VOICE = -6  # the line starts from, or comes back to, the very note that mov
 STILL_TARGET = 6  # the target is already held: nothing to lead to
 
 
-@dataclass(frozen=True, slots=True)
-class ChordChange:
+class ChordChange(NamedTuple):
     """A change of chord, with all that decides which figures can lead over it.
 
     Attributes:
@@ -58,8 +56,7 @@ class ChordChange:
     owed: NoteName | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """Notes that lead to a target: pitches near it, without their final octave. Fewer points rank higher.
 
     A figure of three or four notes is a lead-in and the two-note figure that it is named after.
@@ -248,8 +245,7 @@ def _points(change: ChordChange, target: Pitch, one: Pitch, two: Pitch, sounding
 OCTAVE = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Fill:
+class Fill(NamedTuple):
     """A figure in its octave: lower keys, how far the hand travels (half semitones), and whether it is doubled."""
 
     figure: Figure

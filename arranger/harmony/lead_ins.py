@@ -116,7 +116,7 @@ def _lead_in(song: Song, solved: Solved, part: SectionPart, change: _Change, tas
     ):
         return None
     start = bar.meter.felt_beat * (int(felt) // 2)
-    free = replace(stretch, start=min(start, bar.length * ROOM))
+    free = stretch._replace(start=min(start, bar.length * ROOM))
     if following.pickup is not None or not singer.rests_in(section, free):
         return None
     length = bar.length - start

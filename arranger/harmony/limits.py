@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.choices import ChoiceProblem
 from arranger.harmony.optimum import costs_beside, tables_by_node
@@ -13,8 +13,7 @@ from arranger.harmony.search import Choice
 MOST_ROUNDS = 50  # of improvement, node by node; songs need under ten
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """At most so much of something: `uses` says, for some nodes, how much each of their candidates takes of it."""
 
     uses: Mapping[int, tuple[int, ...]]

@@ -8,8 +8,8 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from operator import add
+from typing import NamedTuple
 
 from arranger.harmony.choices import MOST_ENTRIES, ChoiceProblem, Costs, plan
 from arranger.harmony.search import Choice, solve
@@ -17,8 +17,7 @@ from arranger.harmony.search import Choice, solve
 MOST_ROUNDS = 50  # of improvement, node by node; songs need under ten
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(NamedTuple):
     """A choice of one candidate for each node, its cost, and the cost that no choice within limits can go below."""
 
     choice: Choice

@@ -8,9 +8,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.timeline import Printed
 from arranger.song.model import Bar, Note, Section, Song
@@ -40,8 +41,7 @@ def syllables(text: str) -> int:
     return count
 
 
-@dataclass(frozen=True, slots=True)
-class BarStretch:
+class BarStretch(NamedTuple):
     """A part of a bar: `row`, `bar_index`, and from where to where in quarters from the start of the bar."""
 
     row: int

@@ -129,7 +129,7 @@ class Site:
             length = stretch.end - stretch.start
             take = length if left is None else min(length, left)
             if take > 0:
-                yield replace(stretch, end=stretch.start + take)
+                yield stretch._replace(end=stretch.start + take)
             left = None if left is None else left - take
 
     def since(self, after: Fraction) -> Iterator[singer.BarStretch]:
@@ -139,7 +139,7 @@ class Site:
             skip = min(passed, stretch.end - stretch.start)
             passed -= skip
             if stretch.start + skip < stretch.end:
-                yield replace(stretch, start=stretch.start + skip)
+                yield stretch._replace(start=stretch.start + skip)
 
     def rests(self, after: Fraction | None) -> bool:
         """Return whether nobody sings while the suspended note sounds."""
@@ -196,10 +196,10 @@ def _pushed(
         return under, Fraction(0)
     first = under[0]
     if first.start >= push:
-        return (replace(first, start=first.start - push), *under[1:]), push
+        return (first._replace(start=first.start - push), *under[1:]), push
     before = singer.bar_before(section, first.row, first.bar_index)
     if before is None:
-        return (replace(first, start=Fraction(0)), *under[1:]), first.start
+        return (first._replace(start=Fraction(0)), *under[1:]), first.start
     length = section.rows[before[0]].bars[before[1]].length
     lead = singer.BarStretch(*before, max(Fraction(0), length - (push - first.start)), length)
-    return (lead, replace(first, start=Fraction(0)), *under[1:]), first.start + lead.end - lead.start
+    return (lead, first._replace(start=Fraction(0)), *under[1:]), first.start + lead.end - lead.start

@@ -211,7 +211,7 @@ def choose(
     if (any_offer or drones) and plan(problem, MOST_ENTRIES if any_offer else MOST_SEARCHED) is None:
         bound = lower_bound(problem, heard)
         states, drones = _with_settled_drones(scene, plain, near)
-        answer = replace(best(_problem(replace(scene, drones=drones), states, near), heard), bound=bound)
+        answer = best(_problem(replace(scene, drones=drones), states, near), heard)._replace(bound=bound)
     elif any_offer:
         answer = best_within(problem, _limits(song, timeline, scene, states))
     else:

@@ -10,8 +10,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.candidates import Scene, window
@@ -30,8 +30,7 @@ _BASS = re.compile(r"\bbass\b", re.IGNORECASE)  # a bass guitar plays no thirds
 MANNERS_PLAIN = {"hold", "stop"}
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(NamedTuple):
     """A suspension that an unknown may take.
 
     Attributes:
@@ -214,8 +213,7 @@ def _guitar_differs(song: Song, site: Site, kind: Kind, after: Fraction | None, 
     return after is None or after > taste.sus_guitar_beats * site.bar.meter.felt_beat
 
 
-@dataclass(frozen=True, slots=True)
-class Neighbours:
+class Neighbours(NamedTuple):
     """The heard changes into and out of one unknown: (other unknown, its shift against this one, how often)."""
 
     into: tuple[tuple[int, int, int], ...]
@@ -223,8 +221,7 @@ class Neighbours:
     free: bool  # heard after a cut somewhere: nothing can prepare it there
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
+class Standing(NamedTuple):
     """How a suspension stands among its neighbours, in every place where it is heard."""
 
     prepared: bool

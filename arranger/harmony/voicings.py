@@ -7,9 +7,9 @@ thousandths of a semitone of hand movement. Rules without a source are common pr
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
+from typing import NamedTuple
 
 from arranger.harmony.taste import Taste
 from arranger.theory.chord import Chord
@@ -257,8 +257,7 @@ def pinned(pins: Iterable[tuple[int, int | None]], low: int, high: int) -> tuple
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Candidate:
+class Candidate(NamedTuple):
     """What the hand does on a chord: its notes on the beat, and what they have become when the next chord comes."""
 
     first: Voicing

@@ -9,11 +9,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, Protocol
 
+from arranger.intake import Wishes, to_song
 from arranger.library.catalogue import SongFacts
 from arranger.library.reading import broken_entry, entry
 from arranger.library.scan import STAGE
-from arranger.pdf.fonts import FontError
-from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
+from arranger.pipeline import to_arrangement, to_part
+from arranger.resources import FontError
 from arranger.song.read import decode
 from arranger.staging import to_stage
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render

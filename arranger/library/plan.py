@@ -13,11 +13,11 @@ from typing import Literal
 
 import arranger
 from arranger import files
+from arranger.intake import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
 from arranger.library.ledger import Ledger, MadeRecord
 from arranger.library.make import Outcome
 from arranger.library.scan import STAGE, Planned, planned, scan
 from arranger.library.store import digest, on_disk
-from arranger.pipeline import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
 from arranger.resources import font_bytes, resource
 
 FOREIGN = "was changed, or put there, by somebody: it stays as it is"

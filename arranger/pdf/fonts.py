@@ -23,7 +23,7 @@ from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 from arranger import late
 from arranger.layout.model import Face, Glyph
 from arranger.layout.text import Metrics
-from arranger.resources import font_bytes, font_path
+from arranger.resources import FontError, font_bytes, font_path
 
 FILES: dict[Face, str] = {
     "regular": "part-regular.ttf",
@@ -111,10 +111,6 @@ def load(name: Face, others: Others = ()) -> LoadedFace:
 
 
 _loaded = cache(LoadedFace)
-
-
-class FontError(Exception):
-    """A font of the player's turns out to be damaged where it is used: the message names it."""
 
 
 @contextmanager

@@ -11,7 +11,6 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.song.drones import WrittenDrone, check_drone, moved_drone
-from arranger.song.mistakes import check_spelling
 from arranger.song.model import COMMON, Capo, Drone, Facts, Section, Song, SongText, Step, SungLine
 from arranger.song.own_band import check_own_band, song_band
 from arranger.song.players import own_band
@@ -19,6 +18,7 @@ from arranger.song.roadmap import check_order, folded, name_fault, read_roadmap
 from arranger.song.sections import SectionDraft, read_section, read_sing_line, with_feel, with_words
 from arranger.song.song_line import SongLine
 from arranger.song.song_lines import BROKEN_ROW, ROW, SECTION_WORDS, FileLines
+from arranger.song.spelling import check_spelling
 from arranger.song.transpose import moved_rows
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown

@@ -10,9 +10,9 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from arranger.habits.free_form import MOST_BEATS
+from arranger.habits.bounds import MOST_BEATS
+from arranger.late import load
 from arranger.song.cells import Barline, Cell, CellMark, ChordWord, Places
-from arranger.song.mistakes import report_mark
 from arranger.song.model import Bar, Feel, Mark, Meter, WrittenChord
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, count, shown
@@ -140,7 +140,7 @@ class SectionReader:
         """Read a bar; `within` is all that stands between its barlines."""
         span = Span(at + cell.pieces[0][0], at + cell.pieces[-1][1])
         for where, bad in cell.bad:
-            report_mark(bad, within, where - left.end, at + left.end, self._problems)
+            load("arranger.song.mistakes").report_mark(bad, within, where - left.end, at + left.end, self._problems)
         length = self._length(cell, at, span)
         self._number += not (cell.short is not None and self._number == 0 and self._last is None)
         bar = Bar(

@@ -8,9 +8,9 @@ from fractions import Fraction
 from typing import Any
 
 from arranger.habits.signs import with_own_signs
+from arranger.late import load
 from arranger.song.cells import Barline, Cell, Places, chord_row
 from arranger.song.chord_rows import NO_PUSH, PUSHES, SectionReader
-from arranger.song.mistakes import is_word
 from arranger.song.model import Bar, Feel, Meter, NoteLine, Row, SongText, SungLine
 from arranger.song.players import last_change
 from arranger.song.song_line import SongLine
@@ -315,7 +315,7 @@ class _SectionBuilder:
 def _is_sung(parts: tuple[Barline | Cell, ...]) -> bool:
     """Return whether a row holds words, and hardly a chord."""
     cells = [part for part in parts if isinstance(part, Cell)]
-    words = sum(is_word(bad) for cell in cells for _, bad in cell.bad)
+    words: int = sum(load("arranger.song.mistakes").is_word(bad) for cell in cells for _, bad in cell.bad)
     return words > 1 and words > sum(mark.kind == "chord" for cell in cells for mark in cell.marks)
 
 

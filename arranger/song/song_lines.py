@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, Literal
 
-from arranger.habits.free_form import FASTEST, FREE_FORMS, MOST_FRETS, SLOWEST, Guess, switch
+from arranger.habits.bounds import FASTEST, MOST_FRETS, SLOWEST
 from arranger.habits.signs import with_own_signs
-from arranger.habits.unknown_lines import SECTION_NAMES, Notation, unknown_line
+from arranger.late import load
 from arranger.song.cells import is_chord, is_mark
 from arranger.song.chord_rows import meter_of
 from arranger.song.drones import read_drone
@@ -34,18 +34,19 @@ _SECOND_FACT = re.compile(
 )
 
 
-def _parsed(
-    start: Fact, line: SongLine, problems: Problems, expected: str, guess: Guess | None = None
-) -> tuple[Lexeme, ...] | None:
-    """Parse a fact, or report what would be right; `guess` where its free forms depend on more than its kind."""
+def _parsed(start: Fact, line: SongLine, problems: Problems, expected: str) -> tuple[Lexeme, ...] | None:
+    """Parse a fact, or report what would be right."""
     result = parse_fact(start, with_own_signs(line.text))
     if not isinstance(result, Failure):
         return result
     at = min(result.at, max(0, len(line.text) - 1))
     found = shown(line.text) if line.text else "nothing"
-    if guess is None:
-        guess = FREE_FORMS[start](line.text, problems) if start in FREE_FORMS else ("", None)
-    hint, better = guess
+    habits = load("arranger.habits.free_form")
+    hint, better = "", None
+    if start == "switch":  # its free forms depend on the word before it
+        hint, better = habits.switch(line.word, line.text)
+    elif start in habits.FREE_FORMS:
+        hint, better = habits.FREE_FORMS[start](line.text, problems)
     second = _SECOND_FACT.search(line.text)
     where = ""
     if second is not None:
@@ -200,8 +201,7 @@ def _split_point(split: re.Match[str], line: SongLine, problems: Problems) -> Pi
 
 def read_switch(line: SongLine, problems: Problems) -> bool | None:
     """Read `on` or `off`."""
-    guess = switch(line.word, line.text)
-    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`", guess)
+    pieces = _parsed("switch", line, problems, f"`on` or `off` after `{line.word}`")
     return None if pieces is None else pieces[0].text.lower() == "on"
 
 
@@ -332,7 +332,7 @@ _HEADING = re.compile(r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s
 def _heading(text: str, start: int) -> Span | None:
     """Return whether a remark is no more than what sections are called."""
     match = _HEADING.fullmatch(text) if "#" in text[:_INDENTED] else None
-    if match is None or match[2].casefold() not in SECTION_NAMES:
+    if match is None or match[2].casefold() not in load("arranger.habits.unknown_lines").SECTION_NAMES:
         return None
     return Span(start + match.start(1), start + match.end(1))
 
@@ -379,8 +379,10 @@ def _unknown(body: str, span: Span, found: FileLines, problems: Problems) -> Son
     """Report a line that no known word begins; return what it is taken for."""
     lines = found.sections[-1].lines if found.sections else found.header
     above = lines[-1].word if lines else ""
-    notation = Notation(is_chord, is_mark, WORDS)
-    taken = unknown_line(body, span, bool(found.sections), ROW if above == BROKEN_ROW else above, notation, problems)
+    habits = load("arranger.habits.unknown_lines")
+    notation = habits.Notation(is_chord, is_mark, WORDS)
+    above = ROW if above == BROKEN_ROW else above
+    taken = habits.unknown_line(body, span, bool(found.sections), above, notation, problems)
     if taken is None or taken.word == "song":
         found.titled = found.titled or taken is not None
         return None

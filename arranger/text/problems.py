@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
+from arranger.late import load
 from arranger.text.diagnostics import Diagnostic, Fix, error, in_order, warning
 from arranger.text.source import Span
 
@@ -47,7 +47,8 @@ class Problems:
             return []
         self._lookups -= 1
         names = {name.casefold(): name for name in reversed(list(known))}
-        return [names[n] for n in get_close_matches(word.casefold(), names, count, NEAR)]
+        near: list[str] = load("difflib").get_close_matches(word.casefold(), names, count, NEAR)
+        return [names[name] for name in near]
 
     def all(self) -> tuple[Diagnostic, ...]:
         """Return all in the order of their places."""

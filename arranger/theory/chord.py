@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.theory.interval import Interval
 from arranger.theory.key import Transposition
@@ -14,8 +14,7 @@ from arranger.theory.qualities import Quality
 ChangeKind = Literal["add", "alter", "no"]
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """A change to a quality: `add` a degree, `alter` (put this form in the degree's place or beside it), `no` degree.
 
     An altered fifth takes the place of the plain one; altered ninths, elevenths and thirteenths take the place of the

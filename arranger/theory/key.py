@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.theory.interval import Interval, between
 from arranger.theory.pitch import NoteName
@@ -153,8 +154,7 @@ def all_keys() -> tuple[Key, ...]:
 MOST_SIGNS = 7  # of a signature; such a key is easier read as its twin with five
 
 
-@dataclass(frozen=True, slots=True)
-class Transposition:
+class Transposition(NamedTuple):
     """From one key to another of the same mode. Names move along the line of fifths, so degrees stay degrees.
 
     `semitones` is the nearest move: -5 to 6, up at a tritone.

@@ -26,8 +26,9 @@ from arranger.harmony.candidates import scene_of  # noqa: E402
 from arranger.harmony.choices import plan  # noqa: E402
 from arranger.harmony.optimum import best  # noqa: E402
 from arranger.harmony.search import solve  # noqa: E402
+from arranger.harmony.settled import forget  # noqa: E402
 from arranger.harmony.solve import build  # noqa: E402
-from arranger.harmony.taste import DEFAULT  # noqa: E402
+from arranger.harmony.taste import DEFAULT, Taste  # noqa: E402
 from arranger.harmony.timeline import unroll  # noqa: E402
 from arranger.layout.options import PartOptions  # noqa: E402
 from arranger.layout.pages.players_part import lay_out  # noqa: E402
@@ -38,10 +39,15 @@ from arranger.song.read import read  # noqa: E402
 from arranger.text.source import Source  # noqa: E402
 from arranger.units import A4  # noqa: E402
 from tests.harmony import songs  # noqa: E402
-from tests.harmony.songs import arranged  # noqa: E402
 
 ROUNDS = 9
 CHORDS = ("C", "F", "G", "Am", "Dm7", "G7", "C/E", "Fmaj7", "Em", "Bb", "Am7", "F/A", "D7")
+
+
+def arranged(song: Song, taste: Taste = DEFAULT):
+    """Work a song out from nothing."""
+    forget()
+    return songs.arranged(song, taste)
 
 
 def timed(work: Callable[[], object]) -> float:

@@ -45,6 +45,23 @@ def test_help_and_version_load_no_stage(words):
     assert not loaded & {"lark", "reportlab", "dataclasses", "pathlib", "typing", "shutil"}
 
 
+@pytest.mark.parametrize("words", [("part",), ("check",)])
+def test_a_mistake_in_a_song_loads_no_later_stage(words, tmp_path):
+    wrong = tmp_path / "wrong.song.txt"
+    wrong.write_text("song A\nkey D\nsection A\n| H |\n", encoding="utf-8")
+    loaded = loaded_by(*words, str(wrong))
+    assert "arranger.song.mistakes" in loaded
+    assert not loaded & {"arranger.pipeline", "arranger.harmony.arrange", "arranger.layout.model", "arranger.pdf"}
+    assert not loaded & {"reportlab", "tomllib"}
+
+
+def test_a_song_without_mistakes_loads_no_hints_and_no_pictures(tmp_path):
+    loaded = loaded_by("part", str(LANTERNS), "-o", str(tmp_path / "part.pdf"))
+    assert "arranger.pdf.write" in loaded
+    assert not loaded & {"difflib", "tomllib", "PIL", "PIL.Image", "arranger.song.mistakes"}
+    assert not loaded & {"arranger.habits.free_form", "arranger.habits.slips", "arranger.habits.unknown_lines"}
+
+
 def test_python_m_arranger():
     done = run("--version")
     assert (done.returncode, done.stdout) == (0, f"arranger {arranger.__version__}\n")

@@ -218,3 +218,12 @@ def test_another_process_with_other_hashes_gives_the_same_bytes(data: bytes) -> 
 
 def test_it_is_small(data: bytes) -> None:
     assert len(data) < 60_000
+
+
+def test_the_pdf_library_finds_pictures_where_it_asks_for_one():
+    """Pillow is not loaded with it, but when first used: in a fresh process, since another test may have loaded it."""
+    code = (
+        "import sys, arranger.pdf, reportlab.lib.utils as utils; assert 'PIL' not in sys.modules;"
+        "assert utils.Image.new('L', (2, 3)).size == (2, 3); assert 'PIL.Image' in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
