@@ -15,6 +15,7 @@ LATE = {
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
     "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",
+    "arranger.habits.how_full": "how else texture, band or drone is typed is asked where one does not parse",
     "arranger.habits.unknown_lines": "what a line is taken for is asked where no word of the notation begins it",
     "arranger.library.reading": "songs are found without the reader of songs, unless one has changed",
     "arranger.pdf.fonts": "fonts of the player's own are looked at before a song is read, and few players have any",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from arranger.habits import how_full
 from arranger.habits.signs import with_own_signs
+from arranger.late import load
 from arranger.song.grammar import Failure, parse_fact
 from arranger.song.model import Capo, Drone, Row
 from arranger.song.song_line import SongLine
@@ -48,7 +48,7 @@ def read_drone(line: SongLine, problems: Problems) -> WrittenDrone | None:
     found = parse_fact("drone", with_own_signs(line.text))
     hint, better = "", None
     if isinstance(found, Failure):
-        hint, better = how_full.drone(line.text)
+        hint, better = load("arranger.habits.how_full").drone(line.text)
     elif found[0].text.lower() in (*DRONE_WORDS, OFF):
         return WrittenDrone(found[0].text.lower(), (), line.span)
     else:

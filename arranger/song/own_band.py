@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from arranger.habits import how_full
+from arranger.late import load
 from arranger.song.players import ALL, ALONE, band_change, band_with, is_alone, meant_by, own_band, parted
 from arranger.text.diagnostics import Fix
 from arranger.text.problems import Problems, shown
@@ -33,7 +33,7 @@ def check_own_band(
     if players is None or place is None:
         return
     said = ", ".join(players)
-    hint, better = how_full.band(said)
+    hint, better = load("arranger.habits.how_full").band(said)
     change = band_change(said)
     mixed = len(players) > 1 and any(one.casefold() == ALL or is_alone(one) for one in players)
     if mixed:

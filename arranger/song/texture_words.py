@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import get_args
 
-from arranger.habits import how_full
 from arranger.habits.signs import with_own_signs
+from arranger.late import load
 from arranger.song.grammar import Failure, parse_fact
 from arranger.song.model import Texture, TextureFact
 from arranger.song.players import band_change
@@ -26,7 +26,7 @@ def read_texture(line: SongLine, problems: Problems) -> TextureFact | None:
     """Read `full`, `light to full`."""
     found = parse_fact("texture", with_own_signs(line.text))
     if isinstance(found, Failure):
-        hint, better = how_full.texture(line.text, problems)
+        hint, better = load("arranger.habits.how_full").texture(line.text, problems)
         told = shown(line.text) if line.text else "nothing"
         message = f"expected `bare`, `light`, `full` or `wide`, or two as `light to full`, found {told}"
         problems.error("bad-texture", message, line.span, hint, fix=None if better is None else Fix(line.span, better))
