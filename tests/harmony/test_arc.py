@@ -3,6 +3,7 @@
 import itertools
 from dataclasses import replace
 from fractions import Fraction
+from random import Random
 
 import pytest
 
@@ -326,3 +327,20 @@ def test_no_other_choice_costs_less(texture: str) -> None:
     ]
     assert solved.objective == min(costs) and len(costs) > 8
     assert worked.arrangement.movement.proven
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2))
+def test_long_songs_with_an_arc_are_proven(seed: int) -> None:
+    """Twenty sections of twenty chords, quiet, loud and rising by turns, words under all of them."""
+    chance = Random(seed)
+    names = ("C", "F", "G", "Am", "Dm", "Em", "C/E", "G/B", "Dm7", "G7", "F/A", "Fmaj7")
+    levels = ("p", "f", "mp", "ff", "mf", "p to f")
+    sung = f"sing {'| la la la ' * 4}|\n"
+    text = ""
+    for number in range(20):
+        rows = "".join(f"{''.join(f'| {chance.choice(names)} ' for _ in range(4))}|\n{sung}" for _ in range(5))
+        text += f"section S{number}\ndynamic {levels[number % 6]}\n{rows}"
+    found = arranged(text, DEFAULT)
+    assert sum(len(part.chords) for part in found.sections) == 400
+    assert found.movement.proven
