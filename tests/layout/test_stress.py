@@ -25,7 +25,7 @@ def laid(song: Song, paper: Paper = A4, hands: Hands = "keyboard") -> Document:
     for page in document.pages:
         overlapping = boxes.overlaps(page, metrics())
         assert not overlapping, overlapping[0]
-        outside = boxes.outside(page, metrics(), style.SIDE, style.TOP, style.BOTTOM)
+        outside = boxes.outside(page, metrics(), style.SIDE_FULL, style.TOP, style.BOTTOM)
         assert not outside, outside[0]
     return document
 

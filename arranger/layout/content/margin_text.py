@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -17,6 +18,8 @@ from arranger.text.source import Span
 from arranger.theory.key import Key
 
 HOOK = "play the hook"
+DYNAMIC, PLAY, DYNAMIC_AND_PLAY, SOUND = "dynamic", "play", "dynamic and play", "sound"  # kinds of entries
+APART = " · "  # between facts in one entry
 _LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 _WORDS_THAT_SWELL = {"cresc": "opens", "dim": "closes"}
 
@@ -123,18 +126,23 @@ def section_margin(
     entries = [] if stage else [MarginEntry(section.name, "section", section.span)]
     entries += row_margin(section.rows[0]) if section.rows else ()
 
-    def add(text: str, span: Span = section.span, role: str = "fact") -> None:
+    def add(text: str, span: Span = section.span, role: str = "fact", kind: str = "") -> None:
         if text:
-            entries.append(MarginEntry(text, role, span))
+            entries.append(MarginEntry(text, role, span, kind=kind))
 
     add(f"{'' if stage else 'now '}{key_words(facts.key)}" if changed.key else "", role="change")
     if changed.meter and (stage or section.tacet or not section.rows):
         add(str(facts.meter), role="change" if stage else "fact")
-    add(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change")
+    add(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change", kind="tempo")
     add(facts.feel if changed.feel else "", role="change")
     if facts.sound is not None:
         new = _is_new(song, index, [section.facts.sound for section in song.sections])
-        add(sound_words(facts.sound, patches), facts.sound.span, ("change" if new else KNOWN) if stage else "fact")
+        add(
+            sound_words(facts.sound, patches),
+            facts.sound.span,
+            ("change" if new else KNOWN) if stage else "fact",
+            SOUND,
+        )
     add(call_up_words(arrangement, index) if patches else "")
     play = "" if section.tacet else part.play
     if stage:
@@ -145,9 +153,6 @@ def section_margin(
         entries += _playing(facts.dynamic, play, section.span)
     add(f"pad: {pad_words(part.pad)}" if part.pad else "")
     add(thumb_words(part) if look.hands == "letters" else "")
-    if not stage:
-        vamped = any(step.until is not None for step in song.roadmap if step.section == index)
-        add(times_words(song, (index,)), role="change" if vamped else "fact")
     return tuple(entries)
 
 
@@ -184,17 +189,39 @@ def sound_words(sound: Sound, patches: Mapping[str, str]) -> str:
 
 def _playing(dynamic: Dynamic | None, play: str, span: Span) -> list[MarginEntry]:
     """Return the dynamic and the manner; a dynamic that changes has a hairpin and a line of its own."""
+    manner = MarginEntry(play, "fact", span, kind=PLAY)
     if dynamic is None:
-        return [MarginEntry(play, "fact", span)] if play else []
+        return [manner] if play else []
     start, _, end = dynamic.text.partition(" to ")
     if dynamic.text in _WORDS_THAT_SWELL:
         start, end, hairpin = "", "", _WORDS_THAT_SWELL[dynamic.text]
     elif start in _LEVELS and end in _LEVELS and start != end:
         hairpin = "opens" if _LEVELS.index(end) > _LEVELS.index(start) else "closes"
     else:
-        return [MarginEntry(" · ".join(filter(None, (dynamic.text, play))), "fact", span)]
-    entry = MarginEntry(start, "fact", dynamic.span, hairpin, end)
-    return [entry, MarginEntry(play, "fact", span)] if play else [entry]
+        entry = MarginEntry(dynamic.text, "fact", span, kind=DYNAMIC)
+        return [replace(entry, text=f"{entry.text}{APART}{play}", kind=DYNAMIC_AND_PLAY)] if play else [entry]
+    entry = MarginEntry(start, "fact", dynamic.span, hairpin, end, kind=DYNAMIC)
+    return [entry, manner] if play else [entry]
+
+
+def one_by_one(entry: MarginEntry) -> tuple[MarginEntry, ...]:
+    """Return the dynamic and the manner that stand in one entry; any other entry as it is."""
+    if entry.kind != DYNAMIC_AND_PLAY:
+        return (entry,)
+    dynamic, _, play = entry.text.partition(APART)
+    return replace(entry, text=dynamic, kind=DYNAMIC), replace(entry, text=play, kind=PLAY)
+
+
+def in_pairs(entries: Sequence[MarginEntry]) -> tuple[MarginEntry, ...]:
+    """Put a dynamic and the manner after it in one entry: the inverse of `one_by_one`."""
+    found: list[MarginEntry] = []
+    for entry in entries:
+        last = found[-1] if found else None
+        if entry.kind == PLAY and last is not None and last.kind == DYNAMIC and not last.hairpin:
+            found[-1] = replace(last, text=f"{last.text}{APART}{entry.text}", kind=DYNAMIC_AND_PLAY)
+        else:
+            found.append(entry)
+    return tuple(found)
 
 
 def row_margin(row: Row) -> tuple[MarginEntry, ...]:

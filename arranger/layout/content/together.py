@@ -12,17 +12,17 @@ from arranger.layout.content.model import BarContent, MarginEntry, SectionConten
 def stated_together(group: Sequence[SectionContent]) -> tuple[MarginEntry, ...]:
     """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
     margins = [section.rows[0].margin for section in group]
-    shared = set.intersection(*({entry.text for entry in margin} for margin in margins))
-    news = {entry.text: entry for margin in margins for entry in margin if entry.role != KNOWN}
-    stated = [news[entry.text] for entry in margins[0] if entry.text in shared and entry.text in news]
+    shared = set.intersection(*({entry.said for entry in margin} for margin in margins))
+    news = {entry.said: entry for margin in margins for entry in margin if entry.role != KNOWN}
+    stated = [news[entry.said] for entry in margins[0] if entry.said in shared and entry.said in news]
     differs: list[MarginEntry] = []
     pickups: list[MarginEntry] = []
     verse = 1
     for label, section, margin in zip(short_names([one.name for one in group]), group, margins, strict=True):
-        own = [entry for entry in margin if entry.text not in shared and entry.role != "pickup"]
+        own = [entry for entry in margin if entry.said not in shared and entry.role != "pickup"]
         if own:
             role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
-            text = f"{label}: {', '.join(entry.text for entry in own)}"
+            text = f"{label}: {', '.join(entry.said for entry in own)}"
             differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
         pickups += [replace(entry, text=f"{verse}. {entry.text}") for entry in margin if entry.role == "pickup"]
         verse += section.rows[0].verses

@@ -1,0 +1,262 @@
+"""Settle a part's lines and pages in one look or another, and choose: the fewest pages, then the largest look.
+
+Sections that are played alike are drawn once where no page is turned back for that; two pages lie side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import NamedTuple
+
+from arranger.harmony.model import Arrangement
+from arranger.layout import style
+from arranger.layout.content.folding import Folded, Group, folded, groups_of
+from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
+from arranger.layout.model import Item
+from arranger.layout.options import PartOptions
+from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
+from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
+from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
+from arranger.layout.setting.line_plan import Room, plan
+from arranger.layout.setting.music import SetLine, music_left, prepare
+from arranger.layout.setting.verse_texts import text_lines_of
+from arranger.layout.style import Look
+from arranger.layout.text import Metrics, elided, place, runs, wrap
+from arranger.text.source import NOWHERE, Span
+
+NAME_LINES = 2  # of the column that the name of a section takes where it goes on
+
+
+class PartLine(NamedTuple):
+    """A line as it stands inside a page and at the top of one, where the section that goes on is named again.
+
+    `turns`: a hand is free at its end, long enough to turn a page. `folded`: the line without pictures, as it stands
+    after one with the same hands.
+    """
+
+    inside: SetLine
+    at_top: SetLine
+    turns: bool = True
+    folded: SetLine | None = None
+
+    @classmethod
+    def of(cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float, width: float) -> PartLine:
+        """Prepare a line of a section for all its places; `width` is the page's between its margins."""
+        inside = prepare(line, metrics, width)
+        turns = free_quarters(line) * 60 / quarters_a_minute >= FREE
+        if line.first or line.across is not None or line.texts:
+            return cls(inside, inside, turns)
+        name = elided(f"({section})", "regular", style.MARGIN, NAME_LINES * style.COLUMN, metrics)
+        named = replace(line, margin=(MarginEntry(name, "fact"), *line.margin))
+        folded = prepare(_without_hands(line), metrics, width) if line.bare else None
+        return cls(inside, prepare(named, metrics, width, inside.rows), turns, folded)
+
+    @property
+    def block(self) -> Block:
+        """The line as the division of pages sees it: more room where a section begins, the pencil's room may hang."""
+        line = self.inside.line
+        return Block(
+            height=self.inside.height,
+            at_top=self.at_top.height,
+            gap=line.look.section_gap if line.first else 0.0,
+            hangs=0.0 if line.across is not None else line.look.pencil,
+            first=line.first,
+            leads_on=line.leads_on,
+            busy=0 if self.turns else 1,
+            hands=(line.section, line.hands) if line.hands is not None else None,
+            folded=self.folded.height if self.folded is not None else self.inside.height,
+        )
+
+    def at(self, top: bool, as_bar: int | None) -> SetLine:
+        """Return the line as it stands at the top of a page, or with the hands of another bar, or plainly inside."""
+        if as_bar is None or self.folded is None:
+            return self.at_top if top else self.inside
+        return replace(self.folded, line=replace(self.folded.line, as_bar=as_bar))
+
+
+def _without_hands(line: PlannedLine) -> PlannedLine:
+    """Return a line as it stands without its pictures; without them staves have nothing to show either."""
+    look = replace(line.look, hands="letters") if line.look.hands == "staff" else line.look
+    return replace(line, bars=line.bare, look=look, as_bar=line.bars[0].content.number)
+
+
+def free_quarters(line: PlannedLine) -> float:
+    """Return how long the hands do nothing new at the end of a line, in quarters."""
+    free = 0.0
+    for bar in reversed(line.bars):
+        busy = [
+            placed.column.time
+            for placed in bar.columns
+            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol)
+        ]
+        if busy:
+            return free + float(bar.content.length - max(busy))
+        free += float(bar.content.length - bar.content.start)
+    return float("inf")
+
+
+def _strikes(symbol: Symbol | None) -> bool:
+    return symbol is not None and symbol.role in ("chord", "resolution", "repeat")
+
+
+FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
+RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, and those of one line, stand in the head
+FACING = 2  # pages that lie side by side: all of a part that has no more
+UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
+
+
+class PartDraft(NamedTuple):
+    """A part before its items are placed: its lines, the pages of its head, its legend, which lines are on which page.
+
+    `plans[0]` is the page on which the head ends.
+    """
+
+    sections: Mapping[int, SectionContent]  # as drawn, by the index of each section of the song
+    lines: tuple[PartLine, ...]
+    blocks: tuple[Block, ...]  # the same as the division of pages sees them
+    head: tuple[HeadPage, ...]
+    notes: tuple[Item, ...]
+    plans: tuple[PagePlan, ...]
+    rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are."""
+        return len(self.head) - 1 + len(self.plans)
+
+    @property
+    def broken(self) -> int:
+        """How many lines there are beside the first of each row."""
+        rows = {(id(section), number) for section in self.sections.values() for number in range(len(section.rows))}
+        return sum(bool(line.inside.line.bars) for line in self.lines) - len(rows)
+
+    @property
+    def look(self) -> Look:
+        """The look of all lines."""
+        return self.lines[0].inside.line.look
+
+
+def _draft(
+    arrangement: Arrangement, groups: Sequence[Group], look: Look, options: PartOptions, metrics: Metrics
+) -> PartDraft:
+    """Settle everything but the places of the items, with sections drawn in groups."""
+    paper = options.paper
+    width = paper.width - 2 * look.side
+    bottom = paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
+    room = Room(width - music_left(look), width, bottom - style.TOP)
+    patches = {sound.casefold(): number for sound, number in options.patches}
+    content = folded(arrangement, groups, metrics, look, patches)
+    planned = [line for section in content.sections for line in plan(section, room, metrics, look)]
+    planned += _texts(content, look, metrics, width, room.height)
+    sections = {index: section for section in content.sections for index in section.indices}
+    tempi = [section.facts.tempo for section in arrangement.song.sections]
+    speeds = [float((tempo and tempo.quarters_a_minute) or UNKNOWN_TEMPO) for tempo in tempi]
+    fastest = {index: max(speeds[number] for number in section.indices) for index, section in sections.items()}
+    lines = tuple(
+        PartLine.of(line, sections[line.section].name, metrics, fastest[line.section], width) for line in planned
+    )
+    rights = arrangement.song.rights
+    span = rights.span if rights is not None else NOWHERE
+    texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
+    above = len(texts) == 1 or len(texts) > RIGHTS_LINES
+    notes, notes_top = _notes(planned, () if above else texts, span, metrics, (look.side, width), bottom)
+    limits = (notes_top - FOOT_ROOM, bottom)
+    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above)
+    first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
+    blocks = tuple(line.block for line in lines)
+    plans = divide(blocks, first_room, room.height, strict=True)
+    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height))
+
+
+def _notes(
+    lines: Sequence[PlannedLine],
+    rights: Sequence[str],
+    span: Span,
+    metrics: Metrics,
+    across: tuple[float, float],
+    bottom: float,
+) -> tuple[tuple[Item, ...], float]:
+    """Place what stands under the music of the first page: the legend, the rights; return it and its top."""
+    (left, width), step = across, leading(metrics)
+    rows = rows_of_legend(entries(lines), metrics, width)
+    baseline = bottom - step * len(rights)
+    items = set_legend(rows, metrics, left, baseline)
+    for number, text in enumerate(rights, 1):
+        set_text = runs(text, "regular", style.SMALL, metrics)
+        items += place(set_text, left, baseline + step * number, "rights", span)
+    return tuple(items), bottom - step * (len(rows) + len(rights))
+
+
+def _texts(content: Folded, look: Look, metrics: Metrics, width: float, height: float) -> list[PlannedLine]:
+    """Return the lines of the verses that stand as text after the song."""
+    if not content.texts:
+        return []
+    lines = text_lines_of(content.texts, content.texts[0].index, look, metrics, width, height)
+    return [replace(line, section=line.texts[0].index) for line in lines]
+
+
+class PartChoice:
+    """Tries looks for one part."""
+
+    def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
+        self._arrangement, self._options, self._metrics = arrangement, options, metrics
+        self._looks = style.looks(options.hands)
+        self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
+
+    def best(self) -> PartDraft:
+        """Return the draft with the largest look of those with the fewest pages, or with no more than are asked for.
+
+        Where none has so few, that in the least look.
+        """
+        groups: tuple[Group, ...] = tuple((index,) for index in range(len(self._arrangement.song.sections)))
+        if self._options.verses == "together":
+            groups = groups_of(self._arrangement)
+        draft = self._largest(groups)
+        while draft.pages > FACING and (apart := self._apart(groups, draft)) != groups:
+            other = self._largest(apart)
+            if len(self._turned_back(other)) >= len(self._turned_back(draft)):
+                break
+            groups, draft = apart, other
+        return draft
+
+    def _largest(self, groups: tuple[Group, ...]) -> PartDraft:
+        tried = [self.at(groups, look) for look in self._looks]
+        most = self._options.pages or min(draft.pages for draft in tried)
+        fits = [draft for draft in tried if draft.pages <= most]
+        if not fits:
+            return min(tried, key=lambda draft: draft.pages)
+        size = fits[0].look.size
+        return min((draft for draft in fits if draft.look.size == size), key=lambda draft: draft.broken)
+
+    def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:
+        """Return the draft of a look, with sections drawn in groups."""
+        known = self._tried.get((groups, look))
+        if known is None:
+            known = _draft(self._arrangement, groups, look, self._options, self._metrics)
+            self._tried[groups, look] = known
+        return known
+
+    def _turned_back(self, draft: PartDraft) -> list[int]:
+        """Return the sections to which a page is turned back, each as often as it is."""
+        if draft.pages <= FACING:
+            return []
+        begun: dict[int, int] = {}
+        ended: dict[int, int] = {}
+        for page, here in enumerate(draft.plans):
+            for line in draft.lines[here.first : here.end]:
+                if not line.inside.line.texts:
+                    begun.setdefault(line.inside.line.section, page)
+                    ended[line.inside.line.section] = page
+        drawn = [draft.sections[step.section].index for step in self._arrangement.song.roadmap]
+        steps = self._arrangement.song.roadmap[1:]
+        return [
+            step.section for step, (one, two) in zip(steps, pairwise(drawn), strict=True) if begun[two] < ended[one]
+        ]
+
+    def _apart(self, groups: tuple[Group, ...], draft: PartDraft) -> tuple[Group, ...]:
+        """Return the groups without those sections for which a page is turned back to the drawing of another."""
+        back = {index for index in self._turned_back(draft) if draft.sections[index].index != index}
+        kept = [tuple(index for index in group if index not in back) for group in groups]
+        return tuple(sorted((*kept, *((index,) for index in back))))
