@@ -16,13 +16,16 @@ from arranger.layout.content.folding import groups_of
 from arranger.layout.model import Document, Keyboard, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.pages.fitting import height, minutes
-from arranger.layout.pages.part_draft import PartChoice
+from arranger.layout.pages.part_draft import PartChoice, pages_at_least
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
+from arranger.pipeline import Wishes, to_arrangement, to_song
 from arranger.song.model import Note, NoteLine, Section, Song, Step
 from arranger.song.model import SongText as Fact
+from arranger.song.read import decode
 from arranger.theory.pitch import Pitch
 from arranger.units import A4, LETTER, Paper
+from tests.bench.songbook import songbook
 from tests.layout import boxes, songs
 
 PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
@@ -299,3 +302,20 @@ def test_all_that_is_read_at_the_stand_has_its_angle(
                 seen.add(item.role)
     assert seen >= {"chord", "words", "octave", "octave label", "verse"}
     assert round(minutes(height(16, NEAR), NEAR), 6) == 16
+
+
+@pytest.mark.parametrize("hands", HANDS)
+def test_no_look_is_left_untried_that_could_have_fewer_pages(hands: Hands) -> None:
+    for made in songbook(200):
+        if made.verses != 2 or int(made.name) % 8 != 2:
+            continue
+        song, _ = to_song(decode(made.name, made.text.encode())[0])
+        arrangement, _ = to_arrangement(song, Wishes(figures=False))
+        choice = PartChoice(arrangement, PartOptions(hands=hands), metrics())
+        groups = groups_of(arrangement)
+        drafts = [choice.at(groups, look) for look in style.looks(hands)]
+        for known in drafts:
+            for other in drafts:
+                if known.look.size >= other.look.size:
+                    assert pages_at_least(known, other.look) <= other.pages, (made.name, other.look)
+        assert choice.best().pages <= min(draft.pages for draft in drafts)

@@ -283,6 +283,7 @@ class PlannedLine:
         hands: what tells lines of the section with the same chords and hands in the same bars; None where none is.
         bare: the bars as they stand without pictures, where an earlier line on the page has the same hands.
         as_bar: the bar whose hands they are; only in a line that stands so.
+        row: of its section, in which its bars are.
         texts: verses that stand here as text instead of music.
     """
 
@@ -304,6 +305,7 @@ class PlannedLine:
     hands: tuple[int, ...] | None = None
     bare: tuple[PlacedBar, ...] = ()
     as_bar: int | None = None
+    row: int = 0
     texts: tuple[VerseText, ...] = ()
 
 

@@ -19,10 +19,10 @@ from arranger.layout.options import PartOptions
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
-from arranger.layout.setting.line_plan import Room, plan
+from arranger.layout.setting.line_plan import KnownBars, Room, plan
 from arranger.layout.setting.music import SetLine, music_left, prepare
 from arranger.layout.setting.verse_texts import text_lines_of
-from arranger.layout.style import Look
+from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Metrics, elided, place, runs, wrap
 from arranger.text.source import NOWHERE, Span
 
@@ -104,6 +104,8 @@ def _strikes(symbol: Symbol | None) -> bool:
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
 RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, and those of one line, stand in the head
 FACING = 2  # pages that lie side by side: all of a part that has no more
+LETTERS_HIGH = 1.4  # of its size, what a line of letters takes at most where nothing is stacked on them
+HEAD_LINE = 14.0  # points that a line over the music takes at least
 UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
 
 
@@ -120,6 +122,7 @@ class PartDraft(NamedTuple):
     notes: tuple[Item, ...]
     plans: tuple[PagePlan, ...]
     rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
+    look: Look
 
     @property
     def pages(self) -> int:
@@ -129,26 +132,36 @@ class PartDraft(NamedTuple):
     @property
     def broken(self) -> int:
         """How many lines there are beside the first of each row."""
-        rows = {(id(section), number) for section in self.sections.values() for number in range(len(section.rows))}
-        return sum(bool(line.inside.line.bars) for line in self.lines) - len(rows)
-
-    @property
-    def look(self) -> Look:
-        """The look of all lines."""
-        return self.lines[0].inside.line.look
+        music = [line.inside.line for line in self.lines if line.inside.line.bars]
+        return len(music) - len({(line.section, line.row) for line in music})
 
 
-def _draft(
-    arrangement: Arrangement, groups: Sequence[Group], look: Look, options: PartOptions, metrics: Metrics
-) -> PartDraft:
+class Contents:
+    """Keeps the content of a part in the sizes of type that looks ask for."""
+
+    def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
+        self.arrangement, self.options, self.metrics = arrangement, options, metrics
+        self._patches = {sound.casefold(): number for sound, number in options.patches}
+        self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
+
+    def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
+        """Return the content with sections drawn in groups, and what is remembered of its bars."""
+        found = self._known.get((groups, look.sizes))
+        if found is None:
+            content = folded(self.arrangement, groups, self.metrics, look, self._patches)
+            found = self._known[groups, look.sizes] = content, KnownBars(look.words)
+        return found
+
+
+def _draft(contents: Contents, groups: tuple[Group, ...], look: Look) -> PartDraft:
     """Settle everything but the places of the items, with sections drawn in groups."""
+    arrangement, options, metrics = contents.arrangement, contents.options, contents.metrics
     paper = options.paper
     width = paper.width - 2 * look.side
     bottom = paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
     room = Room(width - music_left(look), width, bottom - style.TOP)
-    patches = {sound.casefold(): number for sound, number in options.patches}
-    content = folded(arrangement, groups, metrics, look, patches)
-    planned = [line for section in content.sections for line in plan(section, room, metrics, look)]
+    content, known = contents.of(groups, look)
+    planned = [line for section in content.sections for line in plan(section, room, metrics, look, known)]
     planned += _texts(content, look, metrics, width, room.height)
     sections = {index: section for section in content.sections for index in section.indices}
     tempi = [section.facts.tempo for section in arrangement.song.sections]
@@ -167,7 +180,7 @@ def _draft(
     first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
     blocks = tuple(line.block for line in lines)
     plans = divide(blocks, first_room, room.height, strict=True)
-    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height))
+    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height), look)
 
 
 def _notes(
@@ -197,11 +210,54 @@ def _texts(content: Folded, look: Look, metrics: Metrics, width: float, height: 
     return [replace(line, section=line.texts[0].index) for line in lines]
 
 
+def pages_at_least(draft: PartDraft, look: Look) -> int:
+    """Return how many pages a part needs in a look at least, by the heights of its rows in a draft in a larger one.
+
+    No row is higher in one line than in several, none gets lower than by what is smaller in the look, and where letters
+    are as large and the page is no wider, none has fewer lines.
+    """
+    as_broken = look.sizes == draft.look.sizes and (draft.look.over or not look.over)
+    rows: dict[tuple[int, int, int], Block] = {}
+    for number, line in enumerate(draft.lines):
+        planned = line.inside.line
+        if not planned.bars or planned.verse_range is not None:
+            continue
+        beside = 0.0 if look.over else _beside(line.inside)
+        over = HEAD_LINE if look.over and planned.margin else 0.0
+        less = _lower(planned, draft.look, look)
+        height = max(line.inside.rows.bottom - less, beside) + over + look.pencil
+        bare = max(line.folded.rows.bottom - less, beside) + over + look.pencil if line.folded else height
+        key = planned.section, planned.row, number if as_broken else 0
+        known = rows.get(key)
+        if known is not None:
+            height, bare = max(height, known.height), max(bare, known.folded)
+        hands = line.block.hands if known is None else known.hands
+        first = planned.first or (known is not None and known.first)
+        rows[key] = Block(height, height, 0.0, look.pencil, first, hands=hands, folded=bare)
+    wider = style.HEADER_LEADING if look.side < draft.look.side else 0.0  # the roadmap may need a line less
+    plans = divide(tuple(rows.values()), draft.rooms[0] + wider, draft.rooms[1])
+    return len(draft.head) - 1 + len(plans)
+
+
+def _lower(line: PlannedLine, own: Look, look: Look) -> float:
+    """Return by how much a line may be lower in another look at most."""
+    columns = [placed.column for bar in line.bars for placed in bar.columns]
+    lettered = 1 + any(c.fill for c in columns) + any(c.hook for c in columns) + (own.hands == "letters")
+    words = LETTERS_HIGH * (own.words - look.words) * line.verses
+    return words + lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord) + own.keyboard - look.keyboard
+
+
+def _beside(ready: SetLine) -> float:
+    """Return how high what stands beside a line is; nothing where words before the first bar may yet leave it."""
+    pickup = any(text.entry.role == "pickup" for text in ready.margin)
+    return 0.0 if pickup or not ready.margin else ready.margin[-1].y
+
+
 class PartChoice:
     """Tries looks for one part."""
 
     def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
-        self._arrangement, self._options, self._metrics = arrangement, options, metrics
+        self._contents = Contents(arrangement, options, metrics)
         self._looks = style.looks(options.hands)
         self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
 
@@ -210,9 +266,9 @@ class PartChoice:
 
         Where none has so few, that in the least look.
         """
-        groups: tuple[Group, ...] = tuple((index,) for index in range(len(self._arrangement.song.sections)))
-        if self._options.verses == "together":
-            groups = groups_of(self._arrangement)
+        groups: tuple[Group, ...] = tuple((index,) for index in range(len(self._contents.arrangement.song.sections)))
+        if self._contents.options.verses == "together":
+            groups = groups_of(self._contents.arrangement)
         draft = self._largest(groups)
         while draft.pages > FACING and (apart := self._apart(groups, draft)) != groups:
             other = self._largest(apart)
@@ -222,20 +278,49 @@ class PartChoice:
         return draft
 
     def _largest(self, groups: tuple[Group, ...]) -> PartDraft:
-        tried = [self.at(groups, look) for look in self._looks]
-        most = self._options.pages or min(draft.pages for draft in tried)
-        fits = [draft for draft in tried if draft.pages <= most]
-        if not fits:
-            return min(tried, key=lambda draft: draft.pages)
-        size = fits[0].look.size
-        return min((draft for draft in fits if draft.look.size == size), key=lambda draft: draft.broken)
+        """Return the draft with the largest look; no look is tried that cannot have so few pages."""
+        first = self.at(groups, self._looks[0])
+        most = self._contents.options.pages or self._fewest(groups, first)
+        pairs = list(zip(self._looks[::2], self._looks[1::2], strict=False)) or [(self._looks[0],) * 2]
+        for beside, over in pairs:
+            fits = []
+            if self._may_fit(groups, beside, most):
+                fits += [draft for draft in [self.at(groups, beside)] if draft.pages <= most]
+            if not (fits and fits[0].broken == 0) and self._may_fit(groups, over, most):
+                fits += [draft for draft in [self.at(groups, over)] if draft.pages <= most]
+            if fits:
+                return min(fits, key=lambda draft: draft.broken)
+        return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
+
+    def _fewest(self, groups: tuple[Group, ...], first: PartDraft) -> int:
+        """Return how many pages a part needs at least, where one draft of it is known.
+
+        Where rows are broken beside the margin, lines over the music are the likelier way to fewer pages.
+        """
+        fewest = first.pages
+        if fewest > 1 and first.broken and len(self._looks) > 1:
+            fewest = min(fewest, self.at(groups, self._looks[1]).pages)
+        least = sorted(
+            self._looks[-2:], key=lambda look: (bool(first.broken) != look.over, pages_at_least(first, look))
+        )
+        for look in least if fewest > 1 else ():
+            if self._may_fit(groups, look, fewest - 1):
+                fewest = min(fewest, self.at(groups, look).pages)
+        return fewest
+
+    def _may_fit(self, groups: tuple[Group, ...], look: Look, most: int) -> bool:
+        """Return whether a look may have so few pages, for all that is known of larger ones."""
+        known = self._tried.get((groups, look))
+        if known is not None:
+            return known.pages <= most
+        larger = (draft for (of, _), draft in self._tried.items() if of == groups and draft.look.size >= look.size)
+        return all(pages_at_least(draft, look) <= most for draft in larger)
 
     def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:
         """Return the draft of a look, with sections drawn in groups."""
         known = self._tried.get((groups, look))
         if known is None:
-            known = _draft(self._arrangement, groups, look, self._options, self._metrics)
-            self._tried[groups, look] = known
+            known = self._tried[groups, look] = _draft(self._contents, groups, look)
         return known
 
     def _turned_back(self, draft: PartDraft) -> list[int]:
@@ -249,8 +334,8 @@ class PartChoice:
                 if not line.inside.line.texts:
                     begun.setdefault(line.inside.line.section, page)
                     ended[line.inside.line.section] = page
-        drawn = [draft.sections[step.section].index for step in self._arrangement.song.roadmap]
-        steps = self._arrangement.song.roadmap[1:]
+        drawn = [draft.sections[step.section].index for step in self._contents.arrangement.song.roadmap]
+        steps = self._contents.arrangement.song.roadmap[1:]
         return [
             step.section for step, (one, two) in zip(steps, pairwise(drawn), strict=True) if begun[two] < ended[one]
         ]

@@ -27,6 +27,7 @@ from arranger.layout.content.model import (
 )
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.model import Face
+from arranger.layout.setting.known_bars import KnownBars
 from arranger.layout.setting.margin import beside_and_across
 from arranger.layout.setting.spacing import (
     METER_GAP,
@@ -35,7 +36,6 @@ from arranger.layout.setting.spacing import (
     Spaced,
     broken_row,
     filled,
-    fitting,
     measured,
     meter_width,
     shown_in,
@@ -68,9 +68,18 @@ class Room(NamedTuple):
     height: float
 
 
-def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEFAULT_LOOK) -> tuple[PlannedLine, ...]:
-    """Plan the lines of a section, with the largest pictures that need no more lines than fit the room."""
-    broken = _broken_section(section, room, metrics, look)
+def plan(
+    section: SectionContent,
+    room: Room,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+    known: KnownBars | None = None,
+) -> tuple[PlannedLine, ...]:
+    """Plan the lines of a section, with the largest pictures that need no more lines than fit the room.
+
+    `known` has what is remembered of the bars, and the size of their words.
+    """
+    broken = _broken_section(section, room, metrics, look, known or KnownBars(look.words))
     lines: list[PlannedLine] = []
     for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
         column, across = beside_and_across(row.margin, metrics, room.across, over=look.over)
@@ -86,7 +95,9 @@ def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEF
     return tuple(lines)
 
 
-def _broken_section(section: SectionContent, room: Room, metrics: Metrics, look: Look) -> list[BrokenRow]:
+def _broken_section(
+    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
+) -> list[BrokenRow]:
     """Break the rows of a section into lines.
 
     As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
@@ -94,15 +105,12 @@ def _broken_section(section: SectionContent, room: Room, metrics: Metrics, look:
     """
     head = signature_width(section.key) if look.hands == "staff" else 0.0
     keys = _row_keys(section)
-    bare = _without_spelled_shapes(section)
     ways = _closer(look)
 
     def broken(content: SectionContent, number: int, key_width: float, way: Look) -> BrokenRow:
         measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
-        bars = content.rows[number].bars
-        if way.words != look.words:
-            bars = tuple(_resized(bar, way.words / look.words) for bar in bars)
-        parts = [part for bar in bars for part in fitting(bar, measure)]
+        bars = (known.sized(bar, way.words) for bar in content.rows[number].bars)
+        parts = [part for bar in bars for part in known.fitting(bar, measure)]
         return measure, broken_row(parts, measure.width)
 
     places = range(len(section.rows))
@@ -110,6 +118,7 @@ def _broken_section(section: SectionContent, room: Room, metrics: Metrics, look:
     if _count(chosen) == len(section.rows):
         return chosen
     sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+    bare = _without_spelled_shapes(section)
     least = [len(broken(bare, number, sizes[-1], ways[-1])[1]) for number in places]
     if sum(least) == _count(chosen):
         return chosen
@@ -130,21 +139,6 @@ def _closer(look: Look) -> tuple[Look, ...]:
         return (look,)
     close = replace(look, gaps=style.GAPS_CLOSE)
     return (look, close) if look.least_words == look.words else (look, close, replace(close, words=look.least_words))
-
-
-def _resized(bar: BarContent, share: float) -> BarContent:
-    """Set the words of a bar smaller."""
-
-    def smaller(words: Words | None) -> Words | None:
-        if words is None:
-            return None
-        return replace(
-            words, runs=tuple(replace(run, size=run.size * share, width=run.width * share) for run in words.runs)
-        )
-
-    return replace(
-        bar, columns=tuple(replace(column, words=tuple(map(smaller, column.words))) for column in bar.columns)
-    )
 
 
 def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
@@ -173,10 +167,11 @@ def _without_spelled_shapes(section: SectionContent) -> SectionContent:
             return column
         return replace(column, picture=replace(picture, shape=()))
 
-    rows = tuple(
-        replace(row, bars=tuple(replace(bar, columns=tuple(map(bare, bar.columns))) for bar in row.bars))
-        for row in section.rows
-    )
+    def bare_bar(bar: BarContent) -> BarContent:
+        columns = tuple(map(bare, bar.columns))
+        return bar if columns == bar.columns else replace(bar, columns=columns)
+
+    rows = tuple(replace(row, bars=tuple(map(bare_bar, row.bars))) for row in section.rows)
     return replace(section, rows=rows)
 
 
@@ -213,6 +208,7 @@ def _line(
         look=measure.look,
         key=section.key,
         labels=row.labels,
+        row=number,
     )
     if row.hands_of is None or not bars:
         return line
