@@ -19,7 +19,8 @@ from arranger.layout.options import PartOptions
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
-from arranger.layout.setting.line_plan import KnownBars, Room, plan
+from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.line_plan import Room, plan
 from arranger.layout.setting.music import SetLine, music_left, prepare
 from arranger.layout.setting.verse_texts import text_lines_of
 from arranger.layout.style import Look, Sizes
