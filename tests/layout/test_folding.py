@@ -185,6 +185,15 @@ def test_different_fills_over_one_bar_are_two_drawings() -> None:
     assert groups_of(apart) == ((0,), (1,), (2,))
 
 
+def test_where_a_drawing_leads_is_told_each_time_where_no_roadmap_is_written_too() -> None:
+    chorus = songs.section("Chorus", "C", [(BRIDGE[0], "all of | this and | none of | that")])
+    made = [verse(1), chorus, verse(2), replace(chorus, name="Last Chorus")]
+    assert not songs.song("Order", made).roadmap_written
+    document = laid(songs.song("Order", made))
+    assert " ".join(texts(document, "section")) == "Verse 1, 2 Chorus, Last Chorus"
+    assert " ".join(texts(document, "onward")) == "1st → Chorus 2nd → Last Chorus 1st → Verse 2 2nd → end"
+
+
 # Rows of one section.
 
 

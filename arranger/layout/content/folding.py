@@ -65,6 +65,7 @@ def folded(
 ) -> Folded:
     """Return the content of a part whose sections are drawn in groups; `patches` are as `section_margin` has them."""
     song = arrangement.song
+    told = replace(song, roadmap_written=True)  # what is drawn once leads to several places, in the order written too
     fills = {group[0]: _labelled(arrangement, group) for group in groups}
     drawn = collect(arrangement, metrics, look, patches, fills)
     sections, texts = [], []
@@ -72,7 +73,7 @@ def folded(
         stacked, later = _stacked(song, group)
         made = _joined(arrangement, group, stacked, content, metrics, look, patches) if len(group) > 1 else content
         span = song.sections[group[0]].span
-        onward = tuple(MarginEntry(text, "onward", span) for text in onward_of(song, groups, number))
+        onward = tuple(MarginEntry(text, "onward", span) for text in onward_of(told, groups, number))
         first, *others = _hands_known(arrangement, group[0], made.rows)
         rows = (replace(first, margin=_before_pickup(first.margin, onward)), *others)
         sections.append(replace(made, rows=rows))

@@ -105,7 +105,8 @@ def _strikes(symbol: Symbol | None) -> bool:
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
 RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, and those of one line, stand in the head
 FACING = 2  # pages that lie side by side: all of a part that has no more
-LETTERS_HIGH = 1.4  # of its size, what a line of letters takes at most where nothing is stacked on them
+# Of their size, what letters take from the highest to the lowest at most: of names and signs; of words with accents.
+LETTERS_HIGH, WORDS_HIGH = 1.15, 1.5
 HEAD_LINE = 14.0  # points that a line over the music takes at least
 UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
 
@@ -244,7 +245,7 @@ def _lower(line: PlannedLine, own: Look, look: Look) -> float:
     """Return by how much a line may be lower in another look at most."""
     columns = [placed.column for bar in line.bars for placed in bar.columns]
     lettered = 1 + any(c.fill for c in columns) + any(c.hook for c in columns) + (own.hands == "letters")
-    words = LETTERS_HIGH * (own.words - look.words) * line.verses
+    words = WORDS_HIGH * (own.words - look.words) * line.verses
     return words + lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord) + own.keyboard - look.keyboard
 
 

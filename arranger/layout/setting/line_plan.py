@@ -115,22 +115,24 @@ def _broken_section(
 
     places = range(len(section.rows))
     chosen = [broken(section, number, style.KEY_WIDTHS[0], look) for number in places]
-    if _count(chosen) == len(section.rows):
+    wide = [number for number in places if len(chosen[number][1]) > 1]
+    if not wide:
         return chosen
     sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
     bare = _without_spelled_shapes(section)
-    least = [len(broken(bare, number, sizes[-1], ways[-1])[1]) for number in places]
-    if sum(least) == _count(chosen):
+    least = [len(broken(bare, number, sizes[-1], ways[-1])[1]) for number in wide]
+    if least == [len(chosen[number][1]) for number in wide]:
         return chosen
     for content, width in ((content, width) for content in (section, bare) for width in sizes):
-        closest = [broken(content, number, width, ways[-1]) for number in places]
+        closest = [broken(content, number, width, ways[-1]) for number in wide]
         if [len(groups) for _, groups in closest] == least:
             break
-    found = []
-    for number, last in zip(places, closest, strict=True):
+    if content is not section or width != style.KEY_WIDTHS[0]:
+        chosen = [broken(content, number, width, look) for number in places]
+    for number, count, last in zip(wide, least, closest, strict=True):
         tried = (broken(content, number, width, way) for way in ways[:-1])
-        found.append(next((one for one in tried if len(one[1]) == least[number]), last))
-    return found
+        chosen[number] = next((one for one in tried if len(one[1]) == count), last)
+    return chosen
 
 
 def _closer(look: Look) -> tuple[Look, ...]:
@@ -173,10 +175,6 @@ def _without_spelled_shapes(section: SectionContent) -> SectionContent:
 
     rows = tuple(replace(row, bars=tuple(map(bare_bar, row.bars))) for row in section.rows)
     return replace(section, rows=rows)
-
-
-def _count(rows: Sequence[BrokenRow]) -> int:
-    return sum(len(groups) for _, groups in rows)
 
 
 def _row_keys(section: SectionContent) -> list[KeyRange]:
