@@ -18,7 +18,7 @@ from typing import Any
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
 from arranger.harmony.textures import LEVELS
 from arranger.late import load
-from arranger.layout.options import HANDS, PROMPTS, Hands, Prompts
+from arranger.layout.options import HANDS, PROMPTS, VERSES, Hands, Prompts, Verses
 from arranger.settings import SETTINGS
 from arranger.song.model import Texture
 from arranger.text.diagnostics import Diagnostic, error
@@ -64,6 +64,7 @@ class Player:
     patches: tuple[tuple[str, str], ...] = ()  # what to call up for each sound, by its name in songs
     split: int | None = None  # where a split keyboard is split, None where it is not
     paper: str = "a4"
+    verses: Verses = "together"  # sections that are played alike are drawn once, or each
     distance: float = 0.7  # from the eyes to the page
     stage_paper: str = "a4"  # what stage copies are shown on
     stage_words: Prompts = "first"  # which words stage copies have
@@ -71,7 +72,7 @@ class Player:
     fonts: tuple[str, ...] = ()  # files for scripts that the program's own fonts lack, as the settings have them
     hands: Hands = "keyboard"  # how hands are shown
     date: str | None = None  # printed on each page
-    pages: int | None = None  # how many a stage copy may have; None for as many as it takes
+    pages: int | None = None  # how many a part or a stage copy may have; None for as many as it takes
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
         """Return the taste of this player: limits and wishes over the defaults."""
@@ -217,6 +218,7 @@ CHOICES: dict[str, dict[str, Any]] = {
     "paper": {name: name for name in PAPERS},
     "sheet": {name: name for name in SHEETS},
     "hands": {name: name for name in HANDS},
+    "verses": {name: name for name in VERSES},
     "words": {name: name for name in PROMPTS},
     "pages": {"1": 1, "2": 2, "any": None},
 }

@@ -41,6 +41,12 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
         "stage_paper", "sheet",
     ),
     "--hands": ("HOW", "keyboard (pictures, unless said), staff (notes) or letters", "hands", "hands"),
+    "--verses": (
+        "HOW", "together (unless said): sections that are played alike are drawn once; or apart", "verses", "verses",
+    ),
+    "part --pages": (
+        "N", "1, 2 (side by side), or any (unless said: as few as can be read)", "pages", "pages",
+    ),
     "--font": ("FILE...", "a TrueType font for a script that the program's own lack; up to three times"),
     "--date": ("DATE", "printed on each page, as you write it", "date", "date"),
     "--distance": ("D", "from your eyes to the page: 0.9m or 90cm (0.7m unless said)", "distance", "distance"),
@@ -80,7 +86,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
 FURTHER = {"--in": {"dest": "folder", "default": "."}}  # `in` is a word of Python
 
 TASTE = "--player --easy --without --suspensions --octaves"
-PAGES = "--paper --hands --font --date"
+PAGES = "--paper --hands --verses --font --date"
 SONG = ("songs", "SONG", "a song as text, NAME.song.txt")
 
 # The commands: the line that the help of the whole has; what they do; what is read, and how many of it (1 for a list of
@@ -90,7 +96,7 @@ COMMANDS: dict[str, dict[str, Any]] = {
         "help": "make the keys part of songs, as PDF",
         "description": "Work out the keys part of each song and write it as a PDF, beside the song unless said.",
         "reads": (*SONG, "+"),
-        "options": f"-o,--output --force --key {TASTE} {PAGES}",
+        "options": f"-o,--output --force --key {TASTE} {PAGES} --pages",
         "epilog": """examples:
   arranger part lanterns.song.txt
   arranger part lanterns.song.txt --key E --paper letter
@@ -197,6 +203,7 @@ SETTINGS = (
     ("keyboard", "split", "split", "key", "        # where the keyboard is split, if it is"),
     ("keyboard", "patches", "patches", "patches", "   # what to call up for a sound of the songs"),
     ("page", "paper", "paper", "paper", "      # {names}"),
+    ("page", "verses", "verses", "verses", "   # {names}: sections that are played alike are drawn once, or each"),
     ("page", "distance", "distance", "distance", "  # from your eyes to the page, 0.3 m to 2 m"),
     ("page", "fonts", "fonts", "fonts",
      "   # TrueType files for other scripts, {fonts} at most; a path begins at this file"),

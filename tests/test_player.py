@@ -43,6 +43,7 @@ def test_an_empty_file_is_the_default_player() -> None:
             patches=(("piano", "12"), ("piano + pad", "A3")),
             split=60,
             paper="letter",
+            verses="apart",
             distance=0.9,
         ),
     ],

@@ -74,7 +74,9 @@ def wishes_of(options: argparse.Namespace) -> Wishes:
     if options.command == "show":
         return Wishes(taste, transpose=player.transpose)
     fonts = _fonts(options, player)
-    pages = PartOptions(PAPERS[player.paper], player.date, player.hands, player.patches, fonts)
+    pages = PartOptions(
+        PAPERS[player.paper], player.date, player.hands, player.patches, fonts, player.verses, player.pages
+    )
     sheet = _sheet(SHEETS[player.stage_paper], _given(options, "screen"))
     stage = StageOptions(
         sheet=sheet,

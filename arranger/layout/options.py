@@ -9,6 +9,8 @@ from arranger.units import A4, SHEETS, Paper, Sheet
 
 Hands = Literal["keyboard", "staff", "letters"]
 HANDS: tuple[Hands, ...] = ("keyboard", "staff", "letters")
+Verses = Literal["together", "apart"]
+VERSES: tuple[Verses, ...] = ("together", "apart")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,8 @@ class PartOptions:
         hands: how hands are shown: pictures of the keyboard, notes on two staves, or letters.
         patches: the number (or place) of each sound on the player's instrument, by the sound's name, without case.
         fonts: the paths of fonts for scripts that the program's own lack, three at most, the first first.
+        verses: sections that are played alike are drawn once, or each.
+        pages: how many there may be; None for as few as can be.
     """
 
     paper: Paper = A4
@@ -28,6 +32,8 @@ class PartOptions:
     hands: Hands = "keyboard"
     patches: tuple[tuple[str, str], ...] = ()
     fonts: tuple[str, ...] = ()
+    verses: Verses = "together"
+    pages: int | None = None
 
 
 PART_OPTIONS = PartOptions()

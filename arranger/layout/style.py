@@ -8,13 +8,14 @@ Greys follow WCAG 2.2 contrast on white paper: what must be read has 7:1 at leas
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from arranger.layout.options import Hands
 from arranger.units import mm
 
 # The page. Music publishers' part guides ask for 15 to 19 mm at the sides; printers lose up to 6 mm.
 SIDE = mm(15)
+SIDE_FULL = mm(11)  # where rows take the full width: 533 points of A4, four bars of 130 and their numbers
 TOP = mm(12)
 BOTTOM = mm(11)
 
@@ -23,12 +24,13 @@ CHORD = 16.0  # capitals 4.1 mm: 20 minutes at 70 cm
 CHORD_RAISED = 11.5  # 16 minutes at 63 cm: still read, and clearly smaller than the root
 CHORD_RISE = 4.6  # raised figures end a little above the capitals, as in print
 WORDS = 12.0  # 16 minutes at 66 cm; with chords over them they are followed, not deciphered
-WORDS_CLOSE = 11.0  # 16 minutes at 60 cm, the eyes of a seated player: where that saves a page
+WORDS_CLOSE = 11.2  # 16 minutes at 60 cm, the eyes of a seated player: where that saves a page
 SECTION = 13.0  # found at a glance from the stand
 MARGIN = 10.0  # facts are read once before the section is played: 16 minutes at 55 cm
 OCTAVE = 12.0  # notes to be played, as large as the words
 LETTERS = 13.0  # the right hand as letters: notes to be played, read at a glance
-SMALL = 8.5  # the least that is printed at all: 16 minutes at 47 cm, leaning in, when the part is learnt
+UNDER_HAND = 9.8  # the left hand, names of shapes, labels of octaves: 14 minutes at 60 cm
+SMALL = 8.5  # the least that is printed at all: finger numbers have 12 minutes at 60 cm; they are looked up once
 TITLE = 22.0
 HEADER = 11.0  # tempo, start, roadmap: read before playing
 FOOTER = 9.0
@@ -61,6 +63,7 @@ GUTTER = 15.0
 KEY_WIDTHS = (7.0, 6.2, 5.4, 4.8)  # of a white key; the widest that keeps the section's rows on one line each
 KEY_HEIGHT = 29.0
 KEY_HEIGHT_CLOSE = 24.0  # where that saves a page: white discs still lie clear of the black keys
+KEY_HEIGHT_LEAST = 21.0  # discs on white keys and black ones still lie apart
 KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
 KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
 MIDDLE_C = 60
@@ -72,11 +75,12 @@ WORD_GAP = 4.0  # between words that stand under two chords: a word space of the
 PICTURE_GAP = 5.0
 NOTE_GAP = 3.5
 BAR_PAD = 4.0  # after a barline, before what the bar begins with
-BAR_END = 4.0  # after what a bar ends with, before the barline
+BAR_END = BAR_PAD  # after what a bar ends with, before the barline
 REPEAT_PAD = 7.0  # more room where dots stand
 FINAL_PAD = 3.8  # where the song ends: the heavy line and the gap before it
 ROW_GAP = 2.5  # between the rows of a line
 PENCIL = mm(5)  # room for a pencil under each line
+PENCIL_LEAST = mm(3)  # a word can still be written: where that saves a page
 SECTION_GAP = 6.0
 SECTION_GAP_CLOSE = 3.0  # beside the pencil's room: where that saves a page
 SPREAD = 7.0  # by which lines move apart at most on a page with room: half the pencil's room again
@@ -90,7 +94,7 @@ SPARE = 1.12  # the least a line that is not full is stretched, so that its word
 class Sizes:
     """The sizes of type on lines of music beside their words (pt), and how far raised figures are raised.
 
-    `manner`: words at a chord. `small`: what stands under a hand, labels of fills, octaves of notes.
+    `manner`: words at a chord. `small`: what stands under a hand, labels of fills, octaves of notes. `number`: of bars.
     """
 
     chord: float = CHORD
@@ -99,19 +103,39 @@ class Sizes:
     manner: float = MARGIN
     octave: float = OCTAVE
     letters: float = LETTERS
-    small: float = SMALL
+    small: float = UNDER_HAND
+    number: float = SMALL
     ending: float = ENDING
     meter: float = METER
 
 
 PART_SIZES = Sizes()
+# The least: capitals of chords have 20 minutes of arc at 60 cm, raised figures 16, octaves and letters 14 and more.
+LEAST_SIZES = Sizes(chord=14.0, raised=11.2, rise=3.6, octave=10.0, letters=11.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Gaps:
+    """Gaps in a line (pt): inside barlines, between chords, words, pictures."""
+
+    bar: float
+    chords: float
+    words: float
+    pictures: float
+
+
+GAPS = Gaps(BAR_PAD, CHORD_GAP, WORD_GAP, PICTURE_GAP)
+# A row that is a little too wide gets these before its words are set smaller: a word space is 3 pt at the least size.
+GAPS_CLOSE = Gaps(2.5, 4.0, 3.0, 3.5)
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
     """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes.
 
-    `chords_first`: chords stand over the hands, not under them.
+    `chords_first`: chords stand over the hands, not under them. `over`: what is said of a section stands in a line over
+    its first row, not in a column beside it. `pencil`: the room under each line. `least_words`: the size down to which
+    words of a row may go, with closer gaps, before the row is broken; None where none may.
     """
 
     hands: Hands = "keyboard"
@@ -120,14 +144,32 @@ class Look:
     section_gap: float = SECTION_GAP
     sizes: Sizes = PART_SIZES
     chords_first: bool = False
+    over: bool = False
+    pencil: float = PENCIL
+    least_words: float | None = None
+    gaps: Gaps = GAPS
 
-    @classmethod
-    def close(cls, hands: Hands) -> Look:
-        """Return the look that takes less room, where that saves a page."""
-        return cls(hands, WORDS_CLOSE, KEY_HEIGHT_CLOSE, SECTION_GAP_CLOSE)
+    @property
+    def size(self) -> tuple[float, float, float]:
+        """What makes it larger than another."""
+        return self.words, self.keyboard, self.sizes.chord
+
+    @property
+    def side(self) -> float:
+        """The margin at both sides of the page."""
+        return SIDE_FULL if self.over else SIDE
 
 
 DEFAULT_LOOK = Look()
+
+
+def looks(hands: Hands) -> tuple[Look, ...]:
+    """Return the looks that a part may have, the largest first; in the last all that is read has its least size."""
+    large = Look(hands, least_words=WORDS_CLOSE)
+    close = replace(large, words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, section_gap=SECTION_GAP_CLOSE)
+    least = replace(close, keyboard=KEY_HEIGHT_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0)
+    return tuple(replace(look, over=over) for look in (large, close, least) for over in (False, True))
+
 
 # A copy is set at one size of type, that of the part's words, and then enlarged as a whole: widths of type grow as its
 # size does, so the search for the largest size that fits only has to try pages of other sizes. Nothing that is read is
@@ -139,7 +181,7 @@ STAGE_TITLE = 15.0
 ROADMAP = 14.0  # read once before the song and looked up in it
 
 # Raised figures end a little above the capitals, as in the part; all but chords is as large as the words.
-STAGE_SIZES = Sizes(STAGE_CHORD, UNIT, 6.6, *[UNIT] * 6)
+STAGE_SIZES = Sizes(STAGE_CHORD, UNIT, 6.6, *[UNIT] * 7)
 STAGE_LOOK = Look(hands="letters", section_gap=6.0, sizes=STAGE_SIZES, chords_first=True)
 
 STAGE_GUTTER = 21.0  # before the first barline where verses or bars are numbered: two figures and a point

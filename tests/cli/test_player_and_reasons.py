@@ -217,6 +217,34 @@ def test_hands_are_shown_as_asked(run, hands):
     assert Path(f"{hands}.pdf").read_bytes().startswith(b"%PDF")
 
 
+def test_verses_stand_together_or_apart_as_the_option_or_the_settings_say(run):
+    song = "song Two\nkey C\n\nsection Verse 1\n| C | F | G | C |\nsing | a | b | c | d |\n"
+    song += "\nsection Verse 2\nlike Verse 1\nsing | e | f | g | h |\n"
+    Path("two.song.txt").write_text(song, encoding="utf-8")
+    Path("apart.toml").write_text('[page]\nverses = "apart"\n', encoding="utf-8")
+
+    def shown(*options: str) -> str:
+        assert run("part", "two.song.txt", *options, "-o", "two.pdf", "--force")[0] == 0
+        return pypdf.PdfReader("two.pdf").pages[0].extract_text()
+
+    assert "Verse 1, 2\n" in shown()
+    for options in (("--verses", "apart"), ("--player", "apart.toml")):
+        text = shown(*options)
+        assert "Verse 1, 2\n" not in text and "Verse 2\n" in text
+    assert "Verse 1, 2\n" in shown("--player", "apart.toml", "--verses", "together")
+    assert "expected together or apart after --verses" in run("part", "two.song.txt", "--verses", "x")[2]
+
+
+def test_a_part_on_fewer_pages_than_can_be_read_is_refused(run):
+    verse = "".join(f"| C | F | G | {chord} |\nsing | some | words | of | this\n" for chord in "CDEFGAB")
+    text = "song Long\nkey C\n" + "".join(f"\nsection Part {n}\ndynamic {n}\n{verse}" for n in ("p", "mp", "mf", "f"))
+    Path("long.song.txt").write_text(text, encoding="utf-8")
+    status, _, err = run("part", "long.song.txt", "--pages", "1")
+    assert status == 1 and "error too-small-to-read: the part does not fit 1 page" in err
+    assert not Path("long.pdf").exists()
+    assert run("part", "long.song.txt", "--pages", "any")[0] == 0
+
+
 def test_hands_in_no_other_way(run):
     status, _, err = run("part", "tide.song.txt", "--hands", "tablature")
     assert status == 2 and "expected keyboard or staff or letters" in err

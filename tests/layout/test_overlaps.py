@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,10 +14,11 @@ from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.content.collect import collect
 from arranger.layout.model import Document, Text
-from arranger.layout.options import HANDS, PartOptions
+from arranger.layout.options import HANDS, VERSES, PartOptions
+from arranger.layout.pages.part_draft import PartChoice
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
-from arranger.song.model import COMMON, Meter, Section, Song, Step
+from arranger.song.model import COMMON, Meter, Section, Song, Step, SungLine
 from arranger.units import A4, LETTER
 from tests.layout import boxes, songs
 
@@ -70,23 +72,45 @@ def sections(draw: st.DrawFn, number: int) -> Section:
 
 
 @st.composite
-def documents(draw: st.DrawFn) -> tuple[Song, str, Document]:
+def documents(draw: st.DrawFn) -> tuple[Song, list[tuple[int, ...]], str, Document]:
     count = draw(st.integers(1, 4))
     made = [draw(sections(number)) for number in range(count)]
+    for number in range(draw(st.integers(0, 4))):  # further verses of a section, and what comes again as it was
+        model = made[draw(st.integers(0, count - 1))]
+        rows = [replace(row, words=draw(other_words(len(row.bars))) or row.words) for row in model.rows]
+        made.append(
+            replace(model, name=f"Again {number + 1}", rows=tuple(rows), like=model.name, model=made.index(model))
+        )
+    count = len(made)
     steps = [Step(index, times=1 + index % 3) for index in range(count)] * draw(st.integers(1, 9))
     title = draw(st.one_of(st.just("Short"), st.text("Wide Title", min_size=30, max_size=120)))
     song = songs.song(title.strip() or "x", made, steps, ("bass", "drums"))
     arrangement = songs.arranged(song)
     paper = draw(st.sampled_from((A4, LETTER)))
     hands = draw(st.sampled_from(HANDS))
-    document, problems = lay_out(arrangement, metrics(), options=PartOptions(paper, "1 May", hands))
-    assert problems == ()
-    return song, "".join(_symbols(arrangement)), document
+    pages, verses = draw(st.sampled_from((None, 1))), draw(st.sampled_from(VERSES))
+    options = PartOptions(paper, "1 May", hands, verses=verses, pages=pages)
+    document, problems = lay_out(arrangement, metrics(), options=options)
+    assert [problem.code for problem in problems] == ["too-small-to-read"] * (
+        pages is not None and len(document.pages) > 1
+    )
+    drawn = PartChoice(arrangement, options, metrics()).best().sections
+    groups = sorted({section.indices for section in drawn.values()})
+    assert sorted(index for group in groups for index in group) == list(range(len(made)))
+    assert verses == "together" or all(len(group) == 1 for group in groups)
+    return song, groups, "".join(_symbols(arrangement, [group[0] for group in groups])), document
 
 
-def _symbols(arrangement: Arrangement) -> Iterator[str]:
-    """Give what stands in the chord rows, in the order of the song."""
-    for section in collect(arrangement, metrics()):
+@st.composite
+def other_words(draw: st.DrawFn, bars: int) -> tuple[SungLine, ...]:
+    texts = draw(st.lists(st.lists(words, min_size=bars, max_size=bars), max_size=2))
+    return tuple(songs.sung(" | ".join(verse)) for verse in texts)
+
+
+def _symbols(arrangement: Arrangement, drawn: list[int]) -> Iterator[str]:
+    """Give what stands in the chord rows of the sections that are drawn, in the order of the song."""
+    everything = collect(arrangement, metrics())
+    for section in (everything[index] for index in drawn):
         columns = [column for row in section.rows for bar in row.bars for column in bar.columns]
         for symbol in (column.symbol for column in columns if column.symbol is not None):
             yield from (run.text for run in (*symbol.runs, *symbol.manner))
@@ -95,16 +119,29 @@ def _symbols(arrangement: Arrangement) -> Iterator[str]:
 @pytest.mark.slow
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(documents())
-def test_nothing_overlaps_nothing_is_cut_off_and_all_is_there(made: tuple[Song, str, Document]) -> None:
-    song, symbols, document = made
+def test_nothing_overlaps_nothing_is_cut_off_and_all_is_there(
+    made: tuple[Song, list[tuple[int, ...]], str, Document],
+) -> None:
+    song, groups, symbols, document = made
     for page in document.pages:
         overlapping = boxes.overlaps(page, metrics())
         assert not overlapping, overlapping[0]
-        outside = boxes.outside(page, metrics(), style.SIDE, style.TOP, style.BOTTOM)
+        outside = boxes.outside(page, metrics(), style.SIDE_FULL, style.TOP, style.BOTTOM)
         assert not outside, outside[0]
     texts = [item for page in document.pages for item in page.items if isinstance(item, Text)]
     assert "".join(item.text for item in texts if item.role in SYMBOLS) == symbols
-    printed = Counter(letter for item in texts if item.role == "words" for letter in item.text if letter not in " -")
-    bars = [bar for section in song.sections for row in section.rows for line in row.words for bar in line.bars]
-    sung = Counter(letter for bar in bars for piece in bar.pieces for letter in piece.text if letter not in " -")
-    assert printed == sung
+    printed = Counter(letter for item in texts if item.role == "words" for letter in item.text if letter not in " -/_")
+    sung: Counter[str] = Counter()
+    later = ""  # sung before the first bar of a verse that stands as text
+    for group in groups:
+        members = [song.sections[index] for index in group]
+        if all([row.words for row in one.rows] == [row.words for row in members[0].rows] for one in members):
+            members = members[:1]
+        sung += sum(map(_letters, members), Counter())
+        later += "".join(one.pickup.value for one in members[1:] if one.pickup)
+    assert sung <= printed <= sung + Counter(later)
+
+
+def _letters(section: Section) -> Counter[str]:
+    bars = [bar for row in section.rows for line in row.words for bar in line.bars]
+    return Counter(letter for bar in bars for piece in bar.pieces for letter in piece.text if letter not in " -/_")

@@ -9,7 +9,7 @@ import pytest
 
 from arranger.layout import style
 from arranger.layout.content.model import PlannedLine, Rows
-from arranger.layout.pages.players_part import PartLine
+from arranger.layout.pages.part_draft import PartLine
 from arranger.layout.pages.turning import PagePlan, divide, spread
 from arranger.layout.setting.music import SetLine
 

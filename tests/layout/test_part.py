@@ -107,8 +107,7 @@ def test_the_head_says_what_to_know_before_playing(document: Document) -> None:
 def test_the_margin_tells_how_a_section_is_played(document: Document) -> None:
     assert texts(document, "section") == ["Intro", "Verse 1", "Verse 2", "Chorus", "Ending"]
     assert "drums in" in texts(document, "cue")
-    told = " ".join(texts(document, "fact"))
-    assert "comes 2 times · 2nd: played 2 times (build)" in told
+    assert " ".join(texts(document, "onward")) == "→ Chorus 1st → Verse 2 2nd ×2 (build) → Ending"
 
 
 def test_the_pickup_stands_before_the_first_bar(document: Document) -> None:
@@ -205,13 +204,15 @@ def test_every_changed_hand_is_shown_where_a_line_begins(document: Document) -> 
 
 # What to have ready at the turn of a page.
 
-ROWS = [("| D | G | A | D |", "one | two | three | four")] * 6
+FOURS = ("D | G | A | D", "D | Bm | G | A", "D | A | Bm | G", "D | Em | A | D", "D | G | Bm | A", "D | Em | G | A")
+ROWS = [(f"| {four} |", "one | two | three | four") for four in FOURS]
+APART = PartOptions(verses="apart")
 
 
 def feet(roadmap: Sequence[Step], *names: str) -> list[str]:
     """Give what each page says of the next one, for a song of sections that fill a page each."""
     sections = [songs.section(name, "D", ROWS) for name in names]
-    laid_out, _ = lay_out(songs.arranged(songs.song("Long", sections, roadmap)), metrics())
+    laid_out, _ = lay_out(songs.arranged(songs.song("Long", sections, roadmap)), metrics(), APART)
     assert [mark.page for mark in laid_out.bookmarks] == list(range(len(names)))
     return texts(laid_out, "next")
 
@@ -242,7 +243,7 @@ def test_a_part_of_a_section_is_announced_with_its_own_first_chord() -> None:
 
 
 def test_a_section_that_goes_on_is_announced() -> None:
-    laid_out, _ = lay_out(songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS * 2)])), metrics())
+    laid_out, _ = lay_out(songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS * 2)])), metrics(), APART)
     assert texts(laid_out, "next") == ["next: One, D"]
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from arranger.layout import style
 from arranger.layout.model import Document, Text
-from arranger.layout.options import HANDS, Hands, PartOptions
+from arranger.layout.options import HANDS, Hands, PartOptions, Verses
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Song, Step
@@ -19,13 +19,14 @@ from tests.layout import boxes, songs
 VERY_LONG = "the lamp is lit and nobody is home to see it burn " * 80  # 4,000 characters, as long as a line can be
 
 
-def laid(song: Song, paper: Paper = A4, hands: Hands = "keyboard") -> Document:
-    document, problems = lay_out(songs.arranged(song), metrics(), options=PartOptions(paper, hands=hands))
+def laid(song: Song, paper: Paper = A4, hands: Hands = "keyboard", verses: Verses = "together") -> Document:
+    options = PartOptions(paper, hands=hands, verses=verses)
+    document, problems = lay_out(songs.arranged(song), metrics(), options=options)
     assert problems == ()
     for page in document.pages:
         overlapping = boxes.overlaps(page, metrics())
         assert not overlapping, overlapping[0]
-        outside = boxes.outside(page, metrics(), style.SIDE, style.TOP, style.BOTTOM)
+        outside = boxes.outside(page, metrics(), style.SIDE_FULL, style.TOP, style.BOTTOM)
         assert not outside, outside[0]
     return document
 
@@ -93,8 +94,9 @@ def test_words_wider_than_a_line_are_broken_and_none_is_lost() -> None:
 def test_six_chords_in_a_bar_and_forty_sections() -> None:
     row = ("| F#m7b5 B7alt/D# Em6/9 C#7alt F#7sus4 Bmaj7/F# | C#m11 F#13 Bmaj7 G#m7 C#7 F#7 |",)
     made = [songs.section(f"Part {number}", "E", [row]) for number in range(40)]
-    document = laid(songs.song("Long", made))
+    document = laid(songs.song("Long", made), verses="apart")
     assert len(document.bookmarks) == 40
+    assert [mark.title for mark in laid(songs.song("Long", made)).bookmarks] == ["Part 0", "Part 1–39"]
 
 
 def test_a_song_of_one_chord_has_a_page() -> None:

@@ -24,10 +24,19 @@ from arranger.layout.content.model import (
     Words,
 )
 from arranger.layout.content.pictures import picture as hand_picture
-from arranger.layout.content.symbols import FERMATA, BarPlace, chord_runs, fill_marks, hook_marks, rest_runs, symbol
+from arranger.layout.content.symbols import (
+    FERMATA,
+    BarPlace,
+    LabelledFill,
+    chord_runs,
+    fill_marks,
+    hook_marks,
+    rest_runs,
+    symbol,
+)
 from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
 from arranger.layout.text import Metrics, Run, runs
-from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row
+from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
 from arranger.text.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -55,21 +64,33 @@ class _Lookup(NamedTuple):
 
 
 def collect(
-    arrangement: Arrangement, metrics: Metrics, look: Look = DEFAULT_LOOK, patches: Mapping[str, str] = NO_PATCHES
+    arrangement: Arrangement,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+    patches: Mapping[str, str] = NO_PATCHES,
+    some: Mapping[int, Sequence[LabelledFill]] | None = None,
 ) -> tuple[SectionContent, ...]:
-    """Return the content of every section in the order written; `patches` are as `section_margin` has them."""
+    """Return the content of every section in the order written, or of some by index, with the fills that they show.
+
+    `patches` are as `section_margin` has them.
+    """
     shown: dict[tuple[Pitch, ...], ChordId] = {}
     for number in drawn_order(arrangement):
         for place, chord in enumerate(arrangement.sections[number].chords):
             if chord.right:
                 shown.setdefault(chord.right, (number, place))
-    sections = range(len(arrangement.song.sections))
-    return tuple(_section(arrangement, index, look, patches, metrics, shown) for index in sections)
+    if some is None:
+        some = {index: [(line, "") for line in part.octaves] for index, part in enumerate(arrangement.sections)}
+    return tuple(
+        _section(arrangement, index, fill_marks(arrangement, fills, metrics, look.sizes), look, patches, metrics, shown)
+        for index, fills in some.items()
+    )
 
 
 def _section(
     arrangement: Arrangement,
     index: int,
+    fills: dict[BarPlace, dict[Fraction, FillMark]],
     look: Look,
     patches: Mapping[str, str],
     metrics: Metrics,
@@ -88,7 +109,6 @@ def _section(
         settled = chord.suspension
         if settled is not None and settled.bar is not None and settled.start is not None:
             resolutions[settled.bar, settled.start] = chord
-    fills = fill_marks(arrangement, index, metrics, look.sizes)
     hooks = hook_marks(written, metrics, look.sizes)
     lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown)
     head = (*section_margin(arrangement, index, patches, look), *pickup_margin(written))
@@ -160,7 +180,7 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
     chords = lookup.chords.get(place, {})
     fills = lookup.fills.get(place, {})
     hooks = lookup.hooks.get(place, {})
-    words = _words(lookup, place, row, bar)
+    words = sung(lookup.arrangement.song, row, place[1], lookup.look, lookup.metrics)
     times = sorted({Fraction(0), *symbols, *chords, *fills, *hooks, *words})
     columns = []
     altered: dict[int, int] = {}  # how the bar altered the steps of the staves so far
@@ -170,9 +190,9 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
         if found is not None:
             fresh = lookup.first_shown.get(found[1].right) == found[0]
             picture = hand_picture(lookup.arrangement, found[0], fresh, altered, lookup.look, lookup.metrics)
-        sung = words.get(time, ())
+        texts = words.get(time, ())
         chord_id = found[0] if found is not None else None
-        columns.append(Column(time, symbols.get(time), picture, sung, fills.get(time), hooks.get(time), chord_id))
+        columns.append(Column(time, symbols.get(time), picture, texts, fills.get(time), hooks.get(time), chord_id))
     return tuple(columns)
 
 
@@ -223,20 +243,18 @@ def _sounding(bar: Bar, mark: Mark) -> Fraction:
     return (later[0] if later else bar.length) - mark.start
 
 
-def _words(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> dict[Fraction, tuple[Words | None, ...]]:
-    """Return the words by the time at which they stand: a place for each verse."""
-    _, index = place
-    starts = [mark.start for mark in bar.marks if mark.kind in ("chord", "none")]
+def sung(song: Song, row: Row, index: int, look: Look, metrics: Metrics) -> dict[Fraction, tuple[Words | None, ...]]:
+    """Return the words of a bar of a row by the time at which they stand: a place for each verse."""
+    starts = [mark.start for mark in row.bars[index].marks if mark.kind in ("chord", "none")]
     by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(row.words))
-    language = lookup.arrangement.song.language
-    english = language is None or language.value.lower().startswith("en")
+    english = song.language is None or song.language.value.lower().startswith("en")
     for verse, line in enumerate(row.words):
-        sung = (_with_silent_e(line.bars) if english else line.bars)[index]
-        placed = _anchored(sung.pieces, starts)
+        bar = (_with_silent_e(line.bars) if english else line.bars)[index]
+        placed = _anchored(bar.pieces, starts)
         for number, (time, text, glued, span) in enumerate(placed):
-            joins = sung.joins and number == len(placed) - 1
+            joins = bar.joins and number == len(placed) - 1
             text = f"{text}-" if joins and not text.endswith("-") else text
-            by_time[time][verse] = Words(runs(text, "regular", lookup.look.words, lookup.metrics), glued, span)
+            by_time[time][verse] = Words(runs(text, "regular", look.words, metrics), glued, span)
     return {time: tuple(words) for time, words in by_time.items()}
 
 

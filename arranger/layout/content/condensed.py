@@ -12,6 +12,7 @@ from arranger.layout.content.how_played import apart_onward, drawn_order
 from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
 from arranger.layout.content.model import BarContent, Column, MarginEntry, Picture, SectionContent
 from arranger.layout.content.pictures import in_octaves
+from arranger.layout.content.together import common_name, stated_together, verses_together
 from arranger.layout.model import KeyMark
 from arranger.layout.options import Prompts
 from arranger.layout.style import LEFT_GAP, PROMPT_LETTERS, PROMPT_WORDS, STAGE_LOOK, UNIT
@@ -178,75 +179,12 @@ def _joined(group: Sequence[SectionContent]) -> SectionContent:
         rows.append(
             replace(
                 alike[0],
-                bars=_verses_together([(row.bars, row.verses) for row in alike]),
-                stacked=_verses_together([(row.stacked, row.verses) for row in alike]),
+                bars=verses_together([(row.bars, row.verses) for row in alike]),
+                stacked=verses_together([(row.stacked, row.verses) for row in alike]),
                 prompts=tuple(prompt for row in alike for prompt in row.prompts),
                 verses=sum(row.verses for row in alike),
             )
         )
-    rows[0] = replace(rows[0], margin=_stated_together(group))
+    rows[0] = replace(rows[0], margin=stated_together(group))
     indices = tuple(index for section in group for index in section.indices)
     return replace(group[0], indices=indices, name=common_name([one.name for one in group]), rows=tuple(rows))
-
-
-def _stated_together(group: Sequence[SectionContent]) -> tuple[MarginEntry, ...]:
-    """Return cues and facts of sections that are drawn once: what holds for all, then for each what is its own."""
-    margins = [section.rows[0].margin for section in group]
-    shared = set.intersection(*({entry.text for entry in margin} for margin in margins))
-    news = {entry.text: entry for margin in margins for entry in margin if entry.role != KNOWN}
-    stated = [news[entry.text] for entry in margins[0] if entry.text in shared and entry.text in news]
-    differs: list[MarginEntry] = []
-    pickups: list[MarginEntry] = []
-    verse = 1
-    for label, section, margin in zip(short_names([one.name for one in group]), group, margins, strict=True):
-        own = [entry for entry in margin if entry.text not in shared and entry.role != "pickup"]
-        if own:
-            role = "change" if any(entry.role in ("cue", "change") for entry in own) else "fact"
-            text = f"{label}: {', '.join(entry.text for entry in own)}"
-            differs.append(MarginEntry(text, role, own[0].span.to(own[-1].span)))
-        pickups += [replace(entry, text=f"{verse}. {entry.text}") for entry in margin if entry.role == "pickup"]
-        verse += section.rows[0].verses
-    stated = [entry for entry in stated if entry.role != "pickup"]
-    return (*stated, *_in_one(differs, " / "), *_in_one(pickups, " "))
-
-
-def _in_one(entries: Sequence[MarginEntry], between: str) -> tuple[MarginEntry, ...]:
-    """Return one entry of several that stay together."""
-    if not entries:
-        return ()
-    role = next((entry.role for entry in entries if entry.role == "change"), entries[0].role)
-    return (MarginEntry(between.join(entry.text for entry in entries), role, entries[0].span.to(entries[-1].span)),)
-
-
-def _verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[BarContent, ...]:
-    """Put the words of equal bars under each other; each row comes with the number of its verses."""
-    counts = [count for _, count in rows]
-    joined = []
-    for bars in zip(*(bars for bars, _ in rows), strict=True):
-        columns = []
-        for same in zip(*(bar.columns for bar in bars), strict=True):
-            sung = [(*column.words, *[None] * count)[:count] for column, count in zip(same, counts, strict=True)]
-            columns.append(replace(same[0], words=tuple(words for verses in sung for words in verses)))
-        joined.append(replace(bars[0], columns=tuple(columns)))
-    return tuple(joined)
-
-
-def short_names(names: Sequence[str]) -> list[str]:
-    """Name each of several sections by what sets it apart from the others, where that is their last word.
-
-    >>> short_names(["Verse 1", "Verse 2"]), short_names(["Chorus", "Last Chorus"])
-    (['1', '2'], ['Chorus', 'Last Chorus'])
-    """
-    heads = {name.rpartition(" ")[0] for name in names}
-    alike = len(heads) == 1 and "" not in heads
-    return [name.rpartition(" ")[2] if alike else name for name in names]
-
-
-def common_name(names: Sequence[str]) -> str:
-    """Join the names of several sections that are drawn as one.
-
-    >>> common_name(["Verse 1", "Verse 2"]), common_name(["Chorus", "Last Chorus"])
-    ('Verse 1, 2', 'Chorus, Last Chorus')
-    """
-    _, *others = short_names(names)
-    return ", ".join((names[0], *others))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from arranger.harmony.model import Arrangement, SectionPart
@@ -15,6 +16,8 @@ from arranger.units import ordinal
 
 _LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 _WORDS_THAT_SWELL = {"cresc": "opens", "dim": "closes"}
+DYNAMIC, PLAY, DYNAMIC_AND_PLAY, SOUND = "dynamic", "play", "dynamic and play", "sound"  # kinds of entries
+APART = " · "  # between facts in one entry
 SUGGESTED = "suggested"  # the role of what is not in the song: printed light
 
 
@@ -64,18 +67,39 @@ def playing(arrangement: Arrangement, index: int) -> list[MarginEntry]:
 def _in_lines(
     dynamic: Dynamic | None, said: tuple[str, ...] | list[str], suggested: tuple[str, ...] | list[str], span: Span
 ) -> list[MarginEntry]:
-    entries = []
+    entries, kind = [], PLAY
     if dynamic is not None:
         start, _, end = dynamic.text.partition(" to ")
         if dynamic.text in _WORDS_THAT_SWELL:
-            entries = [MarginEntry("", "fact", dynamic.span, _WORDS_THAT_SWELL[dynamic.text], "")]
+            entries = [MarginEntry("", "fact", dynamic.span, _WORDS_THAT_SWELL[dynamic.text], "", kind=DYNAMIC)]
         elif start in _LEVELS and end in _LEVELS and start != end:
             hairpin = "opens" if _LEVELS.index(end) > _LEVELS.index(start) else "closes"
-            entries = [MarginEntry(start, "fact", dynamic.span, hairpin, end)]
+            entries = [MarginEntry(start, "fact", dynamic.span, hairpin, end, kind=DYNAMIC)]
         else:
+            kind = DYNAMIC_AND_PLAY if said else DYNAMIC
             said = (dynamic.text, *said)
-    entries += [MarginEntry(" · ".join(said), "fact", span)] if said else []
-    return entries + ([MarginEntry(" · ".join(suggested), SUGGESTED, span)] if suggested else [])
+    entries += [MarginEntry(APART.join(said), "fact", span, kind=kind)] if said else []
+    return entries + ([MarginEntry(APART.join(suggested), SUGGESTED, span, kind=SUGGESTED)] if suggested else [])
+
+
+def one_by_one(entry: MarginEntry) -> tuple[MarginEntry, ...]:
+    """Return the dynamic and the manner that stand in one entry; any other entry as it is."""
+    if entry.kind != DYNAMIC_AND_PLAY:
+        return (entry,)
+    dynamic, _, play = entry.text.partition(APART)
+    return replace(entry, text=dynamic, kind=DYNAMIC), replace(entry, text=play, kind=PLAY)
+
+
+def in_pairs(entries: Sequence[MarginEntry]) -> tuple[MarginEntry, ...]:
+    """Put a dynamic and the manner after it in one entry: the inverse of `one_by_one`."""
+    found: list[MarginEntry] = []
+    for entry in entries:
+        last = found[-1] if found else None
+        if entry.kind == PLAY and last is not None and last.kind == DYNAMIC and not last.hairpin:
+            found[-1] = replace(last, text=f"{last.text}{APART}{entry.text}", kind=DYNAMIC_AND_PLAY)
+        else:
+            found.append(entry)
+    return tuple(found)
 
 
 def visits_words(arrangement: Arrangement, index: int) -> str:
@@ -121,7 +145,7 @@ def apart_margin(arrangement: Arrangement, index: int, *, stage: bool) -> tuple[
     section, part = arrangement.song.sections[index], arrangement.sections[index]
     assert part.of is not None
     entries = [] if stage else [MarginEntry(section.name, "section", section.span)]
-    band = _band_words(part, arrangement.sections[part.of])
+    band = _band_words(part, arrangement.sections[part.of].band)
     entries += [MarginEntry(band, "change", section.span)] if band else []
     entries += playing(arrangement, index)
     bars = () if stage else rhythm(arrangement, index)
@@ -131,12 +155,20 @@ def apart_margin(arrangement: Arrangement, index: int, *, stage: bool) -> tuple[
     return tuple(entries)
 
 
-def _band_words(part: SectionPart, model: SectionPart) -> str:
-    """Return who plays with the keys where that is not as in another section."""
-    if part.band == model.band:
+def players_words(arrangement: Arrangement, index: int) -> str:
+    """Return who plays with the keys in a section where that is not as in the one before it, or in the whole band."""
+    parts, song = arrangement.sections, arrangement.song
+    if song.sections[index].tacet or not song.sections[index].rows:
         return ""
-    missing = [player for player in model.band if player not in part.band]
-    more = [player for player in part.band if player not in model.band]
+    return _band_words(parts[index], parts[index - 1].band if index else song.band)
+
+
+def _band_words(part: SectionPart, before: Sequence[str]) -> str:
+    """Return who plays with the keys where that is not as in another section."""
+    missing = [player for player in before if player not in part.band]
+    more = [player for player in part.band if player not in before]
+    if not missing and not more:
+        return ""
     if not part.band:
         return ALONE
     return ", ".join(
@@ -147,7 +179,8 @@ def _band_words(part: SectionPart, model: SectionPart) -> str:
 def rhythm(arrangement: Arrangement, index: int) -> tuple[RhythmBar, ...]:
     """Return the rhythm of a section's manner where it is another than that of the section drawn before it.
 
-    One bar, of a section that changes its manner two; nothing for chords that are held, and for the writer's own words.
+    One bar, of a section that changes its manner two; nothing for chords that are held, for the writer's own words, and
+    without an arc.
     """
     order = drawn_order(arrangement)
     place = order.index(index)
@@ -157,7 +190,7 @@ def rhythm(arrangement: Arrangement, index: int) -> tuple[RhythmBar, ...]:
 
 def _rhythms(arrangement: Arrangement, index: int) -> tuple[RhythmBar, ...]:
     section, part = arrangement.song.sections[index], arrangement.sections[index]
-    if section.tacet:
+    if section.tacet or not part.texture:
         return ()
     pairs = [
         (how, bar.meter)

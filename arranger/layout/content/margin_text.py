@@ -9,7 +9,15 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, PadNote, SectionPart
-from arranger.layout.content.how_played import SUGGESTED, apart_margin, playing, rhythm, visits_words
+from arranger.layout.content.how_played import (
+    SOUND,
+    SUGGESTED,
+    apart_margin,
+    players_words,
+    playing,
+    rhythm,
+    visits_words,
+)
 from arranger.layout.content.model import MarginEntry
 from arranger.layout.style import MIDDLE_C, Look
 from arranger.layout.text import printed_name
@@ -125,18 +133,24 @@ def section_margin(
     entries = [] if stage else [MarginEntry(section.name, "section", section.span)]
     entries += row_margin(section.rows[0]) if section.rows else ()
 
-    def add(text: str, span: Span = section.span, role: str = "fact") -> None:
+    def add(text: str, span: Span = section.span, role: str = "fact", kind: str = "") -> None:
         if text:
-            entries.append(MarginEntry(text, role, span))
+            entries.append(MarginEntry(text, role, span, kind=kind))
 
+    add(players_words(arrangement, index), role="change")
     add(f"{'' if stage else 'now '}{key_words(facts.key)}" if changed.key else "", role="change")
     if changed.meter and (stage or section.tacet or not section.rows):
         add(str(facts.meter), role="change" if stage else "fact")
-    add(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change")
+    add(tempo_words(facts.tempo) if changed.tempo and facts.tempo is not None else "", role="change", kind="tempo")
     add(facts.feel if changed.feel else "", role="change")
     if facts.sound is not None:
         new = _is_new(song, index, [section.facts.sound for section in song.sections])
-        add(sound_words(facts.sound, patches), facts.sound.span, ("change" if new else KNOWN) if stage else "fact")
+        add(
+            sound_words(facts.sound, patches),
+            facts.sound.span,
+            ("change" if new else KNOWN) if stage else "fact",
+            SOUND,
+        )
     add(call_up_words(arrangement, index) if patches else "")
     play = "" if section.tacet else part.play
     if stage:
@@ -156,9 +170,6 @@ def section_margin(
     add(visits_words(arrangement, index), role=SUGGESTED if part.texture_from == "suggested" else "fact")
     add(f"pad: {pad_words(part.pad)}" if part.pad else "")
     add(thumb_words(part) if look.hands == "letters" else "")
-    if not stage:
-        vamped = any(step.until is not None for step in song.roadmap if step.section == index)
-        add(times_words(song, (index,)), role="change" if vamped else "fact")
     return tuple(entries)
 
 

@@ -162,8 +162,10 @@ class RhythmBar:
 class MarginEntry:
     """One fact beside the music.
 
-    `role` is `section`, `cue`, `change`, `fact`, `suggested`, `pickup`, or `prompt` under the music. `hairpin`: `opens`
-    or `closes` after the text, with `after` behind it. `rhythm`: bars of rhythm instead of text.
+    `role` is `section`, `cue`, `change`, `fact`, `suggested`, `onward`, `pickup`, or `prompt`. `hairpin`: `opens` or
+    `closes` after the text, with `after` behind it. `rhythm`: bars of rhythm instead of text. `verse` is that of a
+    pickup, with its number as `label` where there are several. `kind` is which fact it is, of those of which a section
+    has one: `dynamic`.
     """
 
     text: str
@@ -172,11 +174,22 @@ class MarginEntry:
     hairpin: str = ""
     after: str = ""
     rhythm: tuple[RhythmBar, ...] = ()
+    verse: int = 0
+    label: str = ""
+    kind: str = ""
 
     @property
     def words(self) -> str:
         """The text as it is printed."""
-        return f"pickup: {self.text}" if self.role == "pickup" else self.text
+        text = f"{self.label} {self.text}" if self.label else self.text
+        return f"pickup: {text}" if self.role == "pickup" else text
+
+    @property
+    def said(self) -> str:
+        """The text where no hairpin can be drawn: `mp to p`, `cresc`."""
+        if not self.hairpin:
+            return self.text
+        return f"{self.text} to {self.after}" if self.after else "cresc" if self.hairpin == "opens" else "dim"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +197,9 @@ class RowContent:
     """A chord row of the song: its bars, how many verses of words it has, and what stands beside it or over it.
 
     Of a stage copy `bars` have the left hand after the right one; `stacked` are the same with the left hand under the
-    right one: narrower and higher. `prompts` are the first words of each verse, where only they are shown.
+    right one: narrower and higher. `prompts` are the first words of each verse, where only they are shown. `labels`
+    are the numbers of the verses, where they are not simply counted. `hands_of` is the row of the section that has the
+    same chords and hands, the first such one: often this row itself.
     """
 
     bars: tuple[BarContent, ...]
@@ -192,11 +207,23 @@ class RowContent:
     margin: tuple[MarginEntry, ...]
     stacked: tuple[BarContent, ...] = ()
     prompts: tuple[MarginEntry, ...] = ()
+    labels: tuple[str, ...] = ()
+    hands_of: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class VerseText:
+    """A verse that stands as text after the song: its number or name, a line for each row; `index` of its section."""
+
+    label: str
+    rows: tuple[str, ...]
+    index: int
+    span: Span = field(default=NOWHERE, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
 class SectionContent:
-    """A section; on a stage copy also several that differ in nothing but their names and words, and are drawn once.
+    """A section, or several that are drawn once: on a stage copy those that differ in nothing but names and words.
 
     Attributes:
         name: of all of them: `Verse 1, 2`.
@@ -264,6 +291,12 @@ class PlannedLine:
         across: a line of text across the page instead of music; `leads_on`: it belongs to the line after it.
         look: how it looks.
         key: in force, for the staves.
+        labels: the numbers of the verses, where they are not simply counted.
+        hands: what tells lines of the section with the same chords and hands in the same bars; None where none is.
+        bare: the bars as they stand without pictures, where an earlier line on the page has the same hands.
+        as_bar: the bar whose hands they are; only in a line that stands so.
+        row: of its section, in which its bars are.
+        texts: verses that stand here as text instead of music.
     """
 
     section: int
@@ -280,6 +313,12 @@ class PlannedLine:
     leads_on: bool = False
     look: Look = DEFAULT_LOOK
     key: Key | None = None
+    labels: tuple[str, ...] = ()
+    hands: tuple[int, ...] | None = None
+    bare: tuple[PlacedBar, ...] = ()
+    as_bar: int | None = None
+    row: int = 0
+    texts: tuple[VerseText, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

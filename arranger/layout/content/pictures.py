@@ -189,6 +189,11 @@ def marks(before: Sequence[int], now: Sequence[int]) -> tuple[KeyMark, ...]:
     Keys that stay down are held. The others are paired so that the sum of the ways is least: in order of pitch, and
     where their numbers differ, the best such pairing of the fewer; a note without a partner comes from nowhere.
     """
+    return _marks(tuple(before), tuple(now))
+
+
+@lru_cache(maxsize=1024)
+def _marks(before: tuple[int, ...], now: tuple[int, ...]) -> tuple[KeyMark, ...]:
     stay = set(before) & set(now)
     left = [key for key in before if key not in stay]
     new = [key for key in now if key not in stay]

@@ -7,6 +7,7 @@ regular weight: the player sees at a glance what the others do not have on their
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -130,14 +131,19 @@ LAST_TIME = "last time"  # what stands behind that where the fill is for the las
 STEP = 2  # semitones: a fill ends at most so far from the note that it leads to
 
 
+LabelledFill = tuple[OctaveLine, str]  # a fill with the numbers of the verses that have it; none where all do
+
+
 def fill_marks(
-    arrangement: Arrangement, index: int, metrics: Metrics, sizes: Sizes = PART_SIZES
+    arrangement: Arrangement, fills: Iterable[LabelledFill], metrics: Metrics, sizes: Sizes = PART_SIZES
 ) -> dict[BarPlace, dict[Fraction, FillMark]]:
     """Return the notes of a section's fills, the lower of each octave; the first with the number of its octave."""
     by_bar: defaultdict[BarPlace, dict[Fraction, FillMark]] = defaultdict(dict)
-    for line, fill in enumerate(arrangement.sections[index].octaves):
+    for line, (fill, whose) in enumerate(fills):
         how = (IN_OCTAVES if fill.doubled else SINGLE) + (f" {LAST_TIME}" if fill.last_time else "")
         label = runs(how, "bold", sizes.small, metrics)
+        if whose:
+            label = (*runs(f"{whose}: ", "bold", sizes.small, metrics), *label)
         span = arrangement.chord(fill.before).span
         target = _target(arrangement, fill)
         for number, note in enumerate(fill.notes):

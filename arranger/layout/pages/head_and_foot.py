@@ -116,14 +116,19 @@ class Flow:
 
 
 def set_heading(
-    arrangement: Arrangement, metrics: Metrics, width: float, bottoms: tuple[float, float], with_rights: bool = False
+    arrangement: Arrangement,
+    metrics: Metrics,
+    left: float,
+    width: float,
+    bottoms: tuple[float, float],
+    with_rights: bool = False,
 ) -> tuple[HeadPage, ...]:
-    """Place the head of a part, on as many pages as it needs.
+    """Place the head of a part from `left` on, on as many pages as it needs.
 
     `bottoms` are how far down the first page it may reach, and the others. `with_rights`: the rights stand in the head,
     for they are one line, or too long for the foot of the page.
     """
-    flow, song = Flow(style.SIDE, style.TOP, width, bottoms, metrics, style.TOP), arrangement.song
+    flow, song = Flow(left, style.TOP, width, bottoms, metrics, style.TOP), arrangement.song
     end, baseline, lines = flow.title(song, style.TITLE)
     facts = SEPARATOR.join(song_facts(arrangement))
     right = runs(facts, "bold", style.HEADER, metrics)
@@ -187,28 +192,35 @@ def foot_height(metrics: Metrics) -> float:
 
 
 def set_foot(
-    title: str, facts: str, following: str, right: str, metrics: Metrics, paper: tuple[float, float]
+    title: str,
+    facts: str,
+    following: str,
+    right: str,
+    metrics: Metrics,
+    paper: tuple[float, float],
+    side: float = style.SIDE,
 ) -> list[Item]:
     """Place the foot: what the sheet is, what follows on the next page, at the right which page it is.
 
     Titles that are too long are cut short; the facts (key, date) after them are whole but for absurd dates. `following`
-    is what to have ready when the page is turned, empty on the last page; `paper` is the page's width and height.
+    is what to have ready when the page is turned, empty on the last page; `paper` is the page's width and height, and
+    `side` its margins.
     """
     width, height = paper
-    y, room = height - style.BOTTOM, width - 2 * style.SIDE
+    y, room = height - style.BOTTOM, width - 2 * side
 
     def cut(text: str, face: Face, most: float) -> tuple[Run, ...]:
         return runs(elided(text, face, style.FOOTER, most, metrics), face, style.FOOTER, metrics)
 
     number = runs(right, "regular", style.FOOTER, metrics)
-    number_x = width - style.SIDE - width_of(number)
+    number_x = width - side - width_of(number)
     onward = cut(following, "bold", room * NEXT_SHARE)
     next_x = number_x - (width_of(onward) + FOOT_APART if onward else 0.0)
     beside = cut(f" · {facts}", "regular", room * FACTS_SHARE)
     # The two are set apart: a title that runs to the left would turn what follows it.
-    sheet = cut(title, "regular", next_x - FOOT_APART - style.SIDE - width_of(beside))
+    sheet = cut(title, "regular", next_x - FOOT_APART - side - width_of(beside))
     return [
-        *place((*sheet, *beside), style.SIDE, y, "foot"),
+        *place((*sheet, *beside), side, y, "foot"),
         *place(onward, next_x, y, "next"),
         *place(number, number_x, y, "page"),
     ]

@@ -11,7 +11,7 @@ free before they are done.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -28,6 +28,7 @@ TURN = 15.0  # where no hand is free to turn: as bad as a quarter of a page left
 # A page but the last that is wholly empty; the cost grows with the square of what is empty. Over a third of a page it
 # is dearer than dividing a section (240 / 9 = 27, 240 / 8 = 30): white paper makes the song look done.
 EMPTY = 240.0
+EMPTY_STRICT = 500.0  # the same where a page over a quarter empty has its reason: 500 / 16 = 31
 SECTION_SHARE = 3.0  # of what a page leaves free, to a line's 1: sections are told apart at a glance
 FREE = 2.0  # seconds that a hand needs to turn a page
 
@@ -43,6 +44,8 @@ class Block(NamedTuple):
         first: a section begins with it.
         leads_on: it says nothing without the line after it.
         busy: how many turns of a page that ends after it find no hand free.
+        hands: what lines with the same chords and hands have in common; None where no other line has them.
+        folded: its height where a line with the same hands stands before it on the page.
     """
 
     height: float
@@ -52,6 +55,8 @@ class Block(NamedTuple):
     first: bool = False
     leads_on: bool = False
     busy: int = 0
+    hands: Hashable | None = None
+    folded: float = 0.0
 
 
 class PagePlan(NamedTuple):
@@ -67,12 +72,13 @@ def divide(
     room: float,
     turned: Callable[[int], bool] = lambda _: True,
     turn: float = TURN,
+    strict: bool = False,
 ) -> tuple[PagePlan, ...]:
     """Divide lines over pages.
 
     A line that is higher than a page gets a page of its own; the first page has none where its head leaves no room.
-    Costs are (pages, badness); the best division of the lines from each line on is settled from the last line back,
-    for a first page and for the others.
+    Costs are (pages, badness), after how many lonely lines there are if that is `strict`; the best division of the
+    lines from each line on is settled from the last line back, for a first page and for the others.
 
     Args:
         blocks: the lines.
@@ -80,30 +86,38 @@ def divide(
         room: that on the others.
         turned: whether a page is turned at its end, by the number of pages after it; it is unless said.
         turn: what it costs where no hand is free for that.
+        strict: no page ends after the only line of a section on it, nor before the last one, if that can be; and a
+            section is rather divided than a quarter of a page left white.
     """
     count = len(blocks)
     if not count:
         return (PagePlan(0, 0),)
     if first_room < room and blocks[0].at_top - blocks[0].hangs > first_room:
-        return (PagePlan(0, 0), *divide(blocks, room, room, turned, turn))
-    best: list[tuple[int, float, int]] = [(0, 0.0, count)] * (count + 1)  # pages, badness, end of the page that begins
+        return (PagePlan(0, 0), *divide(blocks, room, room, turned, turn, strict))
+    empty = EMPTY_STRICT if strict else EMPTY
+    # Lonely lines, pages, badness, end of the page that begins.
+    best: list[tuple[int, int, float, int]] = [(0, 0, 0.0, count)] * (count + 1)
     for first in range(count - 1, -1, -1):
         height, free = 0.0, room if first else first_room
-        choices: list[tuple[int, float, int]] = []
+        shown: set[Hashable] = set()
+        choices: list[tuple[int, int, float, int]] = []
         for end, last in enumerate(blocks[first:], first + 1):
-            height += last.height + last.gap if choices else last.at_top
+            height += last.gap + (last.folded if last.hands in shown else last.height) if choices else last.at_top
+            if last.hands is not None:
+                shown.add(last.hands)
             if choices and height - last.hangs > free:
                 break
-            pages, badness, _ = best[end]
+            lonely, pages, badness, _ = best[end]
             if end < count:
                 busy = last.busy * turn if turned(pages) else 0.0
-                badness += busy + _break_cost(blocks, end) + EMPTY * max(0.0, 1.0 - height / free) ** 2
-            choices.append((pages + 1, badness, end))
-        best[first] = min(choices, key=lambda choice: (choice[0], round(choice[1], 6), -choice[2]))
+                badness += busy + _break_cost(blocks, end) + empty * max(0.0, 1.0 - height / free) ** 2
+                lonely += strict and _is_lonely(blocks, end)
+            choices.append((lonely, pages + 1, badness, end))
+        best[first] = min(choices, key=lambda choice: (*choice[:2], round(choice[2], 6), -choice[3]))
     plans = []
     first = 0
     while first < count:
-        plans.append(PagePlan(first, best[first][2]))
+        plans.append(PagePlan(first, best[first][3]))
         first = plans[-1].end
     return tuple(plans)
 
@@ -114,9 +128,35 @@ def _break_cost(blocks: Sequence[Block], at: int) -> float:
         return HEADING
     if blocks[at].first:
         return 0.0
-    alone_before = blocks[at - 1].first
-    alone_after = at + 1 == len(blocks) or blocks[at + 1].first
-    return SPLIT + LONELY * (alone_before + alone_after)
+    return SPLIT + LONELY * _alone(blocks, at)
+
+
+def _alone(blocks: Sequence[Block], at: int) -> int:
+    """Count the lines before and after a break inside a section that stand there without another of the section."""
+    return blocks[at - 1].first + (at + 1 == len(blocks) or blocks[at + 1].first)
+
+
+def _is_lonely(blocks: Sequence[Block], at: int) -> bool:
+    return not blocks[at].first and _alone(blocks, at) > 0
+
+
+def forms(blocks: Sequence[Block], plan: PagePlan) -> list[tuple[int, int | None]]:
+    """Return the lines of a page by index, each with that before it whose hands it has, where it is without its own."""
+    shown: dict[Hashable, int] = {}
+    found = []
+    for place in range(plan.first, plan.end):
+        hands = blocks[place].hands
+        known = shown.setdefault(hands, place) if hands is not None else place
+        found.append((place, known if known != place else None))
+    return found
+
+
+def _heights(blocks: Sequence[Block], plan: PagePlan) -> list[float]:
+    """Return how high each line of a page is on it."""
+    return [
+        blocks[place].folded if known is not None else blocks[place].height if number else blocks[place].at_top
+        for number, (place, known) in enumerate(forms(blocks, plan))
+    ]
 
 
 def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) -> tuple[float, ...]:
@@ -128,7 +168,7 @@ def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) ->
     if not places:
         return ()
     gaps = [0.0 if place == plan.first else blocks[place].gap for place in places]
-    height = sum(blocks[place].at_top if place == plan.first else blocks[place].height for place in places)
+    height = sum(_heights(blocks, plan))
     shares = [0.0 if place == plan.first else _share(blocks, place) for place in places]
     # What may hang into the margin does so only where it must: the last line keeps clear of the foot.
     free = room - height - sum(gaps)
@@ -139,10 +179,11 @@ def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) ->
 def tops(blocks: Sequence[Block], plan: PagePlan, top: float, room: float, most: float) -> list[tuple[int, float]]:
     """Return the lines of a page by index, each with its y, where the first begins at `top`; see `spread`."""
     found = []
-    for index, gap in zip(range(plan.first, plan.end), spread(blocks, plan, room, most), strict=True):
+    places = range(plan.first, plan.end)
+    for index, gap, height in zip(places, spread(blocks, plan, room, most), _heights(blocks, plan), strict=True):
         top += gap
         found.append((index, top))
-        top += blocks[index].at_top if index == plan.first else blocks[index].height
+        top += height
     return found
 
 

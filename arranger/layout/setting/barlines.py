@@ -13,6 +13,7 @@ from arranger.layout.content.pictures import key_centre
 from arranger.layout.model import Box, Disc, Item, Line, Shape
 from arranger.layout.setting.line_plan import LEAD_ROW, TICK
 from arranger.layout.setting.staves import FIGURE, SPACE, meter_size
+from arranger.layout.style import Gaps
 from arranger.layout.text import Metrics, place, runs, width_of
 from arranger.text.source import Span
 from arranger.units import Point
@@ -163,7 +164,7 @@ def set_fills(at: Spot, bar: PlacedBar) -> list[Item]:
     items: list[Item] = []
     x, rule, octave = at.x, at.y + at.rows.rule, at.y + at.rows.octave
     ticks = [place_of(bar, time, chords_only=True) for time, _ in filled]
-    names = _names(bar, ticks, [fill for _, fill in filled])
+    names = _names(bar, ticks, [fill for _, fill in filled], at.line.look.gaps)
     for name, (_, fill) in zip(names, filled, strict=True):
         if fill.label:
             items += place(
@@ -190,14 +191,14 @@ def _rule(at: Spot, bar: PlacedBar, y: float, end: float, span: Span, *, chords_
     return items
 
 
-def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark]) -> list[float]:
+def _names(bar: PlacedBar, ticks: Sequence[float], marks: Sequence[FillMark], gaps: Gaps) -> list[float]:
     """Return the x of the names: over their ticks, moved to the left as far as the next name or the barline asks.
 
     What would leave the bar at the left is moved back, as far as it is wide enough: `OCT last time` may begin over the
     bar before, where nothing is played.
     """
     names: list[float] = []
-    limit = right = bar.right - style.BAR_END
+    limit = right = bar.right - gaps.bar
     for tick, mark in zip(reversed(ticks), reversed(marks), strict=True):
         names.insert(0, min(tick, limit - width_of(mark.runs)))
         limit = names[0] - style.NOTE_GAP - (width_of(mark.label) + style.NOTE_GAP if mark.label else 0.0)
@@ -215,7 +216,7 @@ def set_hooks(at: Spot, bar: PlacedBar) -> list[Item]:
     hooked = [(column, column.column.hook) for column in bar.columns if column.column.hook is not None]
     if not hooked:
         return []
-    rule, right = at.y + at.rows.hook_rule, at.x + bar.right - style.BAR_END
+    rule, right = at.y + at.rows.hook_rule, at.x + bar.right - at.line.look.gaps.bar
     items = _rule(at, bar, rule, right, hooked[0][1].span)
     for column, hook in hooked:
         start = at.x + column.x

@@ -21,14 +21,14 @@ from arranger.layout.content.model import (
     PlacedBar,
     PlacedColumn,
     PlannedLine,
-    RowContent,
     Rows,
     SectionContent,
     Words,
 )
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.model import Face
-from arranger.layout.setting.margin import divided
+from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.margin import beside_and_across
 from arranger.layout.setting.spacing import (
     METER_GAP,
     Group,
@@ -36,7 +36,7 @@ from arranger.layout.setting.spacing import (
     Spaced,
     broken_row,
     filled,
-    fitting,
+    measured,
     meter_width,
     shown_in,
 )
@@ -68,40 +68,79 @@ class Room(NamedTuple):
     height: float
 
 
-def plan(section: SectionContent, room: Room, metrics: Metrics, look: Look = DEFAULT_LOOK) -> tuple[PlannedLine, ...]:
-    """Plan the lines of a section, with the largest pictures that need no more lines than fit the room."""
-    keys = _row_keys(section)
-    head = signature_width(section.key) if look.hands == "staff" else 0.0
+def plan(
+    section: SectionContent,
+    room: Room,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+    known: KnownBars | None = None,
+) -> tuple[PlannedLine, ...]:
+    """Plan the lines of a section, with the largest pictures that need no more lines than fit the room.
 
-    def broken(content: SectionContent, key_width: float) -> list[BrokenRow]:
-        rows = []
-        for row, shown in zip(content.rows, keys, strict=True):
-            measure = Measure(shown, key_width, room.music - head, head, look, metrics)
-            bars = [part for bar in row.bars for part in fitting(bar, measure)]
-            rows.append((measure, broken_row(bars, measure.width)))
-        return rows
-
-    chosen = broken(section, style.KEY_WIDTHS[0])
-    if _count(chosen) > len(section.rows):
-        sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
-        bare = _without_spelled_shapes(section)
-        fewest = _count(broken(bare, sizes[-1]))
-        if fewest < _count(chosen):
-            choices = ((content, width) for content in (section, bare) for width in sizes)
-            chosen = next(rows for rows in (broken(*choice) for choice in choices) if _count(rows) == fewest)
+    `known` has what is remembered of the bars, and the size of their words.
+    """
+    broken = _broken_section(section, room, metrics, look, known or KnownBars(look.words))
     lines: list[PlannedLine] = []
-    for row, (measure, groups) in zip(section.rows, chosen, strict=True):
-        column, across = divided(row.margin, metrics, room.across)
+    for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
+        column, across = beside_and_across(row.margin, metrics, room.across, over=look.over)
         lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
         for group in groups:
-            line = _line(section, row, column, group, measure, full=len(groups) > 1)
+            line = _line(section, number, column, group, measure, full=len(groups) > 1)
             lines += _divided_verses(line, room.height)
             column = ()
-    closing, after = divided(section.closing, metrics, room.across)
+    closing, after = beside_and_across(section.closing, metrics, room.across, over=look.over, closing=True)
     lines[-1] = replace(lines[-1], closing=closing)
     lines += [PlannedLine(section.index, across=entry, look=look) for entry in after]
     lines[0] = replace(lines[0], first=True)
     return tuple(lines)
+
+
+def _broken_section(
+    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
+) -> list[BrokenRow]:
+    """Break the rows of a section into lines.
+
+    As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
+    closer gaps, then smaller words, as far as the look lets it; last, shapes that only spell the notes are left out.
+    """
+    head = signature_width(section.key) if look.hands == "staff" else 0.0
+    keys = _row_keys(section)
+    ways = _closer(look)
+
+    def broken(content: SectionContent, number: int, key_width: float, way: Look) -> BrokenRow:
+        measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
+        bars = (known.sized(bar, way.words) for bar in content.rows[number].bars)
+        parts = [part for bar in bars for part in known.fitting(bar, measure)]
+        return measure, broken_row(parts, measure.width)
+
+    places = range(len(section.rows))
+    chosen = [broken(section, number, style.KEY_WIDTHS[0], look) for number in places]
+    wide = [number for number in places if len(chosen[number][1]) > 1]
+    if not wide:
+        return chosen
+    sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+    bare = _without_spelled_shapes(section)
+    least = [len(broken(bare, number, sizes[-1], ways[-1])[1]) for number in wide]
+    if least == [len(chosen[number][1]) for number in wide]:
+        return chosen
+    for content, width in ((content, width) for content in (section, bare) for width in sizes):
+        closest = [broken(content, number, width, ways[-1]) for number in wide]
+        if [len(groups) for _, groups in closest] == least:
+            break
+    if content is not section or width != style.KEY_WIDTHS[0]:
+        chosen = [broken(content, number, width, look) for number in places]
+    for number, count, last in zip(wide, least, closest, strict=True):
+        tried = (broken(content, number, width, way) for way in ways[:-1])
+        chosen[number] = next((one for one in tried if len(one[1]) == count), last)
+    return chosen
+
+
+def _closer(look: Look) -> tuple[Look, ...]:
+    """Return a look, then those that a row may have in it so that it need not be broken."""
+    if look.least_words is None:
+        return (look,)
+    close = replace(look, gaps=style.GAPS_CLOSE)
+    return (look, close) if look.least_words == look.words else (look, close, replace(close, words=look.least_words))
 
 
 def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
@@ -130,15 +169,12 @@ def _without_spelled_shapes(section: SectionContent) -> SectionContent:
             return column
         return replace(column, picture=replace(picture, shape=()))
 
-    rows = tuple(
-        replace(row, bars=tuple(replace(bar, columns=tuple(map(bare, bar.columns))) for bar in row.bars))
-        for row in section.rows
-    )
+    def bare_bar(bar: BarContent) -> BarContent:
+        columns = tuple(map(bare, bar.columns))
+        return bar if columns == bar.columns else replace(bar, columns=columns)
+
+    rows = tuple(replace(row, bars=tuple(map(bare_bar, row.bars))) for row in section.rows)
     return replace(section, rows=rows)
-
-
-def _count(rows: Sequence[BrokenRow]) -> int:
-    return sum(len(groups) for _, groups in rows)
 
 
 def _row_keys(section: SectionContent) -> list[KeyRange]:
@@ -155,23 +191,44 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
 
 
 def _line(
-    section: SectionContent, row: RowContent, margin: tuple[MarginEntry, ...], bars: Group, measure: Measure, full: bool
+    section: SectionContent, number: int, margin: tuple[MarginEntry, ...], bars: Group, measure: Measure, full: bool
 ) -> PlannedLine:
     """Place the bars of one line."""
-    boxes = [shown.boxes for shown in shown_in(bars)]
-    if boxes:
-        boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
-    return PlannedLine(
+    row = section.rows[number]
+    line = PlannedLine(
         section=section.index,
         margin=margin,
-        bars=placed_bars(bars, filled(boxes, measure.width + measure.head, full), measure),
+        bars=_placed(bars, measure, full),
         verses=row.verses,
         keys=measure.keys,
         key_width=measure.key_width,
         tacet_bars=section.tacet_bars,
         look=measure.look,
         key=section.key,
+        labels=row.labels,
+        row=number,
     )
+    if row.hands_of is None or not bars:
+        return line
+    first, last, begun = bars[0].content, bars[-1].content, row.bars[0].number
+    if not (first.whole_start and last.whole_end):
+        return line
+    alone = replace(measure, head=0.0, width=measure.width + measure.head)
+    without = tuple(measured(_handless(bar.content), alone) for bar in bars)
+    hands = (row.hands_of, first.number - begun, last.number - begun)
+    return replace(line, hands=hands, bare=_placed(without, alone, full))
+
+
+def _placed(bars: Group, measure: Measure, full: bool) -> tuple[PlacedBar, ...]:
+    boxes = [shown.boxes for shown in shown_in(bars)]
+    if boxes:
+        boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
+    return placed_bars(bars, filled(boxes, measure.width + measure.head, full), measure)
+
+
+def _handless(bar: BarContent) -> BarContent:
+    """Leave out the hands of a bar."""
+    return replace(bar, columns=tuple(replace(column, picture=None) for column in bar.columns))
 
 
 def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBar, ...]:
@@ -182,7 +239,7 @@ def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBa
         content = bar.content
         columns = tuple(map(PlacedColumn, spaced.columns[number], content.columns, shown.pictures))
         opens = left = spaced.barlines[number]
-        meter = left + style.BAR_PAD + (style.REPEAT_PAD if content.repeat_start else 0.0)
+        meter = left + measure.look.gaps.bar + (style.REPEAT_PAD if content.repeat_start else 0.0)
         if measure.head and number == 0:  # clef, signature, meter, then the repeat sign, as in print
             opens = meter = left + measure.head
             if content.meter_shown:
@@ -197,10 +254,12 @@ def rows_of(
     verses: Iterable[int],
     look: Look,
     metrics: Metrics,
+    sign: float = 0.0,
 ) -> Rows:
     """Stack the rows that a line needs for its bars, the hands that each column shows, and some of the verses.
 
-    Where chords come first, hands stand under them, and barlines end over the words.
+    Where chords come first, hands stand under them, and barlines end over the words. `sign` is the height of what
+    stands in place of hands.
     """
     sizes = look.sizes
     columns = [column for bar in bars for column in bar.columns]
@@ -215,7 +274,10 @@ def rows_of(
         chord = y + _chord_rise(columns, "H", sizes.chord, metrics) + 1.0
         y = chord + metrics.descent("bold", sizes.chord)
     keyboard = note = y
-    if look.hands == "staff" and bars:
+    if sign:
+        note = y + sign
+        y = note
+    elif look.hands == "staff" and bars:
         above, between, below = extent([note for picture in hands for note in picture.notes])
         top = y + above
         treble = top + 4 * SPACE

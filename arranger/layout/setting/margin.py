@@ -101,6 +101,32 @@ def divided(
     return tuple(column), tuple(across)
 
 
+OVER_AT_MOST = 3  # lines over the music of what is said of it; an entry that alone needs more stands across the page
+
+
+def beside_and_across(
+    entries: Iterable[MarginEntry], metrics: Metrics, width: float, *, over: bool, closing: bool = False
+) -> tuple[tuple[MarginEntry, ...], tuple[MarginEntry, ...]]:
+    """Divide entries as `divided` does; where what is said stands over the music, by what is too long for that.
+
+    What is said of a section's end (`closing`) stands across the page then.
+    """
+    if not over:
+        return divided(entries, metrics, width)
+    kept: list[MarginEntry] = []
+    across: list[MarginEntry] = []
+    for entry in entries:
+        if entry.rhythm:  # over the music its words stand alone
+            continue
+        if not closing and len(over_lines((*kept, entry), width, metrics)) <= OVER_AT_MOST:
+            kept.append(entry)
+            continue
+        size = style.SECTION if entry.role == "section" else style.MARGIN
+        role = "fact" if entry.role == "pickup" else entry.role
+        across += [MarginEntry(part, role, entry.span) for part in wrap(entry.words, _face(role), size, width, metrics)]
+    return tuple(kept), tuple(across)
+
+
 def margin_height(lines: tuple[MarginLine, ...], metrics: Metrics) -> float:
     """Return the height of the column's text."""
     return lines[-1].y + metrics.descent(_face(lines[-1].entry.role), lines[-1].size) if lines else 0.0
@@ -118,14 +144,19 @@ def set_margin(lines: Iterable[MarginLine], x: float, y: float, metrics: Metrics
         text = runs(line.text, face, line.size, metrics)
         items += place(text, x, y + line.y, entry.role, entry.span, QUIET_GREY if entry.role == SUGGESTED else 0.0)
         if entry.hairpin:
-            start = x + width_of(text) + (HAIRPIN_GAP if text else 0.0)
-            middle = y + line.y - metrics.cap_height("regular", line.size) * 0.4
-            point, mouth = (start, start + HAIRPIN) if entry.hairpin == "opens" else (start + HAIRPIN, start)
-            for end in (middle + side * HAIRPIN_MOUTH / 2 for side in (-1, 1)):
-                items.append(Line(point, middle, mouth, end, HAIRPIN_LINE, "hairpin", span=entry.span))
-            after = runs(entry.after, face, line.size, metrics)
-            items += place(after, start + HAIRPIN + HAIRPIN_GAP, y + line.y, entry.role, entry.span)
+            items += _hairpin(entry, x + width_of(text) + (HAIRPIN_GAP if text else 0.0), y + line.y, metrics)
     return items
+
+
+def _hairpin(entry: MarginEntry, start: float, baseline: float, metrics: Metrics) -> list[Item]:
+    """Draw the hairpin of a dynamic that changes, from a place on, with what is behind it."""
+    middle = baseline - metrics.cap_height("regular", style.MARGIN) * 0.4
+    point, mouth = (start, start + HAIRPIN) if entry.hairpin == "opens" else (start + HAIRPIN, start)
+    items: list[Item] = []
+    for end in (middle + side * HAIRPIN_MOUTH / 2 for side in (-1, 1)):
+        items.append(Line(point, middle, mouth, end, HAIRPIN_LINE, "hairpin", span=entry.span))
+    after = runs(entry.after, _face(entry.role), style.MARGIN, metrics)
+    return [*items, *place(after, start + HAIRPIN + HAIRPIN_GAP, baseline, entry.role, entry.span)]
 
 
 LINE_SPACE = 1.0  # between two lines of text, beside what their letters need
@@ -148,36 +179,47 @@ class _Piece(NamedTuple):
     text: tuple[Run, ...]
     x: float
     entry: MarginEntry
+    boxed: bool
 
     @property
     def pad(self) -> float:
-        """The room over the text: a section's name stands in a box."""
-        return BOX_PAD_Y if self.entry.role == "section" else 0.0
+        """The room over the text: a section's name stands in a box on a stage copy."""
+        return BOX_PAD_Y if self.boxed else 0.0
 
 
 @dataclass(slots=True)
 class _Filling:
-    """Texts side by side, broken to a width; they are collected for a line until it is full."""
+    """Texts side by side, broken to a width; they are collected for a line until it is full.
+
+    `part`: in the sizes of a part, where a name has no box.
+    """
 
     width: float
     metrics: Metrics
+    part: bool = False
     lines: list[TextLine] = field(default_factory=list)
     x: float = 0.0
     pieces: list[_Piece] = field(default_factory=list)
 
     def add(self, entry: MarginEntry) -> None:
         """Add a text after the others of its line, or on a line of its own where it does not fit."""
-        pad = 2 * BOX_PAD_X if entry.role == "section" else 0.0
+        boxed = entry.role == "section" and not self.part
+        pad = 2 * BOX_PAD_X if boxed else 0.0
         face, size = _face(entry.role), NAME if entry.role in ("section", "section again") else UNIT
+        if self.part:
+            size = style.SECTION if entry.role == "section" else style.MARGIN
+        if entry.hairpin:
+            after = width_of(runs(entry.after, face, size, self.metrics)) + (HAIRPIN_GAP if entry.after else 0.0)
+            pad += HAIRPIN + after + (HAIRPIN_GAP if entry.text else 0.0)
         whole = entry.words
         if entry.role in ("section again", "prompt"):
             whole = elided(whole, face, size, self.width, self.metrics)
-        for line in wrap(whole, face, size, self.width - pad, self.metrics):
+        for line in wrap(whole, face, size, self.width - pad, self.metrics) or ("",):
             text = runs(line, face, size, self.metrics)
             if self.pieces and self.x + PIECE_GAP + width_of(text) + pad > self.width:
                 self.end_line()
             self.x += PIECE_GAP if self.pieces else 0.0
-            self.pieces.append(_Piece(text, self.x, entry))
+            self.pieces.append(_Piece(text, self.x, entry, boxed))
             self.x += width_of(text) + pad
 
     def end_line(self) -> None:
@@ -186,21 +228,28 @@ class _Filling:
             return
         metrics, items = self.metrics, []
         above = max(rise_of(piece.text, metrics) + piece.pad for piece in self.pieces)
+        least = metrics.descent("regular", style.MARGIN) if self.part else 0.0
         below = max(
-            metrics.descent(run.face, run.size) + (piece.pad - 1.0 if piece.pad else 0.0)
-            for piece in self.pieces
-            for run in piece.text
+            least,
+            *(
+                metrics.descent(run.face, run.size) + (piece.pad - 1.0 if piece.pad else 0.0)
+                for piece in self.pieces
+                for run in piece.text
+            ),
         )
-        for text, x, entry in self.pieces:
-            if entry.role == "section":
+        if self.part:
+            above = max(above, metrics.rise("dl", "bold", style.MARGIN))
+        for text, x, entry, boxed in self.pieces:
+            if entry.hairpin:
+                items += _hairpin(entry, x + width_of(text) + (HAIRPIN_GAP if text else 0.0), above, metrics)
+            if boxed:
                 foot = metrics.descent("bold", NAME) + BOX_PAD_Y - 1.0
                 rise = rise_of(text, metrics)
                 box = (width_of(text) + 2 * BOX_PAD_X, rise + BOX_PAD_Y + foot)
                 items += _frame(x, above - rise - BOX_PAD_Y, *box, entry.span)
                 x += BOX_PAD_X
-            items += place(
-                text, x, above, entry.role, entry.span, QUIET_GREY if entry.role in ("pickup", SUGGESTED) else 0.0
-            )
+            quiet = entry.role == SUGGESTED or (entry.role == "pickup" and not self.part)
+            items += place(text, x, above, entry.role, entry.span, QUIET_GREY if quiet else 0.0)
         self.lines.append(TextLine(tuple(items), above + below + LINE_SPACE))
         self.pieces, self.x = [], 0.0
 
@@ -216,6 +265,15 @@ def _frame(x: float, y: float, width: float, height: float, span: Span) -> list[
 def text_lines(entries: Iterable[MarginEntry], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
     """Return the lines of texts over or under the music; a prompt, and a name that is said again, are cut short."""
     filling = _Filling(width, metrics)
+    for entry in entries:
+        filling.add(entry)
+    filling.end_line()
+    return tuple(filling.lines)
+
+
+def over_lines(entries: Iterable[MarginEntry], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
+    """Return the lines over the first row of a part's section: its name, what is said of it, where it leads."""
+    filling = _Filling(width, metrics, part=True)
     for entry in entries:
         filling.add(entry)
     filling.end_line()

@@ -6,6 +6,7 @@ hand and the shape), chords, words. Rows that a line does not need take no room.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
@@ -16,13 +17,19 @@ from arranger.layout.content.symbols import PUSH_WIDTH
 from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
 from arranger.layout.setting.barlines import Spot, set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
 from arranger.layout.setting.line_plan import TACET_ROW, rows_of
-from arranger.layout.setting.margin import MarginLine, margin_height, margin_lines, set_margin
+from arranger.layout.setting.margin import MarginLine, TextLine, margin_height, margin_lines, over_lines, set_margin
 from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS
 from arranger.layout.setting.staves import ON_STAVES, set_brace, set_notes, set_sign, set_staves, signs_of
+from arranger.layout.setting.verse_texts import set_texts, texts_height
+from arranger.layout.style import Look
 from arranger.layout.text import Metrics, Run, place, runs, width_of
 from arranger.text.source import NOWHERE, Span
 from arranger.units import Point
 
+NO_PICKUPS: Mapping[int, float] = {}
+AS_BAR = "as bar"  # before the number of the bar whose hands a line has
+AS_BAR_GAP = 1.5  # between this and the chords
+OVER_GAP = 1.0  # between what is said of a section and its music
 ACROSS_GAP = 2.0  # between two lines of text across the page
 HYPHEN_LINE = 0.08  # of the size: as thick as the face's hyphen
 FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
@@ -30,79 +37,122 @@ FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as on
 
 @dataclass(frozen=True, slots=True)
 class SetLine:
-    """A line ready to be placed: the line, the y of its rows, its margin, its height with the room for a pencil."""
+    """A line ready to be placed.
+
+    Attributes:
+        line: the line.
+        rows: the y of its rows, from where its music begins.
+        margin: what stands beside it.
+        pickups: the words before its first bar, from the left edge of its margin.
+        height: with the room for a pencil.
+        over: what stands over it.
+        down: how far its music begins under its top.
+    """
 
     line: PlannedLine
     rows: Rows
     margin: tuple[MarginLine, ...]
-    pickup: Text | None
+    pickups: tuple[tuple[int, Text], ...]
     height: float
+    over: tuple[TextLine, ...] = ()
+    down: float = 0.0
 
 
-def prepare(line: PlannedLine, metrics: Metrics, rows: Rows | None = None) -> SetLine:
-    """Settle the rows (unless they are known), the margin and the height of a line."""
+def music_left(look: Look) -> float:
+    """Return how far right of the margin's left edge the music begins."""
+    return style.GUTTER if look.over else style.COLUMN + style.GUTTER
+
+
+def prepare(line: PlannedLine, metrics: Metrics, width: float, rows: Rows | None = None) -> SetLine:
+    """Settle the rows (unless they are known), what is said and the height of a line; `width` is the page's."""
     rows = rows or _rows(line, metrics)
     if line.across is not None:
         text = margin_lines((line.across,), metrics, float("inf"))
-        return SetLine(line, rows, text, None, margin_height(text, metrics) + ACROSS_GAP)
-    pickup = _pickup(line, rows, metrics)
+        return SetLine(line, rows, text, (), margin_height(text, metrics) + ACROSS_GAP)
+    if line.texts:
+        return SetLine(line, rows, (), (), texts_height(line.texts, line.look, metrics) + line.look.pencil)
+    if line.look.over:
+        over = over_lines((*line.margin, *line.closing), width, metrics)
+        down = sum(text.height for text in over) + (OVER_GAP if over else 0.0)
+        return SetLine(line, rows, (), (), down + rows.bottom + line.look.pencil, over, down)
+    pickups = _pickups(line, rows, metrics)
     facts = [entry for entry in line.margin if entry.role != "pickup"]
     margin = margin_lines((*facts, *line.closing), metrics, style.COLUMN)
-    if pickup is not None and not _clears(pickup, margin, metrics):  # a bar of rhythm goes under the words
+    if pickups and not _clears(pickups, margin, metrics):  # a bar of rhythm goes under the words
         texts = margin_lines((*(e for e in facts if not e.rhythm), *line.closing), metrics, style.COLUMN)
-        under = pickup.y + metrics.descent(pickup.face, pickup.size)
+        under = max(text.y + metrics.descent(text.face, text.size) for _, text in pickups)
         bars = margin_lines((e for e in facts if e.rhythm), metrics, style.COLUMN, under)
-        margin = (*texts, *bars) if _clears(pickup, texts, metrics) else margin
-        pickup = pickup if _clears(pickup, texts, metrics) else None
-    if pickup is None:
-        # Between two lines of the margin it would be read as one of them; so it is.
-        pickup, margin = None, margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
-    height = max(rows.bottom, margin_height(margin, metrics)) + style.PENCIL
-    if margin and margin[-1].entry.rhythm and pickup is not None:  # it may reach into the pencil's room
-        height = max(rows.bottom + style.PENCIL, margin_height(margin, metrics) + style.SECTION_GAP_CLOSE)
-    return SetLine(line, rows, margin, pickup, height)
+        if _clears(pickups, texts, metrics):
+            margin = (*texts, *bars)
+        else:
+            pickups = ()
+    if not pickups:
+        # Between two lines of the margin they would be read as one of them; so they are.
+        margin = margin_lines((*line.margin, *line.closing), metrics, style.COLUMN)
+    height = max(rows.bottom, margin_height(margin, metrics)) + line.look.pencil
+    if margin and margin[-1].entry.rhythm and pickups:  # it may reach into the pencil's room
+        height = max(rows.bottom + line.look.pencil, margin_height(margin, metrics) + style.SECTION_GAP_CLOSE)
+    return SetLine(line, rows, margin, pickups, height)
 
 
-def _clears(pickup: Text, margin: tuple[MarginLine, ...], metrics: Metrics) -> bool:
+def _clears(pickups: tuple[tuple[int, Text], ...], margin: tuple[MarginLine, ...], metrics: Metrics) -> bool:
     """Return whether the text of the margin ends over the words before the first bar."""
-    return margin_height(margin, metrics) <= pickup.y - metrics.rise(pickup.text, pickup.face, pickup.size)
+    tops = [text.y - metrics.rise(text.text, text.face, text.size) for _, text in pickups]
+    return margin_height(margin, metrics) <= min(tops)
 
 
 def _rows(line: PlannedLine, metrics: Metrics) -> Rows:
     pictures = [[placed.picture for placed in bar.columns] for bar in line.bars]
     verses = range(*(line.verse_range or (0, line.verses)))
-    rows = rows_of([bar.content for bar in line.bars], pictures, verses, line.look, metrics)
+    sign = metrics.rise(AS_BAR, "regular", style.SMALL) + AS_BAR_GAP if line.as_bar is not None else 0.0
+    rows = rows_of([bar.content for bar in line.bars], pictures, verses, line.look, metrics, sign)
     return replace(rows, bottom=max(rows.bottom, TACET_ROW)) if line.tacet_bars is not None else rows
 
 
-def _pickup(line: PlannedLine, rows: Rows, metrics: Metrics) -> Text | None:
-    """Set the words before the first bar right before its barline, at the height of the words, if there is room."""
-    entry = next((entry for entry in line.margin if entry.role == "pickup"), None)
-    if entry is None or not rows.words:
-        return None
-    parts = runs(entry.text, "regular", line.look.words, metrics)
+def _pickups(line: PlannedLine, rows: Rows, metrics: Metrics) -> tuple[tuple[int, Text], ...]:
+    """Set the words before the first bar right before its barline, each at the height of its verse, if there is room.
+
+    Each comes with its verse.
+    """
+    baselines = dict(rows.words)
+    found = []
     right = style.COLUMN + style.GUTTER - style.WORD_GAP
-    if len(parts) != 1 or parts[0].width > right - (style.GUTTER if line.verses > 1 else 0.0):
-        return None
-    y = rows.words[0][1]
-    return Text(right - parts[0].width, y, entry.text, parts[0].face, parts[0].size, "pickup", span=entry.span)
+    for entry in line.margin:
+        if entry.role != "pickup":
+            continue
+        parts = runs(entry.text, "regular", line.look.words, metrics)
+        room = right - (style.GUTTER if line.verses > 1 else 0.0)
+        if len(parts) != 1 or parts[0].width > room or entry.verse not in baselines:
+            return ()
+        face, size, y = parts[0].face, parts[0].size, baselines[entry.verse]
+        text = Text(right - parts[0].width, y, parts[0].text, face, size, "pickup", 0.0, entry.span, parts[0].glyphs)
+        found.append((entry.verse, text))
+    return tuple(found)
 
 
 def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]:
-    """Place a line: the left edge of its margin column at x, its top at y."""
-    line, pickup = ready.line, ready.pickup
-    at = Spot(line, ready.rows, x + style.COLUMN + style.GUTTER, y, metrics)
+    """Place a line: the left edge of its margin at x, its top at y."""
+    line = ready.line
     items: list[Item] = [*set_margin(ready.margin, x, y, metrics)]
     if line.across is not None:
         return items
-    right = at.x - style.WORD_GAP
-    if pickup is None:
-        items += set_gutter(at, right)
-    else:
-        items += set_gutter(at, right, pickup=x + pickup.x - style.WORD_GAP)
-        items.append(replace(pickup, x=x + pickup.x, y=y + pickup.y))
+    if line.texts:
+        return set_texts(line.texts, line.look, x, y, metrics)
+    for text in ready.over:
+        items += text.placed(x, y)
+        y += text.height
+    y += OVER_GAP if ready.over else 0.0
+    at = Spot(line, ready.rows, x + music_left(line.look), y, metrics)
+    pickups = {verse: replace(text, x=x + text.x, y=y + text.y) for verse, text in ready.pickups}
+    lefts = {verse: text.x - style.WORD_GAP for verse, text in pickups.items()}
+    items += set_gutter(at, at.x - style.WORD_GAP, pickups=lefts)
+    items += pickups.values()
     if line.tacet_bars is not None:
         items += set_tacet(line.tacet_bars, at.x, y, metrics)
+    if line.as_bar is not None:
+        sign = runs(f"{AS_BAR} {line.as_bar}", "regular", style.SMALL, metrics)
+        left = at.x + line.bars[0].columns[0].x
+        items += place(sign, left, y + ready.rows.note, "as bar", line.bars[0].content.span, style.QUIET_GREY)
     return items + set_bars(at)
 
 
@@ -121,7 +171,7 @@ def set_bars(at: Spot) -> list[Item]:
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
-                left = (placed.x + bar.right - style.BAR_END - sign.width) / 2 if sign.amid else placed.x
+                left = (placed.x + bar.right - line.look.gaps.bar - sign.width) / 2 if sign.amid else placed.x
                 items += set_sign(sign, x + left, y + rows.treble, y + rows.bass, metrics)
                 if sign.role in ON_STAVES:  # it stands there instead of in the chord row
                     placed = replace(placed, column=replace(placed.column, symbol=None))
@@ -129,22 +179,24 @@ def set_bars(at: Spot) -> list[Item]:
     return items + _words(at)
 
 
-def set_gutter(at: Spot, right: float, *, numbered: bool = True, pickup: float | None = None) -> list[Item]:
+def set_gutter(
+    at: Spot, right: float, *, numbered: bool = True, pickups: Mapping[int, float] = NO_PICKUPS
+) -> list[Item]:
     """Place the number of the line's first bar, if bars have numbers, and those of the verses, up to `right`.
 
-    `pickup` is where the number of the first verse ends, if its words begin before the bar.
+    `pickups` are where the numbers of verses end whose words begin before the bar.
     """
     line, rows, _, y, metrics = at
     items: list[Item] = []
     first = line.bars[0].content if line.bars else None
     # A short bar before the first has no number, as in print.
     if numbered and first is not None and first.whole_start and first.number:
-        number = runs(str(first.number), "regular", line.look.sizes.small, metrics)
+        number = runs(str(first.number), "regular", line.look.sizes.number, metrics)
         items += place(number, right - width_of(number), y + rows.chord, "bar number", first.span, style.QUIET_GREY)
     for verse, baseline in rows.words if line.verses > 1 else ():
-        number = runs(f"{verse + 1}.", "regular", line.look.sizes.manner, metrics)
-        end = pickup if pickup is not None and verse == rows.words[0][0] else right
-        items += place(number, end - width_of(number), y + baseline, "verse")
+        label = line.labels[verse] if line.labels else f"{verse + 1}."
+        number = runs(label, "regular", line.look.sizes.manner, metrics)
+        items += place(number, pickups.get(verse, right) - width_of(number), y + baseline, "verse")
     return items
 
 
@@ -228,7 +280,7 @@ def _picture(at: Spot, picture: Picture, x: float) -> list[Item]:
         keys = (*line.keys, line.key_width, look.keyboard)
         items.append(Keyboard(x, top, *keys, picture.marks, picture.resolves, span=span))
     items += place(picture.left, x, y + rows.note, "left hand", span)
-    x += width_of(picture.left) + style.PICTURE_GAP if picture.left else 0.0
+    x += width_of(picture.left) + look.gaps.pictures if picture.left else 0.0
     return items + place(picture.shape, x, y + rows.note, "shape", span, style.QUIET_GREY)
 
 

@@ -127,7 +127,7 @@ def bar_boxes(
     bar: BarContent, pictures: Sequence[Picture | None], keyboard: float, metrics: Metrics, look: Look = DEFAULT_LOOK
 ) -> BarBoxes:
     """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards."""
-    before = style.BAR_PAD + (style.REPEAT_PAD if bar.repeat_start else 0.0)
+    before = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_start else 0.0)
     if bar.meter_shown:
         before += meter_width(bar, look, metrics) + METER_GAP
     steps = []
@@ -136,10 +136,10 @@ def bar_boxes(
     for column, shown, sign in zip(bar.columns, pictures, signs, strict=True):
         boxes = _column_boxes(column, shown, keyboard, metrics, look)
         if sign is not None:
-            boxes += (RowBox(HAND, 0.0, sign.width, style.PICTURE_GAP),)
+            boxes += (RowBox(HAND, 0.0, sign.width, look.gaps.pictures),)
         steps.append(ColumnBoxes(float(column.time - last), boxes))
         last = column.time
-    after = style.BAR_END + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
+    after = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
     return BarBoxes(before, after, tuple(steps), float(bar.length - last))
 
 
@@ -156,26 +156,26 @@ def _column_boxes(
     if picture is not None:
         if look.hands == "staff" and picture.notes:
             arranged = cluster(picture.notes)
-            boxes.append(RowBox(HAND, arranged.left, arranged.right, style.PICTURE_GAP))
+            boxes.append(RowBox(HAND, arranged.left, arranged.right, look.gaps.pictures))
         elif look.hands != "staff" and picture.marks:
             hand = width_of(picture.letters) if look.hands == "letters" else keyboard
-            boxes.append(RowBox(HAND, 0.0, hand, style.PICTURE_GAP))
+            boxes.append(RowBox(HAND, 0.0, hand, look.gaps.pictures))
         if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
             wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
             row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
-            boxes.append(RowBox(FINGERS, 0.0, row, style.PICTURE_GAP))
-        gap = style.PICTURE_GAP if picture.left and picture.shape else 0.0
+            boxes.append(RowBox(FINGERS, 0.0, row, look.gaps.pictures))
+        gap = look.gaps.pictures if picture.left and picture.shape else 0.0
         note = width_of(picture.left) + gap + width_of(picture.shape)
         if note:
-            boxes.append(RowBox(NOTE, 0.0, note, style.PICTURE_GAP))
+            boxes.append(RowBox(NOTE, 0.0, note, look.gaps.pictures))
     if column.symbol is not None:
         width = width_of(column.symbol.runs) + width_of(column.symbol.manner)
-        boxes.append(RowBox(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), style.CHORD_GAP))
+        boxes.append(RowBox(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), look.gaps.chords))
     for verse, words in enumerate(column.words):
         if words is not None:
-            hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - style.WORD_GAP
+            hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - look.gaps.words
             left = max(0.0, hyphen) if words.glued else 0.0
-            boxes.append(RowBox(WORDS + verse, left, width_of(words.runs), style.WORD_GAP))
+            boxes.append(RowBox(WORDS + verse, left, width_of(words.runs), look.gaps.words))
     return tuple(boxes)
 
 

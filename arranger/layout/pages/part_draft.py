@@ -1,0 +1,351 @@
+"""Settle a part's lines and pages in one look or another, and choose: the fewest pages, then the largest look.
+
+Sections that are played alike are drawn once where no page is turned back for that; two pages lie side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
+from typing import NamedTuple
+
+from arranger.harmony.model import Arrangement
+from arranger.layout import style
+from arranger.layout.content.folding import Folded, Group, folded, groups_of
+from arranger.layout.content.how_played import drawn_order
+from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
+from arranger.layout.model import Item
+from arranger.layout.options import PartOptions
+from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
+from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
+from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
+from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.line_plan import Room, plan
+from arranger.layout.setting.music import SetLine, music_left, prepare
+from arranger.layout.setting.verse_texts import text_lines_of
+from arranger.layout.style import Look, Sizes
+from arranger.layout.text import Metrics, elided, place, runs, wrap
+from arranger.text.source import NOWHERE, Span
+
+NAME_LINES = 2  # of the column that the name of a section takes where it goes on
+
+
+class PartLine(NamedTuple):
+    """A line as it stands inside a page and at the top of one, where the section that goes on is named again.
+
+    `turns`: a hand is free at its end, long enough to turn a page. `folded`: the line without pictures, as it stands
+    after one with the same hands.
+    """
+
+    inside: SetLine
+    at_top: SetLine
+    turns: bool = True
+    folded: SetLine | None = None
+
+    @classmethod
+    def of(cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float, width: float) -> PartLine:
+        """Prepare a line of a section for all its places; `width` is the page's between its margins."""
+        inside = prepare(line, metrics, width)
+        turns = free_quarters(line) * 60 / quarters_a_minute >= FREE
+        if line.first or line.across is not None or line.texts:
+            return cls(inside, inside, turns)
+        name = elided(f"({section})", "regular", style.MARGIN, NAME_LINES * style.COLUMN, metrics)
+        named = replace(line, margin=(MarginEntry(name, "fact"), *line.margin))
+        folded = prepare(_without_hands(line), metrics, width) if line.bare else None
+        return cls(inside, prepare(named, metrics, width, inside.rows), turns, folded)
+
+    @property
+    def block(self) -> Block:
+        """The line as the division of pages sees it: more room where a section begins, the pencil's room may hang."""
+        line = self.inside.line
+        return Block(
+            height=self.inside.height,
+            at_top=self.at_top.height,
+            gap=line.look.section_gap if line.first else 0.0,
+            hangs=0.0 if line.across is not None else line.look.pencil,
+            first=line.first,
+            leads_on=line.leads_on,
+            busy=0 if self.turns else 1,
+            hands=(line.section, line.hands) if line.hands is not None else None,
+            folded=self.folded.height if self.folded is not None else self.inside.height,
+        )
+
+    def at(self, top: bool, as_bar: int | None) -> SetLine:
+        """Return the line as it stands at the top of a page, or with the hands of another bar, or plainly inside."""
+        if as_bar is None or self.folded is None:
+            return self.at_top if top else self.inside
+        return replace(self.folded, line=replace(self.folded.line, as_bar=as_bar))
+
+
+def _without_hands(line: PlannedLine) -> PlannedLine:
+    """Return a line as it stands without its pictures; without them staves have nothing to show either."""
+    look = replace(line.look, hands="letters") if line.look.hands == "staff" else line.look
+    return replace(line, bars=line.bare, look=look, as_bar=line.bars[0].content.number)
+
+
+def free_quarters(line: PlannedLine) -> float:
+    """Return how long the hands do nothing new at the end of a line, in quarters."""
+    free = 0.0
+    for bar in reversed(line.bars):
+        busy = [
+            placed.column.time
+            for placed in bar.columns
+            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol)
+        ]
+        if busy:
+            return free + float(bar.content.length - max(busy))
+        free += float(bar.content.length - bar.content.start)
+    return float("inf")
+
+
+def _strikes(symbol: Symbol | None) -> bool:
+    return symbol is not None and symbol.role in ("chord", "resolution", "repeat")
+
+
+FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
+RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, and those of one line, stand in the head
+FACING = 2  # pages that lie side by side: all of a part that has no more
+# Of their size, what letters take from the highest to the lowest at most: of names and signs; of words with accents.
+LETTERS_HIGH, WORDS_HIGH = 1.15, 1.5
+HEAD_LINE = 14.0  # points that a line over the music takes at least
+UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
+
+
+class PartDraft(NamedTuple):
+    """A part before its items are placed: its lines, the pages of its head, its legend, which lines are on which page.
+
+    `plans[0]` is the page on which the head ends.
+    """
+
+    sections: Mapping[int, SectionContent]  # as drawn, by the index of each section of the song
+    lines: tuple[PartLine, ...]
+    blocks: tuple[Block, ...]  # the same as the division of pages sees them
+    head: tuple[HeadPage, ...]
+    notes: tuple[Item, ...]
+    plans: tuple[PagePlan, ...]
+    rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
+    look: Look
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are."""
+        return len(self.head) - 1 + len(self.plans)
+
+    @property
+    def broken(self) -> int:
+        """How many lines there are beside the first of each row."""
+        music = [line.inside.line for line in self.lines if line.inside.line.bars]
+        return len(music) - len({(line.section, line.row) for line in music})
+
+
+class Contents:
+    """Keeps the content of a part in the sizes of type that looks ask for."""
+
+    def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
+        self.arrangement, self.options, self.metrics = arrangement, options, metrics
+        self._patches = {sound.casefold(): number for sound, number in options.patches}
+        self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
+
+    def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
+        """Return the content with sections drawn in groups, and what is remembered of its bars."""
+        found = self._known.get((groups, look.sizes))
+        if found is None:
+            content = folded(self.arrangement, groups, self.metrics, look, self._patches)
+            found = self._known[groups, look.sizes] = content, KnownBars(look.words)
+        return found
+
+
+def _draft(contents: Contents, groups: tuple[Group, ...], look: Look) -> PartDraft:
+    """Settle everything but the places of the items, with sections drawn in groups."""
+    arrangement, options, metrics = contents.arrangement, contents.options, contents.metrics
+    paper = options.paper
+    width = paper.width - 2 * look.side
+    bottom = paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
+    room = Room(width - music_left(look), width, bottom - style.TOP)
+    content, known = contents.of(groups, look)
+    planned = [line for section in content.sections for line in plan(section, room, metrics, look, known)]
+    planned += _texts(content, look, metrics, width, room.height)
+    sections = {index: section for section in content.sections for index in section.indices}
+    tempi = [section.facts.tempo for section in arrangement.song.sections]
+    speeds = [float((tempo and tempo.quarters_a_minute) or UNKNOWN_TEMPO) for tempo in tempi]
+    fastest = {index: max(speeds[number] for number in section.indices) for index, section in sections.items()}
+    lines = tuple(
+        PartLine.of(line, sections[line.section].name, metrics, fastest[line.section], width) for line in planned
+    )
+    rights = arrangement.song.rights
+    span = rights.span if rights is not None else NOWHERE
+    texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
+    above = len(texts) == 1 or len(texts) > RIGHTS_LINES
+    notes, notes_top = _notes(planned, () if above else texts, span, metrics, (look.side, width), bottom)
+    limits = (notes_top - FOOT_ROOM, bottom)
+    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above)
+    first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
+    blocks = tuple(line.block for line in lines)
+    plans = divide(blocks, first_room, room.height, strict=True)
+    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height), look)
+
+
+def _notes(
+    lines: Sequence[PlannedLine],
+    rights: Sequence[str],
+    span: Span,
+    metrics: Metrics,
+    across: tuple[float, float],
+    bottom: float,
+) -> tuple[tuple[Item, ...], float]:
+    """Place what stands under the music of the first page: the legend, the rights; return it and its top."""
+    (left, width), step = across, leading(metrics)
+    rows = rows_of_legend(entries(lines), metrics, width)
+    baseline = bottom - step * len(rights)
+    items = set_legend(rows, metrics, left, baseline)
+    for number, text in enumerate(rights, 1):
+        set_text = runs(text, "regular", style.SMALL, metrics)
+        items += place(set_text, left, baseline + step * number, "rights", span)
+    return tuple(items), bottom - step * (len(rows) + len(rights))
+
+
+def _texts(content: Folded, look: Look, metrics: Metrics, width: float, height: float) -> list[PlannedLine]:
+    """Return the lines of the verses that stand as text after the song."""
+    if not content.texts:
+        return []
+    lines = text_lines_of(content.texts, content.texts[0].index, look, metrics, width, height)
+    return [replace(line, section=line.texts[0].index) for line in lines]
+
+
+def pages_at_least(draft: PartDraft, look: Look) -> int:
+    """Return how many pages a part needs in a look at least, by the heights of its rows in a draft in a larger one.
+
+    No row is higher in one line than in several, none gets lower than by what is smaller in the look, and where letters
+    are as large and the page is no wider, none has fewer lines.
+    """
+    as_broken = look.sizes == draft.look.sizes and (draft.look.over or not look.over)
+    rows: dict[tuple[int, int, int], Block] = {}
+    for number, line in enumerate(draft.lines):
+        planned = line.inside.line
+        if not planned.bars or planned.verse_range is not None:
+            continue
+        beside = 0.0 if look.over else _beside(line.inside)
+        over = HEAD_LINE if look.over and planned.margin else 0.0
+        less = _lower(planned, draft.look, look)
+        height = max(line.inside.rows.bottom - less, beside) + over + look.pencil
+        bare = max(line.folded.rows.bottom - less, beside) + over + look.pencil if line.folded else height
+        key = planned.section, planned.row, number if as_broken else 0
+        known = rows.get(key)
+        if known is not None:
+            height, bare = max(height, known.height), max(bare, known.folded)
+        hands = line.block.hands if known is None else known.hands
+        first = planned.first or (known is not None and known.first)
+        rows[key] = Block(height, height, 0.0, look.pencil, first, hands=hands, folded=bare)
+    wider = style.HEADER_LEADING if look.side < draft.look.side else 0.0  # the roadmap may need a line less
+    plans = divide(tuple(rows.values()), draft.rooms[0] + wider, draft.rooms[1])
+    return len(draft.head) - 1 + len(plans)
+
+
+def _lower(line: PlannedLine, own: Look, look: Look) -> float:
+    """Return by how much a line may be lower in another look at most."""
+    columns = [placed.column for bar in line.bars for placed in bar.columns]
+    lettered = 1 + any(c.fill for c in columns) + any(c.hook for c in columns) + (own.hands == "letters")
+    words = WORDS_HIGH * (own.words - look.words) * line.verses
+    return words + lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord) + own.keyboard - look.keyboard
+
+
+def _beside(ready: SetLine) -> float:
+    """Return how high what stands beside a line is; nothing where words before the first bar may yet leave it."""
+    pickup = any(text.entry.role == "pickup" for text in ready.margin)
+    return 0.0 if pickup or not ready.margin else ready.margin[-1].y
+
+
+class PartChoice:
+    """Tries looks for one part."""
+
+    def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
+        self._contents = Contents(arrangement, options, metrics)
+        self._looks = style.looks(options.hands)
+        self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
+
+    def best(self) -> PartDraft:
+        """Return the draft with the largest look of those with the fewest pages, or with no more than are asked for.
+
+        Where none has so few, that in the least look.
+        """
+        groups: tuple[Group, ...] = tuple((index,) for index in drawn_order(self._contents.arrangement))
+        if self._contents.options.verses == "together":
+            groups = groups_of(self._contents.arrangement)
+        draft = self._largest(groups)
+        while draft.pages > FACING and (apart := self._apart(groups, draft)) != groups:
+            other = self._largest(apart)
+            if len(self._turned_back(other)) >= len(self._turned_back(draft)):
+                break
+            groups, draft = apart, other
+        return draft
+
+    def _largest(self, groups: tuple[Group, ...]) -> PartDraft:
+        """Return the draft with the largest look; no look is tried that cannot have so few pages."""
+        first = self.at(groups, self._looks[0])
+        most = self._contents.options.pages or self._fewest(groups, first)
+        pairs = list(zip(self._looks[::2], self._looks[1::2], strict=False)) or [(self._looks[0],) * 2]
+        for beside, over in pairs:
+            fits = []
+            if self._may_fit(groups, beside, most):
+                fits += [draft for draft in [self.at(groups, beside)] if draft.pages <= most]
+            if not (fits and fits[0].broken == 0) and self._may_fit(groups, over, most):
+                fits += [draft for draft in [self.at(groups, over)] if draft.pages <= most]
+            if fits:
+                return min(fits, key=lambda draft: draft.broken)
+        return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
+
+    def _fewest(self, groups: tuple[Group, ...], first: PartDraft) -> int:
+        """Return how many pages a part needs at least, where one draft of it is known.
+
+        Where rows are broken beside the margin, lines over the music are the likelier way to fewer pages.
+        """
+        fewest = first.pages
+        if fewest > 1 and first.broken and len(self._looks) > 1:
+            fewest = min(fewest, self.at(groups, self._looks[1]).pages)
+        least = sorted(
+            self._looks[-2:], key=lambda look: (bool(first.broken) != look.over, pages_at_least(first, look))
+        )
+        for look in least if fewest > 1 else ():
+            if self._may_fit(groups, look, fewest - 1):
+                fewest = min(fewest, self.at(groups, look).pages)
+        return fewest
+
+    def _may_fit(self, groups: tuple[Group, ...], look: Look, most: int) -> bool:
+        """Return whether a look may have so few pages, for all that is known of larger ones."""
+        known = self._tried.get((groups, look))
+        if known is not None:
+            return known.pages <= most
+        larger = (draft for (of, _), draft in self._tried.items() if of == groups and draft.look.size >= look.size)
+        return all(pages_at_least(draft, look) <= most for draft in larger)
+
+    def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:
+        """Return the draft of a look, with sections drawn in groups."""
+        known = self._tried.get((groups, look))
+        if known is None:
+            known = self._tried[groups, look] = _draft(self._contents, groups, look)
+        return known
+
+    def _turned_back(self, draft: PartDraft) -> list[int]:
+        """Return the sections to which a page is turned back, each as often as it is."""
+        if draft.pages <= FACING:
+            return []
+        begun: dict[int, int] = {}
+        ended: dict[int, int] = {}
+        for page, here in enumerate(draft.plans):
+            for line in draft.lines[here.first : here.end]:
+                if not line.inside.line.texts:
+                    begun.setdefault(line.inside.line.section, page)
+                    ended[line.inside.line.section] = page
+        drawn = [draft.sections[step.section].index for step in self._contents.arrangement.song.roadmap]
+        steps = self._contents.arrangement.song.roadmap[1:]
+        return [
+            step.section for step, (one, two) in zip(steps, pairwise(drawn), strict=True) if begun[two] < ended[one]
+        ]
+
+    def _apart(self, groups: tuple[Group, ...], draft: PartDraft) -> tuple[Group, ...]:
+        """Return the groups without those sections for which a page is turned back to the drawing of another."""
+        back = {index for index in self._turned_back(draft) if draft.sections[index].index != index}
+        kept = [tuple(index for index in group if index not in back) for group in groups]
+        place = drawn_order(self._contents.arrangement).index
+        return tuple(sorted((*kept, *((index,) for index in back)), key=lambda group: place(group[0])))
