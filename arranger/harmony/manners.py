@@ -41,6 +41,8 @@ def manner(song: Song, section: Section, plan: SectionPlan) -> str:
         return facts.play.value
     bars = [bar for row in plan.rows for bar in row if bar.texture is not None]
     if bars:
+        if changes_with_the_beat(section):
+            return "held"
         ends = [manner_at(bar, facts, busier=plan.busier) for bar in (bars[0], bars[-1])]
         return " to ".join(dict.fromkeys(ends))
     if _is_compound(facts.meter):
@@ -76,11 +78,20 @@ def bar_manners(section: Section, plan: SectionPlan, words: str) -> tuple[tuple[
     """Return, for each row, how each of its bars is struck; `words` are the manner of the section."""
 
     def one(bar: BarPlan) -> BarManner:
-        if section.facts.play is None and bar.texture is not None:
+        if section.facts.play is None and bar.texture is not None and not changes_with_the_beat(section):
             return BarManner(manner_at(bar, section.facts, busier=plan.busier), bar.bass_player)
         return BarManner(known_manner(words), bar.bass_player)
 
     return tuple(tuple(map(one, row)) for row in plan.rows)
+
+
+def changes_with_the_beat(section: Section) -> bool:
+    """Return whether most chords of a section last a felt beat or less, as in a hymn.
+
+    Both hands strike each as it comes: a pattern would pass over basses, or chatter between them.
+    """
+    beats = [mark.length <= bar.meter.felt_beat for bar in section.bars for mark in bar.marks if mark.chord is not None]
+    return 2 * sum(beats) > len(beats)
 
 
 def _is_compound(meter: Meter) -> bool:

@@ -7,8 +7,9 @@ drawing of the same placed items, A5 their drawing by the usual calls (tests/ben
 
 Warm stages are measured in CPU time over songs in rotation: each round takes the seven samples in another key and with
 other words (tests/library/many.py), so that nothing that a process remembers of one song's content helps with the next.
-One sample at least has its pages set twice, since a closer look saves one; which do is printed. Each figure is the
-least sum of a round. Whole processes are measured by the clock, as those who wait do; medians of interleaved rounds.
+Some samples have their pages set more than once, since a smaller look saves one; which do is printed. Each figure is
+the least sum of a round. Whole processes are measured by the clock, as those who wait do; medians of interleaved
+rounds.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from typing import NamedTuple
 from arranger.harmony import candidates
 from arranger.harmony import solve as solving
 from arranger.layout.model import Document, Text
-from arranger.layout.pages import players_part as parts
+from arranger.layout.pages import part_draft as parts
 from arranger.pdf.fonts import FILES, finished, subsets
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Wishes, to_arrangement, to_pages, to_song
@@ -151,7 +152,7 @@ def stages(source: Source) -> tuple[dict[str, float], Document, int]:
 
 
 def warm() -> tuple[dict[str, float], list[str]]:
-    """Measure the stages over songs in rotation; return the least sums of a round, and what was set twice."""
+    """Measure the stages over songs in rotation; return the least sums of a round, and what was set more than once."""
     number = len(many.SAMPLES)
     sums: list[dict[str, float]] = []
     twice: set[str] = set()
@@ -215,7 +216,7 @@ def row(what: str, value: float, committed: float, stretch: float) -> str:
 def report(times: dict[str, float], twice: Sequence[str], sizes: Sequence[tuple[str, float, float, float]]) -> str:
     """Set the table."""
     lines = [
-        f"{len(many.SAMPLES)} songs in rotation, {WARM_ROUNDS} rounds; set twice: {', '.join(twice) or 'none'}",
+        f"{len(many.SAMPLES)} songs in rotation, {WARM_ROUNDS} rounds; set again: {', '.join(twice) or 'none'}",
         "",
         f"{'':52}{'ratio':>8}{'goal':>8}{'stretch':>8}",
     ]

@@ -328,3 +328,24 @@ def test_no_look_is_left_untried_that_could_have_fewer_pages(hands: Hands) -> No
                 if known.look.size >= other.look.size:
                     assert pages_at_least(known, other.look) <= other.pages, (made.name, other.look)
         assert choice.best().pages <= min(draft.pages for draft in drafts)
+
+
+@pytest.mark.parametrize("hands", HANDS)
+def test_a_picture_stands_wherever_the_hand_differs_from_the_one_before_it(hands: Hands) -> None:
+    signs = songs.section("Signs", "C", [("| : C C / Am | % | 1. F : | 2. C | Csus4 C C N.C. | C rest C G |",)])
+    for song in (songs.lanterns(), sung(4), loop(3), songs.song("Signs", [signs], [Step(0), Step(0)])):
+        arrangement = songs.arranged(song)
+        draft = PartChoice(arrangement, PartOptions(hands=hands), metrics()).best()
+        shown = 0
+        for line in draft.lines:
+            before = None  # at the start of a line every hand is shown
+            columns = [placed for bar in line.inside.line.bars for placed in bar.columns]
+            for placed in columns:
+                if placed.column.chord is None:
+                    continue
+                chord = arrangement.chord(placed.column.chord)
+                if (chord.right or chord.left) and (chord.right, chord.left) != before:
+                    assert placed.picture is not None, (song.title.value, chord)
+                    shown += 1
+                before = chord.plain, chord.left
+        assert shown

@@ -260,6 +260,7 @@ class PartChoice:
     """Tries looks for one part."""
 
     def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
+        self._options = options
         self._contents = Contents(arrangement, options, metrics)
         self._looks = style.looks(options.hands)
         self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
@@ -270,7 +271,7 @@ class PartChoice:
         Where none has so few, that in the least look.
         """
         groups: tuple[Group, ...] = tuple((index,) for index in drawn_order(self._contents.arrangement))
-        if self._contents.options.verses == "together":
+        if self._options.verses == "together":
             groups = groups_of(self._contents.arrangement)
         draft = self._largest(groups)
         while draft.pages > FACING and (apart := self._apart(groups, draft)) != groups:
@@ -281,35 +282,32 @@ class PartChoice:
         return draft
 
     def _largest(self, groups: tuple[Group, ...]) -> PartDraft:
-        """Return the draft with the largest look; no look is tried that cannot have so few pages."""
-        first = self.at(groups, self._looks[0])
-        most = self._contents.options.pages or self._fewest(groups, first)
-        pairs = list(zip(self._looks[::2], self._looks[1::2], strict=False)) or [(self._looks[0],) * 2]
-        for beside, over in pairs:
-            fits = []
-            if self._may_fit(groups, beside, most):
-                fits += [draft for draft in [self.at(groups, beside)] if draft.pages <= most]
-            if not (fits and fits[0].broken == 0) and self._may_fit(groups, over, most):
-                fits += [draft for draft in [self.at(groups, over)] if draft.pages <= most]
-            if fits:
-                return min(fits, key=lambda draft: draft.broken)
-        return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
+        """Return the draft with the largest look of those with the fewest pages, or with so few as are asked for.
 
-    def _fewest(self, groups: tuple[Group, ...], first: PartDraft) -> int:
-        """Return how many pages a part needs at least, where one draft of it is known.
-
-        Where rows are broken beside the margin, lines over the music are the likelier way to fewer pages.
+        The looks are tried from the largest down, but for those that cannot have fewer pages than one before.
         """
-        fewest = first.pages
-        if fewest > 1 and first.broken and len(self._looks) > 1:
-            fewest = min(fewest, self.at(groups, self._looks[1]).pages)
-        least = sorted(
-            self._looks[-2:], key=lambda look: (bool(first.broken) != look.over, pages_at_least(first, look))
-        )
-        for look in least if fewest > 1 else ():
-            if self._may_fit(groups, look, fewest - 1):
-                fewest = min(fewest, self.at(groups, look).pages)
-        return fewest
+        asked = self._options.pages
+        best = self._of_one_size(groups, self._looks[:2], asked)
+        for number in range(2, len(self._looks), 2):
+            if best is not None and (asked is not None or best.pages == 1):
+                return best
+            most = best.pages - 1 if best is not None else asked
+            best = self._of_one_size(groups, self._looks[number : number + 2], most) or best
+        if best is None:
+            return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
+        return best
+
+    def _of_one_size(self, groups: tuple[Group, ...], looks: Sequence[Look], most: int | None) -> PartDraft | None:
+        """Return the draft with the fewest pages, then the fewest broken rows; None where all have too many pages."""
+        best: PartDraft | None = None
+        for look in looks:
+            if best is not None:
+                most = best.pages if best.broken else best.pages - 1
+            if most is None or self._may_fit(groups, look, most):
+                draft = self.at(groups, look)
+                if most is None or draft.pages <= most:
+                    best = draft if best is None else min(best, draft, key=lambda one: (one.pages, one.broken))
+        return best
 
     def _may_fit(self, groups: tuple[Group, ...], look: Look, most: int) -> bool:
         """Return whether a look may have so few pages, for all that is known of larger ones."""
