@@ -86,12 +86,12 @@ def bar_manners(section: Section, plan: SectionPlan, words: str) -> tuple[tuple[
 
 
 def changes_with_the_beat(section: Section) -> bool:
-    """Return whether most chords of a section last a felt beat or less, as in a hymn.
+    """Return whether a section is a hymn's: its tune is written, and most of its chords last a felt beat or less.
 
     Both hands strike each as it comes: a pattern would pass over basses, or chatter between them.
     """
     beats = [mark.length <= bar.meter.felt_beat for bar in section.bars for mark in bar.marks if mark.chord is not None]
-    return 2 * sum(beats) > len(beats)
+    return 2 * sum(beats) > len(beats) and any(row.tune is not None for row in section.rows)
 
 
 def _is_compound(meter: Meter) -> bool:

@@ -218,7 +218,7 @@ def test_hands_are_shown_as_asked(run, hands):
 
 
 def test_verses_stand_together_or_apart_as_the_option_or_the_settings_say(run):
-    song = "song Two\nkey C\n\nsection Verse 1\n| C | F | G | C |\nsing | a | b | c | d |\n"
+    song = "song Two\nkey C\n\nsection Verse 1\ndynamic mf\n| C | F | G | C |\nsing | a | b | c | d |\n"
     song += "\nsection Verse 2\nlike Verse 1\nsing | e | f | g | h |\n"
     Path("two.song.txt").write_text(song, encoding="utf-8")
     Path("apart.toml").write_text('[page]\nverses = "apart"\n', encoding="utf-8")
