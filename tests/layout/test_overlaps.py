@@ -135,7 +135,8 @@ def test_nothing_overlaps_nothing_is_cut_off_and_all_is_there(
     later = ""  # sung before the first bar of a verse that stands as text
     for group in groups:
         members = [song.sections[index] for index in group]
-        if all([row.words for row in one.rows] == [row.words for row in members[0].rows] for one in members):
+        texts_of = [(one.pickup, [row.words for row in one.rows]) for one in members]
+        if all(one == texts_of[0] for one in texts_of):  # the same words stand once
             members = members[:1]
         sung += sum(map(_letters, members), Counter())
         later += "".join(one.pickup.value for one in members[1:] if one.pickup)

@@ -246,8 +246,9 @@ def _lower(line: PlannedLine, own: Look, look: Look) -> float:
     """Return by how much a line may be lower in another look at most."""
     columns = [placed.column for bar in line.bars for placed in bar.columns]
     lettered = 1 + any(c.fill for c in columns) + any(c.hook for c in columns) + (own.hands == "letters")
-    words = WORDS_HIGH * (own.words - look.words) * line.verses
-    return words + lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord) + own.keyboard - look.keyboard
+    less = lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord)
+    less += WORDS_HIGH * (own.words - look.words) * line.verses
+    return less + (own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0)
 
 
 def _beside(ready: SetLine) -> float:
@@ -275,8 +276,11 @@ class PartChoice:
             groups = groups_of(self._contents.arrangement)
         draft = self._largest(groups)
         while draft.pages > FACING and (apart := self._apart(groups, draft)) != groups:
+            turned = len(self._turned_back(draft))
+            if len(self._turned_back(self.at(apart, draft.look))) >= turned:  # as many, where others are played again
+                break
             other = self._largest(apart)
-            if len(self._turned_back(other)) >= len(self._turned_back(draft)):
+            if len(self._turned_back(other)) >= turned:
                 break
             groups, draft = apart, other
         return draft
@@ -324,8 +328,8 @@ class PartChoice:
             known = self._tried[groups, look] = _draft(self._contents, groups, look)
         return known
 
-    def _turned_back(self, draft: PartDraft) -> list[int]:
-        """Return the sections to which a page is turned back, each as often as it is."""
+    def _turned_back(self, draft: PartDraft) -> list[tuple[int, int]]:
+        """Return between which sections a page is turned back, each pair as often as it is."""
         if draft.pages <= FACING:
             return []
         begun: dict[int, int] = {}
@@ -335,15 +339,17 @@ class PartChoice:
                 if not line.inside.line.texts:
                     begun.setdefault(line.inside.line.section, page)
                     ended[line.inside.line.section] = page
-        drawn = [draft.sections[step.section].index for step in self._contents.arrangement.song.roadmap]
-        steps = self._contents.arrangement.song.roadmap[1:]
-        return [
-            step.section for step, (one, two) in zip(steps, pairwise(drawn), strict=True) if begun[two] < ended[one]
-        ]
+        drawn = {index: section.index for index, section in draft.sections.items()}
+        played = [step.section for step in self._contents.arrangement.song.roadmap]
+        return [(one, two) for one, two in pairwise(played) if begun[drawn[two]] < ended[drawn[one]]]
 
     def _apart(self, groups: tuple[Group, ...], draft: PartDraft) -> tuple[Group, ...]:
-        """Return the groups without those sections for which a page is turned back to the drawing of another."""
-        back = {index for index in self._turned_back(draft) if draft.sections[index].index != index}
+        """Return the groups without those sections for which a page is turned back to the drawing of another.
+
+        But for those that would stand no farther on by themselves: they are written before what is played before them.
+        """
+        drawn = {index: section.index for index, section in draft.sections.items()}
+        back = {two for one, two in self._turned_back(draft) if drawn[two] != two > drawn[one]}
         kept = [tuple(index for index in group if index not in back) for group in groups]
         place = drawn_order(self._contents.arrangement).index
         return tuple(sorted((*kept, *((index,) for index in back)), key=lambda group: place(group[0])))
