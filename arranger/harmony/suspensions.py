@@ -241,7 +241,10 @@ def neighbours(timeline: Timeline, scene: Scene) -> tuple[Neighbours, ...]:
 
 
 def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[Candidate, ...]:
-    """Return the candidates of a chord with its suspension: each plain voicing with the third moved by the step."""
+    """Return the candidates of a chord with its suspension: each plain voicing with the third moved by the step.
+
+    Of one that has the third twice, in the frame of an octave, none is made: what is suspended is not doubled.
+    """
     unknown = scene.uses.unknowns[offer.unknown]
     third = (unknown.printed.chord.root.pitch_class + offer.third) % OCTAVE
     low, high = window(unknown, scene.taste)
@@ -249,7 +252,7 @@ def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[C
     found = set()
     for candidate in plain:
         notes = candidate.last
-        if not any(n % OCTAVE == third for n in notes):
+        if sum(n % OCTAVE == third for n in notes) != 1:
             continue
         sus = tuple(sorted({n + offer.step if n % OCTAVE == third else n for n in notes}))
         if len(sus) == len(notes) and sus[0] >= low and sus[-1] <= high and sus[-1] - sus[0] <= scene.taste.span:

@@ -344,3 +344,14 @@ def test_long_songs_with_an_arc_are_proven(seed: int) -> None:
     found = arranged(text, DEFAULT)
     assert sum(len(part.chords) for part in found.sections) == 400
     assert found.movement.proven
+
+
+def test_what_is_suspended_is_not_doubled() -> None:
+    """Common practice: a note that wants to move on sounds once. Frames are asked for all through, and suspensions."""
+    eager = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
+    rows = "| C | F | G | C |\n| Am | D | G | G |\n| F | C/E | Dm | G |\n"
+    chords = arranged(f"section A\ntexture full\n{rows}", eager).sections[0].chords
+    suspended = [chord for chord in chords if chord.suspension is not None]
+    assert len(suspended) > 2
+    for chord in suspended:
+        assert sum(pitch.name == chord.suspension.note.name for pitch in chord.right) == 1  # type: ignore[union-attr]
