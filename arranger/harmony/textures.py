@@ -45,10 +45,9 @@ RIGHT: dict[Texture, RightHand] = {
 }
 
 # How much higher the middle of the hand likes to be, in semitones, beside what the dynamic asks for. Frames are played
-# at loud dynamics, which like the hand 3 semitones higher than mp does (`taste.TARGETS`), and the middle of a frame is
-# higher over the same thumb: taken back, since pianists hardly go higher (see above; `tests.harmony.arc_figures`
-# measures it); at `wide` half of it is left, to be heard over a whole band.
-LIFT: dict[Texture, int] = {"bare": 0, "light": 0, "full": -4, "wide": -2}
+# at loud dynamics, which like the hand 3 semitones higher than mp does (`taste.TARGETS`): taken back, since pianists
+# hardly go higher (see above); at `wide` most of it is left, to be heard over a whole band.
+LIFT: dict[Texture, int] = {"bare": 0, "light": 0, "full": -3, "wide": -1}
 
 # How the hands strike where the song does not say; `COMPOUND` in 6/8, 9/8 and 12/8. Measured against POP909 (see above)
 # by `tests.harmony.arc_figures`: from verse to refrain many more notes, few more moments at which they begin. So where

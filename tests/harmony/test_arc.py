@@ -91,7 +91,7 @@ def _text(hand: tuple[int, ...], names: dict[int, str]) -> str:
 
 
 def test_the_search_takes_the_least_path_in_frames() -> None:
-    rows = "roadmap A x4\nsection A\ntexture full\ndynamic f\n| Bb | Eb | Gm | F |\n"
+    rows = "roadmap A x4\nsection A\ntexture full\n| Bb | Eb | Gm | F |\n"
     chords = arranged(rows, key="Bb").sections[0].chords
     assert [" ".join(map(str, chord.right)) for chord in chords] == LOOPS[0][2]
 
