@@ -511,14 +511,16 @@ def test_show_as_a_table(run):
 
 
 def test_show_as_json(run):
-    status, out, err = run("show", SAMPLES / "lanterns.song.txt", "--json")
-    assert (status, err) == (0, "")
-    shown = json.loads(out)
-    assert shown["title"] == "Lanterns on the Harbour"
-    movement = shown["movement"]
-    assert movement["proven"] is True
-    assert movement["minimum"] <= movement["arranged"] <= movement["minimum"] * 1.03
-    assert movement["arranged"] < movement["root_position"]
+    # Frames weigh more to keep in place: four keys are pulled toward where the hand likes to be, not three.
+    for options, most in (((), 1.07), (("--without", "arc"), 1.03)):
+        status, out, err = run("show", SAMPLES / "lanterns.song.txt", "--json", *options)
+        assert (status, err) == (0, "")
+        shown = json.loads(out)
+        assert shown["title"] == "Lanterns on the Harbour"
+        movement = shown["movement"]
+        assert movement["proven"] is True
+        assert movement["minimum"] <= movement["arranged"] <= movement["minimum"] * most
+        assert movement["arranged"] < movement["root_position"]
 
 
 def test_show_heeds_what_changes_the_music(run):
