@@ -240,3 +240,20 @@ def test_nothing_in_the_column_overlaps_the_rhythm(pickup: str) -> None:
         every = texts(document)
         first = next(item for item in every if item.role == "words")
         assert next(item for item in every if item.role == "pickup").y == first.y
+
+
+@pytest.mark.parametrize(("band", "printed"), [("drums", "(Asus4 A)"), ("drums, guitar", "(all: Asus4 A)")])
+def test_a_lead_in_is_printed_light_at_its_place(band: str, printed: str) -> None:
+    head = f"song Up\nkey C\ntempo 72\nband {band}\nsection A\ndynamic mp\n| C | F | G | C |\n"
+    song, _ = read(Source("up", f"{head}section B\nlike A\nkey D\n"))
+    assert song is not None
+    worked, _ = work_out(song)
+    assert worked is not None
+    first, second = collect(worked.arrangement, metrics())
+    symbols = [c.symbol for c in first.rows[0].bars[3].columns if c.symbol is not None]
+    (offered,) = [symbol for symbol in symbols if symbol.role == "lead-in"]
+    assert "".join(run.text for run in offered.runs) == printed
+    assert {run.face for run in offered.runs} == {"regular"}
+    assert not [
+        c for row in second.rows for b in row.bars for c in b.columns if c.symbol and c.symbol.role == "lead-in"
+    ]

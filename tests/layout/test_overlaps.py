@@ -26,7 +26,7 @@ ROOTS = ("C", "F#", "Bb", "Db", "E", "G")
 QUALITIES = ("", "m", "7", "maj7", "m7b5", "sus4", "add9", "13", "7alt", "m6/9", "dim7")
 LETTERS = "aeiouy mnst fglr ÀÉÎõũ ấỘ Żż Яжщ -'’"
 
-SYMBOLS = ("chord", "slash", "rest", "repeat", "resolution", "manner")
+SYMBOLS = ("chord", "slash", "rest", "repeat", "resolution", "lead-in", "manner")
 chords = st.builds(
     lambda root, quality, bass: root + quality + bass,
     st.sampled_from(ROOTS),

@@ -25,7 +25,7 @@ def played(section: Section, part: SectionPart) -> object:
 
 def _texture(part: SectionPart) -> object:
     """Return how full a section is played, each time that it comes; the manner may differ, which is said by number."""
-    return part.texture or part.play, part.visits, part.pad
+    return part.texture or part.play, part.visits, part.pad, part.lead_in
 
 
 def row_played(section: Section, part: SectionPart, number: int) -> object:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from arranger.harmony.model import Arrangement, ChordId, ChordPart
+from arranger.harmony.model import Arrangement, ChordId, ChordPart, LeadIn
 from arranger.layout.content.how_played import drawn_order, ends_the_song
 from arranger.layout.content.margin_text import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.content.model import (
@@ -31,6 +31,7 @@ from arranger.layout.content.symbols import (
     chord_runs,
     fill_marks,
     hook_marks,
+    lead_in_runs,
     rest_runs,
     symbol,
 )
@@ -50,7 +51,7 @@ class _Lookup(NamedTuple):
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
     written bar's number and time, the chord that a suspension resolves to there. `first_shown`: the chord at which
-    each hand is shown for the first time.
+    each hand is shown for the first time. `lead_in`: what is offered to lead into another key.
     """
 
     arrangement: Arrangement
@@ -61,6 +62,7 @@ class _Lookup(NamedTuple):
     hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     first_shown: Mapping[tuple[Pitch, ...], ChordId]
+    lead_in: LeadIn | None = None
 
 
 def collect(
@@ -110,7 +112,7 @@ def _section(
         if settled is not None and settled.bar is not None and settled.start is not None:
             resolutions[settled.bar, settled.start] = chord
     hooks = hook_marks(written, metrics, look.sizes)
-    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown)
+    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown, part.lead_in)
     head = (*section_margin(arrangement, index, patches, look), *pickup_margin(written))
     # On staves the song begins with its meter.
     opening = look.hands == "staff" and not any(before.rows for before in song.sections[:index])
@@ -222,6 +224,10 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
             if chord.written is not None and chord.written.optional:
                 name += runs(")", "bold", sizes.chord, metrics)
             symbols[time] = Symbol(name, "resolution", span=chord.span)
+    lead_in = lookup.lead_in
+    if lead_in is not None and place == (lead_in.row, lead_in.bar_index):
+        name = lead_in_runs(lead_in, metrics, sizes)
+        symbols[lead_in.start] = Symbol(name, "lead-in", span=bar.span)
     return symbols
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
-from arranger.harmony.model import Arrangement, ChordPart, OctaveLine
+from arranger.harmony.model import Arrangement, ChordPart, LeadIn, OctaveLine
 from arranger.layout.content.model import FillMark, HookMark, Symbol
 from arranger.layout.style import CHORD, PART_SIZES, SMALL, Sizes
 from arranger.layout.text import SIGNS, Metrics, Run, printed_name, runs, width_of
@@ -25,6 +25,14 @@ FOR_ALL = "all:\u00a0"  # before a suspension that the guitar must take too
 FERMATA = "𝄐"
 PUSH_WIDTH = 8.0  # the push mark before a symbol, with its gap
 REST_SIZE = 16.0  # rests are drawn for a stave of their size; at this one they are as high as a symbol
+
+
+def lead_in_runs(lead_in: LeadIn, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
+    """Set the V of the next key as it is offered, light: `(Asus4 A)`; `all:` before it where others play too."""
+    root = printed_name(lead_in.chord.root)
+    four = f"{root}sus4 " if lead_in.resolves is not None else ""
+    text = f"({'all: ' if lead_in.for_all else ''}{four}{root})"
+    return runs(text, "regular", sizes.chord, metrics)
 
 
 def chord_runs(chord: Chord, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
