@@ -146,8 +146,9 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
             plans[where] = replace(plans[where], times=(*plans[where].times, place + 1))
         played.append(Visit(number, time, where))
     own = [_visit_section(song.sections[plan.of], plan.of, plan.times) for plan in plans if plan.of is not None]
+    sections = [_with_band(section, plan) for section, plan in zip((*song.sections, *own), plans, strict=True)]
     return Arc(
-        song=replace(song, sections=(*song.sections, *own)),
+        song=replace(song, sections=tuple(sections)),
         plans=tuple(plans),
         visits=tuple(played),
         ways=tuple(ways),
@@ -159,6 +160,13 @@ def _visit_section(section: Section, index: int, times: Sequence[int]) -> Sectio
     """Return a section that stands for visits of another: its chords and words, named for when it comes."""
     name = f"{section.name}, {' and '.join(map(ordinal, times))} time"
     return replace(section, name=name, like=section.name, model=index if section.model is None else section.model)
+
+
+def _with_band(section: Section, plan: SectionPlan) -> Section:
+    """Return a section in which those play who play with the keys when it is drawn: a remark may say who."""
+    if section.facts.band == plan.band:
+        return section
+    return replace(section, facts=replace(section.facts, band=plan.band))
 
 
 def _told(visits: Sequence[_Visit]) -> tuple[str, ...]:

@@ -7,7 +7,6 @@ Takes an Arrangement without fills; gives the best line over a chord, those to c
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
@@ -17,7 +16,8 @@ from arranger.harmony.figures import OCTAVE, ChordChange, Fill, ranked_fills, tw
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import felt_beats_a_minute, seconds
-from arranger.song.model import Section, Song
+from arranger.song.model import Section
+from arranger.song.players import holds_harmony
 from arranger.theory.pitch import Pitch
 
 
@@ -53,11 +53,6 @@ def _chord_over(chords: tuple[ChordPart, ...], row: int, bar_index: int, start: 
 
 EIGHTH = Fraction(1, 2)  # in quarters
 MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth best is no longer a good one
-
-# Players who hold no harmony under a fill.
-_NO_HARMONY = re.compile(
-    r"\b(drums?|percussion|caj[oó]n|tambourine|shaker|congas?|bongos?|voices?|vocals?|singers?|choir)\b", re.IGNORECASE
-)
 
 Known = dict[tuple[ChordChange, tuple[Pitch, ...]], Fill]  # by the change and the left hand's notes under it
 
@@ -177,7 +172,7 @@ def _lines(
     if change is None or to is None:
         return
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
-    alone = _nothing_else_holds(arrangement.song, section)
+    alone = _nothing_else_holds(section)
     key = change, one.left
     felt = section.rows[one.row].bars[one.bar_index].meter.felt_beat
     slow = felt_beats_a_minute(section.facts, felt) < taste.ballad_under
@@ -190,11 +185,10 @@ def _lines(
             yield key, fill, OctaveLine(to, before, fill.figure.name, notes, fill.doubled)
 
 
-def _nothing_else_holds(song: Song, section: Section) -> bool:
+def _nothing_else_holds(section: Section) -> bool:
     """Return whether the keys alone hold the harmony, without a pad: under the pedal only chord notes stay clean."""
     sound = section.facts.sound
-    harmonic = [player for player in song.band if not _NO_HARMONY.search(player)]
-    return not harmonic and not (sound and "pad" in sound.text.lower())
+    return not any(map(holds_harmony, section.facts.band)) and not (sound and "pad" in sound.text.lower())
 
 
 def _counts(section: Section, one: ChordPart, taste: Taste) -> tuple[int, ...]:

@@ -8,7 +8,6 @@ singer are measured (`taste.CLASHES`).
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
@@ -22,11 +21,10 @@ from arranger.harmony.taste import CLASHES, Taste
 from arranger.harmony.timeline import Printed, Timeline
 from arranger.harmony.voicings import OCTAVE, Candidate, moved, third_in_bass
 from arranger.song.model import Song
+from arranger.song.players import plays_guitar
 from arranger.theory.interval import Interval
 from arranger.theory.key import Key
 
-_GUITAR = re.compile(r"\bguitars?\b", re.IGNORECASE)
-_BASS = re.compile(r"\bbass\b", re.IGNORECASE)  # a bass guitar plays no thirds
 MANNERS_PLAIN = {"hold", "stop"}
 
 
@@ -103,13 +101,11 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
     for unknown, where in sorted(places.items()):
         sites = [site for place in where for site in sites_at(song, timeline, place, pickups, taste)]
         for kind in KINDS:
-            found += _offers(song, unknown, sites, kind, landing, taste)
+            found += _offers(unknown, sites, kind, landing, taste)
     return tuple(found)
 
 
-def _offers(
-    song: Song, unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing, taste: Taste
-) -> Iterator[Offer]:
+def _offers(unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing, taste: Taste) -> Iterator[Offer]:
     """Return the offers of a kind for an unknown, one that resolves and one that does not, as all its places allow."""
     first = sites[0]
     third = first.printed.chord.member_on(3)
@@ -126,7 +122,7 @@ def _offers(
         if (blind and _hides_the_third_sung(kind, third)) or any(_against_tune(s, kind, ending) for s in sites):
             continue
         clash = max((_clash(site.key, site.printed, kind, taste) for site in blind), default=0)
-        guitar = any(_guitar_differs(song, site, kind, ending, taste) for site in sites)
+        guitar = any(_guitar_differs(site, kind, ending, taste) for site in sites)
         cost = base + guitar * taste.sus_for_all
         if ending is None:
             cost += clash
@@ -203,12 +199,12 @@ def _clash(key: Key, printed: Printed, kind: Kind, taste: Taste) -> int:
     return taste.sus_clash * share // 1000
 
 
-def _guitar_differs(song: Song, site: Site, kind: Kind, after: Fraction | None, taste: Taste) -> bool:
+def _guitar_differs(site: Site, kind: Kind, after: Fraction | None, taste: Taste) -> bool:
     """Return whether a guitarist's major third would rub against the 4 for too long."""
     third = site.printed.chord.member_on(3)
     if kind != "sus4" or third is None or third.semitones != MAJOR_THIRD:
         return False
-    if not any(_GUITAR.search(player) and not _BASS.search(player) for player in song.band):
+    if not plays_guitar(site.section.facts.band):
         return False
     return after is None or after > taste.sus_guitar_beats * site.bar.meter.felt_beat
 

@@ -355,3 +355,14 @@ def test_what_is_suspended_is_not_doubled() -> None:
     assert len(suspended) > 2
     for chord in suspended:
         assert sum(pitch.name == chord.suspension.note.name for pitch in chord.right) == 1  # type: ignore[union-attr]
+
+
+def test_suspensions_follow_who_plays() -> None:
+    """A 4 that lasts is told a guitarist, and where the guitar is out there is nobody to tell."""
+    eager = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none", sus_guitar_beats=1)
+    rows = "| C | G | C | F | G | C |"
+    told = section("A", rows, "texture light") + section("B", rows, "texture light", "band bass, drums")
+    with_guitar, without = arranged(told, eager).sections
+    assert any(chord.suspension and chord.suspension.for_all for chord in with_guitar.chords)
+    assert any(chord.suspension for chord in without.chords)
+    assert not any(chord.suspension and chord.suspension.for_all for chord in without.chords)

@@ -193,7 +193,7 @@ def test_how_many(bars: str, count: int, starts: list[str]) -> None:
 
 
 def test_keys_alone_play_only_notes_of_the_chord() -> None:
-    found = part(replace(songs.one("C", "C | F | G | Am | C"), band=()), EVERY)
+    found = part(songs.song([songs.section("A", "C", ["C | F | G | Am | C"])], band=()), EVERY)
     assert found.sections[0].octaves
     for line in found.sections[0].octaves:
         chord = found.chord(line.before).chord
