@@ -153,13 +153,15 @@ song stays the same.""",
   arranger show lanterns.song.txt --json > lanterns.json""",
     },
     "convert": {
-        "help": "make songs of typed sheets: chords in a line above the words",
-        "description": """Make a song of each typed sheet: plain text with chords in a line above the words.
+        "help": "make songs of typed sheets, chords in a line above the words, and of scores",
+        "description": """Make a song of each typed sheet, plain text with chords in a line above the words, and of each
+score, a lead sheet in MusicXML (.musicxml, .xml, .mxl).
 What had to be guessed is said in the song, in remarks at its place; check the bars first.""",
-        "reads": ("sheets", "SHEET", "a typed sheet as plain text", "+"),
+        "reads": ("sheets", "SHEET", "a typed sheet as plain text, or a score in MusicXML", "+"),
         "options": "-o,--output --key --meter --bars --force --part",
         "epilog": """examples:
   arranger convert lanterns.txt
+  arranger convert lanterns.musicxml
   arranger convert sheets/*.txt -o songs/
   arranger convert lanterns.txt --key D --meter 6/8 --part""",
     },

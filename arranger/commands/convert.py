@@ -1,4 +1,4 @@
-"""Run `convert`: make songs of typed sheets, and their parts where that is asked for."""
+"""Run `convert`: make songs of typed sheets and scores, and their parts where that is asked for."""
 
 from __future__ import annotations
 
@@ -15,7 +15,10 @@ from arranger.commands.wishes import one_of
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
 from arranger.convert.model import Converted
+from arranger.convert.score_conversion import convert_score
+from arranger.convert.score_file import MOST_UNPACKED, is_score
 from arranger.habits.bounds import MOST_BEATS
+from arranger.resources import ordinary_bytes
 from arranger.song.chord_rows import METER_UNITS
 from arranger.song.model import Meter
 from arranger.song.read import without_controls
@@ -73,13 +76,19 @@ def _convert(sheet: Path, target: Path, converted_by: partial[ConvertedOrNot], f
         raise Refused((f"{target} is there already, and stays as it is", hint))
     with touching(sheet, "read"):
         data = files.read(sheet)
-    source, problems, encoding = decode_sheet(str(sheet), data)
-    if source is None:
-        return report(problems, Source(str(sheet), ""))
+        score = is_score(sheet.name, data)
+        data = ordinary_bytes(sheet, MOST_UNPACKED + 1) if score else data
     title = " ".join(without_controls(sheet.stem.replace("_", " ")).split()) or "Untitled"
-    converted, problems = converted_by(source, title=title)
+    encoding = ""
+    source: Source | None = Source(str(sheet), "")
+    if score:
+        wishes = converted_by.keywords
+        converted, problems = convert_score(data, title=title, key=wishes["key"], meter=wishes["meter"])
+    else:
+        source, problems, encoding = decode_sheet(str(sheet), data)
+        converted, problems = converted_by(source, title=title) if source is not None else (None, problems)
     if converted is None:
-        return report(problems, source)
+        return report(problems, source or Source(str(sheet), ""))
     with touching(target, "written", "nothing has changed there"):
         files.write(target, converted.text.encode(), lambda _: force)
     _tell(sheet, target, converted, encoding)
