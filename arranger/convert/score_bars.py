@@ -20,6 +20,7 @@ from arranger.convert.score_model import (
     ScoreMeasure,
     ScoreNote,
     ScorePart,
+    ScoreText,
 )
 from arranger.habits.bounds import MOST_BEATS
 from arranger.song.chord_rows import GRID, METER_UNITS
@@ -75,6 +76,7 @@ def _bars(
     """Return the bars with what stands in them; the lengths are those of what stands there."""
     meter, free = forced or COMMON, False
     main = _main_voice(tune_part)
+    late: list[ScoreText] = []
     for index in range(max(len(part.measures) for part in parts)):
         here = [part.measures[index] for part in parts if index < len(part.measures)]
         chords = chord_part.measures[index] if index < len(chord_part.measures) else _SILENT
@@ -87,6 +89,8 @@ def _bars(
             meter, said = _meter(*stated) if not free else (COMMON, "")
             checks += [said] if said else []
         content = max(chords.length, tune.length)
+        printed = list(dict.fromkeys(heading for measure in here for heading in measure.headings))
+        headings = [heading for heading in printed if not heading.start or 2 * heading.start < content]
         yield LeadBar(
             label=tune.label or chords.label or str(index + 1),
             meter=meter,
@@ -94,16 +98,17 @@ def _bars(
             chords=_chords(chords, meter, content or meter.length, checks),
             tune=tuple(_tune(tune, main)),
             syllables=tuple(_syllables(tune, main, checks)),
-            heading=_heading(here),
+            heading=_heading((*late, *headings)),
             key=next((m.key for m in first if m.key is not None), None),
             tempo=next((m.tempo for m in first if m.tempo is not None), None),
             feel=next((m.feel for m in first if m.feel), ""),
             dynamic=next((m.dynamic for m in first if m.dynamic), ""),
-            words=tuple(dict.fromkeys(w.text for m in dict.fromkeys((tune, chords, here[0])) for w in m.words)),
+            words=tuple(dict.fromkeys(w.text for m in (tune, chords, here[0]) for w in m.words)),
             jumps=_jumps(here),
             checks=tuple(checks),
             left=tuple(dict.fromkeys((*tune.troubles, *chords.troubles))),
         )
+        late = [heading for heading in printed if heading not in headings]  # over the pickup of the next bar
 
 
 _SILENT = ScoreMeasure("", False, Fraction(0))
@@ -116,9 +121,9 @@ def _jumps(here: Sequence[ScoreMeasure]) -> Jumps:
     return found
 
 
-def _heading(here: Sequence[ScoreMeasure]) -> str:
+def _heading(headings: Sequence[ScoreText]) -> str:
     """Return the name of a section that begins in a bar: words before a rehearsal mark, which has a letter or two."""
-    names = list(dict.fromkeys(heading.text for measure in here for heading in measure.headings))
+    names = list(dict.fromkeys(heading.text for heading in headings))
     return max(names, key=lambda name: (len(name) > 2, -names.index(name)), default="")
 
 

@@ -88,11 +88,14 @@ def _symbol(group: list[Element], shift: Shift, tonic: NoteName, minor: bool) ->
     root, trouble = _root(parts, tonic, minor)
     if root is None:
         return "", trouble
-    basis, more = _basis(value, shown, root, parts)
-    trouble = trouble or more
     degrees = tuple(_degree(child) for child in group if bare(child) == "degree")
-    suffix, more = suffix_of(basis, degrees)
-    trouble = trouble or more
+    printed = _printed(shown, root) if value not in _KINDS and not degrees else None
+    if printed is not None:
+        suffix = printed
+    else:
+        basis, more = _basis(value, shown, root, parts)
+        suffix, unnamed = suffix_of(basis, degrees)
+        trouble = trouble or more or unnamed
     bass = _note(parts["bass"], "bass") if "bass" in parts else None
     if bass is None:
         bass = _inverted(root, suffix, text_or_none(parts.get("inversion")))
@@ -101,6 +104,14 @@ def _symbol(group: list[Element], shift: Shift, tonic: NoteName, minor: bool) ->
     bass = shift.name(bass) if bass is not None else None
     text = f"{root}{suffix}{f'/{bass}' if bass is not None and bass != root else ''}"
     return text, f"{trouble}: written as {written}" if trouble else ""
+
+
+def _printed(shown: str, root: NoteName) -> str | None:
+    """Return what stands after the root as it is printed, where no kind of the standard is named."""
+    word = read_mark(with_own_signs(f"{root}{shown}")) if shown else None
+    if not isinstance(word, ChordWord) or word.chord.bass is not None or word.chord.root != root:
+        return None
+    return word.chord.suffix.replace(" ", ",")
 
 
 def text_or_none(element: Element | None) -> str:

@@ -46,8 +46,9 @@ def timed(bars: Sequence[LeadBar], implicit: Sequence[bool]) -> list[LeadBar]:
             found.append(_joined(bar, after))
             index += 2
             continue
-        exact = index == 0 or implicit[index] or (halves and implicit[index + 1])
-        exact = exact or _parted(bars, index)
+        before = bars[index - 1].length if index else Fraction(0)
+        other_half = 0 < bar.length < whole and bar.length + before == whole
+        exact = index == 0 or implicit[index] or halves or other_half or _parted(bars, index)
         found += _fitted(bar, exact=exact, first=index == 0)
         if len(found) > MOST_BARS:
             raise too_large(f"more than {MOST_BARS:,} bars")

@@ -84,7 +84,7 @@ def sections_of(bars: Sequence[LeadBar], order: PlayedOrder, *, fold: bool) -> S
 
 def _marks(bars: Sequence[LeadBar], order: PlayedOrder) -> set[int]:
     """Return the bars where sections begin by what is printed."""
-    marks = {i for i, bar in enumerate(bars) if bar.heading or bar.key is not None or bar.tempo is not None}
+    marks = {i for i, bar in enumerate(bars) if bar.heading or bar.key is not None}
     if not any(bar.heading for bar in bars):
         marks |= {i + 1 for i, bar in enumerate(bars) if bar.jumps.double and not bar.jumps.times}
         marks |= {place for repeat in order.repeats for place in (repeat.first, repeat.last + 1)}

@@ -257,6 +257,9 @@ class _SectionWriter:
             bar = self._sheet.bars[index]
             notes = [Remark("check", 0, said) for said in dict.fromkeys((*bar.checks, *one.checks, *tune_checks))]
             notes += [Remark("left", 0, said) for said in bar.left]
+            tempo = tempo_text(bar.tempo, bar.meter)
+            if tempo and index > max(1, self._section.first):
+                notes.append(Remark("left", 0, f"tempo {tempo} from here"))
             for text in bar.words:
                 if self._sheet.cues:
                     yield from fact_lines("cue", text[:LONGEST_CUE])
