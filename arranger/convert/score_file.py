@@ -27,6 +27,7 @@ MOST_UNPACKED = 16 << 20  # bytes of XML; sheets compress up to 39 to 1, so that
 MOST_MEMBERS = 1000  # of an archive: a score, its container, pictures of its pages
 MOST_ELEMENTS = 250_000  # of a file; a lead sheet has some 10,000, a choir with piano 100,000
 MOST_TOGETHER = 20_000  # elements of one bar
+MOST_OUTSIDE = 2000  # elements of the head, each with what is in it; an anthology's credits are some 100
 DEEPEST = 40  # elements in each other; the standard's go to 10 or so
 LONGEST_BARE = 4  # chunks without the end of a tag
 CHUNK = 1 << 16
@@ -234,7 +235,7 @@ def bare(element: Element) -> str:
 def _pieces(data: bytes) -> Iterator[ScorePiece]:
     parser: ElementTree.XMLPullParser[Any] = ElementTree.XMLPullParser(("start", "end"))
     path: list[Element] = []
-    total = together = 0
+    total = together = outside = 0
     try:
         for chunk in chain(_chunks(data), (None,)):
             if chunk is None:
@@ -246,25 +247,30 @@ def _pieces(data: bytes) -> Iterator[ScorePiece]:
                     path.append(element)
                     total += 1
                     together += 1
-                    _check_shape(path, total, together)
+                    if len(path) == 1 or len(path) > DEEPEST or total > MOST_ELEMENTS or together > MOST_TOGETHER:
+                        _check_shape(path)
                     continue
-                piece = _finished(path)
+                piece = _finished(path) if len(path) <= 3 else None
                 path.pop()
                 if piece is not None:
                     yield piece
+                    outside += len(path) == 1
+                    if outside > MOST_OUTSIDE:
+                        raise too_large("far more")
                     del path[-1][:]  # what was read is not kept
                     together = 0
     except ElementTree.ParseError as fault:
         raise damaged(f"XML that breaks off or is malformed in line {fault.position[0]}") from fault
 
 
-def _check_shape(path: list[Element], total: int, together: int) -> None:
+def _check_shape(path: list[Element]) -> None:
+    """Refuse what begins as no score, is nested too deep, or else too large; let the first element of a score pass."""
     if len(path) == 1 and bare(path[0]) not in _ROOTS:
         message = f"expected a score in MusicXML, found XML that begins with `{bare(path[0])[:40]}`"
         raise Refusal(error("score-of-another-kind", message, None, _EXPORT))
     if len(path) > DEEPEST:
         raise damaged("elements nested deeper than in any score")
-    if total > MOST_ELEMENTS or together > MOST_TOGETHER:
+    if len(path) > 1:
         raise too_large("far more")
 
 
