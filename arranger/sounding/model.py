@@ -110,8 +110,8 @@ class SungSyllable:
 class Performance:
     """A song as it sounds.
 
-    `notes` are in order of start, then part (right, left, octaves, pad), then pitch. The maps are in order of time; each
-    of tempo, meter and key has an entry at 0.
+    `notes` are in order of start, then part (right, left, octaves, pad), then pitch. The maps are in order of time;
+    each of tempo, meter and key has an entry at 0.
 
     Attributes:
         title: of the song.
