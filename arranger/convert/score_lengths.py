@@ -98,6 +98,7 @@ def _fitted(bar: LeadBar, *, exact: bool, first: bool) -> Iterator[LeadBar]:
     """Return a bar in a length that the notation has; two or more where it is far too long."""
     whole = bar.meter.length
     length = bar.length
+    exact = exact and meter_of_length(length).length >= length  # no meter has so many eighths
     if not length or (length < whole and not exact):
         yield _cut(replace(bar, length=whole))
         return

@@ -68,6 +68,8 @@ class ChordWriter:
         if not marks:
             same = self._before is not None and self._before[1] == bar.length and not after_jump
             marks = [self.sounding or REST] if self._first or silent else ["%" if same and not lead else "/"]
+            if marks != ["%"]:  # a short bar may have no single mark
+                marks += ["/"] * (counts[0] - 1)
             begins = marks[0] not in ("/", REST)
             starts: tuple[Fraction, ...] = (Fraction(0),) if begins else ()
         else:

@@ -166,7 +166,7 @@ def _pickup(measures: list[stream.Measure], chance: random.Random) -> None:
     """Shorten the first bar from its start."""
     first = measures[0]
     length = first.barDuration.quarterLength
-    size = chance.choice([0.5, 1])
+    size = chance.choice([0.5, 1, 1.5, 2.5])
     if size >= length:
         return
     short = stream.Measure()

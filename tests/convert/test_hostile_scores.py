@@ -184,3 +184,24 @@ def test_with_any_byte_changed():
             for other in (0, data[place] ^ 1, 255):
                 made, problems = convert_score(data[:place] + bytes((other,)) + data[place + 1 :])
                 assert (made is None) == bool(problems)
+
+
+METERS = [(4, 4), (3, 4), (6, 8), (9, 8), (2, 2), (5, 4), (7, 8), (3, 8), (3, 16), (4, 1)]
+
+
+@pytest.mark.parametrize("meter", METERS)
+def test_pickups_and_parts_of_bars_of_every_length(meter):
+    """Sixteenths of a bar before the first one and in an uncounted one: all become songs without a mistake."""
+    whole = 16 * meter[0] // meter[1]
+
+    def sounding(sixteenths: int) -> bytes:
+        return NOTE.replace(b">4<", b">%d<" % sixteenths)
+
+    for short in range(1, whole, 1 if whole < 20 else 5):
+        time = b"<divisions>4</divisions><time><beats>%d</beats><beat-type>%d</beat-type></time>" % meter
+        bars = b"<measure implicit='yes'><attributes>" + time + b"</attributes>" + sounding(short) + b"</measure>"
+        bars += b"<measure>" + CHORD + sounding(whole) + b"</measure><measure>" + sounding(whole) + b"</measure>"
+        bars += b"<measure implicit='yes'>" + sounding(short) + CHORD + b"</measure>"
+        made, _ = convert_score(score(bars))
+        assert made is not None
+        assert not all_problems(Source.of("made.song.txt", made.text)), made.text
