@@ -17,6 +17,7 @@ from arranger.theory.pitch import NoteName
 # minor. They follow from the scales (the white keys from D, E, F, G).
 _MODES = {"dorian": (2, True), "phrygian": (4, True), "lydian": (-1, False), "mixolydian": (1, False)}
 _MINOR = ("minor", "aeolian")
+FEWEST_CHORDS = 8  # that speak against a signature without signs, which programs write where nobody chose one
 
 
 def keys_of_bars(
@@ -79,7 +80,8 @@ def _settled(
         return found, Remark("check", 0, f"bar {label}: the mode is {mode}: the key is written as {found.words}")
     written = minor if mode in _MINOR else major
     other = major if written is minor else minor
-    if not fifths and mode not in _MINOR and guess not in (None, major, minor) and _at_home(chords[-1][0], guess):
+    enough = len(chords) >= FEWEST_CHORDS and guess is not None and _at_home(chords[-1][0], guess)
+    if guess is not None and enough and not fifths and mode not in _MINOR and guess not in (major, minor):
         said = f"bar {label}: the score has no signature, but its chords are in {guess.words}"
         return guess, Remark("check", 0, said)
     if guess != other or not chords:
