@@ -105,7 +105,8 @@ def _timed(track: MidiTrack, events: Iterable[Event]) -> MidiTrack:
     """Add events in order of time, each with the ticks since the one before it."""
     last = 0
     for tick, _, _, message in sorted(events, key=lambda event: event[:3]):
-        track.append(message.copy(time=tick - last))
+        message.time = tick - last
+        track.append(message)
         last = tick
     track.append(MetaMessage("end_of_track", time=0))
     return track
