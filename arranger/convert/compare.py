@@ -254,7 +254,8 @@ class _Order:
             return
         original = self._find(known)
         if section.key is not None and original is not None and section.key != original.key:
-            known = f"{known} in {section.key}"
+            own = folded(section.name) != folded(known) and self._find(section.name) is None
+            known = section.name if own else f"{known} in {section.key}"
             if self._find(known) is None:
                 self.sections.append(self._over_chords_of(original, replace(section, name=known)))
             section = replace(section, remark="", cues=(), closing_cues=())

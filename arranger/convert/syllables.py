@@ -143,7 +143,7 @@ def with_joined_syllables(lines: Sequence[SheetLine]) -> dict[int, SheetLine]:
         cells = list(lines[place].cells)
         for match in matches:
             cells[match.start(1) : match.end(1)] = [FILLER] * len(match[1])
-        joined[place] = SheetLine(lines[place].number, tuple(cells))
+        joined[place] = replace(lines[place], cells=tuple(cells))
     return joined
 
 
@@ -234,7 +234,7 @@ def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None
 def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, str]:
     """Lay one line of words over a row; return the words before its first chord too."""
     cells = line.cells
-    words, beats = _words_and_syllables(line)
+    words, beats = words_and_syllables(line)
     counts = [_syllables(s.text) for bar in row.bars for s in bar.segments]
     lead = _syllables(pickup.rstrip("-"))
     total = lead + sum(counts)
@@ -265,7 +265,7 @@ def _glued(cells: Sequence[str], place: int) -> bool:
     return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] != " "
 
 
-def _words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
+def words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
     """Return the columns at which the words of a line start, and those at which its syllables do."""
     cells = line.cells
     words = [i for i, cell in enumerate(cells) if cell != " " and (not i or cells[i - 1] == " ")]
@@ -275,4 +275,4 @@ def _words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
 
 
 def _syllables(text: str) -> int:
-    return len(_words_and_syllables(SheetLine(0, tuple(text.replace("_", " "))))[1])
+    return len(words_and_syllables(SheetLine(0, tuple(text.replace("_", " "))))[1])

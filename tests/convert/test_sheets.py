@@ -159,7 +159,7 @@ UNDERSTOOD = frozenset(
     {
         "about", "again", "bpm", "capo", "composed", "fret", "major", "minor", "none", "repeat", "time", "title",
         "twice", "written", "order", "quarter", "dur", "moll", "musik", "takt", "text", "tonart", "weise", "worte",
-        "musique", "paroles", "play",
+        "musique", "paroles", "play", "form", "half", "step", "tone", "lam", "sib", "sim",
     }
 )  # fmt: skip
 WORD = re.compile(r"[^\W\d_]+")

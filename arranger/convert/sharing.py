@@ -1,0 +1,49 @@
+"""Share words out to chords that are typed side by side, where no column tells what is sung to each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from arranger.convert.model import DraftBar, SheetLine
+from arranger.convert.syllables import place_of, words_and_syllables
+
+_ROOM = re.compile(r" {2,}|\w-+(?:\s|\w)|__")
+REACH = 0.7  # of the words' columns: chords that go further are spread over them
+
+
+def stand_nowhere(bars: Sequence[DraftBar], words: SheetLine) -> bool:
+    """Return whether chords side by side cannot stand over their syllables: they end early, and some hit none.
+
+    Words that were set apart to make room for chords were set under them.
+    """
+    if words.exact or "|" in words.padded or _ROOM.search(words.padded.strip()):
+        return False
+    columns = [c for bar in bars for c in bar.columns if c >= 0]
+    starts, _ = words_and_syllables(words)
+    inside = [s for s in starts if columns and s >= columns[0]]
+    return (
+        len(columns) > 1
+        and columns[-1] - columns[0] < REACH * (len(words.cells) - columns[0])
+        and len(inside) >= len(columns)
+        and not all(place_of(words, c) == c for c in columns)
+    )
+
+
+def shared_out(bars: Sequence[DraftBar], words: SheetLine) -> tuple[DraftBar, ...]:
+    """Put chords at words, so that each has about as many syllables; the first at the first word under or behind it."""
+    starts, syllables = words_and_syllables(words)
+    first = next((c for bar in bars for c in bar.columns if c >= 0), 0)
+    # A first chord that stands in the first word begins with it.
+    lead = max((s for s in starts if s <= first), default=starts[0])
+    lead = lead if lead == starts[0] else next((s for s in starts if s >= first), lead)
+    beats = [s for s in syllables if s >= lead]
+    count = sum(len(bar.columns) for bar in bars)
+    places: list[int] = []
+    for number in range(count):
+        near = beats[number * len(beats) // count] if beats else lead
+        free = [s for s in starts if s >= lead and s > max(places, default=-1)]
+        places.append(min(free, key=lambda s: (abs(s - near), s), default=len(words.cells)))
+    left = iter(places)
+    return tuple(replace(bar, columns=tuple(next(left) for _ in bar.columns), left=-1) for bar in bars)
