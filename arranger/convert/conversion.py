@@ -60,8 +60,8 @@ def convert(
     """
     lines = lines_of(source)
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
-    lines, unsure = chords_set_above(lines, habits)
-    meanings, below = _read(lines, habits, unsure)
+    lines, unsure, behind = chords_set_above(lines, habits)
+    meanings, below = _read(lines, habits, unsure, behind)
     refused = refusal(source, lines, meanings)
     if refused:
         return None, refused
@@ -69,7 +69,7 @@ def convert(
     facts, notes = head_of(head)
     if flat_b_is_likely(meanings, key or facts.key, habits):
         habits = replace(habits, flat_b=True, flat_b_guessed=True)
-        meanings, below = _read(lines, habits, unsure)
+        meanings, below = _read(lines, habits, unsure, behind)
         head, body = _gathered(meanings)
     facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
     song_meter = facts.meter or COMMON
@@ -103,19 +103,26 @@ def convert(
     return Converted(tidy, tuple(sorted(notes, key=lambda note: note.line))), ()
 
 
-def _read(lines: tuple[SheetLine, ...], habits: Habits, unsure: Sequence[int]) -> tuple[tuple[LineMeaning, ...], bool]:
+def _read(
+    lines: tuple[SheetLine, ...], habits: Habits, unsure: Sequence[int], behind: Sequence[int]
+) -> tuple[tuple[LineMeaning, ...], bool]:
     """Return what each line is, chords above their words, and whether the sheet has them below.
 
     Args:
         lines: of the sheet.
         habits: how it writes chords.
         unsure: numbers of lines in which a chord stands behind a word.
+        behind: numbers of lines that had their chords behind their words.
     """
     said = "a chord in brackets stands behind a word: it is taken for the next one"
-    meanings = [
-        replace(m, chords=replace(m.chords, guess=said)) if m.chords is not None and m.line.number in unsure else m
-        for m in meanings_of(lines, habits)[0]
-    ]
+    meanings = []
+    for meaning in meanings_of(lines, habits)[0]:
+        chords, number = meaning.chords, meaning.line.number
+        if chords is not None and number in unsure:
+            chords = replace(chords, guess=said)
+        if chords is not None and number in behind:
+            chords = replace(chords, behind=True)
+        meanings.append(replace(meaning, chords=chords))
     return with_chords_above(with_phrases_apart(meanings))
 
 

@@ -19,6 +19,7 @@ from arranger.habits.headings import heading_of
 from arranger.habits.signs import sign_of, times_of
 
 _BETWEEN = re.compile(r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)")
+_GAP = re.compile(r"(?<=\S) {3,}(?=\S)")
 FEWEST = 2  # chords between words that show a habit, and no joke with one word
 LETTERS = 3  # letters beside the chords of a line from which on it has words
 
@@ -60,15 +61,19 @@ def _is_mixed(line: SheetLine, habits: Habits) -> bool:
     return sum(c.isalpha() for p in pieces for c in p) >= LETTERS
 
 
-def chords_set_above(lines: Sequence[SheetLine], habits: Habits) -> tuple[tuple[SheetLine, ...], tuple[int, ...]]:
-    """Set the chords that stand between words in lines of their own, if a sheet has that habit.
+def chords_set_above(
+    lines: Sequence[SheetLine], habits: Habits
+) -> tuple[tuple[SheetLine, ...], tuple[int, ...], tuple[int, ...]]:
+    """Set the chords that stand between words, or behind them, in lines of their own, if a sheet has that habit.
 
-    Return the lines, and the numbers of those where a chord stands behind a word, so that it may belong to either.
+    Return the lines, the numbers of those where a chord stands between two words, so that it may belong to either, and
+    of those that had their chords behind their words.
     """
+    lines, behind = _taken_from_behind(lines, habits)
     mixed = {line.number: line for line in lines if _is_mixed(line, habits)}
     places = [m for line in mixed.values() for m in _BETWEEN.finditer(line.padded) if _chords_in(m, habits)]
     if len(places) < FEWEST:
-        return tuple(lines), ()
+        return tuple(lines), (), behind
     found: list[SheetLine] = []
     doubtful: list[int] = []
     for line in lines:
@@ -79,7 +84,36 @@ def chords_set_above(lines: Sequence[SheetLine], habits: Habits) -> tuple[tuple[
         chords, words, unsure = _taken_apart(rest, habits)
         found += [*head, chords, words]
         doubtful += [line.number] if unsure else []
-    return tuple(found), tuple(doubtful)
+    return tuple(found), tuple(doubtful), behind
+
+
+def _taken_from_behind(lines: Sequence[SheetLine], habits: Habits) -> tuple[tuple[SheetLine, ...], tuple[int, ...]]:
+    """Set chords that stand behind the words of their line above it, if a sheet has that habit; return which lines."""
+    found: list[SheetLine] = []
+    numbers: list[int] = []
+    for line in lines:
+        tail = _tail(line, habits)
+        if tail:
+            numbers.append(line.number)
+            found += [SheetLine(line.number, tuple(line.part(tail))), line.up_to(tail)]
+        else:
+            found.append(line)
+    if len(numbers) < FEWEST or any(_are_chords(line.text, habits) for line in lines):
+        return tuple(lines), ()
+    return tuple(found), tuple(numbers)
+
+
+def _tail(line: SheetLine, habits: Habits) -> int:
+    """Return the column from which on a line has chords alone, behind words and a wide gap; 0 where none has."""
+    gaps = [m.end() for m in _GAP.finditer(line.padded)]
+    tail = next((end for end in gaps if _are_chords(line.part(end), habits)), 0)
+    head = line.part(0, tail).strip(" :")
+    return tail if sum(c.isalpha() for c in head) >= LETTERS and heading_of(head) is None else 0
+
+
+def _are_chords(text: str, habits: Habits) -> bool:
+    pieces = [p.strip("[]") for p in text.split() if p not in ("|", "-", "/")]
+    return bool(pieces) and all(p[:1].isupper() and chord_of(p, habits) is not None for p in pieces)
 
 
 def _without_heading(line: SheetLine) -> tuple[tuple[SheetLine, ...], SheetLine]:

@@ -10,6 +10,8 @@ from arranger.convert.model import DraftBar, SheetLine
 from arranger.convert.syllables import place_of, words_and_syllables
 
 _ROOM = re.compile(r" {2,}|\w-+(?:\s|\w)|__")
+# Words that are hardly ever stressed (common practice, no source).
+SMALL_WORDS = frozenset("a an and das de den der die ein el i il in la le les los of on the to un und une y".split())  # noqa: SIM905
 REACH = 0.7  # of the words' columns: chords that go further are spread over them
 
 
@@ -31,6 +33,17 @@ def stand_nowhere(bars: Sequence[DraftBar], words: SheetLine) -> bool:
     )
 
 
+def _is_small(words: SheetLine, start: int) -> bool:
+    return words.part(start).split(maxsplit=1)[0].strip(".,;:!?").lower() in SMALL_WORDS
+
+
+def _beat(number: int, count: int, beats: int) -> int:
+    """Return the syllable for one of some chords: every other syllable is strong, in most songs the first one is."""
+    if beats < 2 * count - 1:
+        return number * beats // count
+    return 2 * round(number * beats / (2 * count))
+
+
 def shared_out(bars: Sequence[DraftBar], words: SheetLine) -> tuple[DraftBar, ...]:
     """Put chords at words, so that each has about as many syllables; the first at the first word under or behind it."""
     starts, syllables = words_and_syllables(words)
@@ -42,8 +55,13 @@ def shared_out(bars: Sequence[DraftBar], words: SheetLine) -> tuple[DraftBar, ..
     count = sum(len(bar.columns) for bar in bars)
     places: list[int] = []
     for number in range(count):
-        near = beats[number * len(beats) // count] if beats else lead
+        near = beats[_beat(number, count, len(beats))] if beats else lead
         free = [s for s in starts if s >= lead and s > max(places, default=-1)]
-        places.append(min(free, key=lambda s: (abs(s - near), s), default=len(words.cells)))
+        place = min(free, key=lambda s: (abs(s - near), s), default=len(words.cells))
+        # A chord seldom changes on a small word: it waits for the next one.
+        later = [s for s in free if s > place]
+        if number and len(later) >= count - number and _is_small(words, place):
+            place = later[0]
+        places.append(place)
     left = iter(places)
     return tuple(replace(bar, columns=tuple(next(left) for _ in bar.columns), left=-1) for bar in bars)

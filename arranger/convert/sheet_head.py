@@ -187,6 +187,10 @@ def keys_of(facts: SheetFacts, chords: Sequence[tuple[Chord, Fraction]]) -> tupl
     guess = key_of_chords(chords) or _LAST_RESORT
     stated = in_mode(facts.key, guess) if facts.key is not None else None
     if not facts.capo:
+        if stated is not None and stated.minor and not guess.minor and stated.tonic == guess.tonic:
+            # A small letter may be the typist's, and no minor key.
+            said = f"the sheet's key reads as {stated.words}, its chords are in {guess.words}"
+            return guess, None, (Remark("check", facts.key_line, said),)
         if stated is not None:
             return stated, None, ()
         return guess, None, (Remark("assumed", 0, f"the key is {guess.words}: {_FOUND}"),)

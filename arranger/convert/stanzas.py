@@ -11,6 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from arranger.convert.model import ChordLine, Remark, SheetLine
+from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of, raised_by
 from arranger.habits.headings import Heading, base_of, number_of
@@ -277,10 +278,20 @@ def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
     base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
     for verse in range(most):
         heading = replace(item.heading, name=f"{base} {first + verse}".strip())
-        own = (replace(r, words=r.words[verse : verse + 1], notes=() if verse else r.notes, apart=False) for r in rows)
+        own = (_row_of_verse(row, verse) for row in rows)
         sung = tuple(row for row in own if row.chords is not None or row.words)
         notes = () if verse else item.notes
         yield replace(item, heading=heading, named=True, rows=sung, notes=notes, number=0)
+
+
+def _row_of_verse(row: RawRow, verse: int) -> RawRow:
+    """Return one verse's words under its chords: by syllables where it has as many as the first one."""
+    own = replace(row, words=row.words[verse : verse + 1], notes=() if verse else row.notes, apart=False)
+    if not verse or row.chords is None or not own.words:
+        return own
+    columns = columns_under([mark.column for mark in row.chords.marks], row.words[0], own.words[0])
+    marks = tuple(replace(m, column=c) for m, c in zip(row.chords.marks, columns, strict=True))
+    return replace(own, chords=replace(row.chords, marks=marks))
 
 
 def _stacked_rows(rows: tuple[RawRow, ...]) -> tuple[RawRow, ...]:

@@ -198,6 +198,22 @@ def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
     return start + max(s for s in starts if s <= at)
 
 
+def columns_under(columns: Sequence[int], model: SheetLine, line: SheetLine) -> list[int]:
+    """Move columns of a line of words to the same syllables of another one that has as many; else leave them."""
+    words, syllables = words_and_syllables(line)
+    _, others = words_and_syllables(model)
+    if len(syllables) != len(others) or all(c in words or c >= len(line.cells) for c in columns):
+        return list(columns)
+    found: list[int] = []
+    for column in columns:
+        place = place_of(model, column)
+        if place in others:
+            found.append(syllables[others.index(place)])
+        else:  # beyond the words, or at a place that is no syllable's start by spelling
+            found.append(max(column, len(line.cells)) if place >= len(model.cells) else column)
+    return found if found == sorted(found) else list(columns)
+
+
 def next_word(cells: Sequence[str], column: int) -> int:
     """Return the column of the first word that starts behind a column; far behind the end where there is none."""
     column = _word_at(cells, column)[1]

@@ -20,6 +20,7 @@ from arranger.habits.headings import (
     again_of,
     called_again,
     heading_of,
+    is_length,
     is_short,
     number_of,
     own_name,
@@ -91,7 +92,7 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
-    return ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays), sure, loose, packed, guess)
+    return ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays), sure, loose, packed, guess=guess)
 
 
 def _chords_at(
@@ -243,6 +244,8 @@ def _meanings(
         return (LineMeaning(line, "fact"),)
     if is_tablature(text):
         return (LineMeaning(line, "tablature"),)
+    if reading.cues and text[:3].lower() == "in " and is_fact(text):
+        return (LineMeaning(line, "fact"),)  # In F
     if reading.certain and not reading.strays and not (text.endswith(":") and len(text) <= 3):
         return (_chords(line, reading),)
     named = _named(line, after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
@@ -330,7 +333,7 @@ def _named(
     if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
         times, remark = said_behind(rest.strip(",;-– "))  # Chorus, then fade; Last chorus - up a tone
         return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
-    if reference_of(rest) or (again_of(rest) is not None and ":" in text):
+    if reference_of(rest) or is_length(rest) or (again_of(rest) is not None and ":" in text):
         return (_heading(line, replace(heading, remark=rest)),)
     if any(sign in text[: text.rfind(rest)] for sign in ":])}"):
         return head, LineMeaning(behind, "words")

@@ -136,9 +136,9 @@ def _lay(
     bars, end, guess = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
     notes += [Remark("check", number, said) for said in (line.guess, guess) if said]
     notes += [Remark("left", number, f"no chord: {stray}") for stray in line.strays]
-    if words is not None and (line.packed or packed) and stand_nowhere(bars, words):
-        bars = shared_out(bars, words) if packed else bars
-        shared = "shared out" if packed else "left as typed"
+    if words is not None and (line.behind or ((line.packed or packed) and stand_nowhere(bars, words))):
+        shared = "shared out" if packed or line.behind else "left as typed"
+        bars = shared_out(bars, words) if packed or line.behind else bars
         notes.append(Remark("check", number, f"the chords stand side by side, not over their syllables: {shared}"))
     bars, before, joins = _sung(bars, words) if words is not None else (bars, "", False)
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):

@@ -182,6 +182,7 @@ _TEMPO = (
     rf"(?i)(?:\b(?:tempo|speed|bpm)\s*[:=]?\s*)?{_UNIT}\s*=\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})(?:\s*{_BPM})?",
     rf"(?i)\b(?:tempo|speed|bpm)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
     rf"(?i)(?:\b(?:about|around|ca?\.?)\s*|~\s*)?\b(?P<bpm>[0-9]{{2,3}})\s*{_BPM}",
+    rf"\b(?:M\.\s?M\.|MM)\s*[:=]?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b",
 )
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (

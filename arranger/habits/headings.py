@@ -41,7 +41,7 @@ _BEFORE = (
     "last|final|first|second|third|1st|2nd|3rd|double|half|short|long|quiet|soft|loud|big|slow|guitar|piano|keys?|"
     "keyboard|sax|drum|bass|fiddle|violin|organ|flute|trumpet|band|instrumental|acoustic|a ?cappella|letzter|letzte"
 )
-_FIGURES = r"[#№]?\s?[0-9]{1,2}[ab]?"
+_FIGURES = r"[#№]?\s?[0-9]{1,2}(?![0-9]|\s*(?:bars?|measures?|beats?|takte?)\b)[ab]?"
 _NUMBER = (
     rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D](?=\s*(?:$|[\])}}:(])))(?![a-zA-Z]))"
 )
@@ -69,7 +69,13 @@ _PART = re.compile(
     r"(?=\s*(?:$|[\])}>:*=~_.(\[\-–—,]|[xX×]\s?[0-9]|[0-9]\s?[xX×]))(?P<after>.*)",
     re.IGNORECASE,
 )
-_SLIDE = re.compile(r"[\[(<*#\s]*(?:slide|screen|folie|card)\s*[#№]?[0-9]{1,3}\s*(?:[-–—:.)\]|/]+\s*|$)", re.IGNORECASE)
+_SLIDE = re.compile(
+    r"[\[(<*#\s]*(?:(?:slide|screen|folie|card)\s*[#№]?[0-9]{1,3}\s*(?:[-–—:.)\]|/]+\s*|$)"
+    r"|[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?\s*(?:[\])]\s*[-–—:]?\s*|[-–—]\s*|\s(?=[^\W\d_])|$))",
+    re.IGNORECASE,
+)
+_ROMAN_NUMBER = re.compile(r"[\[(]?(I{1,3}|IV|VI{0,3}|IX|X)[.):\]]+")
+_LENGTH = re.compile(r"\(?[0-9]{1,2}\s*(?:bars?|measures?|beats?|takte?)\b.*", re.IGNORECASE)
 _PARTED = re.compile(r"\s*[,;]\s*|\s+[-–—/]\s+")
 _NUMBERED = re.compile(r"[\[(]?([1-9][0-9]?)\s*[.):\]]+\s*")
 _OWN = re.compile(r"\[([^\[\]|]{2,40})\]\s*:?\s*")
@@ -178,6 +184,8 @@ def number_of(text: str) -> tuple[int, int] | None:
     (2, 3)
     """
     match = _NUMBERED.match(text)
+    if match is None and (roman := _ROMAN_NUMBER.fullmatch(text.strip())) is not None:
+        return ("I II III IV V VI VII VIII IX X".split().index(roman[1]) + 1, len(text))  # noqa: SIM905
     return (int(match[1]), match.end()) if match else None
 
 
@@ -226,11 +234,16 @@ def said_behind(text: str) -> tuple[int, str]:
     return times, ", ".join(said) if times or not said else text.strip()
 
 
-def slide_of(text: str) -> int:
-    """Return how many characters the number of a slide takes at the start of a line: `Slide 2 - Chorus`; 0 for none.
+def is_length(text: str) -> bool:
+    """Return whether a text says how long a section is: `4 bars`."""
+    return _LENGTH.fullmatch(text.strip()) is not None
 
-    >>> slide_of("Slide 2 - Chorus"), slide_of("Slide away")
-    (10, 0)
+
+def slide_of(text: str) -> int:
+    """Return how many characters the number of a slide, or a time, takes at the start of a line; 0 for none.
+
+    >>> slide_of("Slide 2 - Chorus"), slide_of("[0:45] Chorus"), slide_of("Slide away")
+    (10, 7, 0)
     """
     match = _SLIDE.match(text)
     return match.end() if match is not None else 0
