@@ -10,9 +10,10 @@ from itertools import islice, pairwise
 from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
 from arranger.convert.parting import FEWEST_PACKED
+from arranger.convert.placing import placed
 from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
-from arranger.convert.syllables import FILLER, next_start, place_of
+from arranger.convert.syllables import FILLER, next_start
 from arranger.habits.signs import times_of
 from arranger.song.model import Meter
 
@@ -140,7 +141,10 @@ def _lay(
         shared = "shared out" if packed or line.behind else "left as typed"
         bars = shared_out(bars, words) if packed or line.behind else bars
         notes.append(Remark("check", number, f"the chords stand side by side, not over their syllables: {shared}"))
-    bars, before, joins = _sung(bars, words) if words is not None else (bars, "", False)
+    bars, before, joins, unsure = _sung(bars, words) if words is not None else (bars, "", False, ())
+    if unsure:
+        named = ", ".join(f"`{mark}`" for mark in dict.fromkeys(unsure))
+        notes.append(Remark("check", number, f"typed between two words: is the word under {named} the right one?"))
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
         notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
     elif times > 1:
@@ -163,10 +167,10 @@ def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     return words, times
 
 
-def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool]:
-    """Cut the words at the places of the chords."""
+def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool, tuple[str, ...]]:
+    """Cut the words at the places of the chords; return what stands before the first one, and doubtful chords too."""
     words, columns = _by_own_bars(bars if words.exact else _at_words(bars, words), words)
-    places = [c or 0 for c in columns] if words.exact else _places(words, columns)
+    places, doubtful = ([c or 0 for c in columns], ()) if words.exact else _places(words, columns)
     cuts = pairwise([*places, max(len(words.cells), places[-1])])
     found: list[DraftBar] = []
     for bar in bars:
@@ -174,7 +178,13 @@ def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, .
         segments = tuple(SungText(_plain(words.part(a, b)), _inside(words, a)) for a, b in own)
         joins = bool(segments[-1].text) and _inside(words, own[-1][1])
         found.append(replace(bar, segments=segments, joins=joins))
-    return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0])
+    unsure = tuple(
+        mark
+        for bar in bars
+        for mark, column in zip((m for m in bar.marks if m not in ("/", "%", "rest")), bar.columns, strict=False)
+        if column in doubtful
+    )
+    return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0]), unsure
 
 
 def _at_words(bars: Sequence[DraftBar], words: SheetLine) -> list[DraftBar]:
@@ -215,10 +225,16 @@ def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine,
     return blank, [column if column >= 0 else None for column in typed]
 
 
-def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
-    """Find the place of each chord in the words, in order. None stands for a bar without a chord of its own."""
+def _places(words: SheetLine, columns: Sequence[int | None]) -> tuple[list[int], tuple[int, ...]]:
+    """Find the place of each chord in the words, in order, and the columns at which it is doubtful.
+
+    None stands for a bar without a chord of its own.
+    """
     shift = _shift(words, [c for c in columns if c is not None])
-    typed = [None if c is None else place_of(words, max(0, c + shift)) for c in columns]
+    moved = [max(0, c + shift) for c in columns if c is not None]
+    at, doubtful = placed(words, moved)
+    found = iter(at)
+    typed = [None if c is None else next(found) for c in columns]
     places: list[int] = []
     last = -1  # where the last chord was typed
     for index, place in enumerate(typed):
@@ -234,7 +250,7 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
         else:
             places.append(max(place, before))
         last = place
-    return _halved(words, places)
+    return _halved(words, places), tuple(moved[number] for number in doubtful)
 
 
 def _halved(words: SheetLine, places: list[int]) -> list[int]:
