@@ -86,6 +86,7 @@ class ChordLine:
         sure: chords that are no words.
         loose: chords that may be words (`Am`, `A`), or are written with a small letter.
         packed: three chords or more are typed side by side with the same few blanks or a sign between them.
+        signed: dashes, slashes or commas stand between all of them.
         behind: they stand behind the words that are sung to them.
         guess: what was guessed of the signs between its chords; empty for nothing.
     """
@@ -98,6 +99,7 @@ class ChordLine:
     sure: int = 0
     loose: int = 0
     packed: bool = False
+    signed: bool = False
     behind: bool = False
     guess: str = ""
 

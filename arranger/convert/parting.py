@@ -21,6 +21,12 @@ def is_packed(text: str, places: Sequence[tuple[int, int]]) -> bool:
     return len(places) >= FEWEST_PACKED and len(blanks) <= 1 and all(map(_BETWEEN_PACKED.fullmatch, gaps))
 
 
+def is_signed(text: str, places: Sequence[tuple[int, int]]) -> bool:
+    """Return whether a dash, a slash or a comma stands between all chords of a line, right beside them."""
+    gaps = [text[a:b] for (_, a), (b, _) in pairwise(places)]
+    return bool(gaps) and all(gap.strip() and _BETWEEN_PACKED.fullmatch(gap) for gap in gaps)
+
+
 def parted(marks: Sequence[TypedMark], text: str, *, packed: bool) -> tuple[list[TypedMark], str]:
     """Return the marks of a line without barlines as its dashes and slashes part them, and what was guessed.
 

@@ -196,11 +196,18 @@ def with_phrases_apart(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
             continue
         own = [replace(item, chords=phrase) for phrase in phrases]
         if words == len(phrases):
+            own = [replace(item, chords=_moved_to(phrase, phrases[0])) for phrase in phrases]
             found += [m for pair in zip(own, lines[index : index + words], strict=True) for m in pair]
             index += words
         else:
             found += own
     return tuple(found)
+
+
+def _moved_to(phrase: ChordLine, first: ChordLine) -> ChordLine:
+    """Return a phrase in the columns in which the first one begins: above its own words."""
+    by = phrase.marks[0].column - first.marks[0].column
+    return replace(phrase, marks=tuple(replace(mark, column=mark.column - by) for mark in phrase.marks))
 
 
 def _phrases(line: ChordLine) -> tuple[ChordLine, ...]:

@@ -23,6 +23,8 @@ def stand_nowhere(bars: Sequence[DraftBar], words: SheetLine) -> bool:
     if words.exact or "|" in words.padded or _ROOM.search(words.padded.strip()):
         return False
     columns = [c for bar in bars for c in bar.columns if c >= 0]
+    if columns and columns[0] >= len(words.cells):
+        return True  # the second of two phrases in a line
     starts, _ = words_and_syllables(words)
     inside = [s for s in starts if columns and s >= columns[0]]
     return (
@@ -44,13 +46,17 @@ def _beat(number: int, count: int, beats: int) -> int:
     return 2 * round(number * beats / (2 * count))
 
 
-def shared_out(bars: Sequence[DraftBar], words: SheetLine) -> tuple[DraftBar, ...]:
-    """Put chords at words, so that each has about as many syllables; the first at the first word under or behind it."""
+def shared_out(bars: Sequence[DraftBar], words: SheetLine, *, from_first: bool) -> tuple[DraftBar, ...]:
+    """Put chords at words, so that each has about as many syllables.
+
+    The first stands at the first word, or where columns may tell it, at the first word under or behind it.
+    """
     starts, syllables = words_and_syllables(words)
     first = next((c for bar in bars for c in bar.columns if c >= 0), 0)
     # A first chord that stands in the first word begins with it.
     lead = max((s for s in starts if s <= first), default=starts[0])
     lead = lead if lead == starts[0] else next((s for s in starts if s >= first), lead)
+    lead = starts[0] if from_first else lead
     beats = [s for s in syllables if s >= lead]
     count = sum(len(bar.columns) for bar in bars)
     places: list[int] = []

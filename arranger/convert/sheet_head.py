@@ -59,7 +59,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         if page is not None:
             notes.append(Remark("left", line.number, page[0].strip()))
             text = text[: page.start()].strip()
-        if _MAIL.match(text):
+        if _MAIL.match(text) or (text.startswith("{") and text.endswith("}")):
             notes.append(Remark("left", line.number, text))
         elif text:
             facts, rests = _labelled(text, facts, line.number)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from arranger.convert.marks import WORDY, Habits, chord_of, habits_of, is_bass, is_sung_name, marks_in, over_bass
 from arranger.convert.model import ChordLine, LineKind, MarkKind, SheetLine, TypedMark
-from arranger.convert.parting import is_packed, parted
+from arranger.convert.parting import is_packed, is_signed, parted
 from arranger.convert.sheet_head import PAGE, states_order
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
@@ -92,7 +92,18 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
-    return ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays), sure, loose, packed, guess=guess)
+    return ChordLine(
+        line.number,
+        tuple(marks),
+        max(times, 1),
+        cues,
+        tuple(strays),
+        sure,
+        loose,
+        packed,
+        guess=guess,
+        signed=is_signed(text, ends),
+    )
 
 
 def _chords_at(

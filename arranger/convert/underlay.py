@@ -137,9 +137,10 @@ def _lay(
     bars, end, guess = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
     notes += [Remark("check", number, said) for said in (line.guess, guess) if said]
     notes += [Remark("left", number, f"no chord: {stray}") for stray in line.strays]
+    packed = packed or line.signed
     if words is not None and (line.behind or ((line.packed or packed) and stand_nowhere(bars, words))):
         shared = "shared out" if packed or line.behind else "left as typed"
-        bars = shared_out(bars, words) if packed or line.behind else bars
+        bars = shared_out(bars, words, from_first=line.signed or line.behind) if packed or line.behind else bars
         notes.append(Remark("check", number, f"the chords stand side by side, not over their syllables: {shared}"))
     bars, before, joins, unsure = _sung(bars, words) if words is not None else (bars, "", False, ())
     if unsure:
