@@ -128,7 +128,7 @@ def test_the_command(tmp_path, monkeypatch, capsys):
     assert sorted(p.name for p in Path("songs").iterdir()) == [
         "kelp.pdf", "kelp.song.txt", "tide.pdf", "tide.song.txt",
     ]  # fmt: skip
-    assert "1 place to check: look for `# check`" in capsys.readouterr().out
+    assert "1 place to look at (# check)" in capsys.readouterr().out
     assert main(["convert", "kelp.mxl", "--key", "C", "--meter", "2/2", "-o", "again.song.txt"]) == 0
     text = Path("again.song.txt").read_text(encoding="utf-8")
     assert "key       C\n" in text and "meter     2/2\n" in text
