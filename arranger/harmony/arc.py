@@ -122,12 +122,19 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
     by_section: list[list[_Visit]] = [[] for _ in song.sections]
     for number, _, _, visit in passes:
         by_section[song.roadmap[number].section].append(visit)
+    planned: dict[tuple[int, _Visit], SectionPlan] = {}  # most visits of a section are played alike
+
+    def plan_of(index: int, visit: _Visit) -> SectionPlan:
+        if (index, visit) not in planned:
+            planned[index, visit] = _plan(song, song.sections[index], visit, taste)
+        return planned[index, visit]
+
     plans = []
     shown: list[dict[object, int]] = []  # for each section, the place in `plans` of each way in which it is played
     for index, section in enumerate(song.sections):
         heard = [visit for visit in by_section[index] if not visit.silent]
         drawn = heard[0] if heard else _visit_of_section(song, section, suggested.get((index, 0)), taste)
-        plans.append(_plan(song, section, drawn, taste))
+        plans.append(plan_of(index, drawn))
         shown.append({_hands_of(plans[-1]): index})
     played = []
     ways: list[SectionPlan | None] = []
@@ -137,7 +144,7 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
             played.append(Visit(number, time, None))
             ways.append(None)
             continue
-        plan = _plan(song, song.sections[index], visit, taste)
+        plan = plan_of(index, visit)
         ways.append(plan)
         where = shown[index].setdefault(_hands_of(plan), len(plans))
         if where == len(plans):
