@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
+from typing import NamedTuple
 
 from arranger.harmony.arc import SectionPlan, plan_arc
 from arranger.harmony.drone_words import drone_four
@@ -39,8 +40,7 @@ from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName, Pitch
 
 
-@dataclass(frozen=True, slots=True)
-class WorkedOut:
+class WorkedOut(NamedTuple):
     """An arrangement with what it was made from; the hands were found `shift` semitones away from where it sounds."""
 
     arrangement: Arrangement

@@ -35,8 +35,8 @@ def settled(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solved |
     if solved is None or problems:  # which are told with their places in the song at hand
         return solve_song(song, taste, figures=figures, arc=arc)
     timeline = unroll(arc, solved.timeline.alone)  # so are all places in what is found
-    scene = replace(solved.scene, uses=count_uses(arc.song, timeline, taste))
-    return replace(solved, arc=arc, timeline=timeline, scene=scene), ()
+    scene = solved.scene._replace(uses=count_uses(arc.song, timeline, taste))
+    return solved._replace(arc=arc, timeline=timeline, scene=scene), ()
 
 
 @dataclass(frozen=True, slots=True)

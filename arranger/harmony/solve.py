@@ -9,7 +9,6 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil
 from typing import NamedTuple
@@ -58,8 +57,7 @@ from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, warning
 
 
-@dataclass(frozen=True, slots=True)
-class Solved:
+class Solved(NamedTuple):
     """Both hands and the suspensions of a song, in the key that it is in.
 
     Attributes:
@@ -216,7 +214,7 @@ def choose(
     if (any_offer or drones) and plan(problem, MOST_ENTRIES if any_offer else MOST_SEARCHED) is None:
         bound = lower_bound(problem, heard)
         states, drones = _with_settled_drones(scene, plain, near)
-        answer = best(_problem(replace(scene, drones=drones), states, near), heard)._replace(bound=bound)
+        answer = best(_problem(scene._replace(drones=drones), states, near), heard)._replace(bound=bound)
     elif any_offer:
         answer = best_within(problem, _limits(song, timeline, scene, states))
     else:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import lcm
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.harmony.arc import Arc, BarPlan, SectionPlan
 from arranger.harmony.model import ChordId, Heard, HeardBar, Visit
@@ -53,8 +53,7 @@ class Printed:
         return self.written.chord
 
 
-@dataclass(frozen=True, slots=True)
-class Timeline:
+class Timeline(NamedTuple):
     """The unrolled song.
 
     Attributes:

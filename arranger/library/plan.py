@@ -174,7 +174,7 @@ def settings(kind: str, wishes: Wishes) -> str:
     Of fonts what they hold counts, not where they lie.
     """
     pages = wishes.stage if kind == STAGE else wishes.pages
-    music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
+    music = wishes._replace(pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
     return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from arranger.theory.interval import Interval, between
@@ -31,8 +30,7 @@ def tonic_and_mode(text: str) -> tuple[NoteName, bool | None]:
     return NoteName.parse(match[1] + (match[2] or "")), minor
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(NamedTuple):
     """A key. Valid keys have a signature of 7 flats to 7 sharps (`Key.exists`)."""
 
     tonic: NoteName

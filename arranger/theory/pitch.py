@@ -6,7 +6,7 @@ Octaves are scientific: middle C is C4, MIDI number 60 (published as the "ISO sy
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 LETTERS = "CDEFGAB"
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}  # semitones above C
@@ -27,8 +27,7 @@ def accidental_text(alter: int) -> str:
     return "#" * alter if alter >= 0 else "b" * -alter
 
 
-@dataclass(frozen=True, slots=True)
-class NoteName:
+class NoteName(NamedTuple):
     """A note without octave: a letter A to G and its alteration in semitones (sharps above 0, flats below)."""
 
     letter: str
@@ -97,8 +96,7 @@ class NoteName:
         return self.letter + accidental_text(self.alter)
 
 
-@dataclass(frozen=True, slots=True)
-class Pitch:
+class Pitch(NamedTuple):
     """A spelled key of the keyboard. `midi` is its MIDI number; Cb4 is 59, the same key as B3."""
 
     name: NoteName

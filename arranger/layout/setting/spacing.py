@@ -188,8 +188,7 @@ def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
 FIRST_MEASURED = 16  # columns: of a long bar no more are measured than are needed to see what fits
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(NamedTuple):
     """What widths depend on: the keys that pictures show, the width of a key, the fonts, the look.
 
     `head` is what clefs take at the start of a line, `width` what is left for the music.
