@@ -15,7 +15,7 @@ FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}  # places on 
 _ACCIDENTALS = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2, "x": 2}
 _SIGNS = str.maketrans({"♯": "#", "♭": "b", "♮": "", "𝄪": "x"})
 _NAME = re.compile(r"([A-G])(##|#|x|bb|b)?")
-_PITCH = re.compile(r"([A-G])(##|#|x|bb|b)?(-?\d)")
+_PITCH = r"([A-G])(##|#|x|bb|b)?(-?\d)"
 
 
 def accidental_text(alter: int) -> str:
@@ -109,7 +109,7 @@ class Pitch(NamedTuple):
         Raises:
             ValueError: it is no pitch.
         """
-        match = _PITCH.fullmatch(text.translate(_SIGNS))
+        match = re.fullmatch(_PITCH, text.translate(_SIGNS))
         if not match:
             raise ValueError(f"no pitch: {text!r}")
         return cls(NoteName(match[1], _ACCIDENTALS[match[2] or ""]), int(match[3]))
