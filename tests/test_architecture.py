@@ -33,6 +33,7 @@ ROOMS = (
     "habits",
     "song",
     "harmony",
+    "sounding",
     "layout",
     "player",
     "pdf",
@@ -47,7 +48,7 @@ ROOMS = (
     "__main__",
 )
 
-HOME = {"lark": "song", "reportlab": "pdf"}  # libraries that have one home each
+HOME = {"lark": "song", "reportlab": "pdf", "mido": "exchange"}  # libraries that have one home each
 
 FILE_ROOMS = {"resources", "files", "exchange", "library", "commands", "cli"}  # where files are opened
 FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "subprocess", "socket", "glob", "sys"}
