@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.song.model import Bar, Section
 
@@ -23,8 +23,7 @@ def played_bars(section: Section, from_bar: int | None = None, to_bar: int | Non
     return [flat[i] for i in _with_repeats(bars, first, last + 1)]
 
 
-@dataclass(frozen=True, slots=True)
-class _Repeat:
+class _Repeat(NamedTuple):
     """A repeated stretch of bars: the body, then its endings as (numbers, start, end); all ends are past the last."""
 
     start: int

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from operator import is_
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, LeadIn
@@ -290,7 +291,8 @@ def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
             else:
                 pieces[-1] = whole
             pieces.append(replace(piece, text=piece.text[silent.end() :].strip(), glued=False))
-        kept.append(replace(bar, pieces=tuple(pieces)))
+        same = len(pieces) == len(bar.pieces) and all(map(is_, pieces, bar.pieces))
+        kept.append(bar if same else replace(bar, pieces=tuple(pieces)))
     return kept
 
 

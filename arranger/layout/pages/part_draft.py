@@ -75,12 +75,12 @@ class PartLine(NamedTuple):
         """Return the line as it stands at the top of a page, or with the hands of another bar, or plainly inside."""
         if as_bar is None or self.folded is None:
             return self.at_top if top else self.inside
-        return replace(self.folded, line=replace(self.folded.line, as_bar=as_bar))
+        return self.folded._replace(line=replace(self.folded.line, as_bar=as_bar))
 
 
 def _without_hands(line: PlannedLine) -> PlannedLine:
     """Return a line as it stands without its pictures; without them staves have nothing to show either."""
-    look = replace(line.look, hands="letters") if line.look.hands == "staff" else line.look
+    look = line.look._replace(hands="letters") if line.look.hands == "staff" else line.look
     return replace(line, bars=line.bare, look=look, as_bar=line.bars[0].content.number)
 
 

@@ -9,7 +9,6 @@ stood before it in the bar, so that it can be read on its own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -266,8 +265,7 @@ ON_STAVES = ("rest", "repeat", "slash")  # signs that stand on the staves rather
 WHOLE_BAR = Fraction(4)  # a silent bar has the rest of four quarters, whatever its meter
 
 
-@dataclass(frozen=True, slots=True)
-class StaffSign:
+class StaffSign(NamedTuple):
     """What stands on both staves where no note does: its glyphs, their type, its role, whether it is amid its bar."""
 
     text: str
