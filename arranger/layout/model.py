@@ -240,3 +240,11 @@ def moved(item: Item, dx: float, dy: float) -> Item:
     across = {name: getattr(item, name) + dx for name in ("x", "x1", "x2") if hasattr(item, name)}
     down = {name: getattr(item, name) + dy for name in ("y", "y1", "y2") if hasattr(item, name)}
     return replace(item, **across, **down)
+
+
+def leftmost(item: Item) -> float:
+    """Return the x of the left edge of an item, as it is placed."""
+    if isinstance(item, Shape):
+        return min(point.x for point in item.points)
+    edges: list[float] = [getattr(item, name) for name in ("x", "x1", "x2") if hasattr(item, name)]
+    return min(edges)

@@ -130,9 +130,12 @@ GAPS_CLOSE = Gaps(2.5, 4.0, 3.0, 3.5)
 class Look(NamedTuple):
     """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes.
 
-    `chords_first`: chords stand over the hands, not under them. `over`: what is said of a section stands in a line over
+    `chords_first`: chords stand over the hands, not under them. `beside`: hands stand right of their chords, the left
+    hand's note over the chord. `over`: what is said of a section stands in a line over
     its first row, not in a column beside it. `pencil`: the room under each line. `least_words`: the size down to which
-    words of a row may go, with closer gaps, before the row is broken; None where none may.
+    words of a row may go, with closer gaps, before the row is broken; None where none may. `halved`: words
+    of a bar that are wider than its share of the line stand on two lines. `joined`: two rows stand in one line
+    where both fit.
     """
 
     hands: Hands = "keyboard"
@@ -141,9 +144,12 @@ class Look(NamedTuple):
     section_gap: float = SECTION_GAP
     sizes: Sizes = PART_SIZES
     chords_first: bool = False
+    beside: bool = False
     over: bool = False
     pencil: float = PENCIL
     least_words: float | None = None
+    halved: bool = False
+    joined: bool = False
     gaps: Gaps = GAPS
 
     @property
@@ -165,7 +171,13 @@ def looks(hands: Hands) -> tuple[Look, ...]:
     large = Look(hands, least_words=WORDS_CLOSE)
     close = large._replace(words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, section_gap=SECTION_GAP_CLOSE)
     least = close._replace(keyboard=KEY_HEIGHT_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0)
-    return tuple(look._replace(over=over) for look in (large, close, least) for over in (False, True))
+    ways = [(False, False), (False, True)] if hands == "staff" else [(False, False), (True, False), (True, True)]
+    return tuple(
+        look._replace(beside=beside, joined=joined, over=over)
+        for look in (large, close, least)
+        for beside, joined in ways
+        for over in (False, True)
+    )
 
 
 # A copy is set at one size of type, that of the part's words, and then enlarged as a whole: widths of type grow as its

@@ -33,7 +33,8 @@ def contrast(grey: float) -> float:
 
 @pytest.fixture(scope="module")
 def document() -> Document:
-    made, problems = lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, "29 November"))
+    """Give a part on two pages, with its margin."""
+    made, problems = lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, "29 November", pages=2))
     assert problems == ()
     return made
 
@@ -46,6 +47,9 @@ def texts(document: Document, *roles: str) -> list[str]:
 
 def test_the_pages_of_a_song(golden: Golden, document: Document) -> None:
     golden("pages/lanterns-a4.txt", dump(document))
+    one, _ = lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, "29 November"))
+    assert len(one.pages) == 1
+    golden("pages/lanterns-one-page.txt", dump(one))
 
 
 def test_the_pages_with_fills_everywhere_on_letter(golden: Golden) -> None:
@@ -189,7 +193,7 @@ def test_the_layout_asks_only_the_metrics_it_is_given() -> None:
 
 
 def test_the_same_arrangement_gives_the_same_pages(document: Document) -> None:
-    again, _ = lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, "29 November"))
+    again, _ = lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, "29 November", pages=2))
     assert again == document
 
 
@@ -205,7 +209,9 @@ def test_every_changed_hand_is_shown_where_a_line_begins(document: Document) -> 
 # What to have ready at the turn of a page.
 
 FOURS = ("D | G | A | D", "D | Bm | G | A", "D | A | Bm | G", "D | Em | A | D", "D | G | Bm | A", "D | Em | G | A")
-ROWS = [(f"| {four} |", "one | two | three | four") for four in FOURS]
+MORE = ("Bm | G | D | A", "G | D | A | Bm", "Em | G | D | A", "A | Bm | G | D")
+SUNG = "one of the long days | two by the old road | three in a low boat | four at the far end"
+ROWS = [(f"| {four} |", SUNG) for four in (*FOURS, *MORE)]
 APART = PartOptions(verses="apart")
 
 
@@ -243,8 +249,10 @@ def test_a_part_of_a_section_is_announced_with_its_own_first_chord() -> None:
 
 
 def test_a_section_that_goes_on_is_announced() -> None:
-    laid_out, _ = lay_out(songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS * 2)])), metrics(), APART)
-    assert texts(laid_out, "next") == ["next: One, D"]
+    laid_out, _ = lay_out(
+        songs.arranged(songs.song("Long", [songs.section("One", "D", ROWS[:6] * 3)])), metrics(), APART
+    )
+    assert len(texts(laid_out, "next")) == 1 and texts(laid_out, "next")[0].startswith("next: One, D")
 
 
 def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed() -> None:

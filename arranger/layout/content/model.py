@@ -75,11 +75,15 @@ class Symbol:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Words of one verse from one place on. `glued`: they go on inside the word of the piece before."""
+    """Words of one verse from one place on. `glued`: they go on inside the word of the piece before.
+
+    `under`: the rest of them on a second line.
+    """
 
     runs: tuple[Run, ...]
     glued: bool = False
     span: Span = field(default=NOWHERE, compare=False)
+    under: tuple[Run, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,6 +324,12 @@ class PlannedLine:
     row: int = 0
     texts: tuple[VerseText, ...] = ()
 
+    @property
+    def under(self) -> frozenset[int]:
+        """The verses of which some words stand on a second line."""
+        columns = (placed.column for bar in self.bars for placed in bar.columns)
+        return frozenset(verse for c in columns for verse, words in enumerate(c.words) if words and words.under)
+
 
 @dataclass(frozen=True, slots=True)
 class Rows:
@@ -337,6 +347,7 @@ class Rows:
         hook, hook_rule: as `octave` and `rule`, for notes that are played as written.
         treble, bass: the lowest lines of the staves; 0 without staves.
         height: where the lowest row ends.
+        under: the baselines of second lines of words, as `words`.
     """
 
     endings: float
@@ -354,3 +365,4 @@ class Rows:
     treble: float = 0.0
     bass: float = 0.0
     height: float = 0.0
+    under: tuple[tuple[int, float], ...] = ()

@@ -122,25 +122,33 @@ def set_heading(
     width: float,
     bottoms: tuple[float, float],
     with_rights: bool = False,
+    compact: bool = False,
 ) -> tuple[HeadPage, ...]:
     """Place the head of a part from `left` on, on as many pages as it needs.
 
     `bottoms` are how far down the first page it may reach, and the others. `with_rights`: the rights stand in the head,
-    for they are one line, or too long for the foot of the page.
+    for they are one line, or too long for the foot of the page. `compact`: who begins and who plays stand
+    behind the title or the roadmap where there is room.
     """
     flow, song = Flow(left, style.TOP, width, bottoms, metrics, style.TOP), arrangement.song
     end, baseline, lines = flow.title(song, style.TITLE)
     facts = SEPARATOR.join(song_facts(arrangement))
     right = runs(facts, "bold", style.HEADER, metrics)
+    right_end = flow.x + width
     if lines == 1 and end + TITLE_GAP + width_of(right) <= flow.x + width:
         flow.items += place(right, flow.x + width - width_of(right), baseline, "key")
+        right_end -= width_of(right) + PIECE_GAP
     else:
         flow.paragraph(facts, "bold", style.HEADER, "key")
     who = [(f"start: {song.start.value}", song.start.span)] if song.start is not None else []
     if song.band:
         who.append((f"with {', '.join(song.band)}", NOWHERE))
-    if who:
-        flow.paragraph(SEPARATOR.join(part for part, _ in who), "regular", style.HEADER, "header", who[0][1])
+    players = SEPARATOR.join(part for part, _ in who)
+    beside = runs(players, "regular", style.HEADER, metrics)
+    if compact and who and lines == 1 and end + TITLE_GAP + width_of(beside) <= right_end:
+        flow.items += place(beside, end + TITLE_GAP, baseline, "header", who[0][1])
+    elif who:
+        flow.paragraph(players, "regular", style.HEADER, "header", who[0][1])
     flow.roadmap(song, style.HEADER)
     credits = [("words", song.words_by), ("music", song.music_by), ("copyist", song.copyist)]
     if song.words_by is not None and song.music_by is not None and song.words_by.value == song.music_by.value:

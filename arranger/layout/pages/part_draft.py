@@ -14,7 +14,7 @@ from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.content.folding import Folded, Group, folded, groups_of
 from arranger.layout.content.how_played import drawn_order
-from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
+from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent, Symbol
 from arranger.layout.model import Item
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
@@ -23,6 +23,7 @@ from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
 from arranger.layout.setting.known_bars import KnownBars
 from arranger.layout.setting.line_plan import Room, plan
 from arranger.layout.setting.music import SetLine, music_left, prepare
+from arranger.layout.setting.row_pairs import pairs_of
 from arranger.layout.setting.verse_texts import text_lines_of
 from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Metrics, elided, place, runs, wrap
@@ -134,9 +135,9 @@ class PartDraft(NamedTuple):
 
     @property
     def broken(self) -> int:
-        """How many lines there are beside the first of each row."""
+        """How many lines there are beside the first of each row, and in how many words stand on two lines."""
         music = [line.inside.line for line in self.lines if line.inside.line.bars]
-        return len(music) - len({(line.section, line.row) for line in music})
+        return len(music) - len({(line.section, line.row) for line in music}) + sum(bool(line.under) for line in music)
 
 
 class Contents:
@@ -179,7 +180,7 @@ def _draft(contents: Contents, groups: tuple[Group, ...], look: Look) -> PartDra
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
     notes, notes_top = _notes(planned, () if above else texts, span, metrics, (look.side, width), bottom)
     limits = (notes_top - FOOT_ROOM, bottom)
-    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above)
+    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above, compact=look.over)
     first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
     blocks = tuple(line.block for line in lines)
     plans = divide(blocks, first_room, room.height, strict=True)
@@ -219,6 +220,7 @@ def pages_at_least(draft: PartDraft, look: Look) -> int:
     No row is higher in one line than in several, none gets lower than by what is smaller in the look, and where letters
     are as large and the page is no wider, none has fewer lines.
     """
+    pairs = _pairs(draft) if look.joined else {}
     as_broken = look.sizes == draft.look.sizes and (draft.look.over or not look.over)
     rows: dict[tuple[int, int, int], Block] = {}
     for number, line in enumerate(draft.lines):
@@ -226,29 +228,49 @@ def pages_at_least(draft: PartDraft, look: Look) -> int:
         if not planned.bars or planned.verse_range is not None:
             continue
         beside = 0.0 if look.over else _beside(line.inside)
-        over = HEAD_LINE if look.over and planned.margin else 0.0
-        less = _lower(planned, draft.look, look)
+        shared = bool(line.inside.rows.octave)  # it may stand in the row of fills
+        over = HEAD_LINE if look.over and planned.margin and not shared else 0.0
+        less = _lower(planned, line.inside.rows, draft.look, look)
         height = max(line.inside.rows.bottom - less, beside) + over + look.pencil
         bare = max(line.folded.rows.bottom - less, beside) + over + look.pencil if line.folded else height
-        key = planned.section, planned.row, number if as_broken else 0
+        row = pairs.get((planned.section, planned.row), planned.row)
+        key = planned.section, row, number if as_broken and not pairs else 0
         known = rows.get(key)
         if known is not None:
             height, bare = max(height, known.height), max(bare, known.folded)
         hands = line.block.hands if known is None else known.hands
         first = planned.first or (known is not None and known.first)
         rows[key] = Block(height, height, 0.0, look.pencil, first, hands=hands, folded=bare)
-    wider = style.HEADER_LEADING if look.side < draft.look.side else 0.0  # the roadmap may need a line less
+    # The roadmap may need a line less, and who plays may have none of its own.
+    wider = 2 * style.HEADER_LEADING if look.side < draft.look.side else 0.0
     plans = divide(tuple(rows.values()), draft.rooms[0] + wider, draft.rooms[1])
     return len(draft.head) - 1 + len(plans)
 
 
-def _lower(line: PlannedLine, own: Look, look: Look) -> float:
+def _pairs(draft: PartDraft) -> dict[tuple[int, int], int]:
+    """Return for rows, by section and number, the first of the rows with which they may stand in one line."""
+    sections = {section.index: section for section in draft.sections.values()}
+    pairs = ((index, pair) for index, section in sections.items() for pair in pairs_of(section))
+    return {(index, row): pair[0] for index, pair in pairs for row in pair}
+
+
+def _lower(line: PlannedLine, rows: Rows, own: Look, look: Look) -> float:
     """Return by how much a line may be lower in another look at most."""
     columns = [placed.column for bar in line.bars for placed in bar.columns]
     lettered = 1 + any(c.fill for c in columns) + any(c.hook for c in columns) + (own.hands == "letters")
     less = lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord)
     less += WORDS_HIGH * (own.words - look.words) * line.verses
-    return less + (own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0)
+    less += own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0
+    less += sum(WORDS_HIGH * own.words for _ in rows.under)
+    return less + (_lower_beside(line, rows) if look.beside and not line.look.beside else 0.0)
+
+
+def _lower_beside(line: PlannedLine, rows: Rows) -> float:
+    """Return by how much a line may be lower with its hands beside its chords, beside what is smaller, at most."""
+    pictures = any(placed.picture is not None for bar in line.bars for placed in bar.columns)
+    if line.look.hands == "keyboard" and pictures:
+        return max(0.0, rows.chord - rows.keyboard - line.look.keyboard)
+    return rows.chord - rows.top
 
 
 def _beside(ready: SetLine) -> float:
@@ -288,15 +310,20 @@ class PartChoice:
     def _largest(self, groups: tuple[Group, ...]) -> PartDraft:
         """Return the draft with the largest look of those with the fewest pages, or with so few as are asked for.
 
-        The looks are tried from the largest down, but for those that cannot have fewer pages than one before.
+        The least look tells how few pages there may be; the others are tried from the largest down, but for those that
+        cannot have so few.
         """
-        asked = self._options.pages
-        best = self._of_one_size(groups, self._looks[:2], asked)
-        for number in range(2, len(self._looks), 2):
-            if best is not None and (asked is not None or best.pages == 1):
+        most = self._options.pages
+        best = self._of_one_size(groups, self._looks[:2], most)
+        if best is not None and most is None:
+            if best.pages == 1 or not self._may_fit(groups, self._looks[-1], best.pages - 1):
                 return best
-            most = best.pages - 1 if best is not None else asked
-            best = self._of_one_size(groups, self._looks[number : number + 2], most) or best
+            most = self.at(groups, self._looks[-1]).pages
+            best = best if best.pages <= most else None
+        for number in range(2, len(self._looks), 2):
+            if best is not None:
+                return best
+            best = self._of_one_size(groups, self._looks[number : number + 2], most)
         if best is None:
             return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
         return best
@@ -318,7 +345,11 @@ class PartChoice:
         known = self._tried.get((groups, look))
         if known is not None:
             return known.pages <= most
-        larger = (draft for (of, _), draft in self._tried.items() if of == groups and draft.look.size >= look.size)
+        larger = (
+            draft
+            for (of, _), draft in self._tried.items()
+            if of == groups and draft.look.size >= look.size and look.joined >= draft.look.joined
+        )
         return all(pages_at_least(draft, look) <= most for draft in larger)
 
     def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:

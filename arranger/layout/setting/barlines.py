@@ -11,7 +11,8 @@ from arranger.layout import style
 from arranger.layout.content.model import FillMark, PlacedBar, PlannedLine, Rows
 from arranger.layout.content.pictures import key_centre
 from arranger.layout.model import Box, Disc, Item, Line, Shape
-from arranger.layout.setting.line_plan import LEAD_ROW, TICK
+from arranger.layout.setting.hand_places import hand_left
+from arranger.layout.setting.line_rows import LEAD_ROW, TICK
 from arranger.layout.setting.staves import FIGURE, SPACE, meter_size
 from arranger.layout.style import Gaps
 from arranger.layout.text import Metrics, place, runs, width_of
@@ -271,7 +272,8 @@ def _lead(at: Spot, bar: PlacedBar, tick: float, fill: FillMark) -> list[Item]:
         ]
     end = x + target.x + LAND
     if line.look.hands == "keyboard" and target.picture is not None and fill.target is not None:
-        end = x + target.x + key_centre(fill.target, line.keys[0]) * line.key_width
+        end = x + target.x + hand_left(target.column, target.picture, line.look)
+        end += key_centre(fill.target, line.keys[0]) * line.key_width
     bottom = rule + LEAD_ROW - 1.5
     points = (Point(end, bottom), Point(end - HEAD, bottom - 2 * HEAD), Point(end + HEAD, bottom - 2 * HEAD))
     return [

@@ -7,6 +7,7 @@ from dataclasses import replace
 from arranger.layout.content.model import BarContent, KeyRange, Words
 from arranger.layout.setting.spacing import FIRST_MEASURED, Measure, MeasuredBar, fitting, measured
 from arranger.layout.style import Gaps
+from arranger.layout.text import Metrics, runs, width_of
 
 
 class KnownBars:
@@ -17,8 +18,9 @@ class KnownBars:
 
     def __init__(self, words: float) -> None:
         self._words = words
-        self._measured: dict[tuple[int, KeyRange, float, Gaps], MeasuredBar] = {}
+        self._measured: dict[tuple[int, KeyRange, float, Gaps, bool], MeasuredBar] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
+        self._halved: dict[tuple[int, float], BarContent] = {}
         self._kept: list[BarContent] = []  # bars are known by identity
 
     def sized(self, bar: BarContent, words: float) -> BarContent:
@@ -31,9 +33,17 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
+    def halved(self, bar: BarContent, width: float, metrics: Metrics) -> BarContent:
+        """Return a bar with the words that are wider than that on two lines."""
+        found = self._halved.get((id(bar), width))
+        if found is None:
+            found = self._halved[id(bar), width] = _halved(bar, width, metrics)
+            self._kept.append(bar)
+        return found
+
     def fitting(self, bar: BarContent, measure: Measure) -> list[MeasuredBar]:
         """Return a bar with its widths; in parts where it is too wide for a line."""
-        key = id(bar), measure.keys, measure.key_width, measure.look.gaps
+        key = id(bar), measure.keys, measure.key_width, measure.look.gaps, measure.look.beside
         found = self._measured.get(key)
         if found is None:
             if len(bar.columns) > FIRST_MEASURED:
@@ -56,3 +66,38 @@ def _resized(bar: BarContent, share: float) -> BarContent:
     return replace(
         bar, columns=tuple(replace(column, words=tuple(map(smaller, column.words))) for column in bar.columns)
     )
+
+
+def _halved(bar: BarContent, width: float, metrics: Metrics) -> BarContent:
+    """Set words that are wider than that on two lines, if a bar sings at one place alone."""
+    sung = [number for number, column in enumerate(bar.columns) if any(column.words)]
+    if len(sung) != 1 or not bar.whole_start or not bar.whole_end:
+        return bar
+    column = bar.columns[sung[0]]
+    words = tuple(
+        _in_two(part, width, metrics) if part and width_of(part.runs) > width else part for part in column.words
+    )
+    return replace(bar, columns=(*bar.columns[: sung[0]], replace(column, words=words), *bar.columns[sung[0] + 1 :]))
+
+
+def _in_two(words: Words, width: float, metrics: Metrics) -> Words:
+    """Break words where the wider of both lines is narrowest.
+
+    One word, and words of which half is wider than that, stay as they are: they are broken with their bar.
+    """
+    size = words.runs[0].size
+    parts = "".join(run.text for run in words.runs).split(" ")
+    if words.glued or len(parts) == 1:
+        return words
+
+    def lines(place: int) -> tuple[str, str]:
+        return " ".join(parts[:place]), " ".join(parts[place:])
+
+    def widest(place: int) -> float:
+        return max(metrics.width(line, "regular", size) for line in lines(place))
+
+    place = min(range(1, len(parts)), key=widest)
+    if widest(place) > width:
+        return words
+    first, second = (runs(line, "regular", size, metrics) for line in lines(place))
+    return replace(words, runs=first, under=second)

@@ -6,7 +6,7 @@ a whole line breaks between its columns.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
@@ -17,18 +17,16 @@ from arranger.layout.content.model import (
     Column,
     KeyRange,
     MarginEntry,
-    Picture,
     PlacedBar,
     PlacedColumn,
     PlannedLine,
-    Rows,
+    RowContent,
     SectionContent,
-    Words,
 )
 from arranger.layout.content.pictures import shown_range, white_count
-from arranger.layout.model import Face
 from arranger.layout.setting.known_bars import KnownBars
 from arranger.layout.setting.margin import beside_and_across
+from arranger.layout.setting.row_pairs import joined
 from arranger.layout.setting.spacing import (
     METER_GAP,
     Group,
@@ -40,20 +38,11 @@ from arranger.layout.setting.spacing import (
     meter_width,
     shown_in,
 )
-from arranger.layout.setting.staves import SPACE, extent, signature_width
+from arranger.layout.setting.staves import signature_width
 from arranger.layout.style import DEFAULT_LOOK, Look
-from arranger.layout.text import Metrics, Run
+from arranger.layout.text import Metrics
 
 BrokenRow = tuple[Measure, list[Group]]  # the measure of a row, and its lines
-
-HAND = "dl♯"  # what letters of a hand are as high as
-ORDINARY = "dl"  # letters as tall as words without capitals' accents have
-TICK = 3.5  # the beats' ticks under an octave row
-LEAD_ROW = 8.0  # under the octave row's rule: the arrow to the chord
-LEAD_END = 6.5  # where that arrow ends
-TIE_ROW = 5.0
-MIDDLE_C_ROW = 4.0
-TACET_ROW = 30.0
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
@@ -79,13 +68,24 @@ def plan(
 
     `known` has what is remembered of the bars, and the size of their words.
     """
-    broken = _broken_section(section, room, metrics, look, known or KnownBars(look.words))
+    known = known or KnownBars(look.words)
+    places: Sequence[int] = range(len(section.rows))
+    if look.joined:
+        given, beside = section, look._replace(joined=False)
+
+        def fits(row: RowContent) -> bool:
+            alone = _broken_section(replace(given, rows=(row,)), room, metrics, beside, known, halved=False)
+            return len(alone[0][1]) == 1
+
+        section, places = joined(section, fits)
+    broken = _broken_section(section, room, metrics, look, known)
     lines: list[PlannedLine] = []
     for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
         column, across = beside_and_across(row.margin, metrics, room.across, over=look.over)
         lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
         for group in groups:
             line = _line(section, number, column, group, measure, full=len(groups) > 1)
+            line = replace(line, row=places[number]) if places[number] != number else line
             lines += _divided_verses(line, room.height)
             column = ()
     closing, after = beside_and_across(section.closing, metrics, room.across, over=look.over, closing=True)
@@ -96,6 +96,31 @@ def plan(
 
 
 def _broken_section(
+    section: SectionContent,
+    room: Room,
+    metrics: Metrics,
+    look: Look,
+    known: KnownBars,
+    *,
+    halved: bool = True,
+) -> list[BrokenRow]:
+    """Break the rows of a section into lines.
+
+    Before a row breaks it has its hands over its chords, then the words of a bar on two lines if they may be `halved`.
+    """
+    looks = [look, look._replace(beside=False)] if look.beside else [look]
+    if halved and look.least_words is not None:
+        looks += [way._replace(halved=True) for way in looks]
+    chosen = _broken_rows(section, room, metrics, look, known)
+    for way in looks[1:]:
+        if all(len(groups) == 1 for _, groups in chosen):
+            break
+        other = _broken_rows(section, room, metrics, way, known)
+        chosen = [min(ways, key=lambda one: len(one[1])) for ways in zip(chosen, other, strict=True)]
+    return chosen
+
+
+def _broken_rows(
     section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
 ) -> list[BrokenRow]:
     """Break the rows of a section into lines.
@@ -109,7 +134,10 @@ def _broken_section(
 
     def broken(content: SectionContent, number: int, key_width: float, way: Look) -> BrokenRow:
         measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
-        bars = (known.sized(bar, way.words) for bar in content.rows[number].bars)
+        bars = [known.sized(bar, way.words) for bar in content.rows[number].bars]
+        if way.halved:
+            share = measure.width / len(bars) - 2 * way.gaps.bar if bars else 0.0
+            bars = [known.halved(bar, share, metrics) for bar in bars]
         parts = [part for bar in bars for part in known.fitting(bar, measure)]
         return measure, broken_row(parts, measure.width)
 
@@ -146,6 +174,7 @@ def _closer(look: Look) -> tuple[Look, ...]:
 def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
     """Divide the verses of a line that would be higher than a page: the chords stand over each group of them."""
     lines = (height - BESIDE_VERSES[line.look.hands]) / (VERSE * line.look.words)
+    lines /= 2 if line.under else 1
     if line.verses <= max(1.0, lines):
         return [line]
     return [
@@ -246,118 +275,3 @@ def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBa
                 opens += meter_width(content, measure.look, measure.metrics) + METER_GAP
         placed.append(PlacedBar(left, rights[number], meter, content, columns, opens))
     return tuple(placed)
-
-
-def rows_of(
-    bars: Sequence[BarContent],
-    pictures: Sequence[Sequence[Picture | None]],
-    verses: Iterable[int],
-    look: Look,
-    metrics: Metrics,
-    sign: float = 0.0,
-) -> Rows:
-    """Stack the rows that a line needs for its bars, the hands that each column shows, and some of the verses.
-
-    Where chords come first, hands stand under them, and barlines end over the words. `sign` is the height of what
-    stands in place of hands.
-    """
-    sizes = look.sizes
-    columns = [column for bar in bars for column in bar.columns]
-    hands = [picture for shown in pictures for picture in shown if picture is not None]
-    fingers = treble = bass = chord = 0.0
-    endings, hook, hook_rule, octave, rule, y = _rows_above(bars, columns, look, metrics)
-    if any(picture.fingers for picture in hands):
-        fingers = y + metrics.cap_height("regular", sizes.small)
-        y = fingers + 1.5
-    top = y
-    if look.chords_first:
-        chord = y + _chord_rise(columns, "H", sizes.chord, metrics) + 1.0
-        y = chord + metrics.descent("bold", sizes.chord)
-    keyboard = note = y
-    if sign:
-        note = y + sign
-        y = note
-    elif look.hands == "staff" and bars:
-        above, between, below = extent([note for picture in hands for note in picture.notes])
-        top = y + above
-        treble = top + 4 * SPACE
-        bass = treble + between + 4 * SPACE
-        y = bass + below
-    elif look.hands == "letters" and any(picture.letters for picture in hands):
-        face: Face = "regular" if look.chords_first else "bold"
-        keyboard = y + metrics.rise(HAND, face, sizes.letters)
-        y = keyboard + metrics.descent(face, sizes.letters)
-    elif any(picture.marks for picture in hands):
-        top = keyboard = y + TIE_ROW
-        y = keyboard + look.keyboard + MIDDLE_C_ROW
-    if any(picture.left or picture.shape for picture in hands):
-        note = y + metrics.rise(HAND, "regular", sizes.small)
-        y = note + metrics.descent("regular", sizes.small)
-    if not look.chords_first:
-        chord = y + _chord_rise(columns, ORDINARY, sizes.chord, metrics) + style.ROW_GAP
-        y = chord + metrics.descent("bold", sizes.chord)
-    words, height = _verse_rows(columns, verses, y, look, metrics)
-    over = (endings, octave, rule, fingers)
-    bottom = y if look.chords_first else height
-    return Rows(*over, keyboard, note, chord, words, top, bottom, hook, hook_rule, treble, bass, height)
-
-
-def _rows_above(
-    bars: Sequence[BarContent], columns: Sequence[Column], look: Look, metrics: Metrics
-) -> tuple[float, float, float, float, float, float]:
-    """Return the rows over the hands, and where they end: endings, notes to play with their rule, fills with theirs."""
-    sizes = look.sizes
-    y = endings = hook = hook_rule = octave = rule = 0.0
-    if any(bar.in_ending or bar.repeat_times > 2 for bar in bars):
-        endings = y + metrics.rise(ORDINARY, "bold", sizes.ending) + 1.5
-        y = endings + style.ROW_GAP
-    hooked = [run for column in columns if column.hook for run in column.hook.runs]
-    filled = [run for column in columns if column.fill for run in column.fill.runs]
-    if hooked:
-        hook = y + note_rise(hooked, metrics, sizes.octave)
-        hook_rule = hook + metrics.descent("bold", sizes.octave) + TICK - 0.5
-        y = hook_rule + style.ROW_GAP + 1.5
-    if filled:
-        octave = y + note_rise(filled, metrics, sizes.octave)
-        rule = octave + metrics.descent("bold", sizes.octave) + TICK - 0.5
-        y = rule + (LEAD_END if look.chords_first else LEAD_ROW)
-    return endings, hook, hook_rule, octave, rule, y
-
-
-def _chord_rise(columns: Sequence[Column], least: str, size: float, metrics: Metrics) -> float:
-    """Return how high the symbols rise over their baseline, at least as high as some letters."""
-    symbols = [column.symbol for column in columns if column.symbol is not None]
-    rises = [run.rise + metrics.rise(run.text, run.face, run.size) for s in symbols for run in (*s.runs, *s.manner)]
-    return max((metrics.rise(least, "bold", size), *rises))
-
-
-def _verse_rows(
-    columns: Sequence[Column], verses: Iterable[int], y: float, look: Look, metrics: Metrics
-) -> tuple[tuple[tuple[int, float], ...], float]:
-    """Return the baselines of the verses that have words here, under each other from y on, and where they end."""
-    words: list[tuple[int, float]] = []
-    for verse in verses:
-        texts = [run for column in columns for run in verse_runs(column.words, verse)]
-        if texts:
-            rise = max(metrics.rise(run.text, run.face, run.size) for run in texts)
-            below = metrics.descent("regular", look.words)
-            least = metrics.rise(ORDINARY, "regular", look.words) + 1.0
-            if look.chords_first:
-                rise += 1.0
-            elif words:
-                least = style.WORDS_LEADING * look.words - below
-            baseline = y + max(rise, least)
-            words.append((verse, baseline))
-            y = baseline + below
-    return tuple(words), y
-
-
-def note_rise(notes: Iterable[Run], metrics: Metrics, size: float) -> float:
-    """Return how high the names of notes rise: as letters with a flat, or higher (double flats of the music face)."""
-    return max(metrics.rise("d♭", "bold", size), *(metrics.rise(n.text, n.face, n.size) for n in notes))
-
-
-def verse_runs(words: tuple[Words | None, ...], verse: int) -> Iterator[Run]:
-    """Yield the set text of the words of a verse at one place."""
-    if verse < len(words) and (sung := words[verse]) is not None:
-        yield from sung.runs

@@ -164,10 +164,11 @@ FRAME = 1.2  # the line of the box around a name: as heavy as the stems of bold 
 
 
 class TextLine(NamedTuple):
-    """A line of text: its items from its top left, and its height."""
+    """A line of text: its items from its top left, its height and its width."""
 
     items: tuple[Item, ...]
     height: float
+    width: float = 0.0
 
     def placed(self, x: float, y: float) -> list[Item]:
         """Return its items with its top left at (x, y)."""
@@ -249,7 +250,7 @@ class _Filling:
                 x += BOX_PAD_X
             quiet = entry.role == SUGGESTED or (entry.role == "pickup" and not self.part)
             items += place(text, x, above, entry.role, entry.span, QUIET_GREY if quiet else 0.0)
-        self.lines.append(TextLine(tuple(items), above + below + LINE_SPACE))
+        self.lines.append(TextLine(tuple(items), above + below + LINE_SPACE, self.x))
         self.pieces, self.x = [], 0.0
 
 

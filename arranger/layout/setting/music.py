@@ -12,12 +12,13 @@ from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from arranger.layout import style
-from arranger.layout.content.model import Picture, PlacedColumn, PlannedLine, Rows
-from arranger.layout.content.pictures import key_centre
+from arranger.layout.content.model import Column, Picture, PlacedColumn, PlannedLine, Rows
+from arranger.layout.content.pictures import key_centre, white_count
 from arranger.layout.content.symbols import PUSH_WIDTH
-from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text
+from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text, leftmost
 from arranger.layout.setting.barlines import Spot, set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
-from arranger.layout.setting.line_plan import TACET_ROW, rows_of
+from arranger.layout.setting.hand_places import hand_left, note_left
+from arranger.layout.setting.line_rows import LEAD_ROW, TACET_ROW, rows_of
 from arranger.layout.setting.margin import MarginLine, TextLine, margin_height, margin_lines, over_lines, set_margin
 from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS
 from arranger.layout.setting.staves import ON_STAVES, set_brace, set_notes, set_sign, set_staves, signs_of
@@ -31,6 +32,7 @@ NO_PICKUPS: Mapping[int, float] = {}
 AS_BAR = "as bar"  # before the number of the bar whose hands a line has
 AS_BAR_GAP = 1.5  # between this and the chords
 OVER_GAP = 1.0  # between what is said of a section and its music
+BEFORE_FILLS = 14.0  # between what is said of a section and fills in the same row
 ACROSS_GAP = 2.0  # between two lines of text across the page
 HYPHEN_LINE = 0.08  # of the size: as thick as the face's hyphen
 FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
@@ -74,6 +76,8 @@ def prepare(line: PlannedLine, metrics: Metrics, width: float, rows: Rows | None
     if line.look.over:
         over = over_lines((*line.margin, *line.closing), width, metrics)
         down = sum(text.height for text in over) + (OVER_GAP if over else 0.0)
+        if len(over) == 1 and _stands_before_fills(over[0], line, rows, metrics):
+            down = 0.0
         return SetLine(line, rows, (), (), down + rows.bottom + line.look.pencil, over, down)
     pickups = _pickups(line, rows, metrics)
     facts = [entry for entry in line.margin if entry.role != "pickup"]
@@ -93,6 +97,15 @@ def prepare(line: PlannedLine, metrics: Metrics, width: float, rows: Rows | None
     if margin and margin[-1].entry.rhythm and pickups:  # it may reach into the pencil's room
         height = max(rows.bottom + line.look.pencil, margin_height(margin, metrics) + style.SECTION_GAP_CLOSE)
     return SetLine(line, rows, margin, pickups, height)
+
+
+def _stands_before_fills(text: TextLine, line: PlannedLine, rows: Rows, metrics: Metrics) -> bool:
+    """Return whether a text over a line has its place in the row of fills, left of all of them."""
+    if not rows.octave or rows.endings or rows.hook or text.height > rows.rule + LEAD_ROW:
+        return False
+    at = Spot(line, rows, music_left(line.look), 0.0, metrics)
+    fills = (item for bar in line.bars for item in set_fills(at, bar))
+    return text.width + BEFORE_FILLS <= min(leftmost(item) for item in fills)
 
 
 def _clears(pickups: tuple[tuple[int, Text], ...], margin: tuple[MarginLine, ...], metrics: Metrics) -> bool:
@@ -138,10 +151,11 @@ def set_line(ready: SetLine, x: float, y: float, metrics: Metrics) -> list[Item]
         return items
     if line.texts:
         return set_texts(line.texts, line.look, x, y, metrics)
+    above = y
     for text in ready.over:
-        items += text.placed(x, y)
-        y += text.height
-    y += OVER_GAP if ready.over else 0.0
+        items += text.placed(x, above)
+        above += text.height
+    y = y + ready.down
     at = Spot(line, ready.rows, x + music_left(line.look), y, metrics)
     pickups = {verse: replace(text, x=x + text.x, y=y + text.y) for verse, text in ready.pickups}
     lefts = {verse: text.x - style.WORD_GAP for verse, text in pickups.items()}
@@ -218,7 +232,7 @@ def _column(at: Spot, placed: PlacedColumn) -> list[Item]:
     """Place what begins at one time but the words, from the top: the picture with its notes, the symbol."""
     symbol: list[Item] = []
     x, size, found = at.x + placed.x, at.line.look.sizes.chord, placed.column.symbol
-    picture = _picture(at, placed.picture, x) if placed.picture is not None else []
+    picture = _picture(at, placed.column, placed.picture, x) if placed.picture is not None else []
     if found is not None:
         y = at.y + at.rows.chord
         left = x
@@ -227,13 +241,14 @@ def _column(at: Spot, placed: PlacedColumn) -> list[Item]:
             left += PUSH_WIDTH
         symbol += place(found.runs, left, y, found.role, found.span)
         symbol += place(found.manner, left + width_of(found.runs), y, "manner", found.span)
-    return symbol + picture if at.line.look.chords_first else picture + symbol
+    return symbol + picture if at.line.look.chords_first or at.line.look.beside else picture + symbol
 
 
 def _words(at: Spot) -> list[Item]:
     """Place the words of a line, verse by verse, so that they are read and found as they are sung."""
     line, rows, x, y, metrics = at
     items: list[Item] = []
+    second = dict(rows.under)
     for verse, baseline in rows.words:
         for bar in line.bars:
             last, end = None, 0.0  # the words before, in this bar
@@ -246,6 +261,8 @@ def _words(at: Spot) -> list[Item]:
                     items[-1] = replace(last, gap=texts[0].x - end)
                     items += _hyphen(end, texts[0].x, y + baseline, line.look.words, metrics)
                 items += texts
+                if words.under:
+                    items += place(words.under, x + placed.x, y + second[verse], "words", words.span)
                 last, end = texts[-1], x + placed.x + width_of(words.runs)
     return items
 
@@ -265,13 +282,15 @@ def push_mark(x: float, middle: float, span: Span = NOWHERE) -> Shape:
     return Shape((Point(x, middle), Point(x + 6.0, middle - 4.0), Point(x + 6.0, middle + 4.0)), "push", span=span)
 
 
-def _picture(at: Spot, picture: Picture, x: float) -> list[Item]:
-    """Place a hand with the finger numbers over it and the left hand and the shape under it."""
+def _picture(at: Spot, column: Column, picture: Picture, x: float) -> list[Item]:
+    """Place a hand with the finger numbers over it, the left hand and the shape under it or beside it."""
     line, rows, _, y, metrics = at
     items: list[Item] = []
     span, look, top = picture.span, line.look, y + rows.keyboard
-    for number, left in _fingers(picture, line, metrics):
-        items += place(number, x + left, y + rows.fingers, "finger", span)
+    left, shape = note_left(column, picture, white_count(*line.keys) * line.key_width, look)
+    start, x = x, x + hand_left(column, picture, look)
+    for number, right in _fingers(picture, line, metrics):
+        items += place(number, x + right, y + rows.fingers, "finger", span)
     if look.hands == "staff":
         items += set_notes(picture.notes, x, y + rows.treble, y + rows.bass, metrics, span)
     elif look.hands == "letters":
@@ -279,9 +298,9 @@ def _picture(at: Spot, picture: Picture, x: float) -> list[Item]:
     elif picture.marks:
         keys = (*line.keys, line.key_width, look.keyboard)
         items.append(Keyboard(x, top, *keys, picture.marks, picture.resolves, span=span))
-    items += place(picture.left, x, y + rows.note, "left hand", span)
-    x += width_of(picture.left) + look.gaps.pictures if picture.left else 0.0
-    return items + place(picture.shape, x, y + rows.note, "shape", span, style.QUIET_GREY)
+    items += place(picture.left, start + left, y + rows.note, "left hand", span)
+    baseline = rows.chord if look.beside else rows.note
+    return items + place(picture.shape, start + shape, y + baseline, "shape", span, style.QUIET_GREY)
 
 
 def _fingers(picture: Picture, line: PlannedLine, metrics: Metrics) -> list[tuple[tuple[Run, ...], float]]:

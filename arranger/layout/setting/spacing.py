@@ -20,7 +20,8 @@ from typing import NamedTuple
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, KeyRange, Picture, Words
 from arranger.layout.content.pictures import white_count
-from arranger.layout.content.symbols import PUSH_WIDTH, narrowed
+from arranger.layout.content.symbols import narrowed
+from arranger.layout.setting.hand_places import beside_width, hand_left, symbol_width
 from arranger.layout.setting.staves import cluster, meter_size, signs_of
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, runs, width_of, wrap
@@ -154,6 +155,7 @@ def _column_boxes(
     column: Column, picture: Picture | None, keyboard: float, metrics: Metrics, look: Look
 ) -> tuple[RowBox, ...]:
     boxes = []
+    aside = hand_left(column, picture, look) if picture is not None else 0.0
     if column.hook is not None:
         boxes.append(RowBox(HOOK, 0.0, width_of(column.hook.runs), style.NOTE_GAP))
     if column.fill is not None:
@@ -164,25 +166,28 @@ def _column_boxes(
         if look.hands == "staff" and picture.notes:
             arranged = cluster(picture.notes)
             boxes.append(RowBox(HAND, arranged.left, arranged.right, look.gaps.pictures))
-        elif look.hands != "staff" and picture.marks:
+        elif look.hands != "staff" and picture.marks and not look.beside:
             hand = width_of(picture.letters) if look.hands == "letters" else keyboard
             boxes.append(RowBox(HAND, 0.0, hand, look.gaps.pictures))
         if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
             wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
             row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
-            boxes.append(RowBox(FINGERS, 0.0, row, look.gaps.pictures))
+            boxes.append(RowBox(FINGERS, -aside, aside + row, look.gaps.pictures))
+    if picture is not None and not look.beside:
         gap = look.gaps.pictures if picture.left and picture.shape else 0.0
         note = width_of(picture.left) + gap + width_of(picture.shape)
         if note:
             boxes.append(RowBox(NOTE, 0.0, note, look.gaps.pictures))
-    if column.symbol is not None:
-        width = width_of(column.symbol.runs) + width_of(column.symbol.manner)
-        boxes.append(RowBox(CHORD, 0.0, width + (PUSH_WIDTH if column.symbol.push else 0.0), look.gaps.chords))
+    if look.beside and picture is not None:
+        boxes.append(RowBox(CHORD, 0.0, beside_width(column, picture, keyboard, look), look.gaps.pictures))
+    elif column.symbol is not None:
+        boxes.append(RowBox(CHORD, 0.0, symbol_width(column), look.gaps.chords))
     for verse, words in enumerate(column.words):
         if words is not None:
             hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - look.gaps.words
             left = max(0.0, hyphen) if words.glued else 0.0
-            boxes.append(RowBox(WORDS + verse, left, width_of(words.runs), look.gaps.words))
+            wide = max(width_of(words.runs), width_of(words.under))
+            boxes.append(RowBox(WORDS + verse, left, wide, look.gaps.words))
     return tuple(boxes)
 
 

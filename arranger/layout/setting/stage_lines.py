@@ -14,7 +14,8 @@ from arranger.harmony.model import ChordId
 from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent
 from arranger.layout.model import Item
 from arranger.layout.setting.barlines import Spot
-from arranger.layout.setting.line_plan import TACET_ROW, evenly, placed_bars, rows_of
+from arranger.layout.setting.line_plan import evenly, placed_bars
+from arranger.layout.setting.line_rows import TACET_ROW, rows_of
 from arranger.layout.setting.margin import TextLine, heading, prompt_lines, text_lines
 from arranger.layout.setting.music import set_bars, set_gutter, set_tacet
 from arranger.layout.setting.spacing import (

@@ -41,9 +41,8 @@ def _parts(text: VerseText, look: Look, metrics: Metrics, width: float, height: 
 
 
 def _fit(texts: Sequence[VerseText], look: Look, metrics: Metrics, width: float, count: int) -> bool:
-    share = (width - (count - 1) * APART) / count - LABEL
-    rows = (row for text in texts for row in text.rows)
-    return len(texts) == count and all(width_of(runs(row, "regular", look.words, metrics)) <= share for row in rows)
+    widest = (max(width_of(runs(row, "regular", look.words, metrics)) for row in text.rows) for text in texts)
+    return len(texts) == count and sum(widest) + count * LABEL + (count - 1) * APART <= width
 
 
 def _leading(row: str, look: Look, metrics: Metrics) -> float:
