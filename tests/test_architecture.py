@@ -34,6 +34,7 @@ ROOMS = (
     "song",
     "harmony",
     "sounding",
+    "evening",
     "layout",
     "player",
     "pdf",
