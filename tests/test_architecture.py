@@ -43,6 +43,7 @@ ROOMS = (
     "intake",
     "pipeline",
     "staging",
+    "binding",
     "library",
     "cli",
     "commands",
