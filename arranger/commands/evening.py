@@ -150,7 +150,7 @@ class _Evening:
         for one in self.order.songs:
             if not one.file:
                 continue
-            if one.file not in known:
+            if known.get(one.file) is None:  # what is wrong with a song is told once, but for each line that names it
                 known[one.file] = self._song(one)
             song = known[one.file]
             if song is None:
@@ -166,6 +166,7 @@ class _Evening:
         found, problems = files.songs([str(path)]) if "\0" not in one.file else ([], [(f"there is no file {path}", "")])
         if problems or len(found) != 1:
             message, hint = problems[0] if problems else (f"expected one song, found {len(found)}", "")
+            hint = hint.replace(str(self.path.parent / "_")[:-1], "")  # as the running order would have it
             self.problems.append(error("song-missing", message, one.span, *filter(None, (hint,))))
             return None
         try:

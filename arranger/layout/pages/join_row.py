@@ -315,7 +315,7 @@ def _pictures(
             items += place(arrow, x - PICTURES_GAP + (PICTURES_GAP - width_of(arrow)) / 2, y + height * 0.6, role)
         label = runs(printed_shape(hand.chord), "bold", look.size, metrics)
         items += place(label, x, y - LABEL_GAP - 1.0, role)
-        items.append(Keyboard(x, y, low, high, key_width, height, hand.played))
+        items.append(Keyboard(x, y, low, high, key_width, height, hand.played, role=role))
         items += place(runs(_left(hand), "regular", small, metrics), x, below, role)
         x += max(wide, width_of(label)) + PICTURES_GAP
     return items, x, below + metrics.descent("regular", small)
