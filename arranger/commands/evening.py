@@ -17,6 +17,7 @@ from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused
 from arranger.commands.songs import agreed, report, touching
 from arranger.commands.wishes import wishes_of
+from arranger.digests import as_made
 from arranger.intake import Diagnostics, Wishes, to_song
 from arranger.late import load
 from arranger.resources import FontError
@@ -62,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
     if made is None or status != DONE:
         return max(status, SONG_ERROR)
     with touching(target, "written", "nothing has changed there"):
-        files.write(target, made.pdf, lambda present: options.force or files.as_made(present))
+        files.write(target, made.pdf, lambda present: options.force or as_made(present))
     print(printable(f"{target}: {count(made.songs, 'song')}, {count(made.pages, 'page')}"))
     return status
 
