@@ -47,7 +47,7 @@ class EveningSong:
     Attributes:
         number: its place among the songs of the evening, from 1.
         title, key, tempo, meter, feel, start: its facts; `start` is who begins, empty where the song does not say.
-        seconds: how long it is played, with what is open played once.
+        seconds: how long it is played, with what is open played twice.
         open_ended: a vamp has no length of its own.
         reckoned: a tempo is free or not written, and reckoned with 80 quarters a minute.
         others: somebody else plays chords or the bass.

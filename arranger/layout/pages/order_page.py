@@ -147,7 +147,7 @@ def notes_on_times(entries: Sequence[OrderEntry]) -> list[str]:
     """Return what has to be known about the times that stand in the order."""
     notes = []
     if any(entry.song.open_ended for entry in entries):
-        notes.append("+ what is played until somebody is ready is counted once")
+        notes.append("+ what is played until somebody is ready is counted twice")
     if any(entry.song.reckoned for entry in entries):
         notes.append("~ a tempo that is free or not written is reckoned with 80 quarters a minute")
     return notes
