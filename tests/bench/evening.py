@@ -78,10 +78,11 @@ def memory(most: int) -> None:
         folder = Path(name)
         found = []
         for count in counts:
-            write(folder, count)
+            songs = write(folder, count)
+            apart = measured("part", *songs, "-o", f"{folder}/parts/", "--force").memory
             found.append(measured("evening", str(folder / f"{count}.set.txt"), "-o", f"{folder}/{count}.pdf").memory)
             size = (folder / f"{count}.pdf").stat().st_size / 2**20
-            print(f"memory: {count} songs {found[-1]:.1f} MiB, the PDF {size:.2f} MiB")
+            print(f"memory: {count} songs apart {apart:.1f} MiB, as a book {found[-1]:.1f}, the PDF {size:.2f} MiB")
         more = (found[-1] - found[0]) / (counts[-1] - counts[0])
         print(f"memory: {1024 * more:.0f} KiB for each song more, {found[-1] / found[0]:.2f} of the smallest book's")
 
