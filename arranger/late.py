@@ -12,6 +12,7 @@ from types import ModuleType
 
 LATE = {
     "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
+    "arranger.binding": "who makes parts does not wait until all that makes a book is loaded",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
     "arranger.exchange.also": "most parts are printed, and nothing else is made of them",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
@@ -21,6 +22,7 @@ LATE = {
     "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",
     "arranger.habits.how_full": "how else texture, band or drone is typed is asked where one does not parse",
     "arranger.habits.unknown_lines": "what a line is taken for is asked where no word of the notation begins it",
+    "arranger.library.evenings": "running orders are read where it is asked when a song was played",
     "arranger.library.reading": "songs are found without the reader of songs, unless one has changed",
     "arranger.pdf.fonts": "fonts of the player's own are looked at before a song is read, and few players have any",
     "arranger.pipeline": "a song with a mistake is told so and goes no further: no hands, no pages, no PDF",

@@ -19,6 +19,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "stage -o,--output": ("WHERE", "a file, or a folder for several songs: stage/"),
     "convert -o,--output": ("WHERE", "a file, or a folder for several songs: songs/"),
     "library -o,--output": ("[WHERE]", None),
+    "evening -o,--output": ("WHERE", "a file, or a folder: tonight/"),
     "library --key": ("[KEY]", None),
     "--force": ("", "write over files that are there and would be kept"),
     "--also": ("WHAT", "midi, musicxml, or both with a comma, beside each PDF: to hear, to open as a score"),
@@ -46,6 +47,9 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
         "a4 (unless said), letter, a5; a4-pair, letter-pair: two pages on a sheet that lies; tablet, tablet-flat",
         "stage_paper", "sheet",
     ),
+    "evening --paper": ("SIZE", "as for part; with --stage as for stage"),
+    "evening --stage": ("", "stage copies, not parts"),
+    "--facing": ("", "songs of two pages begin on left-hand pages"),
     "--hands": ("HOW", "keyboard (pictures, unless said), staff (notes) or letters", "hands", "hands"),
     "--verses": (
         "HOW", "together (unless said): sections that are played alike are drawn once; or apart", "verses", "verses",
@@ -70,6 +74,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--tempo": ("TEMPO", "beats a minute: 72, or from and to: 60-80"),
     "--meter": ("METER", "4/4, 6/8"),
     "--in": ("FOLDER", "where the songs are; here, unless said"),
+    "--set": ("", "list when each was played: the running orders of the folder that have it"),
     "--all": ("", "list all songs that are found, not the likeliest alone"),
     "find --json": ("", "print them all for other programs to read"),
     # What is wrong with a song, and what was worked out.
@@ -134,6 +139,20 @@ song, settings, fonts, or this program. Stopped at any moment, the same command 
   arranger library songs
   arranger library songs --out parts/ --paper letter""",
     },
+    "evening": {
+        "help": "make one PDF of all songs of an evening, in order, with what lies between them",
+        "description": """Make one PDF of the songs of a running order, NAME.set.txt: the order, then every song
+with its facts of the evening, and between two songs how hands, tempo and sound get from
+one to the other. It is written beside the running order as NAME.evening.pdf unless said,
+and only whole.""",
+        "reads": ("set", "SET", "a running order, NAME.set.txt", None),
+        "options": f"""-o,--output --force --stage --facing --paper --hands --verses --pages --distance --words --dark
+            --screen --margin {TASTE} --font""",
+        "epilog": """examples:
+  arranger evening supper.set.txt
+  arranger evening supper.set.txt --stage --distance 0.9m --paper tablet
+  arranger evening supper.set.txt --facing -o tonight/""",
+    },
     "check": {
         "help": "look for mistakes in songs",
         "description": """Look for mistakes in songs, and count the places that `convert` left to be looked at.
@@ -181,11 +200,12 @@ What had to be guessed is said in the song, in remarks at its place; check the b
         "description": """Find songs in this folder and the folders in it. All words must be in the title or in what is
 sung; each stands for all that begin with it. Words in quotes belong together.""",
         "reads": ("words", "WORDS", "words of the title or of what is sung", "*"),
-        "options": "--key --tempo --meter --in --all --json",
+        "options": "--key --tempo --meter --set --in --all --json",
         "epilog": """examples:
   arranger find lantern
   arranger find "turn of the tide" --in songs
   arranger find --key D --tempo 60-80 --meter 6/8
+  arranger find lantern --set
 
 The status is 1 where nothing is found.""",
     },
