@@ -119,6 +119,15 @@ def stage_name(song: Path, key: str = "") -> str:
     return pdf_name(song, key).removesuffix(".pdf") + ".stage.pdf"
 
 
+def study_name(song: Path, several: bool = False) -> str:
+    """Return the name of the studies that are made of a song, or of it with others.
+
+    >>> study_name(Path("songs/slow boats.song.txt")), study_name(Path("songs/slow boats.song.txt"), several=True)
+    ('slow boats.study.pdf', 'studies.pdf')
+    """
+    return "studies.pdf" if several else f"{_stem(song)}.study.pdf"
+
+
 def song_name(sheet: Path) -> str:
     """Return the name of the song that is made of a typed sheet.
 

@@ -1,0 +1,118 @@
+"""Run `study`: make one or two pages to practise from, of the changes in some songs."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from arranger import files
+from arranger.cli import SONG_ERROR, Refused, complain, unexpected
+from arranger.commands.songs import agreed, each, report, songs_of, touching, worked_out
+from arranger.commands.wishes import wishes_of
+from arranger.intake import Wishes
+from arranger.late import load
+from arranger.text.source import Source
+from arranger.text.terminal import printable
+
+if TYPE_CHECKING:  # not loaded before a song has been read without a mistake
+    from arranger.harmony.model import Arrangement
+
+LEAST, MOST = 3, 60  # minutes: the hardest change, the loop and a triad have one each; more than an hour is no study
+
+
+def run(options: argparse.Namespace) -> int:
+    """Make the studies of all songs together, or tell which song is in the way."""
+    minutes = _minutes(options.minutes)
+    pages = _pages(options.pages)
+    songs = list(dict.fromkeys(songs_of(options.songs)))  # a song that is named twice is practised once
+    target = _target(songs, options)
+    wishes = wishes_of(options)
+    arranged: list[tuple[Path, Arrangement]] = []
+
+    def read(path: Path) -> int:
+        worked, _, status = worked_out(path, wishes, options.key)
+        arranged.extend([(path, worked.arrangement)] if worked else [])
+        return status
+
+    status = each(songs, read)
+    usable = {path for path, _ in arranged}
+    broken = [str(path) for path in songs if path not in usable]
+    if broken and len(songs) > 1 and not (options.skip_broken and arranged):
+        hint = "--skip-broken makes studies of the other songs" if arranged else ""
+        complain(f"no studies were made: {_listed(broken)} cannot be used", hint)
+    if not arranged or (broken and not options.skip_broken):
+        return max(status, SONG_ERROR)
+    return max(status, _make(arranged, target, minutes, pages, wishes, options.force))
+
+
+def _listed(names: list[str]) -> str:
+    shown = names[: files.NAMED_AT_MOST]
+    more = f" and {len(names) - len(shown)} more" if len(names) > len(shown) else ""
+    return f"{', '.join(shown)}{more}"
+
+
+def _make(
+    arranged: list[tuple[Path, Arrangement]], target: Path, minutes: int, pages: int, wishes: Wishes, force: bool
+) -> int:
+    """Make the studies of songs that are worked out, and say what is on the pages."""
+    practising = load("arranger.practising")
+    songs = []
+    for path, arrangement in arranged:
+        if practising.has_study(arrangement):
+            songs.append(arrangement)
+        elif len(arranged) > 1:
+            complain(f"{path} has no change of chord; no study is from it")
+    if not songs:
+        which = f"{arranged[0][0]}: expected a change of chord to practise, found none"
+        several = f"expected a change of chord to practise in one of {len(arranged)} songs at least, found none"
+        raise Refused((which if len(arranged) == 1 else several, ""))
+    made, problems = practising.to_studies(songs, minutes, pages, wishes)
+    status = report(problems, Source.of(str(target), ""))
+    if made is None:
+        return status
+    with touching(target, "written", "nothing has changed there"):
+        files.write(target, made.pdf, lambda present: force or files.as_made(present))
+    print(printable(f"{target}: {_said(made, minutes)}"))
+    return status
+
+
+def _said(made: Any, minutes: int) -> str:
+    """Return what stands on the pages, and for what there is no room, in words."""
+    studies = "1 study" if made.studies == 1 else f"{made.studies} studies"
+    pages = f"{made.pages} page{'' if made.pages == 1 else 's'}"
+    left = f"; no room for {'; '.join(made.left_out)}" if made.left_out else ""
+    return f"{pages}, {studies}, {minutes} minutes{left}"
+
+
+def _target(songs: list[Path], options: argparse.Namespace) -> Path:
+    """Return the one PDF that is made of all songs."""
+    first, several = songs[0], len(songs) > 1
+    places = agreed(
+        files.results(
+            [first],
+            options.output,
+            lambda song: files.study_name(song, several),
+            "song",
+            "PDF",
+            keep=not options.force,
+        )
+    )
+    return places[first]
+
+
+def _minutes(text: str | None) -> int:
+    if text is None:
+        return 15
+    if text.strip().isdecimal() and len(text.strip()) <= 4 and LEAST <= int(text) <= MOST:
+        return int(text)
+    hint = f"under {LEAST} there is no minute for each of three studies" if text.strip().isdecimal() else ""
+    raise unexpected(f"whole minutes from {LEAST} to {MOST}", "--minutes", text, hint)
+
+
+def _pages(text: str | None) -> int:
+    if text is None:
+        return 1
+    if text.strip() in ("1", "2"):
+        return int(text)
+    raise unexpected("1 or 2", "--pages", text)
