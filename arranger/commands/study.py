@@ -104,9 +104,10 @@ def _target(songs: list[Path], options: argparse.Namespace) -> Path:
 def _minutes(text: str | None) -> int:
     if text is None:
         return 15
-    if text.strip().isdecimal() and len(text.strip()) <= 4 and LEAST <= int(text) <= MOST:
+    digits = text.isascii() and text.strip().isdecimal() and len(text.strip()) <= 4
+    if digits and LEAST <= int(text) <= MOST:
         return int(text)
-    hint = f"under {LEAST} there is no minute for each of three studies" if text.strip().isdecimal() else ""
+    hint = f"under {LEAST} there is no minute for each of three studies" if digits and int(text) < LEAST else ""
     raise unexpected(f"whole minutes from {LEAST} to {MOST}", "--minutes", text, hint)
 
 

@@ -16,7 +16,7 @@ from arranger.harmony.sites import SUS
 from arranger.harmony.taste import Taste
 from arranger.harmony.voicings import OCTAVE, Voicing, hand_movement
 from arranger.song.model import Facts
-from arranger.studies.model import Heading, Study, StudyHand, StudyRow
+from arranger.studies.model import Study, StudyHand, StudyRow, Words
 from arranger.studies.study_hands import (
     ArrangedSong,
     bar_length,
@@ -104,7 +104,7 @@ def drill_study(songs: Sequence[ArrangedSong], taste: Taste) -> Study | None:
     """Return the study of all chords that are suspended in the songs; None where there is none to play."""
     chords = suspended_chords(songs)
     each = [list(_rows(chord, facts, taste)) for chord, facts in chords]
-    heading: Heading = ()
+    heading: Words = ()
     shown = [chord for (chord, _), rows in zip(chords, each, strict=True) if rows]
     if not shown:
         return None
@@ -138,4 +138,4 @@ def _rows(chord: Chord, facts: Facts, taste: Taste) -> Iterator[StudyRow]:
             for hand, own, added in zip(path, fingers, _order(chord), strict=True)
         )
         movement = tuple(hand_movement(one, two) for one, two in pairwise(path))
-        yield StudyRow(f"{chord} in {facts.key.words}, {way}", hands, movement)
+        yield StudyRow((chord, " in ", facts.key, f", {way}"), hands, movement)

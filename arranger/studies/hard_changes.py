@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from arranger.harmony.demands import HardChange, changes_heard
 from arranger.harmony.model import ChordPart
-from arranger.studies.model import Heading, Study, StudyRow
+from arranger.studies.model import Study, StudyHand, StudyRow, Words
 from arranger.studies.study_hands import ArrangedSong, gone_to, left_behind, tempo_of, times_words
 
 ChangeKind = tuple[object, ...]
@@ -78,12 +78,12 @@ def _study(roots: Sequence[_FromOneRoot], alone: bool) -> Study:
     rows = tuple(_row(one, alone) for one in roots)
     first = roots[0]
     facts = first.song.facts(first.hardest.before[0])
-    heading: Heading = ()
+    heading: Words = ()
     for number, one in enumerate(roots[:KEYS_NAMED]):
-        names = [one.song.arrangement.chord(where).chord for where in (one.hardest.before, one.hardest.where)]
-        assert names[0] is not None and names[1] is not None
-        heading += (", " if number else "", names[0], " to ", names[1])
-        heading += (f" in {_key(one)}",) if len(roots) > 1 else ()
+        before, after = _hands(one)
+        assert before.chord is not None and after.chord is not None
+        heading += (", " if number else "", before.chord, before.added, " to ", after.chord, after.added)
+        heading += (" in ", one.song.facts(one.hardest.where[0]).key) if len(roots) > 1 else ()
     if len(roots) > KEYS_NAMED:
         heading += (f" and {len(roots) - KEYS_NAMED} more",)
     return Study(
@@ -97,15 +97,14 @@ def _study(roots: Sequence[_FromOneRoot], alone: bool) -> Study:
     )
 
 
-def _key(one: _FromOneRoot) -> str:
-    """Return the key in which the change stands, as a heading has it: `D`, `Bm`."""
-    return str(one.song.facts(one.hardest.where[0]).key)
+def _hands(one: _FromOneRoot) -> tuple[StudyHand, StudyHand]:
+    """Return the hands of the hardest change: as they are left, and as they are struck."""
+    arrangement = one.song.arrangement
+    return left_behind(arrangement.chord(one.hardest.before)), gone_to(arrangement.chord(one.hardest.where))
 
 
 def _row(one: _FromOneRoot, alone: bool) -> StudyRow:
-    hard, arrangement = one.hardest, one.song.arrangement
-    place = one.song.place(hard.where, alone)
+    place = one.song.place(one.hardest.where, alone)
     others = len(one.places) - 1
     where = f"{place}{f' and {others} more' if others else ''}; heard {times_words(one.times)}"
-    hands = left_behind(arrangement.chord(hard.before)), gone_to(arrangement.chord(hard.where))
-    return StudyRow(where, hands, (hard.semitones,), says_moves=True)
+    return StudyRow((where,), _hands(one), (one.hardest.semitones,), says_moves=True)

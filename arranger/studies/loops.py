@@ -13,7 +13,7 @@ from arranger.harmony.fingers import fingerings
 from arranger.harmony.taste import Taste
 from arranger.harmony.voicings import Voicing, hand_movement
 from arranger.song.model import Facts
-from arranger.studies.model import Heading, Study, StudyHand, StudyRow
+from arranger.studies.model import Study, StudyHand, StudyRow, Words
 from arranger.studies.study_hands import (
     ArrangedSong,
     bar_length,
@@ -144,14 +144,16 @@ def loop_study(songs: Sequence[ArrangedSong], taste: Taste) -> Study | None:
     if not rows:
         return None
     first = loop[0]
-    chords: Heading = ()
+    chords: Words = ()
     for chord in first.chords:
         chords += (" ", chord)
-    keys = dict.fromkeys(str(one.facts.key) for one in loop)
-    heading: Heading = ("The loop", *chords, " by inversions", f" in {', '.join(keys)}" if len(keys) > 1 else "")
+    heading: Words = ("The loop", *chords, " by inversions")
+    keys = tuple(dict.fromkeys(one.facts.key for one in loop))
+    for number, key in enumerate(keys if len(keys) > 1 else ()):
+        heading += (", " if number else " in ", key)
     return Study(
         kind="loop",
-        heading=tuple(part for part in heading if part != ""),
+        heading=heading,
         rows=tuple(rows),
         key=first.facts.key,
         meter=first.facts.meter,
@@ -195,4 +197,4 @@ def _row(
         )
     )
     movement = tuple(hand_movement(one, two) for one, two in pairwise(closed))
-    return StudyRow(f"{loop.facts.key.words}, {way}", hands, movement)
+    return StudyRow((loop.facts.key, f", {way}"), hands, movement)

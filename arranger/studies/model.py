@@ -17,7 +17,7 @@ from arranger.theory.pitch import Pitch
 
 StudyKind = Literal["change", "loop", "triad", "octaves", "sounds"]
 
-Heading = tuple[str | Chord, ...]  # words and chord symbols, set side by side
+Words = tuple[str | Chord | Key, ...]  # words, chord symbols and keys, set side by side
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +50,13 @@ class StudyRow:
     """Hands that are played one after the other.
 
     Attributes:
-        label: what it is and where in the songs, in words.
+        label: what it is and where in the songs.
         hands: in order.
         movement: from each hand to the next, in semitones; empty where hands alone are not the point.
         says_moves: what stays and what moves is said in words too.
     """
 
-    label: str
+    label: Words
     hands: tuple[StudyHand, ...]
     movement: tuple[int, ...] = ()
     says_moves: bool = False
@@ -66,7 +66,7 @@ class StudyRow:
 class SoundRow:
     """A change of sound: where it is, what to call up, in how many seconds, and whether that is enough."""
 
-    place: str
+    place: Words
     sound: str
     seconds: Fraction
     enough: bool
@@ -87,7 +87,7 @@ class Study:
     """
 
     kind: StudyKind
-    heading: Heading
+    heading: Words
     rows: tuple[StudyRow, ...]
     key: Key
     meter: Meter

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from arranger.harmony.model import Arrangement, OctaveLine
-from arranger.studies.model import SoundRow, Study, StudyHand, StudyRow
+from arranger.studies.model import SoundRow, Study, StudyHand, StudyRow, Words
 from arranger.studies.study_hands import (
     ArrangedSong,
     gone_to,
@@ -45,7 +45,7 @@ def octave_study(songs: Sequence[ArrangedSong]) -> Study | None:
         kind="octaves",
         heading=("Octave lines",),
         rows=tuple(
-            StudyRow(f"{where}; heard {times_words(times)}" if times else where, row.hands)
+            StudyRow((f"{where}; heard {times_words(times)}" if times else where,), row.hands)
             for row, where, _, _, times in lines
         ),
         key=facts.key,
@@ -68,7 +68,7 @@ def _row(arrangement: Arrangement, line: OctaveLine) -> StudyRow:
                 None, keys, (1, 5) if line.doubled else (), length=note.length, remark=place_in_bar(note.start, beat)
             )
         )
-    return StudyRow("", (left_behind(before), *notes, gone_to(after)))
+    return StudyRow((), (left_behind(before), *notes, gone_to(after)))
 
 
 def sound_study(songs: Sequence[ArrangedSong], patches: Sequence[tuple[str, str]] = ()) -> Study | None:
@@ -88,8 +88,9 @@ def sound_study(songs: Sequence[ArrangedSong], patches: Sequence[tuple[str, str]
             chord = song.arrangement.chord(change.over).chord
             number = numbers.get(change.sound.lower())
             sound = f"{change.sound} ({number})" if number else change.sound
-            after = f"after {chord} in {song.place(change.over, alone=len(songs) == 1)}"
-            rows.append(SoundRow(f"{after}, for {section.name}", sound, change.seconds, change.enough))
+            where = f" in {song.place(change.over, alone=len(songs) == 1)}, for {section.name}"
+            place: Words = ("after ", chord, where) if chord is not None else (where.lstrip(),)
+            rows.append(SoundRow(place, sound, change.seconds, change.enough))
     if first is None:
         return None
     facts = first.facts(0)

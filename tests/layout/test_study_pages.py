@@ -11,14 +11,17 @@ from arranger.harmony.taste import DEFAULT
 from arranger.layout.content.pictures import shown_range
 from arranger.layout.model import Document, Keyboard, Page, Text
 from arranger.layout.options import PartOptions
-from arranger.layout.pages.study_cells import moves_words, printed
+from arranger.layout.pages.study_cells import in_print, moves_words
 from arranger.layout.pages.study_page import LaidStudies, lay_out_studies
 from arranger.layout.pages.study_strips import CAUTION
 from arranger.pdf.fonts import metrics
 from arranger.studies.model import StudyHand
 from arranger.studies.offer import by_importance, studies_of
 from arranger.studies.study_hands import ArrangedSong
-from arranger.theory.pitch import Pitch
+from arranger.theory.chord import Chord
+from arranger.theory.key import Key
+from arranger.theory.pitch import NoteName, Pitch
+from arranger.theory.qualities import BY_NAME
 from arranger.units import PAPERS, mm
 from tests.layout import boxes
 from tests.studies.practised import one, practised
@@ -151,6 +154,6 @@ def test_what_stays_and_what_moves(one_hand: tuple[str, ...], two: tuple[str, ..
     assert moves_words(hand(*one_hand), hand(*two)) == words
 
 
-def test_names_with_real_accidentals() -> None:
-    assert printed("C#m7 in Bb major: Bb") == "C♯m7 in B♭ major: B♭"
-    assert printed("Abbey and Ebbing #2") == "Abbey and Ebbing #2"
+def test_keys_and_chords_have_real_accidentals_and_titles_stay() -> None:
+    words = (Chord(NoteName.parse("C#"), BY_NAME["m7"]), " in ", Key.parse("Bb"), "; Ebb: Verse, Bb, bar 3")
+    assert in_print(words, metrics()) == "C♯m7 in B♭ major; Ebb: Verse, Bb, bar 3"

@@ -13,7 +13,7 @@ from arranger.studies.drills import drill, drill_study, suspended_chords
 from arranger.theory.chord import Chord
 from arranger.theory.pitch import NoteName
 from arranger.theory.qualities import BY_NAME
-from tests.studies.practised import one
+from tests.studies.practised import one, told
 
 ROOTS = ("C", "C#", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
 # Table B1: a 4 lies 1 over a major third and 2 over a minor one, a 2 lies 2 under a major third, 1 under a minor one.
@@ -63,7 +63,7 @@ def test_rows() -> None:
     )
     assert study is not None
     assert "".join(map(str, study.heading)) == "G with suspensions, through the inversions"
-    assert [row.label for row in study.rows] == [f"G in C major, {way}" for way in INVERSIONS]
+    assert [told(row) for row in study.rows] == [f"G in C, {way}" for way in INVERSIONS]
     for row in study.rows:
         assert [hand.added for hand in row.hands] == ["", "sus2", "", "sus4", ""]
         assert row.movement == (2, 2, 1, 1)

@@ -13,6 +13,7 @@ from arranger.studies.offer import studies_of
 from tests.conftest import Golden
 from tests.studies.generated import faults, practised
 from tests.studies.practised import practised as song
+from tests.studies.practised import told
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 SHEETS = 16  # in the tests; the program makes 500
@@ -24,13 +25,13 @@ def dump(studies: Studies) -> Iterator[str]:
         tempi = " ".join(map(str, study.tempi))
         yield f"{study.kind} {''.join(map(str, study.heading))} | tempi {tempi} | {study.remark}"
         for row in study.rows:
-            yield f"  {row.label} | {' '.join(map(str, row.movement))}"
+            yield f"  {told(row)} | {' '.join(map(str, row.movement))}"
             for hand in row.hands:
                 keys, left = " ".join(map(str, hand.right)), " ".join(map(str, hand.left))
                 fingers = "".join(map(str, hand.fingers))
                 yield f"    {hand.chord or ''}{hand.added} | {keys} | {fingers} | {left} | {hand.length} {hand.remark}"
         for change in study.sounds:
-            yield f"  {change.sound} | {change.place} | {change.seconds} s | enough {change.enough}"
+            yield f"  {change.sound} | {''.join(map(str, change.place))} | {change.seconds} s | enough {change.enough}"
 
 
 @pytest.mark.parametrize("name", ["lanterns", "rosalie"])

@@ -17,7 +17,7 @@ from arranger.studies.hard_changes import hard_changes, kind_of_change
 from arranger.studies.offer import studies_of
 from arranger.studies.study_hands import ArrangedSong
 from arranger.theory.key import Key
-from tests.studies.practised import one, practised
+from tests.studies.practised import one, practised, told
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 TWELVE = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -90,17 +90,17 @@ def test_equal_changes_in_two_keys_are_one_study() -> None:
     }
     for study in studies:
         assert [len(row.hands) for row in study.rows] == [2, 2]
-        assert {row.label.partition(":")[0] for row in study.rows} == {"One", "Two"}
+        assert {told(row).partition(":")[0] for row in study.rows} == {"One", "Two"}
         assert all(row.movement == (6,) for row in study.rows)  # Table B3: C4F4A4 to B3D4G4 or D4G4B4
 
 
 def test_how_often_and_where() -> None:
     song = one("| C | F | C | F |\n| C | F | C | F |", "key C\nroadmap Verse x2\n")
     (first, second) = (study for _, study in hard_changes([song]))
-    told = {"".join(map(str, study.heading)): study.rows[0].label for study in (first, second)}
-    assert told["C to F"].endswith("heard 8 times")
-    assert told["F to C"].endswith("heard 7 times")  # the last F has nothing after it
-    assert "Verse, bar" in told["C to F"] and "more" in told["C to F"]
+    heard = {"".join(map(str, study.heading)): told(study.rows[0]) for study in (first, second)}
+    assert heard["C to F"].endswith("heard 8 times")
+    assert heard["F to C"].endswith("heard 7 times")  # the last F has nothing after it
+    assert "Verse, bar" in heard["C to F"] and "more" in heard["C to F"]
 
 
 def test_minutes_limit_how_many() -> None:

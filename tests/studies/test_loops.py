@@ -13,7 +13,7 @@ from arranger.harmony.voicings import close_voicings, frames, hand_movement
 from arranger.studies.loops import loop_study, most_frequent_loop
 from arranger.studies.study_hands import close_hands, fingers_along, least_path
 from tests.harmony import songs
-from tests.studies.practised import one
+from tests.studies.practised import one, told
 
 PLAIN = replace(DEFAULT, arc=False, suspensions=DEFAULT.suspensions * 0)
 
@@ -98,12 +98,12 @@ def test_a_chord_that_the_song_suspends_first_counts_once() -> None:
 def test_rows_go_round_from_each_inversion_and_once_in_root_position() -> None:
     study = loop_study([one("| C | G | Am | F |\n| C | G | Am | F | C |", taste=PLAIN)], PLAIN)
     assert study is not None
-    rows = {row.label: row for row in study.rows}
+    rows = {told(row): row for row in study.rows}
     assert list(rows) == [
-        "C major, from root position",
-        "C major, all in root position, to hear the difference",
-        "C major, from first inversion",
-        "C major, from second inversion",
+        "C, from root position",
+        "C, all in root position, to hear the difference",
+        "C, from first inversion",
+        "C, from second inversion",
     ]
     for label, row in rows.items():
         assert row.hands[0].right == row.hands[-1].right and row.hands[0].fingers == row.hands[-1].fingers
@@ -112,7 +112,7 @@ def test_rows_go_round_from_each_inversion_and_once_in_root_position() -> None:
         assert row.movement == (15, 5, 11, 21) if "all" in label else sum(row.movement) == 12, label
         if "from" in label:
             assert label.endswith(f"from {['root position', 'first inversion', 'second inversion'][_lowest(row)]}")
-    root = rows["C major, all in root position, to hear the difference"]
+    root = rows["C, all in root position, to hear the difference"]
     assert all(inversion(hand.chord, tuple(p.midi for p in hand.right)) == "root" for hand in root.hands if hand.chord)
     assert all(hand.fingers == (1, 3, 5) for hand in root.hands)
 

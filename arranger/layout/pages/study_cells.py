@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.layout import style
+from arranger.layout.content.margin_text import key_words
 from arranger.layout.content.pictures import in_octaves, key_centre, marks, shown_range, white_count
 from arranger.layout.content.symbols import chord_runs
 from arranger.layout.model import Item, Keyboard, KeyMark
 from arranger.layout.style import Sizes
-from arranger.layout.text import Metrics, Run, cut, place, printed_name, printed_shape, runs, width_of, wrap
-from arranger.studies.model import SoundRow, StudyHand, StudyRow
+from arranger.layout.text import Metrics, Run, cut, place, printed_name, runs, width_of, wrap
+from arranger.studies.model import SoundRow, StudyHand, StudyRow, Words
+from arranger.theory.key import Key
 
 SIZES = Sizes(chord=13.0, raised=10.0, rise=3.7)  # capitals have 16 minutes at 71 cm, the keys beside them
 TEXT = style.SMALL
@@ -79,7 +80,10 @@ def row_cell(row: StudyRow, width: float, metrics: Metrics, *, with_left: bool) 
         return StudyCell(_label(row, room, LABEL_LINES, metrics), tuple(items), room, height)
     left = count * (picture + PICTURES_APART)
     y = 0.0
-    for text, most, grey in ((row.label, 3, style.QUIET_GREY), (moves_words(row.hands[-2], row.hands[-1]), 4, 0.0)):
+    for text, most, grey in (
+        (in_print(row.label, metrics), 3, style.QUIET_GREY),
+        (moves_words(row.hands[-2], row.hands[-1]), 4, 0.0),
+    ):
         for line in _wrapped(text, room - left, most, metrics):
             y += LEADING
             items += place(runs(line, "regular", TEXT, metrics), left, y - 2.0, "moves", grey=grey)
@@ -92,7 +96,7 @@ def _comes_from(row: StudyRow, number: int) -> bool:
 
 
 def _label(row: StudyRow, room: float, most: int, metrics: Metrics) -> tuple[str, ...]:
-    text = row.label
+    text = in_print(row.label, metrics)
     if len(row.movement) > 1:
         text += f": {sum(row.movement)} semitones ({' '.join(map(str, row.movement))})"
     return _wrapped(text, room, most, metrics)
@@ -100,22 +104,22 @@ def _label(row: StudyRow, room: float, most: int, metrics: Metrics) -> tuple[str
 
 def _wrapped(text: str, room: float, most: int, metrics: Metrics) -> tuple[str, ...]:
     """Break a text into lines; of more than there is room for the last one is cut short."""
-    lines = wrap(printed(text), "regular", TEXT, room, metrics)
+    lines = wrap(text, "regular", TEXT, room, metrics)
     if len(lines) <= most:
         return lines
     return (*lines[: most - 1], cut(" ".join(lines[most - 1 :]), "regular", TEXT, room, metrics))
 
 
-_CHORD = re.compile(r"\b([A-G])([#b]{1,2})(?=m\b|m?\d|maj|dim|aug|sus|add|[\s,;:/)]|$)")
-
-
-def printed(text: str) -> str:
-    """Return a text with real accidentals in the names of keys and chords.
-
-    >>> printed("Bb major; after C#m7 in Bb: Bridge"), printed("Abbey Road")
-    ('B♭ major; after C♯m7 in B♭: Bridge', 'Abbey Road')
-    """
-    return _CHORD.sub(lambda found: printed_shape(found[0]), text)
+def in_print(words: Words, metrics: Metrics) -> str:
+    """Return words, chord symbols and keys as one text, with real accidentals; names of songs stay as they are."""
+    return "".join(
+        part
+        if isinstance(part, str)
+        else key_words(part)
+        if isinstance(part, Key)
+        else "".join(run.text for run in chord_runs(part, metrics))
+        for part in words
+    )
 
 
 def _fingers(
@@ -191,7 +195,7 @@ def sound_cell(row: SoundRow, width: float, metrics: Metrics) -> StudyCell:
     """Set a change of sound as a line: the seconds, the sound, where it is."""
     seconds = f"{float(row.seconds):.1f} s"
     items: list[Item] = [*place(runs(seconds, "bold", TEXT, metrics), 0.0, LEADING * 0.8, "seconds")]
-    text = f"{row.sound}: {printed(row.place)}" + ("" if row.enough else "; too short to let go and be back")
+    text = f"{row.sound}: {in_print(row.place, metrics)}" + ("" if row.enough else "; too short to let go and be back")
     line = cut(text, "regular", TEXT, width - 34.0, metrics)
     items += place(runs(line, "regular", TEXT, metrics), 34.0, LEADING * 0.8, "sound")
     return StudyCell((), tuple(items), width, LEADING)

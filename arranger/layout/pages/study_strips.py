@@ -9,12 +9,13 @@ from arranger.layout import style
 from arranger.layout.content.margin_text import tempo_words
 from arranger.layout.content.symbols import chord_runs
 from arranger.layout.model import Item, Line, moved
-from arranger.layout.pages.study_cells import CELLS_APART, LEADING, TEXT, StudyCell, cell_width, printed
+from arranger.layout.pages.study_cells import CELLS_APART, LEADING, TEXT, StudyCell, cell_width
 from arranger.layout.style import Sizes
-from arranger.layout.text import Metrics, Run, cut, place, runs, width_of, wrap
+from arranger.layout.text import Metrics, Run, cut, place, printed_name, runs, width_of, wrap
 from arranger.song.model import Tempo
 from arranger.studies.model import Study, TimedStudy
 from arranger.theory.chord import Chord
+from arranger.theory.key import Key
 
 TITLE = 18.0
 TITLES = 10.0  # of the songs
@@ -194,7 +195,8 @@ def _words(study: Study, metrics: Metrics) -> list[list[Run]]:
         if isinstance(part, Chord):
             pieces[-1] += chord_runs(part, metrics, HEADING_SIZES)
             continue
-        for number, word in enumerate(printed(part).split(" ")):
+        text = f"{printed_name(part.tonic)}{'m' if part.minor else ''}" if isinstance(part, Key) else part
+        for number, word in enumerate(text.split(" ")):
             if number:
                 pieces.append(list(runs(" ", "bold", HEADING, metrics)))
             pieces[-1] += runs(word, "bold", HEADING, metrics)
