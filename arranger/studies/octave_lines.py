@@ -68,7 +68,8 @@ def _row(arrangement: Arrangement, line: OctaveLine) -> StudyRow:
                 None, keys, (1, 5) if line.doubled else (), length=note.length, remark=place_in_bar(note.start, beat)
             )
         )
-    return StudyRow((), (left_behind(before), *notes, gone_to(after)))
+    hands = (left_behind(before), *notes, gone_to(after))
+    return StudyRow((), tuple(hand for hand in hands if hand.right))  # a line written by hand may stand beside a rest
 
 
 def sound_study(songs: Sequence[ArrangedSong], patches: Sequence[tuple[str, str]] = ()) -> Study | None:
