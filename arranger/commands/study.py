@@ -10,6 +10,7 @@ from arranger import files
 from arranger.cli import SONG_ERROR, Refused, complain, unexpected
 from arranger.commands.songs import agreed, each, report, songs_of, touching, worked_out
 from arranger.commands.wishes import wishes_of
+from arranger.digests import as_made
 from arranger.intake import Wishes
 from arranger.late import load
 from arranger.text.source import Source
@@ -72,7 +73,7 @@ def _make(
     if made is None:
         return status
     with touching(target, "written", "nothing has changed there"):
-        files.write(target, made.pdf, lambda present: force or files.as_made(present))
+        files.write(target, made.pdf, lambda present: force or as_made(present))
     print(printable(f"{target}: {_said(made, minutes)}"))
     return status
 
