@@ -10,21 +10,26 @@ from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement
 from arranger.intake import Diagnostics, Wishes
+from arranger.late import load
 from arranger.layout.pages.study_page import lay_out_studies
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
+from arranger.studies.model import TimedStudy
 from arranger.studies.offer import has_changes, studies_of
+from arranger.studies.played_through import played_through
 from arranger.studies.study_hands import ArrangedSong
 from arranger.text.diagnostics import has_errors
+from arranger.units import in_minutes
 
 
 @dataclass(frozen=True, slots=True)
 class StudyPages:
-    """Finished studies: the bytes of their PDF, how many pages and studies, and those for which there was no room."""
+    """Finished studies: the bytes of their PDF, how many pages, the studies, and those for which there was no room."""
 
     pdf: bytes
     pages: int
-    studies: int
+    title: str
+    timed: tuple[TimedStudy, ...]
     left_out: tuple[str, ...]
 
 
@@ -51,4 +56,19 @@ def to_studies(
     if has_errors(problems):
         return None, problems
     document = laid.document
-    return StudyPages(to_bytes(document, fonts), len(document.pages), len(laid.timed), laid.left_out), problems
+    return StudyPages(
+        to_bytes(document, fonts), len(document.pages), document.title, laid.timed, laid.left_out
+    ), problems
+
+
+def to_study_midi(made: StudyPages) -> tuple[bytes, str] | None:
+    """Write all studies of some pages as one MIDI file, to hear before they are practised; with what is to be said.
+
+    None where there is nothing to hear: changes of sound alone.
+    """
+    performance = played_through(made.title, made.timed)
+    if performance is None:
+        return None
+    data: bytes = load("arranger.exchange.midi").to_midi(performance)
+    heard = f"{len(performance.markers)} studies" if len(performance.markers) != 1 else "1 study"
+    return data, f"{heard}, {in_minutes(performance.seconds(performance.length))}"

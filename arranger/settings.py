@@ -63,6 +63,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--screen": ("INCHES", "the diagonal of the tablet's screen (10 unless said)"),
     "--margin": ("M", "on all four sides: 12mm or 0.5in"),
     # What is practised.
+    "study --also": ("WHAT", "midi: all studies, to hear them before they are practised"),
     "--minutes": ("N", "how long, 3 to 60 (15 unless said): each study has its minutes"),
     "study --pages": ("N", "1 (unless said) or 2"),
     "--skip-broken": ("", "leave songs out that have mistakes; else nothing is made where one has"),
@@ -134,7 +135,7 @@ that fits.""",
 frequent loop by inversions, suspensions, octave lines and changes of sound, each with minutes
 and boxes to tick. One song gives NAME.study.pdf beside it; several give studies.pdf.""",
         "reads": (*SONG, "+"),
-        "options": f"-o,--output --force --minutes --pages --skip-broken --key {TASTE} --paper --font --date",
+        "options": f"-o,--output --force --also --minutes --pages --skip-broken --key {TASTE} --paper --font --date",
         "epilog": """examples:
   arranger study lanterns.song.txt
   arranger study *.song.txt --minutes 30 --pages 2 -o practice/sunday.pdf""",

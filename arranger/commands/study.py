@@ -13,6 +13,7 @@ from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
 from arranger.intake import Wishes
 from arranger.late import load
+from arranger.settings import ALSO
 from arranger.text.source import Source
 from arranger.text.terminal import printable
 
@@ -27,7 +28,8 @@ def run(options: argparse.Namespace) -> int:
     minutes = _minutes(options.minutes)
     pages = _pages(options.pages)
     songs = list(dict.fromkeys(songs_of(options.songs)))  # a song that is named twice is practised once
-    target = _target(songs, options)
+    kinds = _also(options.also)
+    target = _target(songs, options, kinds)
     wishes = wishes_of(options)
     arranged: list[tuple[Path, Arrangement]] = []
 
@@ -44,7 +46,7 @@ def run(options: argparse.Namespace) -> int:
         complain(f"no studies were made: {_listed(broken)} cannot be used", hint)
     if not arranged or (broken and not options.skip_broken):
         return max(status, SONG_ERROR)
-    return max(status, _make(arranged, target, minutes, pages, wishes, options.force))
+    return max(status, _make(arranged, [target, *files.beside(target, kinds)], minutes, pages, wishes, options.force))
 
 
 def _listed(names: list[str]) -> str:
@@ -54,9 +56,17 @@ def _listed(names: list[str]) -> str:
 
 
 def _make(
-    arranged: list[tuple[Path, Arrangement]], target: Path, minutes: int, pages: int, wishes: Wishes, force: bool
+    arranged: list[tuple[Path, Arrangement]],
+    targets: list[Path],
+    minutes: int,
+    pages: int,
+    wishes: Wishes,
+    force: bool,
 ) -> int:
-    """Make the studies of songs that are worked out, and say what is on the pages."""
+    """Make the studies of songs that are worked out, and say what is on the pages.
+
+    `targets` are the PDF and, where it is asked for, the MIDI file.
+    """
     practising = load("arranger.practising")
     songs = []
     for path, arrangement in arranged:
@@ -69,25 +79,32 @@ def _make(
         several = f"expected a change of chord to practise in one of {len(arranged)} songs at least, found none"
         raise Refused((which if len(arranged) == 1 else several, ""))
     made, problems = practising.to_studies(songs, minutes, pages, wishes)
-    status = report(problems, Source.of(str(target), ""))
+    status = report(problems, Source.of(str(targets[0]), ""))
     if made is None:
         return status
-    with touching(target, "written", "nothing has changed there"):
-        files.write(target, made.pdf, lambda present: force or as_made(present))
-    print(printable(f"{target}: {_said(made, minutes)}"))
+    together = [(targets[0], made.pdf)]
+    said = [_said(made, minutes)]
+    midi = practising.to_study_midi(made) if len(targets) > 1 else None
+    if midi is not None:
+        together.append((targets[1], midi[0]))
+        said.append(midi[1])
+    with touching(targets[0], "written", "nothing has changed there"):
+        files.write_together(together, lambda present: force or as_made(present))
+    for (target, _), what in zip(together, said, strict=True):
+        print(printable(f"{target}: {what}"))
     return status
 
 
 def _said(made: Any, minutes: int) -> str:
     """Return what stands on the pages, and for what there is no room, in words."""
-    studies = "1 study" if made.studies == 1 else f"{made.studies} studies"
+    studies = "1 study" if len(made.timed) == 1 else f"{len(made.timed)} studies"
     pages = f"{made.pages} page{'' if made.pages == 1 else 's'}"
     left = f"; no room for {'; '.join(made.left_out)}" if made.left_out else ""
     return f"{pages}, {studies}, {minutes} minutes{left}"
 
 
-def _target(songs: list[Path], options: argparse.Namespace) -> Path:
-    """Return the one PDF that is made of all songs."""
+def _target(songs: list[Path], options: argparse.Namespace, kinds: list[str]) -> Path:
+    """Return the one PDF that is made of all songs; `kinds` are the endings of what stands beside it."""
     first, several = songs[0], len(songs) > 1
     places = agreed(
         files.results(
@@ -97,9 +114,19 @@ def _target(songs: list[Path], options: argparse.Namespace) -> Path:
             "song",
             "PDF",
             keep=not options.force,
+            also=kinds,
         )
     )
     return places[first]
+
+
+def _also(text: str | None) -> list[str]:
+    """Return the endings of what is made beside the PDF: MIDI alone can be."""
+    if text is None:
+        return []
+    if text.strip().lower() == "midi":
+        return [ALSO["midi"]]
+    raise unexpected("midi", "--also", text, "studies can be heard; they are no score to write out")
 
 
 def _minutes(text: str | None) -> int:

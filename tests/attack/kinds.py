@@ -47,7 +47,8 @@ STAGE_OPTIONS = (
     ("--margin", "6mm"),
 )  # fmt: skip
 STUDY_OPTIONS = (
-    *PDF_OPTIONS, ("--minutes", "3"), ("--minutes", "60"), ("--pages", "2"), ("--pages", "2"), ("--skip-broken",),
+    *PDF_OPTIONS, ("--minutes", "3"), ("--minutes", "60"), ("--pages", "2"), ("--pages", "2"),
+    ("--skip-broken",),
 )  # fmt: skip
 
 

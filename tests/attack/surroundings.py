@@ -319,7 +319,7 @@ def process(chance: random.Random) -> Case:
 OPTIONS = {
     "part": "-o --key --paper --hands --font --date --without --suspensions --octaves --easy --player",
     "stage": "-o --distance --pages --words --dark --paper --screen --margin --date --key --player",
-    "study": "-o --force --minutes --pages --skip-broken --key --player --paper --date",
+    "study": "-o --force --also --minutes --pages --skip-broken --key --player --paper --date",
     "library": "--out --stage --jobs --prune --paper --hands --date --without --player --key",
     "find": "--key --tempo --meter --in --all --json",
     "convert": "-o --key --meter --bars --force --part",

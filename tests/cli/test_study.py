@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import mido
 import pypdf
 import pytest
 
@@ -81,6 +82,21 @@ def test_what_the_command_says_is_on_the_page(run: Run, folder: Path) -> None:
             if word.isdigit()
         ]
         assert sum(told) in (minutes, 2 * minutes, 3 * minutes), "heading, foot and each study say the minutes"
+
+
+def test_studies_to_hear(run: Run, folder: Path) -> None:
+    status, out, err = run("tide.song.txt", "ebb.song.txt", "--also", "midi")
+    assert (status, err) == (0, "")
+    assert [line.partition(":")[0] for line in out.splitlines()] == ["studies.pdf", "studies.mid"]
+    heard = mido.MidiFile(folder / "studies.mid")
+    marks = [message.text for track in heard.tracks for message in track if message.type == "marker"]
+    outline = [entry.title for entry in pypdf.PdfReader(folder / "studies.pdf").outline]
+    assert [mark for mark in marks if mark in outline] == [entry for entry in outline if "of sound" not in entry]
+    assert sum(message.type == "note_on" and message.velocity > 0 for track in heard.tracks for message in track) > 50
+    assert run("tide.song.txt", "--also", "musicxml")[0] == 2
+    (folder / "tide.study.mid").write_bytes(b"MThd mine")
+    assert run("tide.song.txt", "--also", "midi")[0] == 2, "what somebody else has made is kept"
+    assert not (folder / "tide.study.pdf").exists()
 
 
 def test_a_song_with_a_mistake(run: Run, folder: Path) -> None:
