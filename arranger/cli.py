@@ -113,6 +113,7 @@ class _Parser(argparse.ArgumentParser):
     def __init__(self, **texts: Any) -> None:
         super().__init__(formatter_class=self._in_lines, allow_abbrev=False, add_help=False, **texts)
         self.known: list[str] = []
+        self.wanted = "file"  # what is read, where one is
         self.option("-h,--help", action="help", help="show this help")
 
     def option(self, words: str, **how: Any) -> None:
@@ -157,6 +158,7 @@ def _command(commands: Any, name: str, reads: Any = (), options: str = "", **tex
     parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=usage, **texts)
     if reads:
         group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
+        parser.wanted = dest
         group.add_argument(dest, metavar=metavar, help=help_, **({} if count is None else {"nargs": count}))
     for words in options.split():
         value, help_, *_ = option_of(name, words)
@@ -235,6 +237,8 @@ def _run(words: Sequence[str], alone: bool) -> int:
         options, unknown = parser.parse_known_args(words)
     except SystemExit as done:  # --help and --version have said what they say
         return int(done.code or DONE)
+    if unknown and not unknown[0].startswith("-"):  # where one is wanted
+        raise Refused((f"expected one {commands[options.command].wanted}, found `{unknown[0]}` too", ""))
     if unknown:
         known = commands[options.command].long_options
         raise Refused((f"there is no option `{unknown[0]}` here", nearest(unknown[0], known)))

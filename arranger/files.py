@@ -22,6 +22,7 @@ from arranger.text.terminal import quoted
 Problem = tuple[str, str]
 
 SONG_ENDING = ".song.txt"
+SET_ENDING = ".set.txt"
 READ_AT_MOST = 2 * 1024 * 1024  # bytes; twice what a song may have, so that too much is seen and never read whole
 MADE_AT_MOST = 1 << 27  # bytes; a PDF of ours has some 100 KiB
 NAMED_KINDS = ((".mid", "MIDI file"), (".musicxml", "file of MusicXML"))
@@ -123,6 +124,16 @@ def study_name(song: Path, several: bool = False) -> str:
     ('slow boats.study.pdf', 'studies.pdf')
     """
     return "studies.pdf" if several else f"{_stem(song)}.study.pdf"
+
+
+def book_name(order: Path, *, stage: bool) -> str:
+    """Return the name of the PDF that is made of a running order.
+
+    >>> book_name(Path("supper.set.txt"), stage=False), book_name(Path("supper"), stage=True)
+    ('supper.evening.pdf', 'supper.evening.stage.pdf')
+    """
+    stem = order.name[: -len(SET_ENDING)] if order.name.lower().endswith(SET_ENDING) else order.stem
+    return f"{stem or order.name}.evening{'.stage' if stage else ''}.pdf"
 
 
 def song_name(sheet: Path) -> str:

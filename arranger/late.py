@@ -12,6 +12,7 @@ from types import ModuleType
 
 LATE = {
     "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
+    "arranger.binding": "who makes parts does not wait until all that makes a book is loaded",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
     "arranger.exchange.also": "most parts are printed, and nothing else is made of them",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",

@@ -20,6 +20,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "study -o,--output": ("WHERE", "a file, or a folder: practice/"),
     "convert -o,--output": ("WHERE", "a file, or a folder for several songs: songs/"),
     "library -o,--output": ("[WHERE]", None),
+    "evening -o,--output": ("WHERE", "a file, or a folder: tonight/"),
     "library --key": ("[KEY]", None),
     "--force": ("", "write over files that are there and would be kept"),
     "--also": ("WHAT", "midi, musicxml, or both with a comma, beside each PDF: to hear, to open as a score"),
@@ -47,6 +48,9 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
         "a4 (unless said), letter, a5; a4-pair, letter-pair: two pages on a sheet that lies; tablet, tablet-flat",
         "stage_paper", "sheet",
     ),
+    "evening --paper": ("SIZE", "as for part; with --stage as for stage"),
+    "evening --stage": ("", "stage copies, not parts"),
+    "--facing": ("", "songs of two pages begin on left-hand pages"),
     "--hands": ("HOW", "keyboard (pictures, unless said), staff (notes) or letters", "hands", "hands"),
     "--verses": (
         "HOW", "together (unless said): sections that are played alike are drawn once; or apart", "verses", "verses",
@@ -149,6 +153,20 @@ song, settings, fonts, or this program. Stopped at any moment, the same command 
         "epilog": """examples:
   arranger library songs
   arranger library songs --out parts/ --paper letter""",
+    },
+    "evening": {
+        "help": "make one PDF of all songs of an evening, in order, with what lies between them",
+        "description": """Make one PDF of the songs of a running order, NAME.set.txt: the order, then every song
+with its facts of the evening, and between two songs how hands, tempo and sound get from
+one to the other. It is written beside the running order as NAME.evening.pdf unless said,
+and only whole.""",
+        "reads": ("set", "SET", "a running order, NAME.set.txt", None),
+        "options": f"""-o,--output --force --stage --facing --paper --hands --verses --pages --distance --words --dark
+            --screen --margin {TASTE} --font""",
+        "epilog": """examples:
+  arranger evening supper.set.txt
+  arranger evening supper.set.txt --stage --distance 0.9m --paper tablet
+  arranger evening supper.set.txt --facing -o tonight/""",
     },
     "check": {
         "help": "look for mistakes in songs",

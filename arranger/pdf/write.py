@@ -5,7 +5,10 @@ The same document gives the same bytes: nothing depends on the time, on names of
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
 from urllib.parse import quote
 
 from reportlab import rl_config
@@ -37,25 +40,46 @@ Openings = dict[tuple[str, bool], PDFObjectReference]  # file, by its address ->
 SYMBOLIC = 4  # a font descriptor's flag: the font's own codes hold, no standard encoding
 
 
-def to_bytes(document: Document, others: Others = ()) -> bytes:
+class _Survey(NamedTuple):
+    """What has to be known of all pages before the first is written.
+
+    Attributes:
+        used: the characters of each face.
+        shaped: its glyphs, by number.
+        ways: the other files that are opened, and how, in the order of their links.
+        heights, labels: of the pages.
+    """
+
+    used: Mapping[Face, set[str]]
+    shaped: Mapping[Face, dict[int, Glyph]]
+    ways: tuple[tuple[str, bool], ...]
+    heights: tuple[float, ...]
+    labels: tuple[str, ...]
+
+
+def to_bytes(document: Document, others: Others = (), pages: Iterable[Page] | None = None) -> bytes:
     """Write a document as a PDF.
 
     Args:
-        document: the pages.
+        document: the pages, and what the file says of itself.
         others: the paths of the player's own fonts, those that the document was laid out with.
+        pages: in place of the document's own; they are gone through twice, and none is kept.
     """
+    pages = document.pages if pages is None else pages
     with undisturbed():
         pdf = PDFDocument(dummyoutline=1, invariant=1, compression=1, lang=document.language or None)
-    fonts, codes = _fonts(pdf, document, others)
+    survey = _survey(pages)
+    fonts, codes = _fonts(pdf, survey, others)
     resources = _dictionary(Font=_dictionary(**fonts), ProcSet=PDFArray(["/PDF", "/Text"]))
     shared = pdf.Reference(resources, "Resources")
-    openings = _openings(pdf, document)
-    for page in document.pages:
-        _page(pdf, page, document, codes, shared, openings)
-    _outline(pdf, document)
+    openings = {way: pdf.Reference(_opening(*way), f"Opening{number}") for number, way in enumerate(survey.ways)}
+    places = [_destination(bookmark, survey.heights) for bookmark in document.bookmarks]
+    for page in pages:
+        _page(pdf, page, document.bookmarks, places, codes, shared, openings)
+    _outline(pdf, document.bookmarks, places)
     labels = pdf.Catalog.PageLabels = PDFPageLabels()
-    for number, page in enumerate(document.pages):
-        labels.addPageLabel(number, PDFPageLabel(prefix=page.label))
+    for number, label in enumerate(survey.labels):
+        labels.addPageLabel(number, PDFPageLabel(prefix=label))
     pdf.Catalog.ViewerPreferences = _dictionary(DisplayDocTitle="true")
     pdf.info = _information(document)
     pdf.Reference(pdf.Catalog)
@@ -63,11 +87,15 @@ def to_bytes(document: Document, others: Others = ()) -> bytes:
     return sealed(pdf.format())
 
 
-def _fonts(pdf: PDFDocument, document: Document, others: Others) -> tuple[dict[str, PDFObjectReference], Codes]:
-    """Put the subsets that the texts need into the document; return them by resource name, and the codes."""
+def _survey(pages: Iterable[Page]) -> _Survey:
     used: defaultdict[Face, set[str]] = defaultdict(set)
     shaped: defaultdict[Face, dict[int, Glyph]] = defaultdict(dict)
-    for page in document.pages:
+    ways: dict[tuple[str, bool], None] = {}
+    heights, labels = [], []
+    for page in pages:
+        heights.append(page.height)
+        labels.append(page.label)
+        ways |= {(link.file, link.by_address): None for link in page.links if isinstance(link, FileLink)}
         for item in page.items:
             if isinstance(item, Text) and item.glyphs:
                 for glyph in item.glyphs:
@@ -75,6 +103,12 @@ def _fonts(pdf: PDFDocument, document: Document, others: Others) -> tuple[dict[s
                         shaped[item.face][glyph.number] = glyph
             elif isinstance(item, Text):
                 used[item.face].update(item.text)
+    return _Survey(used, shaped, tuple(ways), tuple(heights), tuple(labels))
+
+
+def _fonts(pdf: PDFDocument, survey: _Survey, others: Others) -> tuple[dict[str, PDFObjectReference], Codes]:
+    """Put the subsets that the texts need into the document; return them by resource name, and the codes."""
+    used, shaped = survey.used, survey.shaped
     fonts: dict[str, PDFObjectReference] = {}
     codes: dict[Face, dict[str, tuple[str, int]]] = {}
     for face in sorted(used):
@@ -143,7 +177,13 @@ def _font(pdf: PDFDocument, resource: str, subset: Subset, others: Others) -> PD
 
 
 def _page(
-    pdf: PDFDocument, page: Page, document: Document, codes: Codes, resources: PDFObjectReference, openings: Openings
+    pdf: PDFDocument,
+    page: Page,
+    bookmarks: Sequence[Bookmark],
+    places: Sequence[PDFArray],
+    codes: Codes,
+    resources: PDFObjectReference,
+    openings: Openings,
 ) -> None:
     drawn = content(page, codes).encode("ascii")
     sheet = PDFPage()
@@ -151,25 +191,30 @@ def _page(
     sheet.Resources = resources
     sheet.Contents = PDFStream(content=drawn, filters=[PDFZCompress])
     if page.links:
-        sheet.Annots = PDFArray([_link(page, link, document, openings) for link in page.links])
+        sheet.Annots = PDFArray([_link(page, link, bookmarks, places, openings) for link in page.links])
     pdf.addPage(sheet)
 
 
-def _destination(bookmark: Bookmark, document: Document) -> PDFArray:
+def _destination(bookmark: Bookmark, heights: Sequence[float]) -> PDFArray:
     """Return where a bookmark leads: its page, scrolled to its place, at the zoom that the reader has."""
-    top = document.pages[bookmark.page].height - bookmark.y
+    top = heights[bookmark.page] - bookmark.y
     page = PDFObjectReference(f"Page{bookmark.page + 1}")
     return PDFArray([page, "/XYZ", "null", round(top, 2), "null"])
 
 
-def _link(page: Page, link: Link | FileLink, document: Document, openings: Openings) -> PDFDictionary:
+def _link(
+    page: Page,
+    link: Link | FileLink,
+    bookmarks: Sequence[Bookmark],
+    places: Sequence[PDFArray],
+    openings: Openings,
+) -> PDFDictionary:
     rect = link.rect
     corners = [rect.x, page.height - rect.bottom, rect.right, page.height - rect.y]
     if isinstance(link, FileLink):
         title, leads = link.title, {"A": openings[link.file, link.by_address]}
     else:
-        target = document.bookmarks[link.target]
-        title, leads = target.title, {"Dest": _destination(target, document)}
+        title, leads = bookmarks[link.target].title, {"Dest": places[link.target]}
     area, border = PDFArray([round(edge, 2) for edge in corners]), PDFArray([0, 0, 0])
     return _dictionary(Type="/Annot", Subtype="/Link", Rect=area, Border=border, Contents=_string(title), **leads)
 
@@ -180,13 +225,6 @@ def _string(text: str) -> PDFString:
     The library takes the soft hyphen for a character of PDFDocEncoding, which has none at that place (annex D).
     """
     return PDFString(text, enc="utf-16" if "\xad" in text else "auto")
-
-
-def _openings(pdf: PDFDocument, document: Document) -> Openings:
-    """Put the actions that open other files into the document, one for all links that open a file in the same way."""
-    links = (link for page in document.pages for link in page.links if isinstance(link, FileLink))
-    ways = dict.fromkeys((link.file, link.by_address) for link in links)
-    return {way: pdf.Reference(_opening(*way), f"Opening{number}") for number, way in enumerate(ways)}
 
 
 def _opening(file: str, by_address: bool) -> PDFDictionary:
@@ -201,25 +239,24 @@ def _opening(file: str, by_address: bool) -> PDFDictionary:
     return _dictionary(S="/GoToR", F=named, D=PDFArray([0, "/Fit"]))
 
 
-def _outline(pdf: PDFDocument, document: Document) -> None:
+def _outline(pdf: PDFDocument, marks: Sequence[Bookmark], places: Sequence[PDFArray]) -> None:
     """Put the bookmarks into the document as an outline; entries under others are folded away."""
-    marks = document.bookmarks
     if not marks:
         pdf.Catalog.Outlines = None
         return
-    parents = [
-        max((above for above in range(number) if not marks[above].level), default=-1) if mark.level else -1
-        for number, mark in enumerate(marks)
-    ]
-    children = {parent: [n for n, above in enumerate(parents) if above == parent] for parent in {-1, *parents}}
+    parents, above = [], -1
+    children: defaultdict[int, list[int]] = defaultdict(list)
+    for number, mark in enumerate(marks):
+        parents.append(above if mark.level else -1)
+        children[parents[-1]].append(number)
+        above = above if mark.level else number
     root = _dictionary(Type="/Outlines", **_inside(children[-1], 1))
     references = {-1: pdf.Reference(root, "Outlines")}
     references |= {number: PDFObjectReference(f"Outline{number}") for number in range(len(marks))}
     for number, mark in enumerate(marks):
         siblings = children[parents[number]]
-        above, place = references[parents[number]], _destination(mark, document)
-        item = {"Title": _string(mark.title), "Parent": above, "Dest": place}
-        at = siblings.index(number)
+        item = {"Title": _string(mark.title), "Parent": references[parents[number]], "Dest": places[number]}
+        at = bisect_left(siblings, number)
         if at:
             item["Prev"] = references[siblings[at - 1]]
         if at + 1 < len(siblings):

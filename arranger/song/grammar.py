@@ -32,6 +32,7 @@ STARTS = {
         "capo", "roadmap", "chord",
     ),
     "chord.lark": ("chord",),
+    "set.lark": ("then",),
 }  # fmt: skip
 
 

@@ -12,16 +12,19 @@ import pytest
 import arranger.habits
 import arranger.song
 from arranger.song.read import decode, read
-from arranger.text.diagnostics import Diagnostic, render
+from arranger.song.running_order import read_order
+from arranger.song.tonight import song_tonight
+from arranger.text.diagnostics import Diagnostic, in_order, render
 from arranger.text.source import Source
 from tests.conftest import Golden
 
 FOLDER = Path(__file__).parent.parent / "diagnostics"
-SONGS = sorted(FOLDER.glob("*.song.txt"))
+SAMPLES = FOLDER.parents[1] / "samples"  # the songs of the running orders
+SONGS = sorted((*FOLDER.glob("*.song.txt"), *FOLDER.glob("*.set.txt")))
 CODE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
 
-# Their texts would be too large to keep; tests/song/test_read.py has them.
-ELSEWHERE = {"file-too-large", "too-many-errors"}
+# Their texts would be too large to keep; tests/song/test_read.py and test_running_order.py have them.
+ELSEWHERE = {"file-too-large", "too-many-errors", "too-many-songs"}
 
 # What makes diagnostics, with the code first.
 MAKERS = {"error", "warning", "BadMark", "Slip", "_Look", "_instead"}
@@ -29,11 +32,26 @@ MAKERS = {"error", "warning", "BadMark", "Slip", "_Look", "_instead"}
 
 def said(path: Path) -> tuple[Source, tuple[Diagnostic, ...]]:
     source, problems = decode(path.name, path.read_bytes())
+    if path.name.endswith(".set.txt") and not problems:
+        return source, said_of_order(source)
     return source, problems or read(source)[1]
 
 
+def said_of_order(source: Source) -> tuple[Diagnostic, ...]:
+    """Say what is wrong with a running order, and with its facts for those of the samples that it names."""
+    order, found = read_order(source)
+    more: list[Diagnostic] = []
+    for one in order.songs:
+        path = SAMPLES / one.file
+        if path.is_file():
+            song, _ = read(decode(path.name, path.read_bytes())[0])
+            assert song is not None
+            more += song_tonight(song, one.facts)[1]
+    return in_order((*found, *more))
+
+
 def name(path: Path) -> str:
-    return path.name.removesuffix(".song.txt")
+    return path.name.removesuffix(".song.txt").removesuffix(".set.txt")
 
 
 @pytest.mark.parametrize("path", SONGS, ids=name)

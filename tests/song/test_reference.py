@@ -11,8 +11,12 @@ from arranger.habits.signs import with_own_signs
 from arranger.pipeline import Wishes, to_arrangement
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.read import read
+from arranger.song.running_order import ORDER_WORDS, read_onward, read_order
+from arranger.song.song_line import SongLine
 from arranger.song.song_lines import SONG_WORDS, WORDS
-from arranger.text.source import Source
+from arranger.song.tonight import song_tonight
+from arranger.text.problems import Problems
+from arranger.text.source import Source, Span
 from tests.song.pages import GRAMMAR, blocks
 
 PAGE = (GRAMMAR / "README.md").read_text(encoding="utf-8")
@@ -47,7 +51,27 @@ CHORDS = [span for heading, cells in tables() if heading == "kind" for span in s
 WRITTEN = [span for heading, cells in tables() if heading == "you write" for span in spans(cells[0])]
 
 
-# Running orders have no reader yet.
+@pytest.mark.parametrize(("language", "text"), [one for one in blocks(PAGE) if one[0] == "set"])
+def test_running_orders(language: str, text: str) -> None:
+    order, problems = read_order(Source.of("a.set.txt", text))
+    assert problems == ()
+    for one in order.songs:
+        path = GRAMMAR.parent / "samples" / one.file
+        song, _ = read(Source.of(one.file, path.read_text(encoding="utf-8")))
+        assert song is not None
+        tonight, wrong = song_tonight(song, one.facts)
+        assert tonight is not None and wrong == ()
+
+
+def test_every_word_of_running_orders_is_told() -> None:
+    part = PAGE.split("## Running orders")[1].split("\n## ")[0]
+    assert {word for word in ORDER_WORDS if f"`{word}`" in part} == set(ORDER_WORDS)
+    for way in ("attacca", "pad", "talk 30 s", "stop", "chords Em A7"):
+        assert f"`then {way}`" in part
+        line = SongLine("then", way, Span(0, len(way)))
+        assert read_onward(line, Problems()) is not None
+
+
 @pytest.mark.parametrize(("language", "text"), [one for one in blocks(PAGE) if one[0] != "set"])
 def test_blocks(language: str, text: str) -> None:
     assert language == "song"

@@ -12,6 +12,7 @@ largest.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from math import ceil, floor, tau
 from typing import NamedTuple
@@ -20,6 +21,7 @@ from arranger.harmony.model import Arrangement, ChordId
 from arranger.layout.content.condensed import condensed
 from arranger.layout.model import Face
 from arranger.layout.options import StageOptions
+from arranger.layout.pages.around import ALONE, Around, PlacedRow, with_row
 from arranger.layout.pages.head_and_foot import HeadPage, set_stage_head, stage_foot_height
 from arranger.layout.pages.turning import SILENT, Block, PagePlan, Passage, divide, passages, tops
 from arranger.layout.setting.stage_lines import StageLine, Typesetter
@@ -106,6 +108,7 @@ class StageDraft:
         places: the line in which each chord stands.
         turned: what is played over a turn, with the pages from which and to which it leads.
         leaves: how many pages lie side by side, so that none is turned between them.
+        below: the row at the foot of the last page.
     """
 
     size: float
@@ -117,6 +120,12 @@ class StageDraft:
     places: Mapping[ChordId, int]
     turned: tuple[tuple[Passage, int, int], ...]
     leaves: int
+    below: PlacedRow | None = None
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are."""
+        return len(self.plans)
 
     @property
     def busy(self) -> int:
@@ -126,7 +135,7 @@ class StageDraft:
     @property
     def whole(self) -> bool:
         """Whether no line is higher than a page."""
-        return all(line.at_top - LINE_GAP <= self.frame.height + ROUNDING for line in self.lines)
+        return all(block.at_top - block.hangs <= self.frame.height + ROUNDING for block in self.blocks)
 
     @property
     def first_room(self) -> float:
@@ -158,15 +167,24 @@ def margins_of(options: StageOptions) -> tuple[float, float, float]:
 class Fitting:
     """Tries sizes of type for one copy."""
 
-    def __init__(self, arrangement: Arrangement, options: StageOptions, metrics: Metrics) -> None:
+    def __init__(
+        self, arrangement: Arrangement, options: StageOptions, metrics: Metrics, around: Around = ALONE
+    ) -> None:
         patches = {sound.casefold(): number for sound, number in options.patches}
         self.arrangement = arrangement
         self.options = options
         self.metrics = metrics
+        self.around = around
         self.sections = condensed(arrangement, options.words, patches, metrics)
         self.typesetter = Typesetter(self.sections, metrics)
         self._passages = passages(arrangement)
         self._tried: dict[float, StageDraft] = {}
+
+    def around_with(self, around: Around) -> Fitting:
+        """Return the same with something else around its pages; what was measured is kept."""
+        other = copy(self)
+        other.around, other._tried = around, {}
+        return other
 
     def least(self, metres: float | None = None) -> StageDraft:
         """Return the draft with the smallest type that can be read, from the distance asked for or another."""
@@ -217,10 +235,11 @@ class Fitting:
 
     def _draft(self, size: float) -> StageDraft:
         frame = self.frame(size)
-        head = set_stage_head(self.arrangement, self.metrics, frame.width, frame.height)
+        over, under = (row and row(0.0, frame.width) for row in (self.around.above, self.around.below))
+        head = set_stage_head(self.arrangement, self.metrics, frame.width, frame.height, over)
         lines = self.typesetter.lines(frame.width, frame.height)
         places = self._places(lines)
-        blocks = _blocks(lines, self._busy(lines, places))
+        blocks = with_row(_blocks(lines, self._busy(lines, places)), under)
         rooms = frame.height - head[-1].bottom - HEAD_BOTTOM, frame.height
         before = len(head) - 1
         plans = divide(blocks, *rooms, turn=BUSY_TURN)
@@ -231,7 +250,7 @@ class Fitting:
         plans = (*[PagePlan(0, 0)] * before, *plans)
         leaves = leaves_of(self.options, len(plans))
         turned = self._turned(plans, places, leaves)
-        return StageDraft(size, frame, head, lines, blocks, plans, places, turned, leaves)
+        return StageDraft(size, frame, head, lines, blocks, plans, places, turned, leaves, under)
 
     def frame(self, size: float) -> Frame:
         """Return what a page has inside its margins at a size of type."""

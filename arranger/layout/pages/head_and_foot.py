@@ -14,6 +14,7 @@ from arranger.layout import style
 from arranger.layout.content.margin_text import played_key, song_facts, step_words
 from arranger.layout.direction import joins
 from arranger.layout.model import Bookmark, Document, Face, Item, Line, Page, Text
+from arranger.layout.pages.around import PlacedRow
 from arranger.layout.style import PIECE_GAP, QUIET_GREY, ROADMAP, STAGE_FOOT_GAP, STAGE_TITLE, UNIT
 from arranger.layout.text import Metrics, Run, elided, place, runs, width_of, wrap
 from arranger.song.model import Song
@@ -75,6 +76,11 @@ class Flow:
             baseline = self.baseline(above, self.metrics.descent(face, size))
             self.items += place(runs(line, face, size, self.metrics), self.x, baseline, role, span)
 
+    def row(self, row: PlacedRow | None) -> None:
+        """Place a row across the page, if there is one."""
+        if row is not None:
+            self.items += row.at(self.baseline(0.0, row.height))
+
     def title(self, song: Song, size: float) -> tuple[float, float, int]:
         """Place the title on lines that it needs; return where the last ends, its baseline, how many there are."""
         lines = wrap(song.title.value, "bold", size, self.width, self.metrics)
@@ -122,13 +128,15 @@ def set_heading(
     width: float,
     bottoms: tuple[float, float],
     with_rights: bool = False,
+    over: PlacedRow | None = None,
 ) -> tuple[HeadPage, ...]:
     """Place the head of a part from `left` on, on as many pages as it needs.
 
     `bottoms` are how far down the first page it may reach, and the others. `with_rights`: the rights stand in the head,
-    for they are one line, or too long for the foot of the page.
+    for they are one line, or too long for the foot of the page. `over` is a row that stands over it.
     """
     flow, song = Flow(left, style.TOP, width, bottoms, metrics, style.TOP), arrangement.song
+    flow.row(over)
     end, baseline, lines = flow.title(song, style.TITLE)
     facts = SEPARATOR.join(song_facts(arrangement))
     right = runs(facts, "bold", style.HEADER, metrics)
@@ -153,12 +161,17 @@ def set_heading(
     return flow.finish()
 
 
-def set_stage_head(arrangement: Arrangement, metrics: Metrics, width: float, height: float) -> tuple[HeadPage, ...]:
+def set_stage_head(
+    arrangement: Arrangement, metrics: Metrics, width: float, height: float, over: PlacedRow | None = None
+) -> tuple[HeadPage, ...]:
     """Place the head of a stage copy on pages of a size: title, key, tempo and meter, who begins, the roadmap.
+
+    `over` is a row that stands over it.
 
     Facts and who begins stand in one line where they fit, the last at its right end; else one under the other.
     """
     flow, song = Flow(0.0, 0.0, width, (height, height), metrics, 0.0), arrangement.song
+    flow.row(over)
     flow.title(song, STAGE_TITLE)
     facts = SEPARATOR.join(song_facts(arrangement))
     start = f"start: {song.start.value}" if song.start is not None else ""

@@ -6,6 +6,7 @@ Sections that are played alike are drawn once where no page is turned back for t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
@@ -17,6 +18,7 @@ from arranger.layout.content.how_played import drawn_order
 from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.model import Item
 from arranger.layout.options import PartOptions
+from arranger.layout.pages.around import ALONE, Around, PlacedRow, with_row
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
@@ -126,6 +128,7 @@ class PartDraft(NamedTuple):
     plans: tuple[PagePlan, ...]
     rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
     look: Look
+    below: PlacedRow | None = None  # at the foot of the last page
 
     @property
     def pages(self) -> int:
@@ -156,7 +159,7 @@ class Contents:
         return found
 
 
-def _draft(contents: Contents, groups: tuple[Group, ...], look: Look) -> PartDraft:
+def _draft(contents: Contents, groups: tuple[Group, ...], look: Look, around: Around) -> PartDraft:
     """Settle everything but the places of the items, with sections drawn in groups."""
     arrangement, options, metrics = contents.arrangement, contents.options, contents.metrics
     paper = options.paper
@@ -179,11 +182,12 @@ def _draft(contents: Contents, groups: tuple[Group, ...], look: Look) -> PartDra
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
     notes, notes_top = _notes(planned, () if above else texts, span, metrics, (look.side, width), bottom)
     limits = (notes_top - FOOT_ROOM, bottom)
-    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above)
+    over, under = (row and row(look.side, width) for row in (around.above, around.below))
+    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above, over=over)
     first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
-    blocks = tuple(line.block for line in lines)
+    blocks = with_row([line.block for line in lines], under)
     plans = divide(blocks, first_room, room.height, strict=True)
-    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height), look)
+    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height), look, under)
 
 
 def _notes(
@@ -260,11 +264,19 @@ def _beside(ready: SetLine) -> float:
 class PartChoice:
     """Tries looks for one part."""
 
-    def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
-        self._options = options
+    def __init__(
+        self, arrangement: Arrangement, options: PartOptions, metrics: Metrics, around: Around = ALONE
+    ) -> None:
+        self._options, self._around = options, around
         self._contents = Contents(arrangement, options, metrics)
         self._looks = style.looks(options.hands)
         self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
+
+    def around_with(self, around: Around) -> PartChoice:
+        """Return the same with something else around the pages; what was measured is kept."""
+        other = copy(self)
+        other._around, other._tried = around, {}
+        return other
 
     def best(self) -> PartDraft:
         """Return the draft with the largest look of those with the fewest pages, or with no more than are asked for.
@@ -325,7 +337,7 @@ class PartChoice:
         """Return the draft of a look, with sections drawn in groups."""
         known = self._tried.get((groups, look))
         if known is None:
-            known = self._tried[groups, look] = _draft(self._contents, groups, look)
+            known = self._tried[groups, look] = _draft(self._contents, groups, look, self._around)
         return known
 
     def _turned_back(self, draft: PartDraft) -> list[tuple[int, int]]:

@@ -13,6 +13,7 @@ from arranger.layout.content.margin_text import played_key
 from arranger.layout.content.model import PlannedLine, SectionContent
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.options import PART_OPTIONS, PartOptions
+from arranger.layout.pages.around import ALONE, Around, Ladder, first_without_more
 from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_foot
 from arranger.layout.pages.part_draft import FACING, PartChoice, PartDraft
 from arranger.layout.pages.turning import PagePlan, forms, tops
@@ -91,15 +92,16 @@ def following(
 
 
 def lay_out(
-    arrangement: Arrangement, metrics: Metrics, options: PartOptions = PART_OPTIONS
+    arrangement: Arrangement, metrics: Metrics, options: PartOptions = PART_OPTIONS, ladder: Ladder = (ALONE,)
 ) -> tuple[Document, tuple[Diagnostic, ...]]:
-    """Lay out the player's part.
+    """Lay out the player's part; `ladder` has what may stand around its pages in a book, the best first.
 
     Returns:
         The pages, and an error for each character that no font has, and where there are more pages than asked for.
     """
-    draft = PartChoice(arrangement, options, metrics).best()
-    document = document_of(arrangement, "keys part", *_pages(arrangement, draft, options, metrics))
+    choice = PartChoice(arrangement, options, metrics)
+    around, draft = first_without_more(ladder, lambda around: choice.around_with(around).best())
+    document = document_of(arrangement, "keys part", *_pages(arrangement, draft, options, metrics, around))
     problems = missing_glyphs(document.pages, metrics)
     if options.pages is not None and draft.pages > options.pages:
         problems = (_too_much(draft.pages, options.pages), *problems)
@@ -116,7 +118,7 @@ def _too_much(needed: int, asked: int) -> Diagnostic:
 
 
 def _pages(
-    arrangement: Arrangement, draft: PartDraft, options: PartOptions, metrics: Metrics
+    arrangement: Arrangement, draft: PartDraft, options: PartOptions, metrics: Metrics, around: Around
 ) -> tuple[tuple[Page, ...], tuple[Bookmark, ...]]:
     """Place everything; return the pages and the bookmarks."""
     paper, lines = options.paper, draft.lines
@@ -148,7 +150,11 @@ def _pages(
                 bookmarks.append(Bookmark(section.name, number, y, section.span))
             items += set_line(ready, draft.look.side, y, metrics)
         items += draft.notes if number == 0 else ()
-        foot = (arrangement.song.title.value, facts, onward[number], f"page {number + 1} of {len(plans)}")
+        if draft.below is not None and number == len(plans) - 1:
+            items += draft.below.at(top + room - draft.below.height)
+        if number == len(plans) - 1:
+            onward[number] = "; ".join(filter(None, (onward[number], around.onward)))
+        foot = (arrangement.song.title.value, facts, onward[number], around.paging(number + 1, len(plans)))
         items += set_foot(*foot, metrics, (paper.width, paper.height), draft.look.side)
         pages.append(Page(paper.width, paper.height, tuple(items), links, label=str(number + 1)))
     return tuple(pages), tuple(bookmarks)

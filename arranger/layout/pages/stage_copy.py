@@ -8,6 +8,7 @@ from arranger.harmony.model import Arrangement, ChordId
 from arranger.layout.content.symbols import symbol
 from arranger.layout.model import Bookmark, Box, Document, Item, Link, Page, Shape, moved
 from arranger.layout.options import StageOptions
+from arranger.layout.pages.around import ALONE, Ladder
 from arranger.layout.pages.fitting import MINIMUM, Fitting, StageDraft, capital, legible_to, margins_of, minutes
 from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_stage_foot
 from arranger.layout.pages.turning import FREE, SILENT, Passage
@@ -46,19 +47,24 @@ class Legibility:
 
 
 def lay_out(
-    arrangement: Arrangement, metrics: Metrics, options: StageOptions
+    arrangement: Arrangement, metrics: Metrics, options: StageOptions, ladder: Ladder = (ALONE,)
 ) -> tuple[Document | None, Legibility | None, tuple[Diagnostic, ...]]:
-    """Lay out the stage copy.
+    """Lay out the stage copy; `ladder` has what may stand around its pages in a book, the best first.
 
     Returns:
         The pages and how they read, None where they cannot be read from so far; an error then, and one for each
         character that no font has; a warning for each turn of a page that finds no hand free.
     """
-    fitting = Fitting(arrangement, options, metrics)
-    draft = fitting.largest()
-    if draft is None:
+    fitting = Fitting(arrangement, options, metrics, ladder[-1])
+    least = fitting.largest()
+    if least is None:
         return None, None, (_too_much(fitting),)
-    return finished(fitting, draft)
+    for around in ladder[:-1]:
+        richer = fitting.around_with(around)
+        draft = richer.largest()
+        if draft is not None and draft.pages <= least.pages and not draft.busy > least.busy:
+            return finished(richer, draft)
+    return finished(fitting, least)
 
 
 def finished(fitting: Fitting, draft: StageDraft) -> tuple[Document, Legibility, tuple[Diagnostic, ...]]:
@@ -128,10 +134,15 @@ class _Pages:
                 self._bookmarks.append(Bookmark(section.name, sheet, top * factor + end, section.span))
         title, date = self._arrangement.song.title.value, self._options.date
         legible = f"legible to {legible_to(draft.size, self._metrics):g} m"
-        about = (legible, date) if number < len(draft.head) else (title, legible, date)
+        about: tuple[str | None, ...] = (legible, date) if number < len(draft.head) else (title, legible, date)
         count = len(draft.plans)
         page = f"{number + 1} of {count}" if count > 1 else ""
-        texts = [text for text in about if text]
+        if self._fitting.around.number:
+            page = self._fitting.around.paging(number + 1, count)
+            about = (date,) if number < len(draft.head) else (title, date)
+        texts = [text for text in about if text] or [""]
+        if draft.below is not None and number == count - 1:
+            items += draft.below.at(y + height - draft.below.height, x)
         foot = set_stage_foot(self._following(number), texts, page, self._metrics, width, height)
         return [*items, *(moved(item, x, y) for item in foot), *self._mark(number, x + width, y + height)]
 
@@ -155,15 +166,18 @@ class _Pages:
                 ways.setdefault(self._draft.places[passage.after], self._way(passage, one, two))
                 pages[f"page {two + 1}"] = None
                 quick = quick or not passage.turns
+        last = number == len(self._draft.plans) - 1
+        leads = self._fitting.around.onward if last else ""
         if not ways:
-            return ()
+            return (leads,) if leads else ()
         texts = [
             [", ".join(filter(None, (name, chord))) for name, chord in ways.values()],
             list(dict.fromkeys(name for name, _ in ways.values())),
             list(pages),
         ]
         word = "quick turn" if quick else "next"
-        return (*(f"{word}: {' or '.join(ways_on)}" for ways_on in texts), word)
+        said = (*(f"{word}: {' or '.join(ways_on)}" for ways_on in texts), word)
+        return (*(f"{text}; {leads}" for text in said if leads), *said)
 
     def _way(self, passage: Passage, one: int, two: int) -> Way:
         """Name what is played after a turn, and its first chord; or its page, where that is not the next one."""
@@ -227,7 +241,8 @@ def _too_much(fitting: Fitting) -> Diagnostic:
     options, hints = fitting.options, []
 
     def changed(**changes: object) -> Fitting:
-        return Fitting(fitting.arrangement, replace(options, **changes), fitting.metrics)  # type: ignore[arg-type]
+        options_then = replace(options, **changes)  # type: ignore[arg-type]
+        return Fitting(fitting.arrangement, options_then, fitting.metrics, fitting.around)
 
     if options.pages is not None:
         free = fitting.least()
