@@ -39,7 +39,7 @@ def has_study(song: Arrangement) -> bool:
 
 
 def to_studies(
-    songs: Sequence[Arrangement], minutes: int, pages: int, wishes: Wishes
+    songs: Sequence[Arrangement], minutes: int, pages: int, wishes: Wishes, name: str = ""
 ) -> tuple[StudyPages | None, Diagnostics]:
     """Make the pages to practise from; None where they cannot be printed as they should be.
 
@@ -48,9 +48,10 @@ def to_studies(
         minutes: how long, at least 3.
         pages: how many at most, 1 or 2.
         wishes: the player's limits, paper and fonts.
+        name: of the evening for which they are; empty where there is none.
     """
     named = [ArrangedSong(song.song.title.value, song) for song in songs]
-    studies = studies_of(named, wishes.taste, minutes, wishes.pages.patches)
+    studies = studies_of(named, wishes.taste, minutes, wishes.pages.patches, name)
     fonts = wishes.pages.fonts
     laid, problems = lay_out_studies(studies, minutes, pages, wishes.pages, metrics(fonts))
     if has_errors(problems):

@@ -137,11 +137,13 @@ that fits.""",
         "help": "make a page or two to practise from, of songs' own changes",
         "description": """Make studies from songs, all on one page or two: the hardest changes of chord, the most
 frequent loop by inversions, suspensions, octave lines and changes of sound, each with minutes
-and boxes to tick. One song gives NAME.study.pdf beside it; several give studies.pdf.""",
-        "reads": (*SONG, "+"),
+and boxes to tick. One song gives NAME.study.pdf beside it; several give studies.pdf. A running
+order, NAME.set.txt, is practised as it is played that evening.""",
+        "reads": ("songs", "SONG", "a song as text, NAME.song.txt; or one running order, NAME.set.txt", "+"),
         "options": f"-o,--output --force --also --minutes --pages --skip-broken --key {TASTE} --paper --font --date",
         "epilog": """examples:
   arranger study lanterns.song.txt
+  arranger study sunday.set.txt --also midi
   arranger study *.song.txt --minutes 30 --pages 2 -o practice/sunday.pdf""",
     },
     "library": {

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from arranger import files
 from arranger.cli import SONG_ERROR, Refused, complain, unexpected
+from arranger.commands.evening import EveningSongs, order_path
 from arranger.commands.songs import agreed, each, report, songs_of, touching, worked_out
 from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
@@ -23,30 +24,71 @@ if TYPE_CHECKING:  # not loaded before a song has been read without a mistake
 LEAST, MOST = 3, 60  # minutes: the hardest change, the loop and a triad have one each; more than an hour is no study
 
 
+class _Asked(NamedTuple):
+    """What is asked for: how long, on how many pages, the endings of what stands beside, and so on."""
+
+    minutes: int
+    pages: int
+    kinds: list[str]
+    wishes: Wishes
+    force: bool
+
+
 def run(options: argparse.Namespace) -> int:
     """Make the studies of all songs together, or tell which song is in the way."""
-    minutes = _minutes(options.minutes)
-    pages = _pages(options.pages)
+    asked = _Asked(
+        _minutes(options.minutes), _pages(options.pages), _also(options.also), wishes_of(options), options.force
+    )
+    if any(word.lower().endswith(files.SET_ENDING) for word in options.songs):
+        return _evening(options, asked)
     songs = list(dict.fromkeys(songs_of(options.songs)))  # a song that is named twice is practised once
-    kinds = _also(options.also)
-    target = _target(songs, options, kinds)
-    wishes = wishes_of(options)
-    arranged: list[tuple[Path, Arrangement]] = []
+    targets = _targets(songs, options, asked.kinds)
+    arranged: list[tuple[str, Arrangement]] = []
+    usable = set()
 
     def read(path: Path) -> int:
-        worked, _, status = worked_out(path, wishes, options.key)
-        arranged.extend([(path, worked.arrangement)] if worked else [])
+        worked, _, status = worked_out(path, asked.wishes, options.key)
+        if worked is not None:
+            arranged.append((str(path), worked.arrangement))
+            usable.add(path)
         return status
 
     status = each(songs, read)
-    usable = {path for path, _ in arranged}
     broken = [str(path) for path in songs if path not in usable]
     if broken and len(songs) > 1 and not (options.skip_broken and arranged):
         hint = "--skip-broken makes studies of the other songs" if arranged else ""
         complain(f"no studies were made: {_listed(broken)} cannot be used", hint)
     if not arranged or (broken and not options.skip_broken):
         return max(status, SONG_ERROR)
-    return max(status, _make(arranged, [target, *files.beside(target, kinds)], minutes, pages, wishes, options.force))
+    return max(status, _make(arranged, targets, asked))
+
+
+def _evening(options: argparse.Namespace, asked: _Asked) -> int:
+    """Make the studies of a running order's songs, as they are played that evening."""
+    if len(options.songs) > 1:
+        raise Refused(("expected songs, or one running order alone, found both or several", "make them one by one"))
+    if options.key is not None:
+        raise Refused(("--key is for songs; a running order has its own keys", "leave it out"))
+    path = order_path(options.songs[0])
+    targets = _targets([path], options, asked.kinds)
+    evening = EveningSongs(path, asked.wishes)
+    order = evening.read()
+    songs = evening.all_songs()
+    status = evening.told()
+    if status and not (options.skip_broken and songs):
+        if songs:
+            complain("no studies were made", "--skip-broken makes studies of the songs that can be used")
+        return status
+    arranged: list[tuple[str, Arrangement]] = []
+    for song in songs:
+        worked, problems = load("arranger.pipeline").to_worked_out(song, asked.wishes)
+        status = max(status, report(problems, song.source))
+        arranged += [(song.source.name, worked.arrangement)] if worked else []
+    if not arranged or (len(arranged) < len(songs) and not options.skip_broken):
+        hint = "--skip-broken makes studies of the other songs" if arranged else ""
+        complain(f"no studies were made: {len(songs) - len(arranged)} of {len(songs)} songs cannot be used", hint)
+        return max(status, SONG_ERROR)
+    return max(status, _make(arranged, targets, asked, order.title.value))
 
 
 def _listed(names: list[str]) -> str:
@@ -55,17 +97,10 @@ def _listed(names: list[str]) -> str:
     return f"{', '.join(shown)}{more}"
 
 
-def _make(
-    arranged: list[tuple[Path, Arrangement]],
-    targets: list[Path],
-    minutes: int,
-    pages: int,
-    wishes: Wishes,
-    force: bool,
-) -> int:
-    """Make the studies of songs that are worked out, and say what is on the pages.
+def _make(arranged: list[tuple[str, Arrangement]], targets: list[Path], asked: _Asked, name: str = "") -> int:
+    """Make the studies of songs that are worked out, each with its file, and say what is on the pages.
 
-    `targets` are the PDF and, where it is asked for, the MIDI file.
+    `targets` are the PDF and, where it is asked for, the MIDI file; `name` is that of the evening.
     """
     practising = load("arranger.practising")
     songs = []
@@ -78,18 +113,18 @@ def _make(
         which = f"{arranged[0][0]}: expected a change of chord to practise, found none"
         several = f"expected a change of chord to practise in one of {len(arranged)} songs at least, found none"
         raise Refused((which if len(arranged) == 1 else several, ""))
-    made, problems = practising.to_studies(songs, minutes, pages, wishes)
+    made, problems = practising.to_studies(songs, asked.minutes, asked.pages, asked.wishes, name)
     status = report(problems, Source.of(str(targets[0]), ""))
     if made is None:
         return status
     together = [(targets[0], made.pdf)]
-    said = [_said(made, minutes)]
+    said = [_said(made, asked.minutes)]
     midi = practising.to_study_midi(made) if len(targets) > 1 else None
     if midi is not None:
         together.append((targets[1], midi[0]))
         said.append(midi[1])
     with touching(targets[0], "written", "nothing has changed there"):
-        files.write_together(together, lambda present: force or as_made(present))
+        files.write_together(together, lambda present: asked.force or as_made(present))
     for (target, _), what in zip(together, said, strict=True):
         print(printable(f"{target}: {what}"))
     return status
@@ -103,21 +138,17 @@ def _said(made: Any, minutes: int) -> str:
     return f"{pages}, {studies}, {minutes} minutes{left}"
 
 
-def _target(songs: list[Path], options: argparse.Namespace, kinds: list[str]) -> Path:
-    """Return the one PDF that is made of all songs; `kinds` are the endings of what stands beside it."""
+def _targets(songs: list[Path], options: argparse.Namespace, kinds: list[str]) -> list[Path]:
+    """Return the one PDF that is made of all songs, and what stands beside it, whose names end in `kinds`."""
     first, several = songs[0], len(songs) > 1
-    places = agreed(
-        files.results(
-            [first],
-            options.output,
-            lambda song: files.study_name(song, several),
-            "song",
-            "PDF",
-            keep=not options.force,
-            also=kinds,
-        )
-    )
-    return places[first]
+
+    def name(song: Path) -> str:
+        return files.study_name(song, several)
+
+    keep = not options.force
+    found = files.results([first], options.output, name, "song", "PDF", keep=keep, also=kinds)
+    target = agreed(found)[first]
+    return [target, *files.beside(target, kinds)]
 
 
 def _also(text: str | None) -> list[str]:

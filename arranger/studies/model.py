@@ -105,10 +105,14 @@ class Study:
 
 @dataclass(frozen=True, slots=True)
 class Studies:
-    """What songs offer to practise: their titles, and the studies in the order of a page, hard changes first."""
+    """What songs offer to practise: their titles, and the studies in the order of a page, hard changes first.
+
+    `name` is that of the evening for which they are; empty where there is none.
+    """
 
     titles: tuple[str, ...]
     studies: tuple[Study, ...]
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,17 +21,21 @@ def has_changes(song: ArrangedSong) -> bool:
 
 
 def studies_of(
-    songs: Sequence[ArrangedSong], taste: Taste, minutes: int, patches: Sequence[tuple[str, str]] = ()
+    songs: Sequence[ArrangedSong],
+    taste: Taste,
+    minutes: int,
+    patches: Sequence[tuple[str, str]] = (),
+    name: str = "",
 ) -> Studies:
     """Return the studies of songs, for so many minutes: the hard changes first, then what is practised with them.
 
     There is a hard change for every three minutes, and never more studies than minutes: octave lines and sounds give
-    way first.
+    way first. `name` is that of the evening for which they are.
     """
     hard = [study for _, study in hard_changes(songs)][: max(1, minutes // EACH_HARD)]
     beside = [loop_study(songs, taste), drill_study(songs, taste), octave_study(songs), sound_study(songs, patches)]
     others = [study for study in beside if study is not None][: minutes - len(hard)]
-    return Studies(tuple(song.title for song in songs), (*hard, *others))
+    return Studies(tuple(song.title for song in songs), (*hard, *others), name)
 
 
 def by_importance(studies: Sequence[Study]) -> tuple[tuple[int, int], ...]:

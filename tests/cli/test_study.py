@@ -159,3 +159,36 @@ def test_a_character_that_no_font_has(run: Run, folder: Path) -> None:
     (folder / "tide.song.txt").write_text(SONG.replace("Verse", "詩"), encoding="utf-8")
     status, out, err = run("tide.song.txt")
     assert (status, out) == (1, "") and "missing-glyph" in err and not list(folder.glob("*.pdf"))
+
+
+ORDER = """set Sunday
+song tide.song.txt
+key E
+song ebb.song.txt
+tempo 120
+song tide.song.txt
+key E
+"""
+
+
+def test_a_running_order_is_practised_as_it_is_played(run: Run, folder: Path) -> None:
+    (folder / "sunday.set.txt").write_text(ORDER, encoding="utf-8")
+    status, out, err = run("sunday.set.txt", "--pages", "2")
+    assert (status, err) == (0, "") and out.startswith("sunday.study.pdf: ")
+    text = text_of(folder / "sunday.study.pdf")
+    assert "Studies: Sunday" in text and "Low Tide · Ebb" in text, "a song that comes twice alike is one"
+    assert "in E" in text and "= 120" in text
+    assert run("sunday.set.txt", "--key", "D")[0] == 2
+    assert run("sunday.set.txt", "tide.song.txt")[0] == 2
+    assert run("monday.set.txt")[0] == 2
+
+
+def test_a_running_order_with_a_broken_song(run: Run, folder: Path) -> None:
+    (folder / "sunday.set.txt").write_text(ORDER + "song wrong.song.txt\nsong none.song.txt\n", encoding="utf-8")
+    status, out, err = run("sunday.set.txt")
+    assert (status, out) == (1, "") and not list(folder.glob("*.pdf"))
+    assert "bad-chord" in err and "song-missing" in err and "song-with-errors" in err
+    assert "--skip-broken makes studies of the songs that can be used" in err
+    status, out, err = run("sunday.set.txt", "--skip-broken")
+    assert status == 1 and out.startswith("sunday.study.pdf: ") and "song-missing" in err
+    assert "Low Tide · Ebb" in text_of(folder / "sunday.study.pdf")

@@ -76,7 +76,8 @@ class _Sheet:
         self._set: dict[tuple[int, ...], list[Strip]] = {}
         self._index = {id(study): index for index, study in enumerate(studies.studies)}
         titles = studies.titles
-        self._title = f"Studies: {titles[0]}" if len(titles) == 1 else f"Studies from {len(titles)} songs"
+        name = studies.name or (titles[0] if len(titles) == 1 else "")
+        self._title = f"Studies: {name}" if name else f"Studies from {len(titles)} songs"
         self._head = head_strip(self._title, titles, minutes, self._width, metrics)
         self._foot = foot_strip(self._width, metrics)
 
