@@ -1,7 +1,8 @@
 """What studies cost beside the parts of the same songs, measured side by side: `python -m tests.bench.study`.
 
 The unit is all parts of the songs: hands worked out, pages laid out and drawn. Studies work the hands out too, and lay
-out and draw a page or two. Songs are read before. Medians of CPU time over rounds in which everything is measured once.
+out and draw a page or two. Songs are read before. Medians by the clock over rounds in which everything is
+measured once.
 """
 
 from __future__ import annotations

@@ -35,7 +35,7 @@ HOW = (
     "Play each study through correctly, at a tempo at which it is right: the share of correct trials goes with what is "
     "kept, not their number or the time (1). Go round the studies in short turns rather than one after the other to "
     "the end: where ratings differed, taking turns was generally better (2). Sleep on it: the accuracy of a keyboard "
-    "sequence rose in a session after 24 hours (3); of minutes between turns no effect was found (4). Hear it first: a "
+    "sequence rose in a session after 24 hours (3); no effect was found of minutes of spacing (4). Hear it first: a "
     "model helped rhythm and tempo, and patterns of raising the tempo made no difference (5). So the three tempi "
     "(half, two thirds, the song's) are a convention. Tick a box when the study was right at its tempo."
 )
