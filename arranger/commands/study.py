@@ -14,6 +14,7 @@ from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
 from arranger.intake import Wishes
 from arranger.late import load
+from arranger.resources import FontError
 from arranger.settings import ALSO
 from arranger.text.source import Source
 from arranger.text.terminal import printable
@@ -113,13 +114,19 @@ def _make(arranged: list[tuple[str, Arrangement]], targets: list[Path], asked: _
         which = f"{arranged[0][0]}: expected a change of chord to practise, found none"
         several = f"expected a change of chord to practise in one of {len(arranged)} songs at least, found none"
         raise Refused((which if len(arranged) == 1 else several, ""))
-    made, problems = practising.to_studies(songs, asked.minutes, asked.pages, asked.wishes, name)
+    try:
+        made, problems = practising.to_studies(songs, asked.minutes, asked.pages, asked.wishes, name)
+    except FontError as fault:
+        raise Refused((str(fault), "a file that ends in .ttf")) from None
     status = report(problems, Source.of(str(targets[0]), ""))
     if made is None:
         return status
     together = [(targets[0], made.pdf)]
     said = [_said(made, asked.minutes)]
-    midi = practising.to_study_midi(made) if len(targets) > 1 else None
+    try:
+        midi = practising.to_study_midi(made) if len(targets) > 1 else None
+    except ValueError as problem:  # they would sound for hours
+        raise Refused((str(problem), "look at `tempo` in the songs")) from None
     if midi is not None:
         together.append((targets[1], midi[0]))
         said.append(midi[1])

@@ -79,11 +79,12 @@ def _study(roots: Sequence[_FromOneRoot], alone: bool) -> Study:
     first = roots[0]
     facts = first.song.facts(first.hardest.before[0])
     heading: Words = ()
+    keys = [one.song.facts(one.hardest.where[0]).key for one in roots]
     for number, one in enumerate(roots[:KEYS_NAMED]):
         before, after = _hands(one)
         assert before.chord is not None and after.chord is not None
         heading += (", " if number else "", before.chord, before.added, " to ", after.chord, after.added)
-        heading += (" in ", one.song.facts(one.hardest.where[0]).key) if len(roots) > 1 else ()
+        heading += (" in ", keys[number]) if len(set(keys)) > 1 else ()
     if len(roots) > KEYS_NAMED:
         heading += (f" and {len(roots) - KEYS_NAMED} more",)
     return Study(

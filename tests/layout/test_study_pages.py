@@ -86,7 +86,8 @@ def test_long_titles_and_symbols_stay_in_their_room() -> None:
         "key B\ntempo dotted 44\nmeter 6/8\n",
         LONG,
     )
-    for songs in ((song,), (song, ArrangedSong(f"{LONG} {LONG}", song.arrangement))):
+    slow = one("| C | Dm | Eb | F#m |", "key C\ntempo 21\n")
+    for songs in ((slow,), (song,), (song, ArrangedSong(f"{LONG} {LONG}", song.arrangement))):
         for pages in (1, 2):
             laid = laid_out(*songs, pages=pages)
             for page in laid.document.pages:
@@ -104,6 +105,12 @@ def test_three_tempi_as_metronome_marks() -> None:
     assert texts(laid.document, "tempo")[:6] == ["♩", " = 45", "♩", " = 60", "♩", " = 90"]
     free = laid_out(one("| C | F | G | Am |", "key C\ntempo free\n"))
     assert [text for text in texts(free.document, "tempo") if "=" in text][:3] == [" = 40", " = 53", " = 80"]
+
+
+def test_beats_too_slow_for_a_metronome_are_divided() -> None:
+    for facts, marks in (("tempo 72", [" = 36", " = 48", " = 72"]), ("tempo 58", ["eighths = 58", " = 39", " = 58"])):
+        laid = laid_out(one("| C | F | G | Am |", f"key C\n{facts}\n"))
+        assert [text for text in texts(laid.document, "tempo") if "=" in text][:3] == marks
 
 
 def test_what_has_no_room_is_told() -> None:

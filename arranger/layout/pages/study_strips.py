@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 from typing import NamedTuple
 
 from arranger.layout import style
@@ -24,6 +25,7 @@ HEADING = 11.0
 HEADING_SIZES = Sizes(chord=12.5, raised=9.8, rise=3.5)
 HEADING_LEADING = 15.0
 BASELINE = 3.0  # over the lower edge of a heading's line
+SLOWEST = 30  # beats a minute: below it metronomes stop, or count out of reach of the ear (judgement, no source)
 BOX = 9.0  # a box to tick in pencil
 BOX_GAP = 3.0
 TEMPI_APART = 9.0
@@ -170,13 +172,25 @@ def row_count(study: Study) -> int:
     return len(study.sounds) if study.kind == "sounds" else len(study.rows)
 
 
+def metronome_mark(bpm: int, unit: Fraction) -> str:
+    """Return a tempo as it is set on a metronome: beats that are too slow for it are divided.
+
+    >>> metronome_mark(36, Fraction(1)), metronome_mark(28, Fraction(1)), metronome_mark(20, Fraction(3, 2))
+    ('♩ = 36', 'eighths = 56', 'eighths = 60')
+    """
+    parts = 3 if unit == Fraction(3, 2) else 2
+    if bpm < SLOWEST and unit >= 1:
+        bpm, unit = bpm * parts, unit / parts
+    return tempo_words(Tempo(str(bpm), bpm, unit))
+
+
 def _boxes(one: TimedStudy, metrics: Metrics) -> tuple[list[Item], float]:
     """Set boxes and minutes on a baseline at y 0, and return how wide they are."""
     study, x = one.study, 0.0
     items: list[Item] = []
     marks = ["done"] if study.kind == "sounds" else []
     if not marks:
-        marks = [tempo_words(Tempo(str(bpm), bpm, study.tempo.unit)) for bpm in study.tempi]
+        marks = [metronome_mark(bpm, study.tempo.unit) for bpm in study.tempi]
     for mark in marks:
         text = runs(mark, "regular", TEXT, metrics)
         items += place(text, x, 0.0, "tempo")
