@@ -161,3 +161,19 @@ def test_notes_are_shown_as_a_table(run, folder):
 def test_a_file_of_musicxml_is_sealed_like_the_others():
     xml = b'<?xml version="1.0"?><identification><miscellaneous-field name="digest">' + b"0" * 64 + b"<"
     assert as_made(sealed(xml)) and not as_made(xml)
+
+
+def test_midi_and_musicxml_stand_beside_the_pdf_together(run, folder):
+    pytest.importorskip("arranger.exchange.musicxml")
+    status, said, wrong = run("part", "tide.song.txt", "--also", "musicxml,midi")
+    assert (status, wrong) == (0, "")
+    assert [line.partition(":")[0] for line in said.splitlines()] == ["tide.pdf", "tide.mid", "tide.musicxml"]
+    made = {name: (folder / name).read_bytes() for name in ("tide.pdf", "tide.mid", "tide.musicxml")}
+    assert all(map(as_made, made.values()))
+    assert run("part", "tide.song.txt", "--also", "midi,musicxml")[0] == 0
+    assert made == {name: (folder / name).read_bytes() for name in made}
+    (folder / "tide.musicxml").write_bytes(made["tide.musicxml"].replace(b"Low Tide", b"My Tide!"))
+    (folder / "tide.song.txt").write_text(SONG.replace("72", "80"), encoding="utf-8")
+    status, said, wrong = run("part", "tide.song.txt", "--also", "midi,musicxml")
+    assert (status, said) == (2, "") and "tide.musicxml: there already" in wrong
+    assert (folder / "tide.mid").read_bytes() == made["tide.mid"]
