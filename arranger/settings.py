@@ -80,6 +80,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--tempo": ("TEMPO", "beats a minute: 72, or from and to: 60-80"),
     "--meter": ("METER", "4/4, 6/8"),
     "--in": ("FOLDER", "where the songs are; here, unless said"),
+    "--set": ("", "list when each was played: the running orders of the folder that have it"),
     "--all": ("", "list all songs that are found, not the likeliest alone"),
     "find --json": ("", "print them all for other programs to read"),
     # What is wrong with a song, and what was worked out.
@@ -214,11 +215,12 @@ What had to be guessed is said in the song, in remarks at its place; check the b
         "description": """Find songs in this folder and the folders in it. All words must be in the title or in what is
 sung; each stands for all that begin with it. Words in quotes belong together.""",
         "reads": ("words", "WORDS", "words of the title or of what is sung", "*"),
-        "options": "--key --tempo --meter --in --all --json",
+        "options": "--key --tempo --meter --set --in --all --json",
         "epilog": """examples:
   arranger find lantern
   arranger find "turn of the tide" --in songs
   arranger find --key D --tempo 60-80 --meter 6/8
+  arranger find lantern --set
 
 The status is 1 where nothing is found.""",
     },

@@ -6,10 +6,12 @@ import argparse
 import json
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from arranger.cli import DONE, Refused, complain, print_json, unexpected
+from arranger.late import load
 from arranger.library.catalogue import Term, fold, sounding, terms_of
 from arranger.library.find import Findings, Match, Wanted, find
 from arranger.library.store import PATIENCE
@@ -41,15 +43,16 @@ def run(options: argparse.Namespace) -> int:
         tempo=_tempo(options.tempo) if options.tempo is not None else None,
         meter=_meter(options.meter) if options.meter is not None else "",
     )
-    if wanted == Wanted():
+    if wanted == Wanted() and not options.set:
         raise Refused(("expected words to look for, or --key, --tempo or --meter", "arranger find lantern --key D"))
     found = find(folder, wanted, None if options.all or options.json else SHOWN, _tell_reading, _tell_waiting)
-    for problem in found.problems:
+    plays = load("arranger.library.evenings").plays(folder) if options.set else None
+    for problem in (*found.problems, *(plays.problems if plays else ())):
         complain(f"{problem.path} {problem.message}", problem.hint)
     if options.json:
-        print_json(_json(found))
+        print_json(_json(found, plays.songs if plays else None))
     else:
-        for line in _table(found.matches, folder):
+        for line in _table(found.matches, folder, plays.songs if plays else None):
             print(printable(line))
         _tell(found, wanted)
     return DONE if found.total else NOTHING
@@ -107,8 +110,11 @@ def _tell_waiting() -> None:
     complain(waiting, "after that they are all read anew, for this once")
 
 
-def _table(matches: Sequence[Match], folder: str) -> list[str]:
-    """Set the songs in columns: title, key, tempo, meter, file; under each the place where the words stand."""
+def _table(matches: Sequence[Match], folder: str, plays: Mapping[str, Sequence[Any]] | None) -> list[str]:
+    """Set the songs in columns: title, key, tempo, meter, file; under each the words, and when it was played.
+
+    `plays` are those of `library.evenings`, by the songs' names; None where nobody asked for them.
+    """
     facts = [match.facts for match in matches]
     rows = [(f.title, f.key or "?", f.tempo or "–", f.meter, str(Path(folder) / f.file)) for f in facts]
     widths = [min(WIDEST, max(map(columns, cells))) for cells in list(zip(*rows, strict=True))[:-1]]
@@ -119,6 +125,9 @@ def _table(matches: Sequence[Match], folder: str) -> list[str]:
         lines.append(f"{'  '.join(padded)}  {file}{errors}")
         if match.place is not None:
             lines.append(f"    {match.place[0]}: {match.place[1]}")
+        if plays is not None:
+            lines += (f"    {play.words}" for play in plays.get(match.facts.file, ()))
+            lines += ["    in no running order"] if match.facts.file not in plays else []
     return lines
 
 
@@ -149,11 +158,14 @@ def _songs(count: int) -> str:
     return f"{count:,} songs have" if count > 1 else "1 song has"
 
 
-def _json(found: Findings) -> str:
+def _json(found: Findings, plays: Mapping[str, Sequence[Any]] | None) -> str:
     songs = []
     for match in found.matches:
         facts = {name: value for name, value in match.facts._asdict().items() if name not in ("file", "output")}
         place = None if match.place is None else {"section": match.place[0], "words": match.place[1]}
-        songs.append({**facts, "file": match.facts.file, "place": place})
+        song = {**facts, "file": match.facts.file, "place": place}
+        if plays is not None:
+            song["sets"] = [play._asdict() for play in plays.get(match.facts.file, ())]
+        songs.append(song)
     data = {"songs": found.songs, "found": songs, "near": list(found.near)}
     return json.dumps(data, ensure_ascii=False, indent=1) + "\n"

@@ -8,16 +8,17 @@ from arranger.evening.model import EveningSong, SongEnd
 from arranger.harmony.model import Arrangement, Heard
 from arranger.harmony.timeline import seconds
 from arranger.song.players import holds_harmony
+from arranger.sounding.passes import passes
+from arranger.sounding.tempo_map import TempoClock, is_free, tempi
 
 
 def evening_song(arrangement: Arrangement, number: int) -> EveningSong:
     """Return what the evening has to know of a song; `number` is its place among the songs, from 1."""
     song, heard = arrangement.song, arrangement.heard
-    sections = [song.sections[bar.section] for bar in arrangement.bars]
     first = _end(arrangement, heard[0] if heard else None, last=False)
-    time = sum(
-        (seconds(bar.length, one.facts) for bar, one in zip(arrangement.bars, sections, strict=True)), Fraction()
-    )
+    song_passes = passes(arrangement)
+    length = max((bar.at + bar.length for bar in arrangement.bars), default=Fraction(0))
+    time = TempoClock(tempi(arrangement, song_passes, Fraction(1))).seconds(length)
     return EveningSong(
         number=number,
         title=song.title.value,
@@ -28,7 +29,7 @@ def evening_song(arrangement: Arrangement, number: int) -> EveningSong:
         start=song.start.value if song.start is not None else "",
         seconds=time,
         open_ended=any(step.until is not None for step in song.roadmap),
-        reckoned=any(one.facts.tempo is None or one.facts.tempo.bpm is None for one in sections),
+        reckoned=any(is_free(song.sections[one.section].facts) for one in song_passes),
         others=any(map(holds_harmony, song.band)),
         first=first,
         last=_end(arrangement, heard[-1] if heard else None, last=True),

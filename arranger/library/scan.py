@@ -78,26 +78,27 @@ class PassedOver(NamedTuple):
     missed: bool = True
 
 
-def scan(folder: str | os.PathLike[str]) -> tuple[list[FoundSong], list[PassedOver]]:
-    """Find all songs under a folder.
+def scan(folder: str | os.PathLike[str], ending: str = SONG_ENDING) -> tuple[list[FoundSong], list[PassedOver]]:
+    """Find all songs under a folder, or files of another ending.
 
     Folders are read once each: first those that lie in the folder, then those that links lead to. So links in circles
     end, and a song is found where it lies. What begins with a dot is hidden, and passed over without a word.
 
     Args:
         folder: where to begin.
+        ending: of their names, in small letters.
 
     Returns:
         The songs and the problems, each by name.
     """
-    return _Walk(os.fspath(folder)).all()
+    return _Walk(os.fspath(folder), ending).all()
 
 
 class _Walk:
     """One walk through a folder. Folders are pairs of a name and a path."""
 
-    def __init__(self, top: str) -> None:
-        self.top = top
+    def __init__(self, top: str, ending: str) -> None:
+        self.top, self.ending = top, ending
         self.songs: list[FoundSong] = []
         self.problems: list[PassedOver] = []
         self.linked: list[tuple[str, str]] = []  # links to folders, not yet followed
@@ -133,7 +134,7 @@ class _Walk:
 
     def take(self, entry: os.DirEntry[str], name: str) -> bool:
         """Take note of what stands in a folder; return whether it is a folder to read."""
-        is_song = entry.name[-len(SONG_ENDING) :].lower() == SONG_ENDING
+        is_song = entry.name[-len(self.ending) :].lower() == self.ending
         try:
             is_folder = entry.is_dir()
             status = entry.stat() if is_song and not is_folder else None

@@ -5,6 +5,7 @@ The same document gives the same bytes: nothing depends on the time, on names of
 
 from __future__ import annotations
 
+import zlib
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -23,7 +24,6 @@ from reportlab.pdfbase.pdfdoc import (
     PDFPageLabels,
     PDFStream,
     PDFString,
-    PDFZCompress,
 )
 
 from arranger.digests import sealed
@@ -189,7 +189,8 @@ def _page(
     sheet = PDFPage()
     sheet.MediaBox = PDFArray([0, 0, round(page.width, 2), round(page.height, 2)])
     sheet.Resources = resources
-    sheet.Contents = PDFStream(content=drawn, filters=[PDFZCompress])
+    # Made small at once: a book's pages together are large until they are.
+    sheet.Contents = PDFStream(_dictionary(Filter=PDFArray(["/FlateDecode"])), zlib.compress(drawn))
     if page.links:
         sheet.Annots = PDFArray([_link(page, link, bookmarks, places, openings) for link in page.links])
     pdf.addPage(sheet)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from arranger.files import as_made
+from arranger.digests import as_made
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 ORDER = SAMPLES / "harvest supper.set.txt"

@@ -176,6 +176,8 @@ def test_playing_time_is_bars_by_their_tempo() -> None:
     assert (found.seconds, found.open_ended, found.reckoned) == (Fraction(18), False, False)
     assert evening_song(arranged(text.replace("W x2", "W until they sit")), 1).open_ended
     assert evening_song(arranged(text.replace("tempo 60", "tempo free")), 1).reckoned
+    held = evening_song(arranged(text.replace("| G | C |", "| G | C hold |")), 1)
+    assert held.seconds > Fraction(18)  # a chord that is held lasts longer
     entries = [OrderEntry(found, Onward("talk", 45)), OrderEntry(found, Onward())]
     assert totals(entries) == "2 songs · 1 min of playing · 45 s of talk"
     assert clock(found.seconds) == "0:18"

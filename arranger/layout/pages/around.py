@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple, Protocol, TypeVar
+from typing import NamedTuple
 
 from arranger.layout.model import Item, moved
 from arranger.layout.pages.turning import Block
@@ -31,12 +31,18 @@ class Around(NamedTuple):
         below: the row at the foot of its last page.
         number: which song it is: `4 of 9`.
         onward: how the song leads on, for the foot of its last page, where no row has room.
+        briefly: the same in the fewest words, for after others.
     """
 
     above: RowBuilder | None = None
     below: RowBuilder | None = None
     number: str = ""
     onward: str = ""
+    briefly: str = ""
+
+    def after(self, following: str) -> str:
+        """Return what the foot of the last page has of what follows: inside the song, where it has something, first."""
+        return f"{following}; {self.briefly}" if following and self.briefly else following or self.onward
 
     def paging(self, number: int, count: int) -> str:
         """Return what the foot has at its right, of a page from 1: `4 of 9, page 1 of 2`."""
@@ -47,7 +53,9 @@ class Around(NamedTuple):
 
 
 ALONE = Around()
-Ladder = tuple[Around, ...]  # what may stand around a song, the best first; the last asks for the least room
+# What may stand around a song, the best first; the last asks for the least room, and settles pages and sizes of type:
+# another is taken only where it costs neither.
+Ladder = tuple[Around, ...]
 
 
 def with_row(blocks: Sequence[Block], row: PlacedRow | None) -> tuple[Block, ...]:
@@ -57,29 +65,3 @@ def with_row(blocks: Sequence[Block], row: PlacedRow | None) -> tuple[Block, ...
     last, more = blocks[-1], row.height
     heights = {name: getattr(last, name) + more for name in ("height", "at_top", "folded")}
     return (*blocks[:-1], last._replace(**heights, hangs=0.0))
-
-
-Draft = TypeVar("Draft", bound="HasPages")
-
-
-class HasPages(Protocol):
-    """A draft of pages."""
-
-    @property
-    def pages(self) -> int:
-        """How many pages there are."""
-
-
-def first_without_more(ladder: Ladder, draft_of: Callable[[Around], Draft]) -> tuple[Around, Draft]:
-    """Return the best that may stand around a song without taking it another page, with the draft that has it."""
-    best = draft_of(ladder[0])
-    if len(ladder) == 1 or best.pages == 1:
-        return ladder[0], best
-    least = draft_of(ladder[-1])
-    if least.pages >= best.pages:
-        return ladder[0], best
-    for around in ladder[1:-1]:
-        draft = draft_of(around)
-        if draft.pages <= least.pages:
-            return around, draft
-    return ladder[-1], least

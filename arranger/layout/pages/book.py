@@ -17,7 +17,7 @@ from arranger.layout.packed import PackedPages
 from arranger.layout.pages.around import Around, Ladder
 from arranger.layout.pages.fitting import margins_of, sizes
 from arranger.layout.pages.head_and_foot import missing_glyphs
-from arranger.layout.pages.join_row import OVER, UNDER, RowLook, brief, foot_row, head_row
+from arranger.layout.pages.join_row import OVER, UNDER, RowLook, brief, briefest, foot_row, head_row
 from arranger.layout.pages.order_page import FACTS, OrderEntry, OrderFrame, OrderLeaf, lay_out_order
 from arranger.layout.style import UNIT
 from arranger.layout.text import Metrics
@@ -74,7 +74,9 @@ def around(
     tried = [rows(look), *([rows(letters)] if look.pictures else []), rows(letters, head=False)]
     if after is not None and after.written:
         return tuple(tried)
-    return (*tried, Around(number=number, onward=brief(after) if after is not None else ""))
+    if after is None:
+        return (*tried, Around(number=number))
+    return (*tried, Around(number=number, onward=brief(after), briefly=briefest(after)))
 
 
 class Book:

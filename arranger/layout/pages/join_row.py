@@ -65,6 +65,11 @@ def brief(join: SongJoin) -> str:
     return f"{_goes_on(join.onward, join.breaks)}{ARROW}{named(join.after)}, {key_words(join.after.first.key)}"
 
 
+def briefest(join: SongJoin) -> str:
+    """Return the same in the fewest words: `attacca → 5`."""
+    return f"{onward_words(join.onward)}{ARROW}{join.after.number}"
+
+
 def head_row(join: SongJoin, look: RowLook, metrics: Metrics) -> RowBuilder:
     """Return the row over the song that begins."""
 

@@ -128,6 +128,7 @@ class PartDraft(NamedTuple):
     plans: tuple[PagePlan, ...]
     rooms: tuple[float, float]  # of the music on the page where the head ends, and on the others
     look: Look
+    groups: tuple[Group, ...]  # of sections that are drawn together
     below: PlacedRow | None = None  # at the foot of the last page
 
     @property
@@ -142,13 +143,27 @@ class PartDraft(NamedTuple):
         return len(music) - len({(line.section, line.row) for line in music})
 
 
+class SetLines(NamedTuple):
+    """The lines of a part in a look, before they are divided over pages, with what stands under the first.
+
+    `limits`: how far down the first page may be filled, and the others. `rights_above`: the rights stand in the head.
+    """
+
+    sections: Mapping[int, SectionContent]
+    lines: tuple[PartLine, ...]
+    notes: tuple[Item, ...]
+    limits: tuple[float, float]
+    rights_above: bool
+
+
 class Contents:
-    """Keeps the content of a part in the sizes of type that looks ask for."""
+    """Keeps the content of a part in the sizes of type that looks ask for, and its lines in looks."""
 
     def __init__(self, arrangement: Arrangement, options: PartOptions, metrics: Metrics) -> None:
         self.arrangement, self.options, self.metrics = arrangement, options, metrics
         self._patches = {sound.casefold(): number for sound, number in options.patches}
         self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
+        self._lines: dict[tuple[tuple[Group, ...], Look], SetLines] = {}
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
         """Return the content with sections drawn in groups, and what is remembered of its bars."""
@@ -158,13 +173,23 @@ class Contents:
             found = self._known[groups, look.sizes] = content, KnownBars(look.words)
         return found
 
+    def lines(self, groups: tuple[Group, ...], look: Look) -> SetLines:
+        """Return the lines in a look, with sections drawn in groups: they do not depend on what is around them."""
+        found = self._lines.get((groups, look))
+        if found is None:
+            found = self._lines[groups, look] = _set_lines(self, groups, look)
+        return found
 
-def _draft(contents: Contents, groups: tuple[Group, ...], look: Look, around: Around) -> PartDraft:
-    """Settle everything but the places of the items, with sections drawn in groups."""
-    arrangement, options, metrics = contents.arrangement, contents.options, contents.metrics
+
+def _frame(options: PartOptions, look: Look, metrics: Metrics) -> tuple[float, float]:
+    """Return the width of a page between its margins, and how far down it may be filled."""
     paper = options.paper
-    width = paper.width - 2 * look.side
-    bottom = paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
+    return paper.width - 2 * look.side, paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
+
+
+def _set_lines(contents: Contents, groups: tuple[Group, ...], look: Look) -> SetLines:
+    arrangement, metrics = contents.arrangement, contents.metrics
+    width, bottom = _frame(contents.options, look, metrics)
     room = Room(width - music_left(look), width, bottom - style.TOP)
     content, known = contents.of(groups, look)
     planned = [line for section in content.sections for line in plan(section, room, metrics, look, known)]
@@ -181,13 +206,20 @@ def _draft(contents: Contents, groups: tuple[Group, ...], look: Look, around: Ar
     texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
     notes, notes_top = _notes(planned, () if above else texts, span, metrics, (look.side, width), bottom)
-    limits = (notes_top - FOOT_ROOM, bottom)
+    return SetLines(sections, lines, notes, (notes_top - FOOT_ROOM, bottom), above)
+
+
+def _draft(contents: Contents, groups: tuple[Group, ...], look: Look, around: Around) -> PartDraft:
+    """Settle everything but the places of the items, with sections drawn in groups."""
+    arrangement, metrics = contents.arrangement, contents.metrics
+    width, bottom = _frame(contents.options, look, metrics)
+    sections, lines, notes, limits, rights_above = contents.lines(groups, look)
     over, under = (row and row(look.side, width) for row in (around.above, around.below))
-    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=above, over=over)
-    first_room = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP
+    head = set_heading(arrangement, metrics, look.side, width, limits, with_rights=rights_above, over=over)
+    rooms = limits[0 if len(head) == 1 else 1] - head[-1].bottom - style.HEADER_GAP, bottom - style.TOP
     blocks = with_row([line.block for line in lines], under)
-    plans = divide(blocks, first_room, room.height, strict=True)
-    return PartDraft(sections, lines, blocks, head, notes, plans, (first_room, room.height), look, under)
+    plans = divide(blocks, *rooms, strict=True)
+    return PartDraft(sections, lines, blocks, head, notes, plans, rooms, look, groups, under)
 
 
 def _notes(

@@ -13,7 +13,7 @@ from arranger.layout.content.margin_text import played_key
 from arranger.layout.content.model import PlannedLine, SectionContent
 from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.options import PART_OPTIONS, PartOptions
-from arranger.layout.pages.around import ALONE, Around, Ladder, first_without_more
+from arranger.layout.pages.around import ALONE, Around, Ladder
 from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_foot
 from arranger.layout.pages.part_draft import FACING, PartChoice, PartDraft
 from arranger.layout.pages.turning import PagePlan, forms, tops
@@ -99,13 +99,29 @@ def lay_out(
     Returns:
         The pages, and an error for each character that no font has, and where there are more pages than asked for.
     """
-    choice = PartChoice(arrangement, options, metrics)
-    around, draft = first_without_more(ladder, lambda around: choice.around_with(around).best())
+    around, draft = _around(PartChoice(arrangement, options, metrics, ladder[-1]), ladder)
     document = document_of(arrangement, "keys part", *_pages(arrangement, draft, options, metrics, around))
     problems = missing_glyphs(document.pages, metrics)
     if options.pages is not None and draft.pages > options.pages:
         problems = (_too_much(draft.pages, options.pages), *problems)
     return document, problems
+
+
+def _around(choice: PartChoice, ladder: Ladder) -> tuple[Around, PartDraft]:
+    """Return the best that may stand around a part without taking it a page, with the draft.
+
+    Its size of type stays too, unless the part has no room for any row at all.
+    """
+    least = choice.best()
+    for around in ladder[:-1]:
+        draft = choice.around_with(around).at(least.groups, least.look)
+        if draft.pages <= least.pages:
+            return around, draft
+    if len(ladder) > 1 and ladder[-1].below is None:  # a smaller look rather than none of it
+        draft = choice.around_with(ladder[-2]).best()
+        if draft.pages <= least.pages:
+            return ladder[-2], draft
+    return ladder[-1], least
 
 
 def _too_much(needed: int, asked: int) -> Diagnostic:
@@ -153,7 +169,7 @@ def _pages(
         if draft.below is not None and number == len(plans) - 1:
             items += draft.below.at(top + room - draft.below.height)
         if number == len(plans) - 1:
-            onward[number] = "; ".join(filter(None, (onward[number], around.onward)))
+            onward[number] = around.after(onward[number])
         foot = (arrangement.song.title.value, facts, onward[number], around.paging(number + 1, len(plans)))
         items += set_foot(*foot, metrics, (paper.width, paper.height), draft.look.side)
         pages.append(Page(paper.width, paper.height, tuple(items), links, label=str(number + 1)))

@@ -61,8 +61,8 @@ def lay_out(
         return None, None, (_too_much(fitting),)
     for around in ladder[:-1]:
         richer = fitting.around_with(around)
-        draft = richer.largest()
-        if draft is not None and draft.pages <= least.pages and not draft.busy > least.busy:
+        draft = richer.at(least.size)
+        if draft.whole and draft.pages <= least.pages and draft.busy <= least.busy:
             return finished(richer, draft)
     return finished(fitting, least)
 
@@ -139,7 +139,7 @@ class _Pages:
         page = f"{number + 1} of {count}" if count > 1 else ""
         if self._fitting.around.number:
             page = self._fitting.around.paging(number + 1, count)
-            about = (date,) if number < len(draft.head) else (title, date)
+            about = (date,) if number < len(draft.head) else (date, title)
         texts = [text for text in about if text] or [""]
         if draft.below is not None and number == count - 1:
             items += draft.below.at(y + height - draft.below.height, x)
@@ -167,9 +167,9 @@ class _Pages:
                 pages[f"page {two + 1}"] = None
                 quick = quick or not passage.turns
         last = number == len(self._draft.plans) - 1
-        leads = self._fitting.around.onward if last else ""
+        around = self._fitting.around if last else ALONE
         if not ways:
-            return (leads,) if leads else ()
+            return tuple(filter(None, (around.onward, around.briefly)))
         texts = [
             [", ".join(filter(None, (name, chord))) for name, chord in ways.values()],
             list(dict.fromkeys(name for name, _ in ways.values())),
@@ -177,7 +177,7 @@ class _Pages:
         ]
         word = "quick turn" if quick else "next"
         said = (*(f"{word}: {' or '.join(ways_on)}" for ways_on in texts), word)
-        return (*(f"{text}; {leads}" for text in said if leads), *said)
+        return (*(around.after(text) for text in said if around.briefly), *said)
 
     def _way(self, passage: Passage, one: int, two: int) -> Way:
         """Name what is played after a turn, and its first chord; or its page, where that is not the next one."""
