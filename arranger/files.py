@@ -117,6 +117,16 @@ def stage_name(song: Path, key: str = "") -> str:
     return pdf_name(song, key).removesuffix(".pdf") + ".stage.pdf"
 
 
+def study_name(song: Path, several: bool = False) -> str:
+    """Return the name of the studies that are made of a song or a running order, or of a song with others.
+
+    >>> study_name(Path("songs/slow boats.song.txt")), study_name(Path("songs/slow boats.song.txt"), several=True)
+    ('slow boats.study.pdf', 'studies.pdf')
+    """
+    stem = song.name[: -len(SET_ENDING)] if song.name.lower().endswith(SET_ENDING) else _stem(song)
+    return "studies.pdf" if several else f"{stem or song.name}.study.pdf"
+
+
 def book_name(order: Path, *, stage: bool) -> str:
     """Return the name of the PDF that is made of a running order.
 

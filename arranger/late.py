@@ -26,6 +26,7 @@ LATE = {
     "arranger.library.reading": "songs are found without the reader of songs, unless one has changed",
     "arranger.pdf.fonts": "fonts of the player's own are looked at before a song is read, and few players have any",
     "arranger.pipeline": "a song with a mistake is told so and goes no further: no hands, no pages, no PDF",
+    "arranger.practising": "who makes parts does not wait until all that makes studies is loaded",
     "arranger.song.mistakes": "what a mark or a chord is taken for is asked where one is wrong",
     "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
     "difflib": "what is near to a word is looked up where none has that spelling",

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "-o,--output": ("WHERE", "a file, or a folder for several songs: parts/"),
     "stage -o,--output": ("WHERE", "a file, or a folder for several songs: stage/"),
+    "study -o,--output": ("WHERE", "a file, or a folder: practice/"),
     "convert -o,--output": ("WHERE", "a file, or a folder for several songs: songs/"),
     "library -o,--output": ("[WHERE]", None),
     "evening -o,--output": ("WHERE", "a file, or a folder: tonight/"),
@@ -65,6 +66,11 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--dark": ("", "light on near-black, for screens", "stage_dark", "yes or no"),
     "--screen": ("INCHES", "the diagonal of the tablet's screen (10 unless said)"),
     "--margin": ("M", "on all four sides: 12mm or 0.5in"),
+    # What is practised.
+    "study --also": ("WHAT", "midi: all studies, to hear them before they are practised"),
+    "--minutes": ("N", "how long, 3 to 60 (15 unless said): each study has its minutes"),
+    "study --pages": ("N", "1 (unless said) or 2"),
+    "--skip-broken": ("", "leave songs out that have mistakes; else nothing is made where one has"),
     # A folder of songs.
     "--out": ("FOLDER", "where the PDFs go: the folder parts among the songs, unless said"),
     "--stage": ("", "stage copies too, as your settings say; kept up to date from then on"),
@@ -128,6 +134,19 @@ that fits.""",
         "epilog": """examples:
   arranger stage lanterns.song.txt --distance 0.9m --pages 1
   arranger stage *.song.txt --paper tablet --dark -o tonight/""",
+    },
+    "study": {
+        "help": "make a page or two to practise from, of songs' own changes",
+        "description": """Make studies from songs, all on one page or two: the hardest changes of chord, the most
+frequent loop by inversions, suspensions, octave lines and changes of sound, each with minutes
+and boxes to tick. One song gives NAME.study.pdf beside it; several give studies.pdf. A running
+order, NAME.set.txt, is practised as it is played that evening.""",
+        "reads": ("songs", "SONG", "a song as text, NAME.song.txt; or one running order, NAME.set.txt", "+"),
+        "options": f"-o,--output --force --also --minutes --pages --skip-broken --key {TASTE} --paper --font --date",
+        "epilog": """examples:
+  arranger study lanterns.song.txt
+  arranger study sunday.set.txt --also midi
+  arranger study *.song.txt --minutes 30 --pages 2 -o practice/sunday.pdf""",
     },
     "library": {
         "help": "make the parts of all songs in a folder that have changed",

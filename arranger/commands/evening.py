@@ -40,7 +40,7 @@ FOR_PARTS = ("hands", "verses")
 
 def run(options: argparse.Namespace) -> int:
     """Make the book of an evening."""
-    path = _order_path(options.set)
+    path = order_path(options.set)
     wishes = _wishes(options)
 
     def name(order: Path) -> str:
@@ -48,7 +48,7 @@ def run(options: argparse.Namespace) -> int:
 
     places = agreed(files.results([path], options.output, name, "set", "PDF", keep=not options.force))
     target = places[path]
-    evening = _Evening(path, wishes)
+    evening = EveningSongs(path, wishes)
     order = evening.read()
     if evening.broken:
         return evening.told()
@@ -68,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
     return status
 
 
-def _order_path(word: str) -> Path:
+def order_path(word: str) -> Path:
     """Return the running order that was named; refuse what can be none."""
     path = Path(word)
     try:
@@ -116,7 +116,7 @@ def _wishes(options: argparse.Namespace) -> Wishes:
 
 
 @dataclass(slots=True)
-class _Evening:
+class EveningSongs:
     """Reads a running order with its songs, and gathers what there is to say. Mutable; lives for one command.
 
     Songs are kept packed: an evening takes little more memory than its longest song.
@@ -185,6 +185,10 @@ class _Evening:
             message = f"expected a song without mistakes, found {errors} in {path}"
             self.problems.append(error("song-with-errors", message, one.span))
         return song
+
+    def all_songs(self) -> list[Song]:
+        """Return the songs as they are played this evening, each once, in order; not those with errors."""
+        return [pickle.loads(packed) for packed in dict.fromkeys(self.songs)]
 
     def work_out(self, number: int) -> Arrangement | None:
         """Work out a song of the order, by its place from 0; None after what is wrong was told."""

@@ -10,10 +10,11 @@ from fractions import Fraction
 
 from arranger.exchange.table import notes_text
 from arranger.harmony.arrange import WorkedOut
+from arranger.harmony.demands import hardest
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, FillNote, OctaveLine
 from arranger.harmony.octaves import choices
 from arranger.harmony.taste import Taste
-from arranger.harmony.why import counted, hardest, in_words, reasons
+from arranger.harmony.why import counted, in_words, reasons
 from arranger.song.model import Section
 
 EVERY_CHORD = 9  # from so many chords on, those without a line are passed over: nobody asked for them

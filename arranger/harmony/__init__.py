@@ -9,5 +9,5 @@ in), `search` and `tree` (exact), `limits`, `optimum` and `within_limits` (exact
 suspensions together), `fingers` (with names of hands), `figures`, `octaves` and `gaps` (what leads into a chord;
 before which chords), `manners` (manner, pad, changes of sound), `patterns` and `strokes` (THE table of rhythms;
 chords in time), `measures` (how much is played), `lead_ins`, `arrange` (one value of all), `easiest_key`, `dump`
-(the JSON), `why` (what another hand would cost).
+(the JSON), `why` (what another hand would cost), `demands` (which changes ask most of the hand).
 """

@@ -19,6 +19,11 @@ Octaves = Literal["phrase", "every", "none"]
 TARGETS = {"ppp": 62, "pp": 62, "p": 62, "mp": 63, "mf": 64, "f": 66, "ff": 67, "fff": 67, "sfz": 66}
 TARGET = TARGETS["mf"]
 
+# What the thumb on a black key adds to a change of chord, where other fingers play white ones: the hand has to go in
+# among the black keys, which asks as much as a new key does. Models of fingering count the thumb on black as a cost of
+# its own (Parncutt et al. 1997); how much against a semitone is judgement, no source.
+THUMB_ON_BLACK = 500
+
 
 class Clash(NamedTuple):
     """How often a melody sings a note a semitone from a suspended one, in thousandths of the chords.

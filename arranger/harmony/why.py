@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 
 from arranger.harmony.arrange import WorkedOut, as_it_sounds
@@ -17,10 +16,9 @@ from arranger.harmony.choices import plan
 from arranger.harmony.drone_hands import NOT_HELD
 from arranger.harmony.drone_words import drone_reasons
 from arranger.harmony.inner_lines import inner_lines, keeps, lines_cost
-from arranger.harmony.model import Arrangement, ChordId, ChordPart
+from arranger.harmony.model import ChordId, ChordPart
 from arranger.harmony.search import Solver
 from arranger.harmony.solve import Solved, build
-from arranger.harmony.timeline import seconds
 from arranger.harmony.uses import HandChange
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.song.model import Drone
@@ -234,44 +232,3 @@ def _more(number: int) -> str:
 def counted(number: int, thing: str) -> str:
     """Return a number of things in words: `1 new key`, `2 new keys`."""
     return f"{number} {thing}{'' if number == 1 else 's'}"
-
-
-@dataclass(frozen=True, slots=True)
-class HardChange:
-    """One change of chord by how much it asks of the hand.
-
-    Attributes:
-        where: the printed chord that is gone to.
-        semitones, keys: hand movement and new keys.
-        time: seconds from the chord before, at the song's tempo.
-        demand: semitones and new keys over the time, for comparing.
-    """
-
-    where: ChordId
-    semitones: int
-    keys: int
-    time: Fraction
-    demand: Fraction
-
-
-def hardest(arrangement: Arrangement, most: int) -> tuple[HardChange, ...]:
-    """Return the changes that ask most of the hand, hardest first: far to go, many new keys, little time.
-
-    A change that is heard several times counts once, as it is heard with the least time.
-    """
-    found: dict[ChordId, HardChange] = {}
-    for before, after in pairwise(arrangement.heard):
-        one, two = arrangement.chord(before.chord), arrangement.chord(after.chord)
-        held = one.plain if one.suspension is None or one.suspension.resolves_to is not None else one.right
-        hands = tuple(p.midi for p in held), tuple(p.midi for p in two.right)
-        if after.cut or hands[0] == hands[1]:
-            continue
-        time = seconds(after.at - before.at, arrangement.song.sections[before.chord[0]].facts)
-        semitones, keys = hand_movement(*hands), new_keys(*hands)
-        hard = HardChange(after.chord, semitones, keys, time, (semitones + Fraction(keys, 2)) / max(time, AT_LEAST))
-        if after.chord not in found or hard.demand > found[after.chord].demand:
-            found[after.chord] = hard
-    return tuple(sorted(found.values(), key=lambda h: (-h.demand, h.where))[:most])
-
-
-AT_LEAST = Fraction(1, 4)  # seconds: the least time between two attacks

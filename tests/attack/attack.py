@@ -29,7 +29,8 @@ from tests.attack.run import CPU, MEMORY, ROOT
 # Each kind with its share of a hundred inputs: in proportion to how much there is to be got wrong, and to its time.
 KINDS: dict[str, tuple[Callable[[random.Random], Case], int]] = {
     "part": (kinds.part, 11),
-    "stage": (kinds.stage, 6),
+    "stage": (kinds.stage, 4),
+    "study": (kinds.study, 2),
     "tidy": (kinds.tidy, 9),
     "fix": (kinds.fix, 8),
     "show": (kinds.show, 7),
@@ -90,6 +91,7 @@ def warm_up() -> None:
             ("part",),
             ("part", "--hands", "staff"),
             ("stage",),
+            ("study",),
             ("tidy",),
             ("check", "--fix"),
             ("show", "--why"),

@@ -46,6 +46,10 @@ STAGE_OPTIONS = (
     ("--words", "none"), ("--dark",), ("--paper", "a5"), ("--paper", "tablet"), ("--paper", "a4-pair"),
     ("--margin", "6mm"),
 )  # fmt: skip
+STUDY_OPTIONS = (
+    *PDF_OPTIONS, ("--minutes", "3"), ("--minutes", "60"), ("--pages", "2"), ("--pages", "2"),
+    ("--skip-broken",),
+)  # fmt: skip
 
 
 @cache
@@ -105,6 +109,11 @@ def part(chance: random.Random) -> Case:
 def stage(chance: random.Random) -> Case:
     """A song and a copy to play from."""
     return _made(chance, "stage", ".stage.pdf", STAGE_OPTIONS)
+
+
+def study(chance: random.Random) -> Case:
+    """A song and studies from it."""
+    return _made(chance, "study", ".study.pdf", STUDY_OPTIONS)
 
 
 def _made(chance: random.Random, command: str, ending: str, choices: tuple[tuple[str, ...], ...]) -> Case:

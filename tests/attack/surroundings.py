@@ -319,6 +319,7 @@ def process(chance: random.Random) -> Case:
 OPTIONS = {
     "part": "-o --key --paper --hands --font --date --without --suspensions --octaves --easy --player",
     "stage": "-o --distance --pages --words --dark --paper --screen --margin --date --key --player",
+    "study": "-o --force --also --minutes --pages --skip-broken --key --player --paper --date",
     "library": "--out --stage --jobs --prune --paper --hands --date --without --player --key",
     "find": "--key --tempo --meter --in --all --json",
     "convert": "-o --key --meter --bars --force --part",
@@ -327,7 +328,20 @@ OPTIONS = {
     "show": "--json --why --hardest --fills --key --without --suspensions",
     "player": "--player --write",
 }
-FLAGS = {"--easy", "--dark", "--stage", "--prune", "--all", "--json", "--force", "--part", "--fix", "--write", "--help"}
+FLAGS = {
+    "--easy",
+    "--dark",
+    "--stage",
+    "--prune",
+    "--all",
+    "--json",
+    "--force",
+    "--part",
+    "--fix",
+    "--write",
+    "--help",
+    "--skip-broken",
+}
 PLACES = (
     "mine/keep.song.txt", "mine/player.toml", "mine/notes.pdf", "mine/notes.txt", "mine/folder", "mine", "songs",
     "songs/a.song.txt",

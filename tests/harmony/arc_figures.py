@@ -130,7 +130,7 @@ def generated(count: int, seed: int = SEED) -> Iterator[tuple[str, Song]]:
 
 def samples() -> Iterator[tuple[str, Song]]:
     """Yield the songs of the samples."""
-    for path in sorted(SAMPLES.glob("*.txt")):
+    for path in sorted(SAMPLES.glob("*.song.txt")):
         yield path.stem, song_of(path.read_text(encoding="utf-8"))
 
 

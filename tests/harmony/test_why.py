@@ -8,9 +8,10 @@ from fractions import Fraction
 import pytest
 
 from arranger.harmony.arrange import work_out
+from arranger.harmony.demands import demand, hardest
 from arranger.harmony.easiest_key import easiest_key, for_transposing_keyboard
 from arranger.harmony.solve import build
-from arranger.harmony.why import hardest, in_words, reasons, terms
+from arranger.harmony.why import in_words, reasons, terms
 from arranger.theory.key import Key
 from arranger.theory.pitch import is_black
 from tests.harmony import songs
@@ -73,6 +74,17 @@ def test_the_hardest_changes_ask_most() -> None:
     assert hardest(found, 1) == hard[:1]
     for h in hard:
         assert h.semitones > 0 and 1 <= h.keys <= 3
+
+
+def test_a_wide_reach_and_a_thumb_on_a_black_key_ask_more() -> None:
+    second = Fraction(1)
+    assert demand((60, 64, 67), (60, 65, 69), (), second) == 3 + Fraction(2, 2)
+    assert demand((60, 64, 67, 70), (60, 64, 67, 72), (), second) == 2 + Fraction(1, 2) + Fraction(2, 10)
+    into_d_flat = (61, 65, 68)  # the thumb on D flat, F between the black keys
+    assert demand((60, 64, 67), into_d_flat, (1, 3, 5), second) == 3 + Fraction(3, 2) + Fraction(1, 2)
+    assert demand((60, 64, 67), into_d_flat, (2, 3, 5), second) == 3 + Fraction(3, 2)
+    assert demand((60, 65, 68), into_d_flat, (1, 3, 5), second / 2) == 2 * (1 + Fraction(1, 2) + Fraction(1, 2))
+    assert demand((65, 70, 73), (66, 70, 73), (1, 3, 5), second) == 1 + Fraction(1, 2)  # black keys alone
 
 
 @pytest.mark.parametrize(("key", "easiest"), [("Db", "C"), ("F#", "G"), ("C", "C"), ("B", "C")])
