@@ -1,0 +1,295 @@
+"""Write the notes of a part in note values: what the staves of the page show, and MusicXML.
+
+Takes an Arrangement; gives bars. Each staff has one voice, in which notes that begin or end apart are tied: the right
+hand and its lines on the upper staff, the left hand on the lower. A pad has no staff of its own. Common practice, no
+source.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from arranger.harmony.model import Arrangement, ChordId, HeardBar
+from arranger.harmony.strokes import written_bar
+from arranger.song.model import Meter
+from arranger.sounding.model import SoundingNote
+from arranger.sounding.note_values import Grid, Value, beamed, grid_of, values
+from arranger.sounding.staff_places import printable, sign_of, stems_up, step_of
+from arranger.sounding.strikes import written_notes
+from arranger.text.source import NOWHERE, Span
+from arranger.theory.key import Key
+from arranger.theory.pitch import Pitch
+
+BarKey = tuple[int, int, int]  # section, row, bar in it
+EIGHTH = Fraction(1, 2)
+SIXTEENTH = Fraction(1, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenHead:
+    """A pitch of a note or chord, as staves can show it.
+
+    Attributes:
+        pitch: spelled with two sharps or flats at most.
+        tied_back, tied_on: tied to the one before it, to the one after it.
+        small: of a fill.
+        sign: the alteration that the sign before it shows, 0 a natural; None where it has none.
+    """
+
+    pitch: Pitch
+    tied_back: bool = False
+    tied_on: bool = False
+    small: bool = False
+    sign: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenNote:
+    """A note, a chord or, without heads, a rest.
+
+    Attributes:
+        value: its place from the start of the bar, its length and its value.
+        heads: lowest first.
+        beams: for each of its beams, the eighth's first: `begin`, `continue`, `end`, or a hook `forward`, `backward`.
+            Empty where it has a flag, or needs none.
+        signs: `hold`, `stop`, `accent`, `roll`, where they stand.
+        chord: the printed chord over which it sounds; None for a rest.
+        whole_bar: a rest of the whole bar.
+        begins: it is the first stroke of its chord.
+        stem_up: which way its stem points, where it has one.
+    """
+
+    value: Value
+    heads: tuple[WrittenHead, ...] = ()
+    beams: tuple[str, ...] = ()
+    signs: tuple[str, ...] = ()
+    chord: ChordId | None = None
+    whole_bar: bool = False
+    begins: bool = False
+    stem_up: bool = True
+    span: Span = field(default=NOWHERE, compare=False)
+
+    @property
+    def start(self) -> Fraction:
+        """From the start of the bar, in quarters."""
+        return self.value.start
+
+    @property
+    def end(self) -> Fraction:
+        """Where it ends, from the start of the bar, in quarters."""
+        return self.value.start + self.value.length
+
+    @property
+    def small(self) -> bool:
+        """Whether it is printed small."""
+        return bool(self.heads) and all(head.small for head in self.heads)
+
+    @property
+    def struck(self) -> bool:
+        """Whether a key is struck in it."""
+        return any(not head.tied_back for head in self.heads)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenBar:
+    """A bar in note values: the voice of each staff fills it exactly."""
+
+    meter: Meter
+    length: Fraction
+    right: tuple[WrittenNote, ...]
+    left: tuple[WrittenNote, ...]
+
+    @property
+    def voices(self) -> tuple[tuple[WrittenNote, ...], tuple[WrittenNote, ...]]:
+        """The voices of the upper and the lower staff."""
+        return self.right, self.left
+
+
+def written_bars(arrangement: Arrangement) -> tuple[WrittenBar, ...]:
+    """Return each of `Arrangement.bars`, as it is heard, in note values."""
+    straight = _straight(arrangement)
+    sounding = _by_bar(arrangement, straight)
+    begun = {(heard.chord, straight.get(heard.at, heard.at)) for heard in arrangement.heard}
+    found = []
+    for bar, notes in zip(arrangement.bars, sounding, strict=True):
+        written = written_bar(arrangement, bar)
+        grid = grid_of(written.meter, bar.length)
+        hands = [[n for n in notes if (n.part == "left") == left] for left in (False, True)]
+        key = arrangement.song.sections[bar.section].facts.key
+        right, left = (
+            _with_stems(_with_beams(_with_signs(_voice(arrangement, bar, some, grid, begun), key), grid), staff)
+            for staff, some in enumerate(hands)
+        )
+        found.append(WrittenBar(written.meter, bar.length, right, left))
+    return tuple(found)
+
+
+def printed_bars(arrangement: Arrangement) -> dict[BarKey, WrittenBar]:
+    """Return the printed bars in note values, as each is played when the keys first play it."""
+    found: dict[BarKey, WrittenBar] = {}
+    silent: dict[BarKey, WrittenBar] = {}
+    for bar, written in zip(arrangement.bars, written_bars(arrangement), strict=True):
+        (silent if bar.silent else found).setdefault((bar.section, bar.row, bar.bar_index), written)
+    return silent | found
+
+
+def _by_bar(arrangement: Arrangement, straight: Mapping[Fraction, Fraction]) -> list[list[SoundingNote]]:
+    """Return the notes that sound in each bar, as they are written; those of a pad are left out."""
+    starts = [bar.at for bar in arrangement.bars]
+    found: list[list[SoundingNote]] = [[] for _ in starts]
+    for note in written_notes(arrangement):
+        if note.part == "pad":
+            continue
+        start, end = straight.get(note.start, note.start), straight.get(note.end, note.end)
+        if note.start in straight and end.denominator == note.start.denominator:
+            end = start + note.length  # one that is cut short
+        note = replace(note, start=start, length=end - start)
+        first = max(bisect_right(starts, start) - 1, 0)
+        for index in range(first, len(starts)):
+            if index > first and starts[index] >= end:
+                break
+            found[index].append(note)
+    return found
+
+
+def _straight(arrangement: Arrangement) -> dict[Fraction, Fraction]:
+    """Return where swung pushes are written: the last of three parts of a beat is its second eighth."""
+    times = (heard.at for heard in arrangement.heard)
+    return {time: time // EIGHTH * EIGHTH for time in times if time.denominator % 3 == 0}
+
+
+def _voice(
+    arrangement: Arrangement,
+    bar: HeardBar,
+    notes: Sequence[SoundingNote],
+    grid: Grid,
+    begun: set[tuple[ChordId, Fraction]],
+) -> tuple[WrittenNote, ...]:
+    """Write the notes of one staff that sound in a bar."""
+    hooks = _hook_pitches(arrangement, bar)
+    places = {bar.at, bar.at + bar.length}
+    places.update(time for note in notes for time in (note.start, note.end) if bar.at < time < bar.at + bar.length)
+    ordered = sorted(places)
+    made: list[WrittenNote] = []
+    silent_from = bar.at
+    for start, end in pairwise(ordered):
+        sounding = [note for note in notes if note.start <= start < note.end]
+        if sounding:
+            made += _rests(silent_from - bar.at, start - bar.at, grid)
+            made += _notes(arrangement, bar, sounding, (start, end), grid, hooks, begun)
+            silent_from = end
+    made += _rests(silent_from - bar.at, bar.length, grid)
+    return tuple(made)
+
+
+def _rests(start: Fraction, end: Fraction, grid: Grid) -> Iterator[WrittenNote]:
+    if start == 0 and end == grid.length:
+        yield WrittenNote(Value(start, end, Fraction(4), dotted=False), whole_bar=True)
+    elif start < end:
+        yield from (WrittenNote(value) for value in values(start, end, grid, rest=True))
+
+
+def _notes(
+    arrangement: Arrangement,
+    bar: HeardBar,
+    sounding: Sequence[SoundingNote],
+    time: tuple[Fraction, Fraction],
+    grid: Grid,
+    hooks: frozenset[tuple[Fraction, int]],
+    begun: set[tuple[ChordId, Fraction]],
+) -> Iterator[WrittenNote]:
+    by_key = {note.pitch.midi: note for note in sounding}
+    chord = max(sounding, key=lambda note: note.start).chord
+    part = arrangement.chord(chord) if chord is not None else None
+    signs = part.written.manner if part is not None and part.written is not None else ()
+    for value in values(time[0] - bar.at, time[1] - bar.at, grid):
+        start, end = bar.at + value.start, bar.at + value.start + value.length
+        heads = tuple(
+            WrittenHead(
+                printable(note.pitch),
+                tied_back=note.start < start,
+                tied_on=note.end > end,
+                small=note.part == "octaves" and (note.start - bar.at, note.pitch.midi) not in hooks,
+            )
+            for _, note in sorted(by_key.items())
+        )
+        begins = chord is not None and (chord, start) in begun and any(not head.tied_back for head in heads)
+        small = all(head.small for head in heads)
+        shown = tuple(
+            sign
+            for sign in signs
+            if not small and (begins if sign != "hold" else not any(head.tied_on for head in heads))
+        )
+        span = part.span if part is not None else NOWHERE
+        yield WrittenNote(value, heads, (), shown, chord, begins=begins and not small, span=span)
+
+
+def _hook_pitches(arrangement: Arrangement, bar: HeardBar) -> frozenset[tuple[Fraction, int]]:
+    """Return the notes that a hook row has in a bar, which are no fill: their places and keys."""
+    hook = arrangement.song.sections[bar.section].rows[bar.row].hook
+    if hook is None or bar.bar_index >= len(hook.bars):
+        return frozenset()
+    return frozenset((note.start, note.pitch.midi) for note in hook.bars[bar.bar_index] if note.pitch is not None)
+
+
+def _with_signs(notes: Sequence[WrittenNote], key: Key) -> tuple[WrittenNote, ...]:
+    """Add the signs of a bar: each once for its line or space; what is tied has none."""
+    before: dict[int, int] = {}
+    found = []
+    for note in notes:
+        heads = tuple(
+            head if head.tied_back else replace(head, sign=sign_of(head.pitch, key, before)) for head in note.heads
+        )
+        found.append(replace(note, heads=heads))
+    return tuple(found)
+
+
+def _with_stems(notes: Sequence[WrittenNote], staff: int) -> tuple[WrittenNote, ...]:
+    """Turn the stems of a voice: those that a beam joins all one way."""
+    found: list[WrittenNote] = []
+    joined: list[WrittenNote] = []
+    for note in notes:
+        joined.append(note)
+        if note.beams[:1] not in (("begin",), ("continue",)):
+            steps = [step_of(head.pitch) for one in joined for head in one.heads]
+            up = not steps or stems_up(steps, staff)
+            found += [replace(one, stem_up=up) for one in joined]
+            joined = []
+    return tuple(found)
+
+
+def _with_beams(notes: Sequence[WrittenNote], grid: Grid) -> tuple[WrittenNote, ...]:
+    found = list(notes)
+    for group in beamed([_short(note) for note in notes], grid):
+        depths = [_flags(notes[index].value.plain) for index in group]
+        for place, index in enumerate(group):
+            beams = tuple(_beam(depths, place, level, notes, group) for level in range(depths[place]))
+            found[index] = replace(notes[index], beams=beams)
+    return tuple(found)
+
+
+def _short(note: WrittenNote) -> tuple[Fraction, Fraction] | None:
+    """Return the place and value of a note, None of a rest; one of a tuplet is joined by the beat."""
+    plain = note.value.plain
+    return (note.start, min(plain, SIXTEENTH) if note.value.tuplet and plain < 1 else plain) if note.heads else None
+
+
+def _flags(plain: Fraction) -> int:
+    """Return how many beams a value has: one for an eighth, two for a sixteenth."""
+    return (Fraction(1, 2) / plain).numerator.bit_length()
+
+
+def _beam(depths: Sequence[int], place: int, level: int, notes: Sequence[WrittenNote], group: Sequence[int]) -> str:
+    before = place > 0 and depths[place - 1] > level
+    after = place + 1 < len(depths) and depths[place + 1] > level
+    if before and after:
+        return "continue"
+    if before or after:
+        return "end" if before else "begin"
+    # A hook points into the beat: forward from the first of a group and from a note on an eighth.
+    on_eighth = (notes[group[place]].start * 2).denominator == 1
+    return "forward" if place == 0 or (on_eighth and place + 1 < len(depths)) else "backward"
