@@ -49,17 +49,22 @@ def written_notes(arrangement: Arrangement) -> tuple[SoundingNote, ...]:
     return ended(notes)
 
 
+def hand_of(note: SoundingNote) -> str:
+    """Return who plays a note: the `right` hand plays the lines in octaves too."""
+    return "right" if note.part == "octaves" else note.part
+
+
 def in_order(notes: Iterable[SoundingNote]) -> list[SoundingNote]:
     """Return notes in order of start, part (right, left, octaves, pad) and pitch."""
     return sorted(notes, key=lambda n: (n.start, ORDER.index(n.part), n.pitch.midi, n.length))
 
 
 def ended(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:
-    """Return notes in order, each ended where its part strikes its key again; of two at once the longer stays."""
+    """Return notes in order, each ended where its hand strikes its key again; of two at once the longer stays."""
     found: list[SoundingNote | None] = []
-    last: dict[tuple[SoundingPart, int], int] = {}  # the place in `found` of each key's last note
+    last: dict[tuple[str, int], int] = {}  # the place in `found` of the last note of each hand's key
     for note in in_order(notes):
-        key = note.part, note.pitch.midi
+        key = hand_of(note), note.pitch.midi
         before = found[last[key]] if key in last else None
         if before is not None and before.end > note.start:
             earlier = replace(before, length=note.start - before.start) if before.start < note.start else None
@@ -76,6 +81,8 @@ class _Clock:
         self.bars = [bar.at for bar in arrangement.bars]
         self.heard = arrangement.heard
         self.begins = [heard.at for heard in arrangement.heard]
+        self._swung = [_is_swung(arrangement, bar) for bar in arrangement.bars]
+        self._any_swung = any(self._swung)
 
     def bar(self, at: Fraction) -> int:
         """Return the index of the bar that is heard at a moment."""
@@ -87,6 +94,25 @@ class _Clock:
         if index < 0 or self.heard[index].at + self.heard[index].length <= at:
             return None
         return self.heard[index]
+
+    def written(self, at: Fraction) -> Fraction:
+        """Return the place of a moment in writing: in swing a push is an eighth, though it sounds as a third."""
+        if not self._any_swung or at.denominator % 3:
+            return at
+        index = self.bar(at)
+        into = (at - self.bars[index]) % 1
+        if not self._swung[index] or into not in _SHORT_NOTES:
+            return at
+        return at - into + _SHORT_NOTES[into]
+
+
+# In a swung beat: where a push comes, and where a chord ends that comes early and is cut after an eighth.
+_SHORT_NOTES = {Fraction(2, 3): Fraction(1, 2), Fraction(1, 6): Fraction(0)}
+
+
+def _is_swung(arrangement: Arrangement, bar: HeardBar) -> bool:
+    section = arrangement.song.sections[bar.section]
+    return section.facts.feel == "swing" and written_bar(arrangement, bar).meter.unit != 8
 
 
 # --- both hands ------------------------------------------------------------------------------------------------
@@ -102,11 +128,11 @@ def _notes(strokes: Iterable[Struck], part: ChordPart, chord: ChordId, clock: _C
     """Yield the notes of a chord's strokes, spelled as its hands are."""
     names = _spelling(part)
     for stroke in strokes:
-        bar = clock.bar(stroke.at)
-        own = names[stroke.hand]
+        start, end = clock.written(stroke.at), clock.written(stroke.at + stroke.length)
+        bar, own = clock.bar(start), names[stroke.hand]
         for key in stroke.keys:
             pitch = own[key] if key in own else _spelled(part, key)
-            yield SoundingNote(stroke.hand, pitch, stroke.at, stroke.length, AS_WRITTEN, chord, bar, part.span)
+            yield SoundingNote(stroke.hand, pitch, start, end - start, AS_WRITTEN, chord, bar, part.span)
 
 
 def _spelling(part: ChordPart) -> dict[str, dict[int, Pitch]]:
@@ -129,7 +155,8 @@ def _spelled(part: ChordPart, key: int) -> Pitch:
 def _lines(arrangement: Arrangement, clock: _Clock) -> Iterator[_Line]:
     """Yield the notes of all lines that the right hand plays in place of chords, as each bar is heard."""
     last = {visit.section: (visit.step, visit.time) for visit in arrangement.visits}
-    pushes = sorted(h.at for h in arrangement.heard if (w := arrangement.chord(h.chord).written) and w.push)
+    pushed = (h.at for h in arrangement.heard if (w := arrangement.chord(h.chord).written) and w.push)
+    pushes = sorted(map(clock.written, pushed))
     for bar in arrangement.bars:
         if bar.silent:
             continue
@@ -261,18 +288,17 @@ def _pad(arrangement: Arrangement, clock: _Clock) -> Iterator[SoundingNote]:
         section = heard.chord[0]
         part = arrangement.chord(heard.chord)
         signs = part.written.manner if part.written else ()
-        length = min(heard.length, STOPPED) if "stop" in signs else heard.length
+        start = clock.written(heard.at)
+        length = STOPPED if "stop" in signs else clock.written(heard.at + heard.length) - start
         for pitch in _padded(arrangement.sections[section].pad, part):
             before = held.pop((section, pitch.midi), None)
-            if before is not None and before.end == heard.at:
+            if before is not None and before.end == start:
                 held[section, pitch.midi] = replace(before, length=before.length + length)
                 continue
             if before is not None:
                 yield before
-            bar = clock.bar(heard.at)
-            held[section, pitch.midi] = SoundingNote(
-                "pad", pitch, heard.at, length, AS_WRITTEN, heard.chord, bar, part.span
-            )
+            note = SoundingNote("pad", pitch, start, length, AS_WRITTEN, heard.chord, clock.bar(start), part.span)
+            held[section, pitch.midi] = note
     yield from held.values()
 
 

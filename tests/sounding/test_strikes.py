@@ -134,3 +134,8 @@ def test_the_order_is_that_of_the_roadmap() -> None:
 def test_the_velocity_is_not_known_yet() -> None:
     found = written_notes(arranged(HEAD + "section A\n| C |\n"))
     assert {n.velocity for n in found} == {AS_WRITTEN} and list(found) == in_order(found)
+
+
+def test_in_swing_a_push_is_written_as_an_eighth() -> None:
+    text = "feel swing\nsection A\nplay held\n| C / / <F stop | F |"
+    assert [n.split(":")[0] for n in notes(text, "left")][:2] == ["0+5/2", "5/2+1/2"]
