@@ -8,7 +8,7 @@ source.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -111,17 +111,17 @@ class WrittenBar:
 
 def written_bars(arrangement: Arrangement) -> tuple[WrittenBar, ...]:
     """Return each of `Arrangement.bars`, as it is heard, in note values."""
-    straight = _straight(arrangement)
-    sounding = _by_bar(arrangement, straight)
-    begun = {(heard.chord, straight.get(heard.at, heard.at)) for heard in arrangement.heard}
+    sounding = _by_bar(arrangement)
+    begun = _begun(arrangement)
     found = []
     for bar, notes in zip(arrangement.bars, sounding, strict=True):
         written = written_bar(arrangement, bar)
         grid = grid_of(written.meter, bar.length)
         hands = [[n for n in notes if (n.part == "left") == left] for left in (False, True)]
         key = arrangement.song.sections[bar.section].facts.key
+        hooks = _hook_pitches(arrangement, bar)
         right, left = (
-            _with_stems(_with_beams(_with_signs(_voice(arrangement, bar, some, grid, begun), key), grid), staff)
+            _finished(_voice(arrangement, some, bar.at, grid, hooks, begun), grid, key, staff=staff)
             for staff, some in enumerate(hands)
         )
         found.append(WrittenBar(written.meter, bar.length, right, left))
@@ -137,52 +137,66 @@ def printed_bars(arrangement: Arrangement) -> dict[BarKey, WrittenBar]:
     return silent | found
 
 
-def _by_bar(arrangement: Arrangement, straight: Mapping[Fraction, Fraction]) -> list[list[SoundingNote]]:
-    """Return the notes that sound in each bar, as they are written; those of a pad are left out."""
+def _by_bar(arrangement: Arrangement) -> list[list[SoundingNote]]:
+    """Return the notes that sound in each bar; those of a pad are left out."""
     starts = [bar.at for bar in arrangement.bars]
     found: list[list[SoundingNote]] = [[] for _ in starts]
     for note in written_notes(arrangement):
         if note.part == "pad":
             continue
-        start, end = straight.get(note.start, note.start), straight.get(note.end, note.end)
-        if note.start in straight and end.denominator == note.start.denominator:
-            end = start + note.length  # one that is cut short
-        note = replace(note, start=start, length=end - start)
-        first = max(bisect_right(starts, start) - 1, 0)
+        first = max(bisect_right(starts, note.start) - 1, 0)
         for index in range(first, len(starts)):
-            if index > first and starts[index] >= end:
+            if index > first and starts[index] >= note.end:
                 break
             found[index].append(note)
     return found
 
 
-def _straight(arrangement: Arrangement) -> dict[Fraction, Fraction]:
-    """Return where swung pushes are written: the last of three parts of a beat is its second eighth."""
-    times = (heard.at for heard in arrangement.heard)
-    return {time: time // EIGHTH * EIGHTH for time in times if time.denominator % 3 == 0}
+def _begun(arrangement: Arrangement) -> set[tuple[ChordId, Fraction]]:
+    """Return when each chord begins, as it is written: a swung push is the second eighth of its beat."""
+    return {
+        (heard.chord, heard.at if heard.at.denominator % 3 else heard.at // EIGHTH * EIGHTH)
+        for heard in arrangement.heard
+    }
+
+
+def written_line(
+    arrangement: Arrangement,
+    notes: Sequence[tuple[Pitch, Fraction, Fraction]],
+    meter: Meter,
+    length: Fraction,
+    key: Key,
+) -> tuple[WrittenNote, ...]:
+    """Return a line of single notes in a bar: each a pitch, where it starts and ends, from the start of the bar."""
+    sounding = [SoundingNote("right", pitch, start, end - start, 1, None, 0) for pitch, start, end in notes]
+    grid = grid_of(meter, length)
+    return _finished(_voice(arrangement, sounding, Fraction(0), grid, frozenset(), set()), grid, key, staff=0)
+
+
+def _finished(notes: Sequence[WrittenNote], grid: Grid, key: Key, *, staff: int) -> tuple[WrittenNote, ...]:
+    return _with_stems(_with_beams(_with_signs(notes, key), grid), staff)
 
 
 def _voice(
     arrangement: Arrangement,
-    bar: HeardBar,
     notes: Sequence[SoundingNote],
+    at: Fraction,
     grid: Grid,
+    hooks: frozenset[tuple[Fraction, int]],
     begun: set[tuple[ChordId, Fraction]],
 ) -> tuple[WrittenNote, ...]:
-    """Write the notes of one staff that sound in a bar."""
-    hooks = _hook_pitches(arrangement, bar)
-    places = {bar.at, bar.at + bar.length}
-    places.update(time for note in notes for time in (note.start, note.end) if bar.at < time < bar.at + bar.length)
-    ordered = sorted(places)
+    """Write the notes of one staff that sound in a bar, which begins at `at`."""
+    places = {at, at + grid.length}
+    places.update(time for note in notes for time in (note.start, note.end) if at < time < at + grid.length)
     made: list[WrittenNote] = []
-    silent_from = bar.at
-    for start, end in pairwise(ordered):
+    silent_from = Fraction(0)
+    for start, end in pairwise(sorted(places)):
         sounding = [note for note in notes if note.start <= start < note.end]
         if sounding:
-            made += _rests(silent_from - bar.at, start - bar.at, grid)
-            made += _notes(arrangement, bar, sounding, (start, end), grid, hooks, begun)
-            silent_from = end
-    made += _rests(silent_from - bar.at, bar.length, grid)
+            made += _rests(silent_from, start - at, grid)
+            made += _notes(arrangement, at, sounding, (start - at, end - at), grid, hooks, begun)
+            silent_from = end - at
+    made += _rests(silent_from, grid.length, grid)
     return tuple(made)
 
 
@@ -195,37 +209,36 @@ def _rests(start: Fraction, end: Fraction, grid: Grid) -> Iterator[WrittenNote]:
 
 def _notes(
     arrangement: Arrangement,
-    bar: HeardBar,
+    at: Fraction,
     sounding: Sequence[SoundingNote],
     time: tuple[Fraction, Fraction],
     grid: Grid,
     hooks: frozenset[tuple[Fraction, int]],
     begun: set[tuple[ChordId, Fraction]],
 ) -> Iterator[WrittenNote]:
-    by_key = {note.pitch.midi: note for note in sounding}
+    """Yield what sounds together from one place of a bar to another, as one note or more that are tied."""
+    by_key = sorted({note.pitch.midi: note for note in sounding}.items())
     chord = max(sounding, key=lambda note: note.start).chord
     part = arrangement.chord(chord) if chord is not None else None
     signs = part.written.manner if part is not None and part.written is not None else ()
-    for value in values(time[0] - bar.at, time[1] - bar.at, grid):
-        start, end = bar.at + value.start, bar.at + value.start + value.length
+    for value in values(*time, grid):
+        start, end = at + value.start, at + value.start + value.length
         heads = tuple(
             WrittenHead(
                 printable(note.pitch),
                 tied_back=note.start < start,
                 tied_on=note.end > end,
-                small=note.part == "octaves" and (note.start - bar.at, note.pitch.midi) not in hooks,
+                small=note.part == "octaves" and (note.start - at, note.pitch.midi) not in hooks,
             )
-            for _, note in sorted(by_key.items())
+            for _, note in by_key
         )
-        begins = chord is not None and (chord, start) in begun and any(not head.tied_back for head in heads)
         small = all(head.small for head in heads)
-        shown = tuple(
-            sign
-            for sign in signs
-            if not small and (begins if sign != "hold" else not any(head.tied_on for head in heads))
-        )
+        struck = any(not head.tied_back for head in heads)
+        begins = chord is not None and (chord, start) in begun and struck and not small
+        ends = not small and not any(head.tied_on for head in heads)
+        shown = tuple(sign for sign in signs if (ends if sign == "hold" else begins))
         span = part.span if part is not None else NOWHERE
-        yield WrittenNote(value, heads, (), shown, chord, begins=begins and not small, span=span)
+        yield WrittenNote(value, heads, (), shown, chord, begins=begins, span=span)
 
 
 def _hook_pitches(arrangement: Arrangement, bar: HeardBar) -> frozenset[tuple[Fraction, int]]:
