@@ -64,7 +64,7 @@ def _unheld(piece: Piece) -> tuple[str, bool]:
     return text, False
 
 
-def on_notes(lyrics: Sequence[Lyric], notes: Sequence[tuple[Fraction, bool]]) -> dict[int, Lyric]:
+def on_notes(lyrics: Sequence[Lyric], notes: Sequence[tuple[Fraction, bool]], *, sung: bool) -> dict[int, Lyric]:
     """Return which of a bar's notes has which words.
 
     Words stand at the note or rest at their place, where that is a rest at the next note before the next words. Where
@@ -73,6 +73,7 @@ def on_notes(lyrics: Sequence[Lyric], notes: Sequence[tuple[Fraction, bool]]) ->
     Args:
         lyrics: of one verse, in order of time.
         notes: each note and rest of the bar in order: its place, and whether a note is struck there.
+        sung: they are those of the melody.
     """
     found: dict[int, Lyric] = {}
     for number, lyric in enumerate(lyrics):
@@ -81,7 +82,7 @@ def on_notes(lyrics: Sequence[Lyric], notes: Sequence[tuple[Fraction, bool]]) ->
         struck = [i for i in here if notes[i][1]]
         before = [i for i, (at, _) in enumerate(notes) if at <= lyric.time]
         words = lyric.text.split(" ")
-        if len(words) == len(struck) > 1:
+        if sung and len(words) == len(struck) > 1:
             for place, (index, word) in enumerate(zip(struck, words, strict=True)):
                 first, last = place == 0, place == len(words) - 1
                 _put(

@@ -114,9 +114,12 @@ def test_verses_that_share_bars_are_numbered():
 def test_words_go_to_the_note_after_a_rest_if_no_others_come_before_it():
     notes = [(Fraction(0), False), (Fraction(1), True), (Fraction(2), True)]
     words = Lyric(Fraction(0), "out on the sea", False, False)
-    assert on_notes([words], notes) == {1: words}
+    assert on_notes([words], notes, sung=False) == {1: words}
     other = Lyric(Fraction(1), "home", False, False)
-    assert on_notes([words, other], notes) == {0: words, 1: other}
+    assert on_notes([words, other], notes, sung=False) == {0: words, 1: other}
+    two = Lyric(Fraction(0), "come home", False, False)
+    assert on_notes([two], notes, sung=False) == {1: two}
+    assert [lyric.text for lyric in on_notes([two], notes, sung=True).values()] == ["come", "home"]
 
 
 @pytest.mark.parametrize("quality", [q for q in QUALITIES if q.musicxml], ids=lambda q: q.name or "major")
