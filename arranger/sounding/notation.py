@@ -15,7 +15,7 @@ from itertools import pairwise
 
 from arranger.harmony.model import Arrangement, ChordId, HeardBar
 from arranger.harmony.strokes import written_bar
-from arranger.song.model import Meter
+from arranger.song.model import Meter, Section
 from arranger.sounding.model import SoundingNote
 from arranger.sounding.note_values import Grid, Value, beamed, grid_of, values
 from arranger.sounding.staff_places import printable, sign_of, stems_up, step_of
@@ -129,12 +129,51 @@ def written_bars(arrangement: Arrangement) -> tuple[WrittenBar, ...]:
 
 
 def printed_bars(arrangement: Arrangement) -> dict[BarKey, WrittenBar]:
-    """Return the printed bars in note values, as each is played when the keys first play it."""
+    """Return the printed bars in note values, as each is played when the keys first play it.
+
+    Bars that the roadmap leaves out, or in which the keys are always out, have their chords held.
+    """
     found: dict[BarKey, WrittenBar] = {}
-    silent: dict[BarKey, WrittenBar] = {}
     for bar, written in zip(arrangement.bars, written_bars(arrangement), strict=True):
-        (silent if bar.silent else found).setdefault((bar.section, bar.row, bar.bar_index), written)
-    return silent | found
+        if not bar.silent:
+            found.setdefault((bar.section, bar.row, bar.bar_index), written)
+    for index, section in enumerate(arrangement.song.sections):
+        if any((index, *place) not in found for place in _places(section)):
+            for key, written in _never_played(arrangement, index):
+                found.setdefault(key, written)
+    return found
+
+
+def _places(section: Section) -> Iterator[tuple[int, int]]:
+    return ((row, bar) for row, each in enumerate(section.rows) for bar in range(len(each.bars)))
+
+
+def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey, WrittenBar]]:
+    """Yield the bars of a section with its chords held, each as long as it lasts."""
+    section = arrangement.song.sections[index]
+    starts: dict[tuple[int, int], Fraction] = {}
+    at = Fraction(0)
+    for (row, bar), written in zip(_places(section), section.bars, strict=True):
+        starts[row, bar] = at
+        at += written.length
+    notes = []
+    for place, part in enumerate(arrangement.sections[index].chords):
+        begins = starts[part.row, part.bar_index] + part.start
+        for hand, pitches in (("right", part.right), ("left", part.left)):
+            notes += [(hand, pitch, begins, begins + part.length, (index, place), part.span) for pitch in pitches]
+    for (row, bar), start in starts.items():
+        written = section.rows[row].bars[bar]
+        grid = grid_of(written.meter, written.length)
+        voices = []
+        for staff, hand in enumerate(("right", "left")):
+            here = [
+                SoundingNote("right", pitch, begins, ends - begins, 1, chord, 0, span)
+                for whose, pitch, begins, ends, chord, span in notes
+                if whose == hand and begins < start + written.length and ends > start
+            ]
+            voice = _voice(arrangement, here, start, grid, frozenset(), set())
+            voices.append(_finished(voice, grid, section.facts.key, staff=staff))
+        yield (index, row, bar), WrittenBar(written.meter, written.length, voices[0], voices[1])
 
 
 def _by_bar(arrangement: Arrangement) -> list[list[SoundingNote]]:
@@ -276,8 +315,10 @@ def _with_stems(notes: Sequence[WrittenNote], staff: int) -> tuple[WrittenNote, 
 
 
 def _with_beams(notes: Sequence[WrittenNote], grid: Grid) -> tuple[WrittenNote, ...]:
+    """Join notes by beams; those of a fill have beams of their own."""
     found = list(notes)
-    for group in beamed([_short(note) for note in notes], grid):
+    sizes = [[_short(note) if note.small == small else None for note in notes] for small in (False, True)]
+    for group in (group for some in sizes for group in beamed(some, grid)):
         depths = [_flags(notes[index].value.plain) for index in group]
         for place, index in enumerate(group):
             beams = tuple(_beam(depths, place, level, notes, group) for level in range(depths[place]))

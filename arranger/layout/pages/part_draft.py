@@ -14,7 +14,7 @@ from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.content.folding import Folded, Group, folded, groups_of
 from arranger.layout.content.how_played import drawn_order
-from arranger.layout.content.model import MarginEntry, PlannedLine, SectionContent, Symbol
+from arranger.layout.content.model import Column, MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.model import Item
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
@@ -91,12 +91,17 @@ def free_quarters(line: PlannedLine) -> float:
         busy = [
             placed.column.time
             for placed in bar.columns
-            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol)
+            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol) or _leads_on(placed.column)
         ]
         if busy:
             return free + float(bar.content.length - max(busy))
         free += float(bar.content.length - bar.content.start)
     return float("inf")
+
+
+def _leads_on(column: Column) -> bool:
+    """Return whether a note of a fill or a hook stands at a column among the notes on the staves."""
+    return column.fill_in_notes is not None or column.hook_in_notes is not None
 
 
 def _strikes(symbol: Symbol | None) -> bool:

@@ -25,6 +25,7 @@ from arranger.layout.content.model import (
     SectionContent,
     Words,
 )
+from arranger.layout.content.on_staves import without_notes
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.model import Face
 from arranger.layout.setting.known_bars import KnownBars
@@ -40,7 +41,8 @@ from arranger.layout.setting.spacing import (
     meter_width,
     shown_in,
 )
-from arranger.layout.setting.staves import SPACE, extent, signature_width
+from arranger.layout.setting.staves import SPACE, signature_width
+from arranger.layout.setting.staves_notes import extent
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, Run
 
@@ -228,7 +230,7 @@ def _placed(bars: Group, measure: Measure, full: bool) -> tuple[PlacedBar, ...]:
 
 def _handless(bar: BarContent) -> BarContent:
     """Leave out the hands of a bar."""
-    return replace(bar, columns=tuple(replace(column, picture=None) for column in bar.columns))
+    return replace(bar, columns=tuple(map(without_notes, bar.columns)))
 
 
 def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBar, ...]:
@@ -278,7 +280,7 @@ def rows_of(
         note = y + sign
         y = note
     elif look.hands == "staff" and bars:
-        above, between, below = extent([note for picture in hands for note in picture.notes])
+        above, between, below = extent(columns)
         top = y + above
         treble = top + 4 * SPACE
         bass = treble + between + 4 * SPACE
