@@ -7,11 +7,11 @@ source.
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, HeardBar
 from arranger.harmony.strokes import written_bar
@@ -109,23 +109,34 @@ class WrittenBar:
         return self.right, self.left
 
 
+class _Sounding(NamedTuple):
+    """A note with its times, asked for again and again."""
+
+    start: Fraction
+    end: Fraction
+    note: SoundingNote
+
+
 def written_bars(arrangement: Arrangement) -> tuple[WrittenBar, ...]:
     """Return each of `Arrangement.bars`, as it is heard, in note values."""
+    return tuple(written for _, written in _some_bars(arrangement, range(len(arrangement.bars))))
+
+
+def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tuple[HeardBar, WrittenBar]]:
+    """Yield some of the bars that are heard, by their index, in note values."""
     sounding = _by_bar(arrangement)
     begun = _begun(arrangement)
-    found = []
-    for bar, notes in zip(arrangement.bars, sounding, strict=True):
+    for index in wanted:
+        bar = arrangement.bars[index]
         written = written_bar(arrangement, bar)
         grid = grid_of(written.meter, bar.length)
-        hands = [[n for n in notes if (n.part == "left") == left] for left in (False, True)]
         key = arrangement.song.sections[bar.section].facts.key
         hooks = _hook_pitches(arrangement, bar)
         right, left = (
             _finished(_voice(arrangement, some, bar.at, grid, hooks, begun), grid, key, staff=staff)
-            for staff, some in enumerate(hands)
+            for staff, some in enumerate(sounding[index])
         )
-        found.append(WrittenBar(written.meter, bar.length, right, left))
-    return tuple(found)
+        yield bar, WrittenBar(written.meter, bar.length, right, left)
 
 
 def printed_bars(arrangement: Arrangement) -> dict[BarKey, WrittenBar]:
@@ -133,10 +144,11 @@ def printed_bars(arrangement: Arrangement) -> dict[BarKey, WrittenBar]:
 
     Bars that the roadmap leaves out, or in which the keys are always out, have their chords held.
     """
-    found: dict[BarKey, WrittenBar] = {}
-    for bar, written in zip(arrangement.bars, written_bars(arrangement), strict=True):
+    first: dict[BarKey, int] = {}
+    for index, bar in enumerate(arrangement.bars):
         if not bar.silent:
-            found.setdefault((bar.section, bar.row, bar.bar_index), written)
+            first.setdefault((bar.section, bar.row, bar.bar_index), index)
+    found = {(bar.section, bar.row, bar.bar_index): written for bar, written in _some_bars(arrangement, first.values())}
     for index, section in enumerate(arrangement.song.sections):
         if any((index, *place) not in found for place in _places(section)):
             for key, written in _never_played(arrangement, index):
@@ -167,7 +179,7 @@ def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey
         voices = []
         for staff, hand in enumerate(("right", "left")):
             here = [
-                SoundingNote("right", pitch, begins, ends - begins, 1, chord, 0, span)
+                _Sounding(begins, ends, SoundingNote("right", pitch, begins, ends - begins, 1, chord, 0, span))
                 for whose, pitch, begins, ends, chord, span in notes
                 if whose == hand and begins < start + written.length and ends > start
             ]
@@ -176,18 +188,18 @@ def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey
         yield (index, row, bar), WrittenBar(written.meter, written.length, voices[0], voices[1])
 
 
-def _by_bar(arrangement: Arrangement) -> list[list[SoundingNote]]:
-    """Return the notes that sound in each bar; those of a pad are left out."""
+def _by_bar(arrangement: Arrangement) -> list[tuple[list[_Sounding], list[_Sounding]]]:
+    """Return the notes of the right and of the left hand that sound in each bar; those of a pad are left out."""
     starts = [bar.at for bar in arrangement.bars]
-    found: list[list[SoundingNote]] = [[] for _ in starts]
+    found: list[tuple[list[_Sounding], list[_Sounding]]] = [([], []) for _ in starts]
     for note in written_notes(arrangement):
         if note.part == "pad":
             continue
-        first = max(bisect_right(starts, note.start) - 1, 0)
-        for index in range(first, len(starts)):
-            if index > first and starts[index] >= note.end:
-                break
-            found[index].append(note)
+        sounding = _Sounding(note.start, note.end, note)
+        index = note.bar
+        while index < len(starts) and (index == note.bar or starts[index] < sounding.end):
+            found[index][note.part == "left"].append(sounding)
+            index += 1
     return found
 
 
@@ -207,7 +219,10 @@ def written_line(
     key: Key,
 ) -> tuple[WrittenNote, ...]:
     """Return a line of single notes in a bar: each a pitch, where it starts and ends, from the start of the bar."""
-    sounding = [SoundingNote("right", pitch, start, end - start, 1, None, 0) for pitch, start, end in notes]
+    sounding = [
+        _Sounding(start, end, SoundingNote("right", pitch, start, end - start, 1, None, 0))
+        for pitch, start, end in notes
+    ]
     grid = grid_of(meter, length)
     return _finished(_voice(arrangement, sounding, Fraction(0), grid, frozenset(), set()), grid, key, staff=0)
 
@@ -218,15 +233,16 @@ def _finished(notes: Sequence[WrittenNote], grid: Grid, key: Key, *, staff: int)
 
 def _voice(
     arrangement: Arrangement,
-    notes: Sequence[SoundingNote],
+    notes: Sequence[_Sounding],
     at: Fraction,
     grid: Grid,
     hooks: frozenset[tuple[Fraction, int]],
     begun: set[tuple[ChordId, Fraction]],
 ) -> tuple[WrittenNote, ...]:
     """Write the notes of one staff that sound in a bar, which begins at `at`."""
-    places = {at, at + grid.length}
-    places.update(time for note in notes for time in (note.start, note.end) if at < time < at + grid.length)
+    until = at + grid.length
+    places = {at, until}
+    places.update(time for note in notes for time in (note.start, note.end) if at < time < until)
     made: list[WrittenNote] = []
     silent_from = Fraction(0)
     for start, end in pairwise(sorted(places)):
@@ -249,27 +265,27 @@ def _rests(start: Fraction, end: Fraction, grid: Grid) -> Iterator[WrittenNote]:
 def _notes(
     arrangement: Arrangement,
     at: Fraction,
-    sounding: Sequence[SoundingNote],
+    sounding: Sequence[_Sounding],
     time: tuple[Fraction, Fraction],
     grid: Grid,
     hooks: frozenset[tuple[Fraction, int]],
     begun: set[tuple[ChordId, Fraction]],
 ) -> Iterator[WrittenNote]:
     """Yield what sounds together from one place of a bar to another, as one note or more that are tied."""
-    by_key = sorted({note.pitch.midi: note for note in sounding}.items())
-    chord = max(sounding, key=lambda note: note.start).chord
+    by_key = sorted({one.note.pitch.midi: one for one in sounding}.items())
+    chord = max(sounding, key=lambda one: one.start).note.chord
     part = arrangement.chord(chord) if chord is not None else None
     signs = part.written.manner if part is not None and part.written is not None else ()
     for value in values(*time, grid):
         start, end = at + value.start, at + value.start + value.length
         heads = tuple(
             WrittenHead(
-                printable(note.pitch),
-                tied_back=note.start < start,
-                tied_on=note.end > end,
-                small=note.part == "octaves" and (note.start - at, note.pitch.midi) not in hooks,
+                printable(one.note.pitch),
+                tied_back=one.start < start,
+                tied_on=one.end > end,
+                small=one.note.part == "octaves" and (one.start - at, key) not in hooks,
             )
-            for _, note in by_key
+            for key, one in by_key
         )
         small = all(head.small for head in heads)
         struck = any(not head.tied_back for head in heads)
@@ -293,10 +309,11 @@ def _with_signs(notes: Sequence[WrittenNote], key: Key) -> tuple[WrittenNote, ..
     before: dict[int, int] = {}
     found = []
     for note in notes:
-        heads = tuple(
-            head if head.tied_back else replace(head, sign=sign_of(head.pitch, key, before)) for head in note.heads
-        )
-        found.append(replace(note, heads=heads))
+        signs = [None if head.tied_back else sign_of(head.pitch, key, before) for head in note.heads]
+        if any(sign is not None for sign in signs):
+            heads = tuple(replace(head, sign=sign) for head, sign in zip(note.heads, signs, strict=True))
+            note = replace(note, heads=heads)
+        found.append(note)
     return tuple(found)
 
 
@@ -309,7 +326,7 @@ def _with_stems(notes: Sequence[WrittenNote], staff: int) -> tuple[WrittenNote, 
         if note.beams[:1] not in (("begin",), ("continue",)):
             steps = [step_of(head.pitch) for one in joined for head in one.heads]
             up = not steps or stems_up(steps, staff)
-            found += [replace(one, stem_up=up) for one in joined]
+            found += joined if up else [replace(one, stem_up=False) for one in joined]
             joined = []
     return tuple(found)
 
@@ -317,6 +334,8 @@ def _with_stems(notes: Sequence[WrittenNote], staff: int) -> tuple[WrittenNote, 
 def _with_beams(notes: Sequence[WrittenNote], grid: Grid) -> tuple[WrittenNote, ...]:
     """Join notes by beams; those of a fill have beams of their own."""
     found = list(notes)
+    if sum(note.value.plain < 1 for note in notes) < 2:
+        return tuple(found)
     sizes = [[_short(note) if note.small == small else None for note in notes] for small in (False, True)]
     for group in (group for some in sizes for group in beamed(some, grid)):
         depths = [_flags(notes[index].value.plain) for index in group]

@@ -23,7 +23,7 @@ from arranger.layout.content.model import (
     Symbol,
     Words,
 )
-from arranger.layout.content.on_staves import is_repeated, labelled_lines, staff_bars, with_notes
+from arranger.layout.content.on_staves import NO_BARS, is_repeated, labelled_lines, with_notes
 from arranger.layout.content.pictures import picture as hand_picture
 from arranger.layout.content.symbols import (
     FERMATA,
@@ -39,7 +39,7 @@ from arranger.layout.content.symbols import (
 from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
 from arranger.layout.text import Metrics, Run, runs
 from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
-from arranger.sounding.notation import WrittenBar
+from arranger.sounding.notation import BarKey, WrittenBar
 from arranger.text.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -75,10 +75,11 @@ def collect(
     look: Look = DEFAULT_LOOK,
     patches: Mapping[str, str] = NO_PATCHES,
     some: Mapping[int, Sequence[LabelledFill]] | None = None,
+    written: Mapping[BarKey, WrittenBar] = NO_BARS,
 ) -> tuple[SectionContent, ...]:
     """Return the content of every section in the order written, or of some by index, with the fills that they show.
 
-    `patches` are as `section_margin` has them.
+    `patches` are as `section_margin` has them, `written` the bars as `staff_bars` has them.
     """
     shown: dict[tuple[Pitch, ...], ChordId] = {}
     for number in drawn_order(arrangement):
@@ -87,7 +88,6 @@ def collect(
                 shown.setdefault(chord.right, (number, place))
     if some is None:
         some = {index: [(line, "") for line in part.octaves] for index, part in enumerate(arrangement.sections)}
-    written = staff_bars(arrangement, look)
     found = []
     for index, fills in some.items():
         marks = fill_marks(arrangement, fills, metrics, look.sizes)

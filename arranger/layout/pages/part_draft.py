@@ -15,6 +15,7 @@ from arranger.layout import style
 from arranger.layout.content.folding import Folded, Group, folded, groups_of
 from arranger.layout.content.how_played import drawn_order
 from arranger.layout.content.model import Column, MarginEntry, PlannedLine, SectionContent, Symbol
+from arranger.layout.content.on_staves import staff_bars
 from arranger.layout.model import Item
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
@@ -26,6 +27,7 @@ from arranger.layout.setting.music import SetLine, music_left, prepare
 from arranger.layout.setting.verse_texts import text_lines_of
 from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Metrics, elided, place, runs, wrap
+from arranger.sounding.notation import BarKey, WrittenBar
 from arranger.text.source import NOWHERE, Span
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
@@ -151,12 +153,15 @@ class Contents:
         self.arrangement, self.options, self.metrics = arrangement, options, metrics
         self._patches = {sound.casefold(): number for sound, number in options.patches}
         self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
+        self._written: Mapping[BarKey, WrittenBar] | None = None
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
         """Return the content with sections drawn in groups, and what is remembered of its bars."""
         found = self._known.get((groups, look.sizes))
         if found is None:
-            content = folded(self.arrangement, groups, self.metrics, look, self._patches)
+            if self._written is None:
+                self._written = staff_bars(self.arrangement, look)
+            content = folded(self.arrangement, groups, self.metrics, look, self._patches, self._written)
             found = self._known[groups, look.sizes] = content, KnownBars(look.words)
         return found
 
