@@ -187,7 +187,7 @@ def beamed(notes: Sequence[tuple[Fraction, Fraction] | None], grid: Grid) -> lis
         grid: of the bar.
     """
     found: list[list[int]] = []
-    for group in _runs(notes, grid.groups):
+    for group in _runs(notes, grid.beats if grid.compound else grid.groups):
         if min(note[1] for note in (notes[index] for index in group) if note) < Fraction(1, 2):
             some = {index: notes[index] for index in group}
             shorter = [some.get(index) for index in range(len(notes))]

@@ -111,7 +111,16 @@ def test_lengths_with_no_value_have_none():
 
 @pytest.mark.parametrize(
     ("meter", "expected"),
-    [("4/4", "4 4"), ("3/4", "6"), ("6/8", "3 3"), ("7/8", "2 2 3"), ("5/4", "6 4"), ("9/8", "3 3 3"), ("2/4", "4")],
+    [
+        ("4/4", "4 4"),
+        ("3/4", "6"),
+        ("6/8", "3 3"),
+        ("7/8", "2 2 3"),
+        ("5/4", "6 4"),
+        ("9/8", "3 3 3"),
+        ("12/8", "3 3 3 3"),
+        ("2/4", "4"),
+    ],
 )
 def test_eighths_are_beamed_by_the_groups_of_the_meter(meter, expected):
     beats, unit = map(int, meter.split("/"))
@@ -181,9 +190,19 @@ def test_written_bars_have_the_notes_that_sound(meter):
     assert sorted(found) == sorted(sounding)
 
 
-def test_printed_bars_are_those_first_played():
+def test_printed_bars_are_those_first_played_and_those_never_played_have_their_chords_held():
     made, bars = bars_of("| C | F |")
     assert printed_bars(made) == {(0, 0, 0): bars[0], (0, 0, 1): bars[1]}
+    text = "song S\nkey C\nroadmap A\nsection A\n| C |\nsection B\nplay eighths\n| C=C4EG | / F=C4FA |\n"
+    held = printed_bars(arranged(text))
+    assert shown(held[1, 0, 0].right) == "C4~+E4~+G4~:4" and shown(held[1, 0, 1].right) == "~C4+~E4+~G4:2 C4+F4+A4:2"
+
+
+def test_a_fill_has_beams_of_its_own():
+    text = "song S\nkey C\nmeter 6/8\nplay held\nsection V\n| C | F |\noctave | rest rest rest rest E4 D |\n"
+    first, _ = written_bars(arranged(text))
+    assert [note.small for note in first.right] == [False, False, True, True]
+    assert [note.beams for note in first.right] == [(), (), ("begin",), ("end",)]
 
 
 def test_signs_stand_once_in_a_bar_and_stems_point_to_the_middle_line():
