@@ -13,7 +13,11 @@ from types import ModuleType
 LATE = {
     "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
+    "arranger.exchange.also": "most parts are printed, and nothing else is made of them",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
+    "arranger.exchange.midi": "mido takes 40 ms, and only MIDI files need it",
+    "arranger.exchange.musicxml": "its tables are for files of MusicXML alone",
+    "arranger.exchange.notes_table": "only `show --notes` shows all notes",
     "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",
     "arranger.habits.how_full": "how else texture, band or drone is typed is asked where one does not parse",
     "arranger.habits.unknown_lines": "what a line is taken for is asked where no word of the notation begins it",

@@ -6,7 +6,6 @@ printed, words, names of sections. The song stands in the order of its roadmap.
 
 from __future__ import annotations
 
-import hashlib
 import math
 from bisect import bisect_right
 from collections import defaultdict
@@ -16,6 +15,7 @@ from fractions import Fraction
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
+from arranger.digests import sealed
 from arranger.exchange.score_bars import ScoreBar, score_bars
 from arranger.exchange.score_chords import harmony, suspended
 from arranger.exchange.score_directions import (
@@ -78,7 +78,7 @@ class _Score:
 
 
 def to_musicxml(arrangement: Arrangement) -> bytes:
-    """Return a song's part as MusicXML, the same bytes each time."""
+    """Return a song's part as MusicXML, the same bytes each time, with the digest of its bytes."""
     score = _score(arrangement)
     root = Element("score-partwise", {"version": "4.0"})
     _head(root, arrangement, voice=bool(score.tunes))
@@ -88,12 +88,7 @@ def to_musicxml(arrangement: Arrangement) -> bytes:
     part = SubElement(root, "part", {"id": PIANO})
     _measures(part, score, piano=True)
     ElementTree.indent(root, " ")
-    return _sealed((DOCTYPE + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8"))
-
-
-def _sealed(data: bytes) -> bytes:
-    """Return a score with the digest of its own bytes, in which the digest is zeros, in the place of the first."""
-    return data.replace(DIGEST.encode(), hashlib.sha256(data).hexdigest().encode(), 1)
+    return sealed((DOCTYPE + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8"))
 
 
 def _score(arrangement: Arrangement) -> _Score:
