@@ -233,8 +233,12 @@ def faults(arrangement: Arrangement) -> list[str]:
     sung = list(expected_words(arrangement))
     if len(words) != len(sung):
         found.append(f"{len(words)} bars of {len(sung)}")
-    for place, (verses, (verse, text)) in enumerate(zip(words, sung, strict=False)):
-        here = verses.get(verse, "") if len(verses) > 1 else next(iter(verses.values()), "")
+    printed = [measure.measureNumberWithSuffix() for measure in _measures(staves[0])]
+    sharing: dict[str, set[int]] = {}  # the verses that are sung to each bar of the score: several have numbers
+    for number, (verse, _) in zip(printed, sung, strict=False):
+        sharing.setdefault(number, set()).add(verse)
+    for place, (number, verses, (verse, text)) in enumerate(zip(printed, words, sung, strict=False)):
+        here = verses.get(verse if len(sharing[number]) > 1 else 1, "")
         if here != text:
             found.append(f"bar {place} as heard, verse {verse}: {here!r}, not {text!r}")
     return found

@@ -312,3 +312,14 @@ def test_chords_with_triple_accidentals_are_laid_out(hands: Hands) -> None:
     ]
     _, problems = lay_out(songs.arranged(songs.song("Far", made)), metrics(), options=PartOptions(hands=hands))
     assert problems == ()
+
+
+def test_a_bar_that_is_broken_between_its_words_leaves_a_line_without_notes() -> None:
+    words = " ".join(["lantern"] * 40)
+    document, _ = lay_out(
+        arranged(f"song S\nkey C\nsection Verse\n| C |\nsing | {words} |\n"),
+        metrics(),
+        options=PartOptions(hands="staff"),
+    )
+    lines = staff_lines([item for page in document.pages for item in page.items])
+    assert len(lines) > 10 and len(lines) % 10 == 0

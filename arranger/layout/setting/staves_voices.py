@@ -146,8 +146,8 @@ def _rest(one: _Placed, staff: Staff, lowest: float, x: float, line: PlannedLine
 
 def _stems(voice: Sequence[_Placed], staff: Staff, lowest: float) -> Iterator[Item]:
     joined: list[_Placed] = []
-    for one, following in zip(voice, (*voice[1:], None), strict=True):
-        if one.arranged is None or one.note.value.plain >= 4:
+    for one, following in pairwise((*voice, None)):
+        if one is None or one.arranged is None or one.note.value.plain >= 4:
             continue
         if one.note.beams:
             joined.append(one)
