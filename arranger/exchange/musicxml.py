@@ -350,7 +350,7 @@ def _words(score: _Score, bar: ScoreBar, notes: Sequence[WrittenNote]) -> dict[i
     places = [(note.start, note.struck) for note in notes]
     bar_index = score.arrangement.bars[bar.heard].bar_index
     return {
-        verse if len(verses) > 1 else 1: on_notes(
+        verse if bar.folded else 1: on_notes(
             lyrics_of(row, bar_index, verse - 1), places, sung=bar.heard in score.tunes
         )
         for verse in verses

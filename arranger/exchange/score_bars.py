@@ -28,6 +28,7 @@ class ScoreBar:
         ending: the numbers of the ending that begins with it.
         ending_stops: the numbers of the ending that ends with it.
         double: a double bar after it.
+        folded: it is of a section with signs of repeats: verses have their numbers.
     """
 
     heard: int
@@ -39,6 +40,7 @@ class ScoreBar:
     ending: tuple[int, ...] = ()
     ending_stops: tuple[int, ...] = ()
     double: bool = False
+    folded: bool = False
 
 
 def score_bars(arrangement: Arrangement, written: Sequence[WrittenBar]) -> tuple[ScoreBar, ...]:
@@ -115,6 +117,7 @@ def _folded(
             ending=endings.get(number, ()),
             ending_stops=stops.get(number, ()),
             double=bars[number].double,
+            folded=True,
         )
         for number, place in enumerate(places)
     ]

@@ -69,14 +69,16 @@ def played(data: bytes) -> list[music21.stream.Part]:
 
 
 def _expanded(part: music21.stream.Part) -> music21.stream.Part:
-    signs = any(bar.getElementsByClass("RepeatMark") or bar.rightBarline or bar.leftBarline for bar in _measures(part))
+    """Return a part with its repeats played; each of its measures is in a group of the measure as written."""
+    for place, bar in enumerate(_measures(part)):
+        bar.groups.append(f"written {place}")
     repeats = any(
         isinstance(line, music21.bar.Repeat)
         for bar in _measures(part)
         for line in (bar.leftBarline, bar.rightBarline)
         if line is not None
     )
-    return part.expandRepeats() if signs and repeats else part
+    return part.expandRepeats() if repeats else part
 
 
 def _measures(part: music21.stream.Part) -> list[music21.stream.Measure]:
@@ -233,12 +235,12 @@ def faults(arrangement: Arrangement) -> list[str]:
     sung = list(expected_words(arrangement))
     if len(words) != len(sung):
         found.append(f"{len(words)} bars of {len(sung)}")
-    printed = [measure.measureNumberWithSuffix() for measure in _measures(staves[0])]
-    sharing: dict[str, set[int]] = {}  # the verses that are sung to each bar of the score: several have numbers
-    for number, (verse, _) in zip(printed, sung, strict=False):
-        sharing.setdefault(number, set()).add(verse)
-    for place, (number, verses, (verse, text)) in enumerate(zip(printed, words, sung, strict=False)):
-        here = verses.get(verse if len(sharing[number]) > 1 else 1, "")
+    printed = [measure.groups[-1] for measure in _measures(staves[0])]
+    times = Counter(printed)
+    passes = [(bar.step, bar.time) for bar in arrangement.bars]
+    repeated = {one for one, number in zip(passes, printed, strict=False) if times[number] > 1}
+    for place, (one, verses, (verse, text)) in enumerate(zip(passes, words, sung, strict=False)):
+        here = verses.get(verse if one in repeated else 1, "")  # where bars are repeated verses have numbers
         if here != text:
             found.append(f"bar {place} as heard, verse {verse}: {here!r}, not {text!r}")
     return found
