@@ -2,7 +2,7 @@
 
     python -m tests.exchange.musicxml [HOW MANY]
 
-checks all samples and so many songs made by chance; a tenth of 500 are in the tests.
+checks all samples and so many songs made by chance; a twentieth of 500 are in the tests.
 
 The schema is `musicxml_4_0.xsd` of the W3C (Community Final Specification Agreement), as the package `musicxml` on PyPI
 carries it; of the two schemas that it imports a stub each is enough. It is run by lxml.
