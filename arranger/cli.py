@@ -29,6 +29,8 @@ DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
 BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
 STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 128 + SIGINT, 128 + SIGPIPE
 
+GARBAGE = 20_000  # objects made before young ones are looked through: a song makes some thousands that all stay
+
 TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
 # Commands that stand in another's file of `commands/`, and the function there; the others have a file with `run`.
@@ -258,11 +260,12 @@ def _loaded(file: str, alone: bool) -> ModuleType:
     """Load a command's file with all that it needs.
 
     What is loaded stays to the end of the process: where that is ours `alone`, nothing of it is looked through for
-    garbage, while it is loaded or later (an eighth of the time of one part).
+    garbage, while it is loaded or later (an eighth of the time of one part), and what songs make more seldom.
     """
     module = load(file)
     if alone:
         gc.freeze()
+        gc.set_threshold(GARBAGE)
     return module
 
 

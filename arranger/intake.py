@@ -5,7 +5,7 @@ Nothing of the later stages is loaded here: of a song with a mistake, or a comma
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.harmony.taste import DEFAULT, Taste
@@ -22,8 +22,7 @@ DEFAULT_PAGES = PartOptions()
 DEFAULT_STAGE = StageOptions()
 
 
-@dataclass(frozen=True, slots=True)
-class Wishes:
+class Wishes(NamedTuple):
     """What the player asks for beside the song."""
 
     taste: Taste = DEFAULT

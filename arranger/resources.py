@@ -111,7 +111,7 @@ def programs_folder(windows: tuple[str, str], mac: str, others: tuple[str, str])
     return home / (mac if sys.platform == "darwin" else usual) / "keys-arranger"
 
 
-KEPT_AT_MOST = 1 << 22  # bytes: the parser of a grammar has some 40 KiB
+KEPT_AT_MOST = 1 << 22  # bytes: the parser of a grammar has some 40 KiB, a parsed font some 60
 _SUM = 4  # bytes of the sum at a file's end
 
 

@@ -86,6 +86,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "convert --meter": ("METER", "its meter, likewise: 3/4, 6/8"),
     "--bars": ("HOW", "one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines"),
     "--part": ("", "make the keys part of each song too, as PDF beside it"),
+    "--review": ("FOLDER", "list the places of all songs in a folder that are still to be looked at, and make nothing"),
     # The settings themselves.
     "player --player": ("FILE", "the settings to read"),
     "--write": ("", "write them to your player.toml to start from, if there is none"),
@@ -135,8 +136,8 @@ song, settings, fonts, or this program. Stopped at any moment, the same command 
     },
     "check": {
         "help": "look for mistakes in songs",
-        "description": """Look for mistakes in songs. Says nothing of a song that has none; writes nothing but for
---fix.""",
+        "description": """Look for mistakes in songs, and count the places that `convert` left to be looked at.
+Says nothing of a song that has neither; writes nothing but for --fix.""",
         "reads": (*SONG, "*"),
         "options": "--player --font --fix --json --explain",
         "epilog": """examples:
@@ -162,15 +163,18 @@ song stays the same.""",
   arranger show lanterns.song.txt --json > lanterns.json""",
     },
     "convert": {
-        "help": "make songs of typed sheets: chords in a line above the words",
-        "description": """Make a song of each typed sheet: plain text with chords in a line above the words.
+        "help": "make songs of typed sheets, chords in a line above the words, and of scores",
+        "description": """Make a song of each typed sheet, plain text with chords in a line above the words, and of each
+score, a lead sheet in MusicXML (.musicxml, .xml, .mxl).
 What had to be guessed is said in the song, in remarks at its place; check the bars first.""",
-        "reads": ("sheets", "SHEET", "a typed sheet as plain text", "+"),
-        "options": "-o,--output --key --meter --bars --force --part",
+        "reads": ("sheets", "SHEET", "a typed sheet as plain text, or a score in MusicXML", "*"),
+        "options": "-o,--output --key --meter --bars --force --part --review",
         "epilog": """examples:
   arranger convert lanterns.txt
+  arranger convert lanterns.musicxml
   arranger convert sheets/*.txt -o songs/
-  arranger convert lanterns.txt --key D --meter 6/8 --part""",
+  arranger convert lanterns.txt --key D --meter 6/8 --part
+  arranger convert --review songs/""",
     },
     "find": {
         "help": "find songs in a folder by title, words, key, tempo, meter",

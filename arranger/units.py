@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 MM = 72 / 25.4  # points in a millimetre
 METRES = {"m": Fraction(1), "cm": Fraction(1, 100)}
@@ -38,16 +38,14 @@ def in_units(text: str, units: Mapping[str, float | Fraction], usual: str) -> fl
     return float(Fraction(match[1].replace(",", ".")) * units[match[2] or usual])
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(NamedTuple):
     """A place in points from the top left."""
 
     x: float
     y: float
 
 
-@dataclass(frozen=True, slots=True)
-class Rect:
+class Rect(NamedTuple):
     """A rectangle in points: its top-left corner, its width and its height (both at least 0)."""
 
     x: float
@@ -73,8 +71,7 @@ class Rect:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Paper:
+class Paper(NamedTuple):
     """A paper size in points, upright."""
 
     name: str
@@ -90,8 +87,7 @@ A5 = Paper("a5", mm(148), mm(210))  # ISO 216
 SCREEN = inch(10)  # the diagonal of a tablet's screen unless the player says: of those in use, rather a small one
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(NamedTuple):
     """What a stage copy is printed or shown on. Lengths are in points."""
 
     name: str

@@ -10,6 +10,7 @@ from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused, complain, nearest, print_json
 from arranger.commands.songs import each, read_song, report, songs_of, touching
 from arranger.commands.wishes import wishes_of
+from arranger.convert.open_places import open_places, places_in_words
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.intake import to_song
 from arranger.late import load
@@ -42,7 +43,12 @@ def run(options: argparse.Namespace) -> int:
             if song is not None:
                 problems = (*problems, *load("arranger.pipeline").later_problems(song, wishes))
         if not options.json:
-            return report(problems, source)
+            status = report(problems, source)
+            places = open_places(source.text)
+            if places:
+                first = f"the first in line {places[0][0]}" if len(places) > 1 else f"line {places[0][0]}"
+                print(printable(f"{path}: {places_in_words(len(places))} to look at (# check), {first}"))
+            return status
         found.append((source, in_order(problems)))
         return SONG_ERROR if has_errors(problems) else DONE
 

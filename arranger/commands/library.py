@@ -14,8 +14,10 @@ from types import FrameType
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain, unexpected
+from arranger.commands.review import open_in
 from arranger.commands.songs import also_kinds
 from arranger.commands.wishes import wishes_of
+from arranger.convert.open_places import places_in_words
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.library.ledger import Ledger, StoreError
 from arranger.library.make import Outcome, Summary, warm
@@ -113,6 +115,10 @@ def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
             teller.wipe()
             first.shutdown(cancel_futures=True)
     _sum_up(summary, library.out, prune)
+    places, songs = open_in(library.songs / name for name in todo.names)
+    if places:
+        hint = f"`arranger convert --review {quoted(str(library.songs))}` lists them"
+        complain(f"{places_in_words(places)} to look at (# check) in {songs} of the songs", hint)
     if signals:
         left = f"{summary.left} of {len(todo.to_do)} songs are left" if summary.left else "all songs are made"
         complain(f"stopped: {left}", "the same command carries on" if summary.left else "")

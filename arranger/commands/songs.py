@@ -10,7 +10,6 @@ import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
@@ -262,7 +261,7 @@ def worked_out(path: Path, wishes: Wishes, key: str | None) -> tuple[WorkedOut |
         return None, source, status
     if key is not None:
         try:
-            wishes = replace(wishes, key=another_key(key, song.key))
+            wishes = wishes._replace(key=another_key(key, song.key))
         except ValueError as problem:
             raise Refused((f"{path}: {problem}", _step(key, song.key))) from None
     worked, problems = load("arranger.pipeline").to_worked_out(song, wishes)

@@ -12,6 +12,7 @@ from itertools import compress
 
 from arranger.convert.model import DraftSection, Remark
 from arranger.convert.syllables import laid_over
+from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of, reference_of
 from arranger.song.roadmap import folded
 
@@ -254,16 +255,19 @@ class _Order:
             return
         original = self._find(known)
         if section.key is not None and original is not None and section.key != original.key:
-            known = f"{known} in {section.key}"
+            own = folded(section.name) != folded(known) and self._find(section.name) is None
+            known = section.name if own else f"{known} in {section.key}"
             if self._find(known) is None:
-                self.sections.append(self._over_chords_of(original, replace(section, name=known)))
+                bare = replace(section, name=known, remark="" if key_change_of(section.remark) else section.remark)
+                self.sections.append(self._over_chords_of(original, bare, section.name))
             section = replace(section, remark="", cues=(), closing_cues=())
         self._step(known, section, again=True)
 
-    def _over_chords_of(self, called: DraftSection, section: DraftSection) -> DraftSection:
+    def _over_chords_of(self, called: DraftSection, section: DraftSection, kind: str = "") -> DraftSection:
         """Return a section of a name alone over the chords of another, with its words where both are of one kind."""
         original = (self._find(called.like) if called.like else None) or called
-        sung = base_of(section.name) == base_of(called.name) and "instrumental" not in folded(section.name)
+        kind = kind or section.name
+        sung = base_of(kind) == base_of(called.name) and "instrumental" not in folded(kind)
         own = called.like != "" and sung  # words of the called section over another's chords
         return replace(
             section,

@@ -6,22 +6,26 @@ What was guessed, and what found no place, is said in the song at its place and 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
-from arranger.convert.marks import Habits, chord_of
+from arranger.convert.german_b import flat_b_is_likely, with_doubts
+from arranger.convert.marks import Habits, chord_of, habits_of
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.recognise import is_song
+from arranger.convert.retyped import chords_set_above, marks_between, with_chords_above, with_phrases_apart
+from arranger.convert.rising import at_home, is_raised, with_raised_keys
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
-from arranger.convert.stanzas import RawSection, sections_in
+from arranger.convert.stanzas import RawItem, RawSection, sections_in
 from arranger.convert.syllables import with_joined_syllables
-from arranger.convert.typed_lines import LineMeaning, meanings_of
-from arranger.convert.underlay import section_of, words_without_chords
+from arranger.convert.typed_lines import LineMeaning, chord_candidates, meanings_of
+from arranger.convert.underlay import are_packed, section_of, words_without_chords
 from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import COMMON, Meter
@@ -55,17 +59,27 @@ def convert(
         bars: how many bars a chord lasts where no barlines are typed.
     """
     lines = lines_of(source)
-    meanings, habits = meanings_of(lines)
+    habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
+    lines, unsure, behind = chords_set_above(lines, habits)
+    meanings, below = _read(lines, habits, unsure, behind)
     refused = refusal(source, lines, meanings)
     if refused:
         return None, refused
-    joined = with_joined_syllables([m.line if m.kind == "words" else SheetLine(0, ()) for m in meanings])
-    head, body = sections_in([replace(m, line=joined.get(i, m.line)) for i, m in enumerate(meanings)])
+    head, body = _gathered(meanings)
     facts, notes = head_of(head)
+    if flat_b_is_likely(meanings, key or facts.key, habits):
+        habits = replace(habits, flat_b=True, flat_b_guessed=True)
+        meanings, below = _read(lines, habits, unsure, behind)
+        head, body = _gathered(meanings)
     facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
     song_meter = facts.meter or COMMON
-    drafts = [_draft(item, song_meter, bars) if isinstance(item, RawSection) else item for item in body]
-    ordered = in_order(with_names(drafts), lambda section: words_without_chords(section, song_meter))
+    raws = [item for item in body if isinstance(item, RawSection)]
+    draft = partial(_draft, meter=song_meter, bars=bars, packed=are_packed(raws, song_meter, bars))
+    drafts = with_names([draft(item) if isinstance(item, RawSection) else item for item in body])
+    home = tuple(_chords_of(at_home(drafts))) if is_raised(drafts) else ()
+    drafts = with_raised_keys(drafts, keys_of(facts, home)[0]) if home else drafts
+    drafts = with_doubts(drafts, habits)
+    ordered = in_order(drafts, lambda section: words_without_chords(section, song_meter))
     if order := _order(facts.order, ordered.sections):
         ordered = replace(ordered, order=tuple(merged(order)))
     elif facts.order:
@@ -74,10 +88,9 @@ def convert(
     marks = (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
     if not any(isinstance(read_mark(mark), ChordWord) for mark in marks):
         return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, _ABOVE),)
-    sounding, capo, key_notes = keys_of(facts, tuple(_chords(ordered)))
+    sounding, capo, key_notes = keys_of(facts, home or tuple(_chords(ordered)))
     ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
-    raws = [item for item in body if isinstance(item, RawSection)]
-    notes = (*_assumed(facts, raws, bars, habits), *key_notes, *notes, *ordered.notes)
+    notes = (*_assumed(facts, raws, bars, habits), *_turned(lines, below), *key_notes, *notes, *ordered.notes)
     tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))
     problems = read(Source.of(source.name, tidy))[1]
     if any(problem.code in _TOO_LARGE for problem in problems):
@@ -90,9 +103,38 @@ def convert(
     return Converted(tidy, tuple(sorted(notes, key=lambda note: note.line))), ()
 
 
-def _draft(raw: RawSection, meter: Meter, bars: int) -> DraftSection:
+def _read(
+    lines: tuple[SheetLine, ...], habits: Habits, unsure: Sequence[int], behind: Sequence[int]
+) -> tuple[tuple[LineMeaning, ...], bool]:
+    """Return what each line is, chords above their words, and whether the sheet has them below.
+
+    Args:
+        lines: of the sheet.
+        habits: how it writes chords.
+        unsure: numbers of lines in which a chord stands behind a word.
+        behind: numbers of lines that had their chords behind their words.
+    """
+    said = "a chord in brackets stands behind a word: it is taken for the next one"
+    meanings = []
+    for meaning in meanings_of(lines, habits)[0]:
+        chords, number = meaning.chords, meaning.line.number
+        if chords is not None and number in unsure:
+            chords = replace(chords, guess=said)
+        if chords is not None and number in behind:
+            chords = replace(chords, behind=True)
+        meanings.append(replace(meaning, chords=chords))
+    return with_chords_above(with_phrases_apart(meanings))
+
+
+def _gathered(meanings: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:
+    """Return the lines of the head, and the sections, with syllables joined that the sheet sets apart."""
+    joined = with_joined_syllables([m.line if m.kind == "words" else SheetLine(0, ()) for m in meanings])
+    return sections_in([replace(m, line=joined.get(i, m.line)) for i, m in enumerate(meanings)])
+
+
+def _draft(raw: RawSection, meter: Meter, bars: int, *, packed: bool) -> DraftSection:
     """Return a section to be written with a name, if it has any, and signs of repetition that can stand in a song."""
-    draft = section_of(raw, meter, bars)
+    draft = section_of(raw, meter, bars, packed=packed)
     if any(bar.sign != "|" for row in draft.rows for bar in row.bars):
         rows = "\n".join(map(chord_row, draft.rows))
         song = f"song a\nkey C\nmeter {meter}\nsection a\n{rows}\n"
@@ -109,7 +151,8 @@ def _order(steps: Sequence[Heading], sections: Sequence[DraftSection]) -> tuple[
     found: list[Heading] = []
     for step in steps:
         wanted = _plain(step.name)
-        lettered = names.get(f"part {wanted[0]}")  # B may be a bridge, or a part called B
+        letter = wanted.removeprefix("part ")[:1]  # B may be a bridge, or a part called B
+        lettered = names.get(f"part {letter}") or names.get(f"{letter} part")
         name = names.get(wanted) or next((n for f, n in names.items() if f.startswith(wanted)), lettered)
         if name is None:
             return ()
@@ -126,8 +169,12 @@ def _chords(ordered: SongOrder) -> Iterator[tuple[Chord, Fraction]]:
     """Return the chords in the order in which they are played, each with its share of a bar; none in another key."""
     sections = {s.name: s for s in ordered.sections}
     played = [sections[step.name] for step in ordered.order]
-    rows = [sections[section.like or section.name].rows for section in played if section.key is None]
-    for bar in (bar for each in rows for row in each for bar in row.bars):
+    return _chords_of(sections[section.like or section.name] for section in played if section.key is None)
+
+
+def _chords_of(sections: Iterable[DraftSection]) -> Iterator[tuple[Chord, Fraction]]:
+    """Return the chords of some sections, each with its share of a bar."""
+    for bar in (bar for section in sections for row in section.rows for bar in row.bars):
         for word in map(read_mark, bar.marks):
             if isinstance(word, ChordWord):
                 yield word.chord, Fraction(1, len(bar.marks))
@@ -142,11 +189,21 @@ def _assumed(facts: SheetFacts, raws: Sequence[RawSection], bars: int, habits: H
         yield Remark("assumed", 0, "the meter is 4/4; the sheet names none")
     if len(raws) > 1 and not any(raw.heading.name for raw in raws):
         yield Remark("assumed", 0, "the sheet names no sections; their names are guesses")
+    if habits.sung_names:
+        yield Remark("assumed", 0, "the chords are named Do Re Mi Fa Sol La Si")
     if habits.german:
         also = ", and B is Bb" if habits.flat_b else ""
         yield Remark("assumed", 0, f"the sheet's H is B{also}: it names notes as in German")
     if habits.small_minor:
         yield Remark("assumed", 0, "chords in small letters are minor")
+
+
+def _turned(lines: Sequence[SheetLine], below: bool) -> Iterator[Remark]:
+    """Return what was taken for granted about where the chords stand."""
+    if below:
+        yield Remark("assumed", 0, "the chords stand below their words")
+    if any(line.exact for line in lines):
+        yield Remark("assumed", 0, "the chords in brackets between the words stand before what is sung to them")
 
 
 def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineMeaning]) -> tuple[Diagnostic, ...]:
@@ -171,8 +228,8 @@ def refusal(source: Source, lines: Sequence[SheetLine], meanings: Sequence[LineM
     chords = sum(meaning.kind == "chords" for meaning in meanings)
     inside = [line.number for line in lines if _chords_inside(line.text)]
     if len(inside) > chords:
-        message = "expected chords in a line above the words, found chords inside the words"
-        hint = "set the chords in a line of their own above the words, each over its syllable; then convert the sheet"
+        message = "expected chords in a line above the words, or in brackets, found chords inside the words"
+        hint = "set the chords in a line above the words, or in brackets right before the syllable: `(G)out`"
         return (error("sheet-chords-inside", message, source.line_span(inside[0]), hint),)
     if chords:
         return ()

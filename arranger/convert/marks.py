@@ -41,6 +41,8 @@ class Habits:
         small_minor: a small letter alone is a minor chord.
         parentheses: all chords stand in parentheses, which therefore mean nothing.
         bar_letters: `I` or `l` among chords is a barline.
+        sung_names: chords are named Do Re Mi Fa Sol La Si.
+        flat_b_guessed: nothing but the key speaks for the B that is our Bb.
     """
 
     german: bool = False
@@ -48,6 +50,8 @@ class Habits:
     small_minor: bool = False
     parentheses: bool = False
     bar_letters: bool = False
+    sung_names: bool = False
+    flat_b_guessed: bool = False
 
 
 PLAIN = Habits()
@@ -68,7 +72,9 @@ def chord_of(text: str, habits: Habits = PLAIN) -> str | None:
     if habits.parentheses and mark.startswith("(") and mark.endswith(")"):
         mark = mark[1:-1].strip()
     mark = _balanced(mark)
-    if habits.german or habits.flat_b:
+    if habits.sung_names:
+        mark = _from_sung_names(mark)
+    elif habits.german or habits.flat_b:
         mark = _from_german(mark, habits)
     mark = _MAJOR.sub(r"\1maj", mark)
     if not mark or "<" in mark or "=" in mark:
@@ -103,6 +109,36 @@ def _from_german(mark: str, habits: Habits) -> str:
     elif letter == "B" and habits.flat_b and not sign:
         sign = "b"
     return f"{head[: bass.start()]}/{letter}{sign}"
+
+
+_SUNG = {"do": "C", "re": "D", "ré": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B"}
+_SUNG_NAME = r"(Do|Ré|Re|Mi|Fa|Sol|La|Si|DO|RÉ|RE|MI|FA|SOL|LA|SI)(#|b|B(?![A-Za-z]))?"
+_SUNG_CHORD = re.compile(
+    rf"{_SUNG_NAME}((?:-|m|M|min|maj|sus|add|dim|aug|[0-9]|[°ø+Δ#b()])*(?:(?<=[0-9])[+])?)(?:/{_SUNG_NAME})?"
+)
+_SUNG_MINOR = re.compile(r"^(?:-|min|mi)(?![0-9]*b5)")
+SUNG_CHORDS = 3  # chords named Do Re Mi, of two notes or more, that show a sheet to name them so
+
+
+def is_sung_name(text: str) -> bool:
+    """Return whether a text is a chord named Do Re Mi: `Lam7`, `SI-`, `Fa#/La#`."""
+    return _SUNG_CHORD.fullmatch(with_own_signs(text).strip(_AROUND + "()")) is not None
+
+
+def _from_sung_names(mark: str) -> str:
+    """Respell `Lam`, `Mi7`, `Sib`, `Re-`, `Sol/Si`; the empty text for everything else.
+
+    `7+` is a major seventh, as Italian sheets have it (common practice, no source).
+    """
+    optional = mark.startswith("(") and mark.endswith(")")
+    match = _SUNG_CHORD.fullmatch(mark.strip("()") if optional else mark)
+    if match is None:
+        return mark if mark in ("N.C.", "NC") else ""
+    name, sign, kind, bass, bass_sign = match.groups()
+    kind = re.sub(r"^7\+$", "maj7", _SUNG_MINOR.sub("m", kind))
+    under = f"/{_SUNG[bass.lower()]}{(bass_sign or '').lower()}" if bass else ""
+    chord = f"{_SUNG[name.lower()]}{(sign or '').lower()}{kind}{under}"
+    return f"({chord})" if optional else chord
 
 
 def _mended(mark: str, habits: Habits) -> str | None:
@@ -156,6 +192,10 @@ def over_bass(chord: str, bass: str, habits: Habits = PLAIN) -> str | None:
 def habits_of(marks: Iterable[str]) -> Habits:
     """Return a sheet's habits, from the marks of the lines that look like chords."""
     marks = [with_own_signs(m) for m in marks]
+    sung = [m for m in marks if is_sung_name(m)]
+    lettered = [m for m in marks if not is_sung_name(m) and chord_of(m) is not None]
+    if len(sung) >= SUNG_CHORDS and len({m[:2].lower() for m in sung}) > 1 and not lettered:
+        return Habits(sung_names=True, parentheses=sum(m.startswith("(") for m in sung) == len(sung))
     bare = [m.strip(_AROUND + "()") for m in marks]
     german = any(re.match(r"[Hh](?:is|m|[2-9]|sus|dim|°|o|$|/)", m) or m.endswith(("/H", "/h")) for m in bare)
     named = any(re.fullmatch(r"(?:[CFGDA]is|Es|As|Des|Ges)(?:m?[67]?|maj7)?", m) for m in bare)

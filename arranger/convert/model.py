@@ -7,7 +7,7 @@ Line numbers count from 1 in the sheet as it was typed.
 from __future__ import annotations
 
 from collections.abc import Container
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from arranger.habits.headings import Heading
@@ -15,17 +15,21 @@ from arranger.song.model import Meter
 from arranger.theory.key import Key
 
 LineKind = Literal["blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "tablature"]
-MarkKind = Literal["chord", "none", "rest", "slash", "simile", "bar"]
+MarkKind = Literal["chord", "none", "rest", "slash", "simile", "bar", "phrase"]
 # assumed: a guess about the whole song; check: a guess at a place; left: what found no place in the song.
 RemarkKind = Literal["assumed", "check", "left"]
 
 
 @dataclass(frozen=True, slots=True)
 class SheetLine:
-    """A line of the sheet: what stands in each column. The second column of a wide character is the empty text."""
+    """A line of the sheet: what stands in each column. The second column of a wide character is the empty text.
+
+    `exact`: the chords of a line of words stand to the column where they are meant, for they stood in its text.
+    """
 
     number: int
     cells: tuple[str, ...]
+    exact: bool = False
 
     @property
     def text(self) -> str:
@@ -47,11 +51,11 @@ class SheetLine:
 
     def blanked(self, columns: Container[int]) -> SheetLine:
         """Blank some columns out."""
-        return SheetLine(self.number, tuple(" " if i in columns else c for i, c in enumerate(self.cells)))
+        return replace(self, cells=tuple(" " if i in columns else c for i, c in enumerate(self.cells)))
 
     def up_to(self, end: int) -> SheetLine:
         """Leave out what stands from a column on."""
-        return SheetLine(self.number, self.cells[:end])
+        return replace(self, cells=self.cells[:end])
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,10 @@ class ChordLine:
         strays: what is no chord, as typed.
         sure: chords that are no words.
         loose: chords that may be words (`Am`, `A`), or are written with a small letter.
+        packed: three chords or more are typed side by side with the same few blanks or a sign between them.
+        signed: dashes, slashes or commas stand between all of them.
+        behind: they stand behind the words that are sung to them.
+        guess: what was guessed of the signs between its chords; empty for nothing.
     """
 
     number: int
@@ -90,6 +98,10 @@ class ChordLine:
     strays: tuple[str, ...] = ()
     sure: int = 0
     loose: int = 0
+    packed: bool = False
+    signed: bool = False
+    behind: bool = False
+    guess: str = ""
 
     @property
     def chords(self) -> tuple[TypedMark, ...]:
@@ -192,6 +204,8 @@ class DraftSection:
         remark: what its heading says for the player, of this section alone.
         notes: what to say at its head.
         closing: what to say, and cues, at its end.
+        key: another than the song's.
+        raised: semitones that it is played higher than the song's key; `raised_here`: its own heading says so.
     """
 
     name: str
@@ -208,6 +222,8 @@ class DraftSection:
     closing: tuple[Remark, ...] = ()
     closing_cues: tuple[str, ...] = ()
     key: Key | None = None
+    raised: int = 0
+    raised_here: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,7 +59,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         if page is not None:
             notes.append(Remark("left", line.number, page[0].strip()))
             text = text[: page.start()].strip()
-        if _MAIL.match(text):
+        if _MAIL.match(text) or (text.startswith("{") and text.endswith("}")):
             notes.append(Remark("left", line.number, text))
         elif text:
             facts, rests = _labelled(text, facts, line.number)
@@ -185,17 +185,21 @@ _LAST_RESORT = Key(NoteName("C"))  # of a sheet whose chords name no key (none b
 def keys_of(facts: SheetFacts, chords: Sequence[tuple[Chord, Fraction]]) -> tuple[Key, Capo | None, tuple[Remark, ...]]:
     """Return the key that sounds, the capo with the key of its shapes, and what is to be said of them."""
     guess = key_of_chords(chords) or _LAST_RESORT
-    stated = _in_mode(facts.key, guess) if facts.key is not None else None
+    stated = in_mode(facts.key, guess) if facts.key is not None else None
     if not facts.capo:
+        if stated is not None and stated.minor and not guess.minor and stated.tonic == guess.tonic:
+            # A small letter may be the typist's, and no minor key.
+            said = f"the sheet's key reads as {stated.words}, its chords are in {guess.words}"
+            return guess, None, (Remark("check", facts.key_line, said),)
         if stated is not None:
             return stated, None, ()
         return guess, None, (Remark("assumed", 0, f"the key is {guess.words}: {_FOUND}"),)
     shapes = guess
     notes: tuple[Remark, ...] = ()
     if facts.shapes is not None:
-        shapes = _in_mode(facts.shapes, guess)
+        shapes = in_mode(facts.shapes, guess)
     elif stated is not None:
-        down = _moved(stated, -facts.capo)
+        down = moved(stated, -facts.capo)
         # The key may be that of the shapes or the one that sounds: the chords tell which.
         sounding_meant = down.tonic.pitch_class == guess.tonic.pitch_class and down.minor == guess.minor
         shapes = down if sounding_meant else stated
@@ -203,10 +207,10 @@ def keys_of(facts: SheetFacts, chords: Sequence[tuple[Chord, Fraction]]) -> tupl
         notes = (Remark("check", facts.key_line, f"`{stated}` is taken for {which}"),)
     else:
         notes = (Remark("assumed", 0, f"the shapes are in {guess.words}: {_FOUND}"),)
-    return _moved(shapes, facts.capo), Capo(facts.capo, shapes), notes
+    return moved(shapes, facts.capo), Capo(facts.capo, shapes), notes
 
 
-def _in_mode(stated: Key, guess: Key) -> Key:
+def in_mode(stated: Key, guess: Key) -> Key:
     """Take a key that was named by its letter for minor where the chords are minor."""
     if not stated.minor and guess.minor and stated.tonic.pitch_class == guess.tonic.pitch_class:
         minor = Key(stated.tonic, True)
@@ -214,8 +218,8 @@ def _in_mode(stated: Key, guess: Key) -> Key:
     return stated
 
 
-def _moved(key: Key, semitones: int) -> Key:
-    """Move a key; of two names the one with fewer signs."""
+def moved(key: Key, semitones: int) -> Key:
+    """Return a key so many semitones higher; of two names the one with fewer signs."""
     pitch = (key.tonic.pitch_class + semitones) % 12
     names = [NoteName.at_fifths(place) for place in range(-8, 12)]
     keys = [Key(n, key.minor) for n in names if n.pitch_class == pitch]

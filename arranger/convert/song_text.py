@@ -23,7 +23,7 @@ ROADMAP_WIDTH = 100  # characters of one `roadmap` line
 
 def text_of(facts: SheetFacts, key: Key, capo: Capo | None, ordered: SongOrder, notes: Sequence[Remark]) -> str:
     """Write a song with its facts, its key that sounds, its sections, and the remarks that belong to its head."""
-    lines = list(_facts("song", facts.title)) or ["song Untitled"]
+    lines = list(fact_lines("song", facts.title)) or ["song Untitled"]
     for word, text in (
         ("words", facts.words),
         ("music", facts.music),
@@ -34,9 +34,9 @@ def text_of(facts: SheetFacts, key: Key, capo: Capo | None, ordered: SongOrder, 
         ("meter", str(facts.meter or "")),
         ("feel", facts.feel),
     ):
-        lines += _facts(word, text)
+        lines += fact_lines(word, text)
     if not ordered.plain:
-        lines += _roadmap(ordered.order)
+        lines += roadmap_lines(ordered.order)
     lines += map(_remark, notes)
     for section in ordered.sections:
         lines += ["", *_section(section)]
@@ -49,7 +49,7 @@ def _remark(note: Remark) -> str:
     return f"# {'sheet' if note.kind == 'left' else note.kind}{where}: {_one_line(note.text)}"[:LONGEST_LINE]
 
 
-def _facts(word: str, *texts: str) -> Iterator[str]:
+def fact_lines(word: str, *texts: str) -> Iterator[str]:
     """Write facts in plain words, but for empty ones. A colon at the start of one would belong to the word."""
     for value in (_one_line(text).lstrip(":= ") for text in texts):
         if value:
@@ -60,7 +60,8 @@ def _one_line(text: str) -> str:
     return " ".join(text.split())
 
 
-def _roadmap(order: Iterable[Heading]) -> Iterator[str]:
+def roadmap_lines(order: Iterable[Heading]) -> Iterator[str]:
+    """Write the order in which sections are played, in lines that can be read."""
     line = ""
     for step in order:
         times = f" x{step.times}" if step.times > 1 else ""
@@ -80,18 +81,18 @@ def _section(section: DraftSection) -> Iterator[str]:
         yield f"like {section.like}{' without words' if section.without_words else ''}"
     if section.key is not None:
         yield f"key {section.key}"
-    yield from _facts("pickup", section.pickup.replace("|", ""))
+    yield from fact_lines("pickup", section.pickup.replace("|", ""))
     yield from map(_remark, section.notes)
-    yield from _facts("cue", *section.cues)
+    yield from fact_lines("cue", *section.cues)
     for row in section.rows:
-        yield from _facts("cue", *row.cues)
+        yield from fact_lines("cue", *row.cues)
         yield from map(_remark, row.notes)
         if not section.like:
             yield chord_row(row)
         if row.sung or section.like:
-            yield "sing " + " ".join(f"| {_cell(bar)}".rstrip() for bar in row.bars) + " |"
+            yield "sing " + " ".join(f"| {words_cell(bar)}".rstrip() for bar in row.bars) + " |"
     yield from map(_remark, section.closing)
-    yield from _facts("cue", *section.closing_cues)
+    yield from fact_lines("cue", *section.closing_cues)
 
 
 def chord_row(row: DraftRow) -> str:
@@ -99,7 +100,7 @@ def chord_row(row: DraftRow) -> str:
     return " ".join(f"{bar.sign} {' '.join(bar.marks)}" for bar in row.bars) + f" {row.end}"
 
 
-def _cell(bar: DraftBar) -> str:
+def words_cell(bar: DraftBar) -> str:
     """Write the words of a bar: a star for each chord after the first, before the words that are sung to it."""
     segments = list(bar.segments)
     while segments and not segments[-1].text:
@@ -155,7 +156,7 @@ def spelled_sections(sections: Sequence[DraftSection], key: Key, capo: Capo | No
 
 def _respelled_row(row: DraftRow, key: Key) -> DraftRow:
     """Spell the chords of a row as a key has them: A# in F is Bb."""
-    bars = tuple(replace(bar, marks=tuple(_respelled(mark, key) for mark in bar.marks)) for bar in row.bars)
+    bars = tuple(replace(bar, marks=tuple(respelled_mark(mark, key) for mark in bar.marks)) for bar in row.bars)
     pairs = [pair for old, new in zip(row.bars, bars, strict=True) for pair in zip(old.marks, new.marks, strict=True)]
     changed = dict.fromkeys(f"{old} is {new}" for old, new in pairs if old != new)
     if not changed:
@@ -164,7 +165,8 @@ def _respelled_row(row: DraftRow, key: Key) -> DraftRow:
     return replace(row, bars=bars, notes=(*row.notes, note))
 
 
-def _respelled(mark: str, key: Key) -> str:
+def respelled_mark(mark: str, key: Key) -> str:
+    """Return a chord's mark spelled as a key has it; other marks as they are."""
     word = read_mark(mark)
     if not isinstance(word, ChordWord):
         return mark

@@ -11,8 +11,9 @@ from itertools import groupby
 from typing import Any
 
 from arranger.convert.model import ChordLine, Remark, SheetLine
+from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
-from arranger.habits.free_form import key_change_of
+from arranger.habits.free_form import key_change_of, raised_by
 from arranger.habits.headings import Heading, base_of, number_of
 from arranger.theory.key import Key
 
@@ -46,6 +47,7 @@ class RawSection:
         notes: what else there is to say at its end.
         number: of the verse, as it stands before its words.
         key: another than the song's, stated in the sheet.
+        raised: semitones that it is to be played higher than the song's key; `raised_here`: its own heading says so.
     """
 
     heading: Heading
@@ -56,6 +58,8 @@ class RawSection:
     notes: tuple[Remark, ...] = ()
     number: int = 0
     key: Key | None = None
+    raised: int = 0
+    raised_here: bool = False
 
 
 RawItem = RawSection | tuple[int, tuple[Heading, ...]]  # a section, or a line that calls some again
@@ -90,6 +94,7 @@ class _SectionReader:
         self.body: list[RawItem] = []
         self._named, self._paired, self._key_known = named, paired, key_known
         self._key: Key | None = None  # to which the sheet has changed
+        self._raised = 0  # semitones by which it has gone up
         self._place: int | None = None  # of the section, in the body, that lines belong to
         self._blanks = 0
         self._cues: tuple[str, ...] = ()  # these and the remarks wait for what they are about
@@ -124,7 +129,7 @@ class _SectionReader:
             self._words(line)
         elif item.kind == "cue":
             self._cues += (item.aside,)
-            self._change_key(key_change_of(item.aside))
+            self._change_key(key_change_of(item.aside), raised_by(item.aside))
         elif item.kind == "fact":
             self._fact(line)
         else:  # a remark, or tablature
@@ -164,7 +169,21 @@ class _SectionReader:
     ) -> RawSection:
         if self._section is not None and named and not (self._last == "cue" and self._blanks == 0):
             self.close()  # a word for the player right above a heading is for what follows
-        section = RawSection(heading, line, named, rows, number=number, key=self._key)
+        own = key_change_of(heading.remark)
+        up = raised_by(heading.remark) if own is None else 0
+        # A word for the player right above the heading is for what follows it.
+        waiting = any(map(raised_by, self._cues))
+        self._key, self._raised = (own, 0) if own is not None else (self._key, self._raised + up)
+        section = RawSection(
+            heading,
+            line,
+            named,
+            rows,
+            number=number,
+            key=self._key,
+            raised=self._raised,
+            raised_here=bool(up or waiting),
+        )
         self._place = len(self.body)
         self.body.append(section)
         return section
@@ -227,12 +246,12 @@ class _SectionReader:
             self._key_known = self._key_known or key is not None
             self.facts.append(line)
 
-    def _change_key(self, key: Key | None) -> None:
+    def _change_key(self, key: Key | None, raised: int = 0) -> None:
         """Go to another key, with this section if nothing of it is typed yet, else with the next one."""
         section = self._section
-        self._key = key or self._key
-        if key is not None and section is not None and not section.rows:
-            self._change(section, key=key)
+        self._key, self._raised = (key, 0) if key is not None else (self._key, self._raised + raised)
+        if (key is not None or raised) and section is not None and not section.rows:
+            self._change(section, key=self._key, raised=self._raised, raised_here=bool(raised))
 
 
 def _begins_after_solo(section: RawSection) -> bool:
@@ -259,10 +278,20 @@ def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
     base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
     for verse in range(most):
         heading = replace(item.heading, name=f"{base} {first + verse}".strip())
-        own = (replace(r, words=r.words[verse : verse + 1], notes=() if verse else r.notes, apart=False) for r in rows)
+        own = (_row_of_verse(row, verse) for row in rows)
         sung = tuple(row for row in own if row.chords is not None or row.words)
         notes = () if verse else item.notes
         yield replace(item, heading=heading, named=True, rows=sung, notes=notes, number=0)
+
+
+def _row_of_verse(row: RawRow, verse: int) -> RawRow:
+    """Return one verse's words under its chords: by syllables where it has as many as the first one."""
+    own = replace(row, words=row.words[verse : verse + 1], notes=() if verse else row.notes, apart=False)
+    if not verse or row.chords is None or not own.words:
+        return own
+    columns = columns_under([mark.column for mark in row.chords.marks], row.words[0], own.words[0])
+    marks = tuple(replace(m, column=c) for m, c in zip(row.chords.marks, columns, strict=True))
+    return replace(own, chords=replace(row.chords, marks=marks))
 
 
 def _stacked_rows(rows: tuple[RawRow, ...]) -> tuple[RawRow, ...]:

@@ -21,6 +21,7 @@ NEAR = 1  # columns that a chord may stand beside a syllable's start and still b
 _VOWELS = frozenset("aeiouyæœøıаеёиоуыэюяіїєαεηιουωάέήίόύώ")
 # Two letters that are one sound in most languages of typed sheets: no syllable ends between them.
 _PAIRS = frozenset("aa ae ai au aw ay ea ee ei eu ey ie oa oe oi oo ou ow oy ue ui äu ау".split())  # noqa: SIM905
+_APOSTROPHES = frozenset("'’‘`´")
 # Consonants that begin a syllable together (English, German, Romance).
 _ONSETS = frozenset(
     "bl br ch cl cr dr fl fr gl gr kl kn kr ph pl pr qu sc sch scr sh sk sl sm sn sp spl spr st str sw th thr tr tw wh "  # noqa: SIM905
@@ -28,6 +29,8 @@ _ONSETS = frozenset(
 )
 # Two consonants after which a last e is silent: dance, horse, twelve, bridge, taste, bathe.
 _BEFORE_SILENT = frozenset(("nc", "ns", "rs", "ls", "rv", "lv", "rg", "ng", "dg", "st", "th", "rc"))
+# First parts of longer words that keep their silent e: somebody, lonely, homeward.
+_FIRST_PARTS = frozenset("care fire grace home hope life lone love name safe shore side some time wise".split())  # noqa: SIM905
 # Endings that keep their own letters where words are parted: lov-ing, not lo-ving.
 _ENDINGS = frozenset(("ing", "ings", "er", "ers", "ed", "est", "en", "ened", "able", "ence", "ous", "ern", "ers,"))
 
@@ -74,7 +77,24 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
                 starts.append(there)
         elif all(map(_is_letter, between)) and not _silent(word, there):
             starts.append(there - _onset("".join(map(_base, between)), last=there == len(word) - 1))
+        elif _left_out(between, word[there:]):  # ev'ry, wand'ring; not you're, nor o'er
+            after = [_base(c) for c in between[_apostrophe(between) + 1 :]]
+            starts.append(there - _onset("".join(after), last=there == len(word) - 1))
     return tuple(sorted({s for s in starts if s == 0 or any(map(_is_vowel, word[s:]))}))
+
+
+def _apostrophe(cells: Sequence[str]) -> int:
+    """Return the place of the last apostrophe; -1 where there is none."""
+    return max((i for i, cell in enumerate(cells) if cell[:1] in _APOSTROPHES), default=-1)
+
+
+def _left_out(between: Sequence[str], rest: Sequence[str]) -> bool:
+    """Return whether an apostrophe between two vowels stands for one that is not sung, and a syllable begins behind."""
+    place = _apostrophe(between)
+    after = between[place + 1 :]
+    letters = sum(map(_is_letter, between)) == len(between) - 1
+    ending = "".join(_base(c) for c in (*after, *rest) if _is_letter(c))
+    return place >= 0 and bool(after) and letters and ending not in ("re", "ve", "res", "ves")
 
 
 def _one_sound(word: Sequence[str], here: int, there: int) -> bool:
@@ -90,6 +110,12 @@ def _silent(word: Sequence[str], place: int) -> bool:
         return False
     if any(cell[:1].isalpha() and not cell[:1].isascii() for cell in word):
         return False  # only English leaves out its last e, and English has no such letters
+    if (
+        "".join(map(_base, word[: place + 1])) in _FIRST_PARTS
+        and len(word) > place + 2
+        and not _is_vowel(word[place + 1])
+    ):
+        return True
     rest = "".join(_base(c) for c in word[place + 1 :] if _is_letter(c))
     before = _base(word[place - 1])
     pair = (_base(word[place - 2]) if place > 1 else "") + before
@@ -143,7 +169,7 @@ def with_joined_syllables(lines: Sequence[SheetLine]) -> dict[int, SheetLine]:
         cells = list(lines[place].cells)
         for match in matches:
             cells[match.start(1) : match.end(1)] = [FILLER] * len(match[1])
-        joined[place] = SheetLine(lines[place].number, tuple(cells))
+        joined[place] = replace(lines[place], cells=tuple(cells))
     return joined
 
 
@@ -198,6 +224,22 @@ def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
     return start + max(s for s in starts if s <= at)
 
 
+def columns_under(columns: Sequence[int], model: SheetLine, line: SheetLine) -> list[int]:
+    """Move columns of a line of words to the same syllables of another one that has as many; else leave them."""
+    words, syllables = words_and_syllables(line)
+    _, others = words_and_syllables(model)
+    if len(syllables) != len(others) or all(c in words or c >= len(line.cells) for c in columns):
+        return list(columns)
+    found: list[int] = []
+    for column in columns:
+        place = place_of(model, column)
+        if place in others:
+            found.append(syllables[others.index(place)])
+        else:  # beyond the words, or at a place that is no syllable's start by spelling
+            found.append(max(column, len(line.cells)) if place >= len(model.cells) else column)
+    return found if found == sorted(found) else list(columns)
+
+
 def next_word(cells: Sequence[str], column: int) -> int:
     """Return the column of the first word that starts behind a column; far behind the end where there is none."""
     column = _word_at(cells, column)[1]
@@ -234,7 +276,7 @@ def laid_over(section: DraftSection, model: DraftSection) -> DraftSection | None
 def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, str]:
     """Lay one line of words over a row; return the words before its first chord too."""
     cells = line.cells
-    words, beats = _words_and_syllables(line)
+    words, beats = words_and_syllables(line)
     counts = [_syllables(s.text) for bar in row.bars for s in bar.segments]
     lead = _syllables(pickup.rstrip("-"))
     total = lead + sum(counts)
@@ -265,7 +307,7 @@ def _glued(cells: Sequence[str], place: int) -> bool:
     return 0 < place < len(cells) and cells[place - 1] != " " and cells[place] != " "
 
 
-def _words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
+def words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
     """Return the columns at which the words of a line start, and those at which its syllables do."""
     cells = line.cells
     words = [i for i, cell in enumerate(cells) if cell != " " and (not i or cells[i - 1] == " ")]
@@ -275,4 +317,4 @@ def _words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
 
 
 def _syllables(text: str) -> int:
-    return len(_words_and_syllables(SheetLine(0, tuple(text.replace("_", " "))))[1])
+    return len(words_and_syllables(SheetLine(0, tuple(text.replace("_", " "))))[1])

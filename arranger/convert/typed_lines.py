@@ -10,8 +10,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from arranger.convert.marks import WORDY, Habits, chord_of, habits_of, is_bass, marks_in, over_bass
+from arranger.convert.marks import WORDY, Habits, chord_of, habits_of, is_bass, is_sung_name, marks_in, over_bass
 from arranger.convert.model import ChordLine, LineKind, MarkKind, SheetLine, TypedMark
+from arranger.convert.parting import is_packed, is_signed, parted
 from arranger.convert.sheet_head import PAGE, states_order
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
@@ -19,10 +20,13 @@ from arranger.habits.headings import (
     again_of,
     called_again,
     heading_of,
+    is_length,
     is_short,
     number_of,
     own_name,
     reference_of,
+    said_behind,
+    slide_of,
 )
 from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
 
@@ -36,7 +40,6 @@ _SAID = frozenset(
         "once", "last", "time", "end", "fine", "rit.", "rit", "etc.", "etc", "repeat", "twice",
     )
 )  # fmt: skip
-_DASHES = frozenset("-–—_~'")
 _SIGNS: dict[str, tuple[MarkKind, str]] = {
     "none": ("none", "N.C."), "rest": ("rest", "rest"), "slash": ("slash", "/"), "simile": ("simile", "%"),
 }  # fmt: skip
@@ -49,6 +52,7 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     marks: list[TypedMark] = []
     strays: list[str] = []
     sure = loose = 0
+    ends: list[tuple[int, int]] = []  # where each run of chords stands
     for match in _PIECE.finditer(text):
         piece, column = match[0], match.start()
         sign = bar_sign(piece.replace(" ", "")) if "|" in piece else None
@@ -66,7 +70,8 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
         found, replaced = _chords_at(piece, column, marks, text, habits)
         if found:
             marks[len(marks) - replaced :] = found
-            if piece.strip("().,") in WORDY or piece[:1].islower():
+            ends.append(match.span())
+            if piece.strip("().,") in WORDY or piece[:1].islower() or (habits.sung_names and piece == text.strip()):
                 loose += 1
             else:
                 sure += 1
@@ -80,12 +85,25 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
             times = 2
         elif kind != "glue":
             strays.append(piece)
-    if not any(mark.kind == "bar" for mark in marks):  # without barlines a dash only parts two chords
-        marks = [m for m in marks if m.text != "/" or text[m.column] not in _DASHES]
+    guess = ""
+    packed = is_packed(text, ends)
+    if not any(mark.kind == "bar" for mark in marks):
+        marks, guess = parted(marks, text, packed=packed)
     said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
-    return ChordLine(line.number, tuple(marks), max(times, 1), cues, tuple(strays), sure, loose)
+    return ChordLine(
+        line.number,
+        tuple(marks),
+        max(times, 1),
+        cues,
+        tuple(strays),
+        sure,
+        loose,
+        packed,
+        guess=guess,
+        signed=is_signed(text, ends),
+    )
 
 
 def _chords_at(
@@ -145,7 +163,7 @@ def chord_candidates(lines: tuple[SheetLine, ...]) -> list[str]:
     marks: list[str] = []
     for line in lines:
         pieces = with_own_signs(line.text).replace("|", " ").split()
-        chords = sum(chord_of(p, wide) is not None for p in pieces)
+        chords = sum(chord_of(p, wide) is not None or is_sung_name(p) for p in pieces)
         words = sum(p in ("I", "l") or bool(sign_of(p)) or bool(times_of(p)) for p in pieces)
         if (chords >= 2 and chords + words == len(pieces)) or (chords == len(pieces) == 1 and pieces[0] not in WORDY):
             marks += pieces
@@ -187,9 +205,9 @@ class LineMeaning:
     aside: str = ""
 
 
-def meanings_of(lines: tuple[SheetLine, ...]) -> tuple[tuple[LineMeaning, ...], Habits]:
+def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> tuple[tuple[LineMeaning, ...], Habits]:
     """Return what each line is, and how the sheet writes chords. A heading with chords behind it becomes two lines."""
-    habits = habits_of(chord_candidates(lines))
+    habits = habits_of(chord_candidates(lines)) if habits is None else habits
     lettered_parts = any(line.text.strip().startswith(("A:", "[A]:", "A)")) for line in lines)
     found: list[LineMeaning] = []
     names: set[str] = set()
@@ -237,6 +255,8 @@ def _meanings(
         return (LineMeaning(line, "fact"),)
     if is_tablature(text):
         return (LineMeaning(line, "tablature"),)
+    if reading.cues and text[:3].lower() == "in " and is_fact(text):
+        return (LineMeaning(line, "fact"),)  # In F
     if reading.certain and not reading.strays and not (text.endswith(":") and len(text) <= 3):
         return (_chords(line, reading),)
     named = _named(line, after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
@@ -297,6 +317,14 @@ def _named(
 ) -> tuple[LineMeaning, ...] | None:
     """Return a heading, with what stands behind it on its line."""
     text = line.text.strip()
+    numbered = slide_of(text)
+    if numbered:  # Slide 2 - Chorus
+        start = len(line.text) - len(line.text.lstrip()) + numbered
+        slide = LineMeaning(line.up_to(start), "remark")
+        if numbered == len(text):
+            return None if under_chords else (slide,)
+        named = _named(line.cut(start), after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
+        return None if named is None else (slide, *named)
     found = _heading_in(text, lettered_parts)
     if found is None:
         return None
@@ -312,9 +340,11 @@ def _named(
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
-    if rest[0] in ",;-–" and len(rest.split()) <= MOST_WORDS and ended and not under_chords:  # Chorus, then fade
-        return (_heading(line, replace(heading, remark=rest.strip(",;-– "))),)
-    if reference_of(rest) or (again_of(rest) is not None and ":" in text):
+    followed = ended or (rest[0] not in ",;" and _begins_with_chords(after, habits))
+    if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
+        times, remark = said_behind(rest.strip(",;-– "))  # Chorus, then fade; Last chorus - up a tone
+        return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
+    if reference_of(rest) or is_length(rest) or (again_of(rest) is not None and ":" in text):
         return (_heading(line, replace(heading, remark=rest)),)
     if any(sign in text[: text.rfind(rest)] for sign in ":])}"):
         return head, LineMeaning(behind, "words")
@@ -331,6 +361,12 @@ def _heading_in(text: str, lettered_parts: bool) -> tuple[Heading, str] | None:
     if found is None and number is not None:
         return Heading(f"Verse {number[0]}"), text[number[1] :]
     return found
+
+
+def _set_apart(text: str, heading: Heading, rest: str) -> bool:
+    """Return whether a comma, a dash or a count stands between a name and what is said of it."""
+    before = text[: text.rfind(rest)].rstrip()
+    return rest[0] in ",;-–" or before[-1:] in ("-", "–", "—", ",", ";") or heading.times > 1
 
 
 def _signed(text: str) -> bool:

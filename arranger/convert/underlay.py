@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import islice, pairwise
 
 from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
+from arranger.convert.parting import FEWEST_PACKED
+from arranger.convert.placing import placed
+from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
-from arranger.convert.syllables import FILLER, next_start, place_of
+from arranger.convert.syllables import FILLER, next_start
 from arranger.habits.signs import times_of
 from arranger.song.model import Meter
 
@@ -25,8 +28,8 @@ _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 MOST_SHIFT = 3  # columns that a whole line may have slipped
 
 
-def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection:
-    """Return a section to be written, with bars and words, of one as typed."""
+def section_of(raw: RawSection, meter: Meter, bars_a_chord: int, *, packed: bool = False) -> DraftSection:
+    """Return a section to be written, with bars and words, of one as typed; `packed` as in `are_packed`."""
     section = DraftSection(
         raw.heading.name,
         raw.line,
@@ -34,6 +37,8 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
         closing=raw.notes,
         closing_cues=raw.cues,
         key=raw.key,
+        raised=raw.raised,
+        raised_here=raw.raised_here,
         remark=raw.heading.remark,
     )
     if all(row.chords is None for row in raw.rows):
@@ -47,7 +52,7 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
     pickup = ""
     even = evenly_typed([row.chords for row in raw.rows if row.chords is not None])
     for typed in raw.rows:
-        row, before, joins = _lay(typed, meter, bars_a_chord, goes_on=bool(rows), even=even)
+        row, before, joins = _lay(typed, meter, bars_a_chord, goes_on=bool(rows), even=even, packed=packed)
         if before and rows:
             rows[-1] = _with_upbeat(rows[-1], before, joins)
         elif before:
@@ -58,6 +63,18 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int) -> DraftSection
     if first.marks[0] in ("/", "%"):  # goes on with the last chord, but nothing is before it
         rows[0] = replace(rows[0], bars=(replace(first, marks=("N.C.", *first.marks[1:])), *rows[0].bars[1:]))
     return replace(section, rows=tuple(_with_doubt(row, rows) for row in rows), pickup=pickup)
+
+
+def are_packed(raws: Iterable[RawSection], meter: Meter, bars_a_chord: int) -> bool:
+    """Return whether a sheet types its chords side by side, over no syllables: most lines of three and more show it."""
+    rows = [row for raw in raws for row in raw.rows if row.chords is not None and row.words]
+    rows = [row for row in rows if row.chords is not None and len(row.chords.chords) >= FEWEST_PACKED]
+    nowhere = 0
+    for row in rows:
+        line = row.chords
+        if line is not None and line.packed:
+            nowhere += stand_nowhere(bars_of(line, meter, bars_a_chord, spaced=False)[0], row.words[0])
+    return 2 * nowhere > len(rows)
 
 
 def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
@@ -89,7 +106,7 @@ def _with_upbeat(row: DraftRow, before: str, joins: bool) -> DraftRow:
 
 
 def _lay(
-    raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bool = False
+    raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bool = False, packed: bool = False
 ) -> tuple[DraftRow, str, bool]:
     """Lay the words of a row under its chords; return the words before the first chord too, and if they go on in it.
 
@@ -99,6 +116,7 @@ def _lay(
         bars_a_chord: how many bars a chord lasts where nothing shows the bars.
         goes_on: a chord sounds already, and goes on where words have none.
         even: the section's lines of chords are typed on one even grid, so that their spacing shows the bars.
+        packed: the sheet types chords side by side, over no syllables.
     """
     words = raw.words[0] if raw.words else None
     line = raw.chords
@@ -117,10 +135,17 @@ def _lay(
         notes.append(Remark("check", number, said))
         line = ChordLine(number, (TypedMark("slash", "/", 0) if goes_on else TypedMark("none", "N.C.", 0),), times)
     bars, end, guess = bars_of(line, meter, bars_a_chord, spaced=words is None or even)
-    if guess:
-        notes.append(Remark("check", number, guess))
+    notes += [Remark("check", number, said) for said in (line.guess, guess) if said]
     notes += [Remark("left", number, f"no chord: {stray}") for stray in line.strays]
-    bars, before, joins = _sung(bars, words) if words is not None else (bars, "", False)
+    packed = packed or line.signed
+    if words is not None and (line.behind or ((line.packed or packed) and stand_nowhere(bars, words))):
+        shared = "shared out" if packed or line.behind else "left as typed"
+        bars = shared_out(bars, words, from_first=line.signed or line.behind) if packed or line.behind else bars
+        notes.append(Remark("check", number, f"the chords stand side by side, not over their syllables: {shared}"))
+    bars, before, joins, unsure = _sung(bars, words) if words is not None else (bars, "", False, ())
+    if unsure:
+        named = ", ".join(f"`{mark}`" for mark in dict.fromkeys(unsure))
+        notes.append(Remark("check", number, f"typed between two words: is the word under {named} the right one?"))
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
         notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
     elif times > 1:
@@ -143,10 +168,10 @@ def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     return words, times
 
 
-def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool]:
-    """Cut the words at the places of the chords."""
-    words, columns = _by_own_bars(_at_words(bars, words), words)
-    places = _places(words, columns)
+def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool, tuple[str, ...]]:
+    """Cut the words at the places of the chords; return what stands before the first one, and doubtful chords too."""
+    words, columns = _by_own_bars(bars if words.exact else _at_words(bars, words), words)
+    places, doubtful = ([c or 0 for c in columns], ()) if words.exact else _places(words, columns)
     cuts = pairwise([*places, max(len(words.cells), places[-1])])
     found: list[DraftBar] = []
     for bar in bars:
@@ -154,7 +179,13 @@ def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, .
         segments = tuple(SungText(_plain(words.part(a, b)), _inside(words, a)) for a, b in own)
         joins = bool(segments[-1].text) and _inside(words, own[-1][1])
         found.append(replace(bar, segments=segments, joins=joins))
-    return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0])
+    unsure = tuple(
+        mark
+        for bar in bars
+        for mark, column in zip((m for m in bar.marks if m not in ("/", "%", "rest")), bar.columns, strict=False)
+        if column in doubtful
+    )
+    return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0]), unsure
 
 
 def _at_words(bars: Sequence[DraftBar], words: SheetLine) -> list[DraftBar]:
@@ -195,10 +226,16 @@ def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine,
     return blank, [column if column >= 0 else None for column in typed]
 
 
-def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
-    """Find the place of each chord in the words, in order. None stands for a bar without a chord of its own."""
+def _places(words: SheetLine, columns: Sequence[int | None]) -> tuple[list[int], tuple[int, ...]]:
+    """Find the place of each chord in the words, in order, and the columns at which it is doubtful.
+
+    None stands for a bar without a chord of its own.
+    """
     shift = _shift(words, [c for c in columns if c is not None])
-    typed = [None if c is None else place_of(words, max(0, c + shift)) for c in columns]
+    moved = [max(0, c + shift) for c in columns if c is not None]
+    at, doubtful = placed(words, moved)
+    found = iter(at)
+    typed = [None if c is None else next(found) for c in columns]
     places: list[int] = []
     last = -1  # where the last chord was typed
     for index, place in enumerate(typed):
@@ -214,7 +251,7 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> list[int]:
         else:
             places.append(max(place, before))
         last = place
-    return _halved(words, places)
+    return _halved(words, places), tuple(moved[number] for number in doubtful)
 
 
 def _halved(words: SheetLine, places: list[int]) -> list[int]:

@@ -16,9 +16,9 @@ from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
 
 from arranger.digests import sealed
-from arranger.exchange.score_bars import ScoreBar, score_bars
-from arranger.exchange.score_chords import harmony, suspended
-from arranger.exchange.score_directions import (
+from arranger.exchange.musicxml_bars import ScoreBar, score_bars
+from arranger.exchange.musicxml_chords import harmony, suspended
+from arranger.exchange.musicxml_directions import (
     feel_direction,
     hairpin,
     levels,
@@ -29,12 +29,12 @@ from arranger.exchange.score_directions import (
     section_begins,
     tempo_directions,
 )
-from arranger.exchange.score_notes import ScoreVoice, note_elements, verses_of
-from arranger.exchange.score_words import Lyric, lyrics_of, on_notes
+from arranger.exchange.musicxml_notes import ScoreVoice, note_elements, verses_of
+from arranger.exchange.musicxml_words import Lyric, lyrics_of, on_notes
 from arranger.harmony.model import Arrangement
 from arranger.harmony.strokes import resolves_after
 from arranger.song.model import Bar, Facts, Meter, Row, Section
-from arranger.sounding.notation import WrittenBar, WrittenNote, written_bars, written_line
+from arranger.sounding.notation import NotatedBar, WrittenNote, written_bars, written_line
 from arranger.sounding.strikes import lead_ins_heard
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
@@ -62,7 +62,7 @@ class _Score:
 
     arrangement: Arrangement
     bars: tuple[ScoreBar, ...]
-    written: tuple[WrittenBar, ...]
+    written: tuple[NotatedBar, ...]
     symbols: Mapping[int, tuple[Symbol, ...]]
     tunes: Mapping[int, tuple[WrittenNote, ...]]
     divisions: int

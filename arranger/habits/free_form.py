@@ -106,8 +106,39 @@ def key_change_of(text: str) -> Key | None:
     >>> str(key_change_of("(key change to A)")), key_change_of("key of the house")
     ('A', None)
     """
-    match = re.search(_CHANGE, with_own_signs(text))
+    bare = with_own_signs(text)
+    match = re.search(_CHANGE, bare) or re.fullmatch(_IN_KEY, bare.strip(" ()[].,;"))
     return _key_of(match) if match is not None else None
+
+
+_WIDER = {"minor third": 3, "major third": 4, "third": 4, "fourth": 5, "fifth": 7}  # than a step
+_HALVES = frozenset(("half", "½", "1/2", "halben", "semi", "demi"))
+_SIZE = (
+    r"(?:(?P<count>a|an|one|1|two|2|three|3|another|einen|un)\s+)?"
+    r"(?P<size>half|½|1/2|whole|full|ganzen|halben|semi-?|demi-)?[\s\-]*"
+    r"(?P<unit>tones?|steps?|ganzton|halbton|ton|semitones?|(?:minor |major )?third|fourth|fifth)"
+)
+_RAISED = (
+    rf"(?i)\b(?P<way>up|down|higher|lower|raise[sd]?|lowered|modulates?)\b(?:\s+(?:by|up|(?:the )?key))*\s+{_SIZE}\b",
+    rf"(?i)(?<!\w){_SIZE}\s+(?P<way>up|down|higher|lower|höher|tiefer|plus haut|plus bas)\b",
+)
+_DOWNWARD = frozenset(("down", "lower", "lowered", "tiefer", "plus bas"))
+
+
+def raised_by(text: str) -> int:
+    """Return how many semitones a remark moves the music up: `up a tone`, `half step down`; 0 where it says none.
+
+    >>> raised_by("up a tone"), raised_by("1/2 step higher"), raised_by("down a minor third"), raised_by("tone down")
+    (2, 1, -3, 0)
+    """
+    match = next((m for m in (re.search(pattern, text) for pattern in _RAISED) if m is not None), None)
+    if match is None or (match.start("unit") < match.start("way") and match[0][0] in "sStT" and not match["size"]):
+        return 0  # tone it down
+    unit, size = match["unit"].lower().rstrip("s"), (match["size"] or "").lower().strip("- ")
+    half = unit.startswith(("semi", "halb")) or size in _HALVES
+    one = _WIDER.get(unit, 1 if half else 2)
+    count = {"two": 2, "2": 2, "three": 3, "3": 3}.get((match["count"] or "").lower(), 1)
+    return -one * count if match["way"].lower() in _DOWNWARD else one * count
 
 
 # Meters.
@@ -151,6 +182,12 @@ _TEMPO = (
     rf"(?i)(?:\b(?:tempo|speed|bpm)\s*[:=]?\s*)?{_UNIT}\s*=\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})(?:\s*{_BPM})?",
     rf"(?i)\b(?:tempo|speed|bpm)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
     rf"(?i)(?:\b(?:about|around|ca?\.?)\s*|~\s*)?\b(?P<bpm>[0-9]{{2,3}})\s*{_BPM}",
+    rf"\b(?:M\.\s?M\.|MM)\s*[:=]?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b",
+)
+# A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
+_TEMPO_WITH_MANNER = (
+    r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
+    r"\s*([0-9]{2,3})\b(?!\s*/)\s*(?:bpm)?[)\]]?"
 )
 _TEMPO_ALONE = rf"(?i)(?:{_UNIT}\s*=\s*)?{_ABOUT}[0-9]{{2,3}}\s*{_BPM}?"
 
@@ -294,6 +331,11 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
     if match is not None:
         rest = _without(rest, match)
     take("tempo", _TEMPO, _tempo_found)
+    if "tempo" not in (*known, *found):
+        turned = re.sub(_TEMPO_WITH_MANNER, r"\2;  \1 \3", rest, count=1)
+        if turned != rest and not re.match(_UNIT, turned):
+            rest = turned
+            take("tempo", _TEMPO, _tempo_found)
     if "meter" not in known:
         rest = _take_meter(rest, found)
     take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)

@@ -41,7 +41,7 @@ _BEFORE = (
     "last|final|first|second|third|1st|2nd|3rd|double|half|short|long|quiet|soft|loud|big|slow|guitar|piano|keys?|"
     "keyboard|sax|drum|bass|fiddle|violin|organ|flute|trumpet|band|instrumental|acoustic|a ?cappella|letzter|letzte"
 )
-_FIGURES = r"[#№]?\s?[0-9]{1,2}[ab]?"
+_FIGURES = r"[#№]?\s?[0-9]{1,2}(?![0-9]|\s*(?:bars?|measures?|beats?|takte?)\b)[ab]?"
 _NUMBER = (
     rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D](?=\s*(?:$|[\])}}:(])))(?![a-zA-Z]))"
 )
@@ -64,6 +64,19 @@ _SHORTENED = re.compile(
     re.IGNORECASE,
 )
 _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
+_PART = re.compile(
+    rf"(?P<open>{_OPEN})(?:the\s+)?(?P<letter>[A-H])[\s\-](?P<word>part|section|strain|teil)"
+    r"(?=\s*(?:$|[\])}>:*=~_.(\[\-–—,]|[xX×]\s?[0-9]|[0-9]\s?[xX×]))(?P<after>.*)",
+    re.IGNORECASE,
+)
+_SLIDE = re.compile(
+    r"[\[(<*#\s]*(?:(?:slide|screen|folie|card)\s*[#№]?[0-9]{1,3}\s*(?:[-–—:.)\]|/]+\s*|$)"
+    r"|[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?\s*(?:[\])]\s*[-–—:]?\s*|[-–—]\s*|\s(?=[^\W\d_])|$))",
+    re.IGNORECASE,
+)
+_ROMAN_NUMBER = re.compile(r"[\[(]?(I{1,3}|IV|VI{0,3}|IX|X)[.):\]]+")
+_LENGTH = re.compile(r"\(?[0-9]{1,2}\s*(?:bars?|measures?|beats?|takte?)\b.*", re.IGNORECASE)
+_PARTED = re.compile(r"\s*[,;]\s*|\s+[-–—/]\s+")
 _NUMBERED = re.compile(r"[\[(]?([1-9][0-9]?)\s*[.):\]]+\s*")
 _OWN = re.compile(r"\[([^\[\]|]{2,40})\]\s*:?\s*")
 _FRAMED = re.compile(
@@ -112,7 +125,7 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
 def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool:
     """Return whether a short form is a name: by its number, by the signs or the count behind it, or alone."""
     may_be_chord = name.lower() in _ALONE and not number and not mark.startswith(":")
-    counted = _times(after) > 0
+    counted = re.match(rf"{_COUNT}(?![\w#])", after, re.IGNORECASE) is not None
     signed = counted or mark.strip() or number or not after.strip()
     ended = counted or mark or not after[:1].isalpha()
     return bool(signed and ended and not may_be_chord)
@@ -134,6 +147,9 @@ def _with_number_last(line: str) -> str:
 
 def _framed_or_lettered(line: str) -> tuple[Heading, str] | None:
     """Return a letter that is a name (`A:`), or any name in a frame of signs, and what stands behind it."""
+    part = _PART.fullmatch(line)
+    if part is not None:  # A part
+        return _headed(f"{part['letter'].upper()} {part['word'].lower()}", part["after"], bool(part["open"].strip()))
     framed = _FRAMED.fullmatch(line)
     if framed is not None:
         return Heading(_cased(_without_signs(framed[1]))), ""
@@ -168,6 +184,8 @@ def number_of(text: str) -> tuple[int, int] | None:
     (2, 3)
     """
     match = _NUMBERED.match(text)
+    if match is None and (roman := _ROMAN_NUMBER.fullmatch(text.strip())) is not None:
+        return ("I II III IV V VI VII VIII IX X".split().index(roman[1]) + 1, len(text))  # noqa: SIM905
     return (int(match[1]), match.end()) if match else None
 
 
@@ -180,7 +198,7 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
         rest = rest[lead.end() :] if "|" not in lead[0] else rest[lead[0].index("|") :]
     rest = rest.strip()
     times = 1
-    count = re.match(rf"\s*({_COUNT})(?![\w#])", rest, re.IGNORECASE)
+    count = re.match(rf"\s*({_COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE)
     if count is not None:
         times = _times(count[1]) or 1
         rest = rest[count.end() :].strip()
@@ -189,17 +207,46 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
         return Heading(name, times), ""
     said = re.fullmatch(r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*", rest)
     if said is not None:
-        more = _times(said[1])
-        remark = "" if said[1].strip().lower() in _SAME else said[1].strip()
-        return (Heading(name, more), "") if more else (Heading(name, times, remark), "")
+        more, remark = said_behind(said[1])
+        return Heading(name, more or times, remark), ""
     if opened and not signed:
         closed = re.fullmatch(r"([^\])}|]*)[\])}]+\s*:?(.*)", rest)
         if closed is not None:  # [Verse 1 - softly]
-            said_times = _times(closed[1])
-            remark = closed[1].strip(" -–—:,")
-            remark = "" if said_times or remark.lower() in _SAME else remark
-            return Heading(name, said_times or times, remark), closed[2].strip()
+            more, remark = said_behind(closed[1].strip(" -–—:,"))
+            return Heading(name, more or times, remark), closed[2].strip()
     return Heading(name, times), rest
+
+
+def said_behind(text: str) -> tuple[int, str]:
+    """Part what is said behind a name into how often it is played (0: not said) and a remark for the player.
+
+    >>> said_behind("x2, drop out 1st time"), said_behind("softly"), said_behind("again")
+    ((2, 'drop out 1st time'), (0, 'softly'), (0, ''))
+    """
+    times = 0
+    said: list[str] = []
+    for piece in _PARTED.split(text.strip(" ()[]")):
+        count = re.match(rf"(?:(?:sing|play|repeat)\s+)?({_COUNT})(?![\w#])[\s:]*", piece, re.IGNORECASE)
+        if count is not None and not times:
+            times, piece = _times(count[1]), piece[count.end() :]
+        if piece.strip() and piece.strip().lower() not in _SAME:
+            said.append(piece.strip())
+    return times, ", ".join(said) if times or not said else text.strip()
+
+
+def is_length(text: str) -> bool:
+    """Return whether a text says how long a section is: `4 bars`."""
+    return _LENGTH.fullmatch(text.strip()) is not None
+
+
+def slide_of(text: str) -> int:
+    """Return how many characters the number of a slide, or a time, takes at the start of a line; 0 for none.
+
+    >>> slide_of("Slide 2 - Chorus"), slide_of("[0:45] Chorus"), slide_of("Slide away")
+    (10, 7, 0)
+    """
+    match = _SLIDE.match(text)
+    return match.end() if match is not None else 0
 
 
 def again_of(text: str) -> tuple[Heading, ...] | None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -23,8 +23,7 @@ from arranger.song.players import band_with, plays_bass
 from arranger.units import ordinal
 
 
-@dataclass(frozen=True, slots=True)
-class BarPlan:
+class BarPlan(NamedTuple):
     """What holds in one bar.
 
     Attributes:
@@ -47,8 +46,7 @@ class BarPlan:
         return self.texture, self.bass_player, self.split, self.pad_hand
 
 
-@dataclass(frozen=True, slots=True)
-class SectionPlan:
+class SectionPlan(NamedTuple):
     """How one section is played, as it is drawn.
 
     Attributes:
@@ -72,8 +70,7 @@ class SectionPlan:
     of: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Arc:
+class Arc(NamedTuple):
     """The plan of a whole song.
 
     Attributes:
@@ -122,12 +119,19 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
     by_section: list[list[_Visit]] = [[] for _ in song.sections]
     for number, _, _, visit in passes:
         by_section[song.roadmap[number].section].append(visit)
+    planned: dict[tuple[int, _Visit], SectionPlan] = {}  # most visits of a section are played alike
+
+    def plan_of(index: int, visit: _Visit) -> SectionPlan:
+        if (index, visit) not in planned:
+            planned[index, visit] = _plan(song, song.sections[index], visit, taste)
+        return planned[index, visit]
+
     plans = []
     shown: list[dict[object, int]] = []  # for each section, the place in `plans` of each way in which it is played
     for index, section in enumerate(song.sections):
         heard = [visit for visit in by_section[index] if not visit.silent]
         drawn = heard[0] if heard else _visit_of_section(song, section, suggested.get((index, 0)), taste)
-        plans.append(_plan(song, section, drawn, taste))
+        plans.append(plan_of(index, drawn))
         shown.append({_hands_of(plans[-1]): index})
     played = []
     ways: list[SectionPlan | None] = []
@@ -137,13 +141,13 @@ def plan_arc(song: Song, taste: Taste) -> Arc:
             played.append(Visit(number, time, None))
             ways.append(None)
             continue
-        plan = _plan(song, song.sections[index], visit, taste)
+        plan = plan_of(index, visit)
         ways.append(plan)
         where = shown[index].setdefault(_hands_of(plan), len(plans))
         if where == len(plans):
-            plans.append(replace(plan, of=index))
+            plans.append(plan._replace(of=index))
         if where >= len(song.sections):
-            plans[where] = replace(plans[where], times=(*plans[where].times, place + 1))
+            plans[where] = plans[where]._replace(times=(*plans[where].times, place + 1))
         played.append(Visit(number, time, where))
     own = [_visit_section(song.sections[plan.of], plan.of, plan.times) for plan in plans if plan.of is not None]
     sections = [_with_band(section, plan) for section, plan in zip((*song.sections, *own), plans, strict=True)]

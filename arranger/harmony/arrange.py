@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
+from typing import NamedTuple
 
-from arranger.harmony.arc import plan_arc
+from arranger.harmony.arc import SectionPlan, plan_arc
 from arranger.harmony.drone_words import drone_four
 from arranger.harmony.fingers import inversion, shape
 from arranger.harmony.gaps import fills
@@ -38,8 +40,7 @@ from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName, Pitch
 
 
-@dataclass(frozen=True, slots=True)
-class WorkedOut:
+class WorkedOut(NamedTuple):
     """An arrangement with what it was made from; the hands were found `shift` semitones away from where it sounds."""
 
     arrangement: Arrangement
@@ -155,6 +156,7 @@ def _visits_play(song: Song, solved: Solved) -> dict[int, tuple[str, ...]]:
 def _struck(song: Song, solved: Solved) -> Iterator[HeardBar]:
     """Yield all bars as they are heard, with how each is struck that time."""
     made: dict[tuple[int, int], tuple[tuple[BarManner, ...], ...]] = {}
+    alike: dict[tuple[int, SectionPlan], tuple[tuple[BarManner, ...], ...]] = {}  # most visits of a section are
     ways = {(v.step, v.time): way for v, way in zip(solved.arc.visits, solved.arc.ways, strict=True)}
     for bar in solved.timeline.bars:
         visit = bar.step, bar.time
@@ -163,8 +165,11 @@ def _struck(song: Song, solved: Solved) -> Iterator[HeardBar]:
             yield bar
             continue
         if visit not in made:
-            section = song.sections[song.roadmap[bar.step].section]
-            made[visit] = bar_manners(section, plan, manner(song, section, plan))
+            index = song.roadmap[bar.step].section
+            if (index, plan) not in alike:
+                section = song.sections[index]
+                alike[index, plan] = bar_manners(section, plan, manner(song, section, plan))
+            made[visit] = alike[index, plan]
         yield replace(bar, how=made[visit][bar.row][bar.bar_index])
 
 
@@ -183,7 +188,7 @@ def as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
         before = found[-1].written if found else None
         if one.repeats and written is not None and before is not None:
             written = replace(written, pins=before.pins)
-        found.append(replace(one, written=written))
+        found.append(one if written is one.written else replace(one, written=written))
     return found
 
 
@@ -208,7 +213,8 @@ class _Joining:
         """Return what both hands do on a printed chord."""
         before, cut = self.before.get(where, [(None, True)])[0]
         came_from = None if cut else before
-        place = ChordPart(
+        place = partial(
+            ChordPart,
             kind=one.kind,
             row=one.row,
             bar_index=one.bar_index,
@@ -222,7 +228,7 @@ class _Joining:
             span=one.span,
         )
         if one.unknown is None or one.written is None:
-            return place
+            return place()
         chord, home, shift = one.chord, self.solved.hands[one.unknown], one.shift + self.shift
         section = self.song.sections[where[0]]
         four = drone_four(self.solved, one, section)
@@ -232,8 +238,7 @@ class _Joining:
         plain = _spelled(moved(self._plain(home, offer), shift), names)
         first = moved(home.first, shift)
         last = self._last(self.timeline.at(came_from)) if came_from is not None else None
-        return replace(
-            place,
+        return place(
             chord=chord,
             written=one.written,
             right=_spelled(first, names + ([SUS[offer.kind].above(chord.root)] if offer else [])),

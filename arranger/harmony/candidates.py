@@ -6,8 +6,9 @@ Takes a timeline; gives the scene (counted uses, the left hand, keys) and the ha
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.drone_hands import DroneGroup, DroneReach, drone_groups, drone_size, with_hands
 from arranger.harmony.inner_lines import LineStep, line_steps, lines_cost
@@ -43,8 +44,7 @@ from arranger.theory.pitch import NoteName, Pitch
 LOWEST_KEY, HIGHEST_KEY = 21, 108  # of a piano's 88 keys (A0, C8)
 
 
-@dataclass(frozen=True, slots=True)
-class Scene:
+class Scene(NamedTuple):
     """All that the right hand has to go by.
 
     Attributes:

@@ -8,8 +8,8 @@ the exact search they are one more unknown, which rules out what does not hold t
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations, product
+from typing import NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.choices import ChoiceProblem
@@ -31,8 +31,7 @@ SEMITONES = (1, OCTAVE - 1)
 BESIDE = {1: "root", 3: "third", 5: "fifth"}  # the degrees of a chord beside which a semitone is heard as wrong
 
 
-@dataclass(frozen=True, slots=True)
-class GivenWay:
+class GivenWay(NamedTuple):
     """A drone's note that a chord does not bear: `to` is the chord's note a semitone beside it; `reason` in words."""
 
     note: NoteName
@@ -40,8 +39,7 @@ class GivenWay:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class DroneChord:
+class DroneChord(NamedTuple):
     """What a chord does to a drone.
 
     Attributes:
@@ -98,8 +96,7 @@ def _is_four_of_dominant(chord: Chord, note: NoteName, key: Key) -> bool:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class DronePlace:
+class DronePlace(NamedTuple):
     """What a chord's hand must be under one choice of keys: `keys` (MIDI) are down in it, none lies over `top`."""
 
     keys: tuple[int, ...]
@@ -112,8 +109,7 @@ class DronePlace:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class DroneGroup:
+class DroneGroup(NamedTuple):
     """The chords through which a drone stays on the same keys: a section's, with those of its copies.
 
     Attributes:
@@ -206,8 +202,7 @@ def third_needed(section: Section, part: Sequence[Printed], index: int) -> str:
 # --- the hands that hold it -----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class DroneReach:
+class DroneReach(NamedTuple):
     """What the hand of one chord may be: from the lowest to the highest key (MIDI), and how many keys it has."""
 
     unknown: Unknown
@@ -262,7 +257,7 @@ def with_hands(
             some.update(plain[unknown])
         hands[unknown] = tuple(sorted(some))
     each = tuple(tuple(found[r][number][0] for r in registers) for number in range(len(group.unknowns)))
-    return replace(group, registers=registers, places=each), hands
+    return group._replace(registers=registers, places=each), hands
 
 
 def _registers(notes: Sequence[int], reaches: Sequence[DroneReach], taste: Taste) -> Iterator[tuple[int, ...]]:
@@ -395,5 +390,5 @@ def settled(
         ]
         best = slice(each.index(min(each)), each.index(min(each)) + 1) if each else slice(0, 0)
         places = tuple(some[best] for some in group.places)
-        found.append(replace(group, registers=group.registers[best], places=places))
+        found.append(group._replace(registers=group.registers[best], places=places))
     return tuple(found)

@@ -35,7 +35,7 @@ def for_transposing_keyboard(
     if worked is None:
         return None, problems
     set_by = Transposition(easy, sounding).semitones
-    return replace(worked, arrangement=replace(worked.arrangement, transpose=set_by)), problems
+    return worked._replace(arrangement=replace(worked.arrangement, transpose=set_by)), problems
 
 
 def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:

@@ -10,7 +10,6 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -27,7 +26,7 @@ from arranger.harmony.octaves import (
     written_lines,
 )
 from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import bars_heard
+from arranger.harmony.timeline import bars_counted
 from arranger.song.model import Section, Song
 
 # Words of a cue that give the gap to another player, unless it names the keys.
@@ -162,13 +161,15 @@ class _When(NamedTuple):
     """The times that a fill is for: all times that its section is played, or the last alone.
 
     Attributes:
-        bars: for each chord where it is heard, in bars of the song.
+        bars: for each chord where it is heard, in parts of a bar.
+        bar: how many parts a bar has.
         following: the chord that each leads to.
         pickups: the sections into whose last bar a pickup is sung.
         last: only the last time.
     """
 
-    bars: Mapping[ChordId, Sequence[Fraction]]
+    bars: Mapping[ChordId, Sequence[int]]
+    bar: int
     following: Mapping[ChordId, ChordId]
     pickups: frozenset[int]
     last: bool
@@ -177,7 +178,7 @@ class _When(NamedTuple):
 def _always(arrangement: Arrangement, following: Mapping[ChordId, ChordId]) -> _When:
     heard = range(len(arrangement.heard))
     return _When(
-        _bars(arrangement, heard), following, singer.pickups_after(arrangement.song, _order(arrangement)), last=False
+        *_bars(arrangement, heard), following, singer.pickups_after(arrangement.song, _order(arrangement)), last=False
     )
 
 
@@ -196,22 +197,22 @@ def _last_time(arrangement: Arrangement) -> _When:
         if one.step in ours and passes[one.chord[0]] == (one.step, one.time)
     }
     pickups = singer.pickups_after(song, _order(arrangement), last_time=True)
-    return _When(_bars(arrangement, sorted(last)), chords_led_to(arrangement, frozenset(last)), pickups, last=True)
+    return _When(*_bars(arrangement, sorted(last)), chords_led_to(arrangement, frozenset(last)), pickups, last=True)
 
 
 def _order(arrangement: Arrangement) -> list[int | None]:
     return [visit.section for visit in arrangement.visits]
 
 
-def _bars(arrangement: Arrangement, places: Sequence[int]) -> dict[ChordId, list[Fraction]]:
-    """Return for each chord in which bars it is heard, in some places of what is heard."""
-    found: dict[ChordId, list[Fraction]] = {}
+def _bars(arrangement: Arrangement, places: Sequence[int]) -> tuple[dict[ChordId, list[int]], int]:
+    """Return for each chord when it is heard, in some places of what is heard, in parts of a bar; how many it has."""
+    found: dict[ChordId, list[int]] = {}
     going_on = places_going_on(arrangement)
-    bars = bars_heard(arrangement.song, arrangement.heard)
+    bars, parts = bars_counted(arrangement.song, arrangement.heard)
     for index in places:
         if index not in going_on:  # the fill is in the last of the bars that repeat a chord
             found.setdefault(arrangement.heard[index].chord, []).append(bars[index])
-    return found
+    return found, parts
 
 
 class _Phrases:
@@ -222,7 +223,7 @@ class _Phrases:
 
     def __init__(self, arrangement: Arrangement, taste: Taste) -> None:
         self.arrangement, self.taste = arrangement, taste
-        self.taken: list[Fraction] = []
+        self.taken: list[int] = []
         self.known: dict[int, Known] = {}
 
     def of_section(self, index: int, when: _When, least: int, most: int | None = None) -> list[OctaveLine]:
@@ -241,7 +242,7 @@ class _Phrases:
             if len(chosen) == most:
                 break
             bars = when.bars.get((index, place), [])
-            if self._crowded(bars, least) or not _may_be_clear(song, index, chords[place]):
+            if self._crowded(bars, least * when.bar) or not _may_be_clear(song, index, chords[place]):
                 continue
             line = line_over(self.arrangement, (index, place), when.following, self.taste, known)
             if line is not None and _is_clear(song, index, line, when.pickups):
@@ -249,8 +250,8 @@ class _Phrases:
                 self.taken += bars
         return chosen
 
-    def _crowded(self, bars: Sequence[Fraction], least: int) -> bool:
-        """Return whether a fill heard in these bars is too near another, or to itself when it comes again."""
+    def _crowded(self, bars: Sequence[int], least: int) -> bool:
+        """Return whether a fill heard at these times is too near another, or to itself when it comes again."""
         near = any(abs(bar - other) < least for bar in bars for other in self.taken)
         return near or any(b - a < least for a, b in pairwise(bars))
 

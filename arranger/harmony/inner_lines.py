@@ -7,7 +7,7 @@ costs that a hand does not keep one of them in one finger. Common practice, no s
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
 from arranger.harmony.taste import Taste
@@ -19,8 +19,7 @@ LEAST_STEPS = 3  # in one direction: a scale has no three semitones in a row, so
 WAYS = (-1, 1)  # a descent, a climb
 
 
-@dataclass(frozen=True, slots=True)
-class ChromaticRun:
+class ChromaticRun(NamedTuple):
     """A line through some chords: the place of the first, and its note (0 to 11) in each, `way` semitones apart."""
 
     start: int
@@ -57,8 +56,7 @@ def chromatic_runs(chords: Sequence[frozenset[int]], basses: Sequence[int]) -> t
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class InnerLine:
+class InnerLine(NamedTuple):
     """A line through the chords of a song: `chords` as printed, its note (0 to 11) in each, by `way` semitones."""
 
     chords: tuple[ChordId, ...]
@@ -89,8 +87,7 @@ def _in_order(timeline: Timeline) -> Iterator[tuple[ChordId, ...]]:
 # --- for the search -------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class LineStep:
+class LineStep(NamedTuple):
     """One step of an inner line between two unknowns.
 
     Attributes:

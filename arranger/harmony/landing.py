@@ -5,9 +5,9 @@ Takes the song with its timeline; gives the unknowns that are the I or the V of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.model import ChordId
 from arranger.harmony.timeline import Timeline, bars_heard
@@ -16,8 +16,7 @@ from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 
 
-@dataclass(frozen=True, slots=True)
-class Landing:
+class Landing(NamedTuple):
     """The unknowns that have a part in cadences, anywhere that they are heard.
 
     Attributes:

@@ -56,12 +56,12 @@ def bass_choices(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tup
     """
     plan = printed.plan
     if plan.split is not None and plan.pad_hand == "left":  # clear of the octave in which the pad lies
-        under = replace(printed, plan=replace(plan, split=plan.split - OCTAVE))
+        under = replace(printed, plan=plan._replace(split=plan.split - OCTAVE))
         clear = _bass_inside(under, shifts, replace(taste, left_low=taste.left_octave_low))
         if clear:
             return clear
     there = _bass_inside(printed, shifts, taste) or _bass_inside(printed, (0,), taste)
-    return there or _bass_inside(replace(printed, plan=replace(plan, split=None)), (0,), taste)
+    return there or _bass_inside(replace(printed, plan=plan._replace(split=None)), (0,), taste)
 
 
 def _bass_inside(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tuple[int, ...]:

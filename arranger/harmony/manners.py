@@ -76,9 +76,10 @@ def manner_at(bar: BarPlan, facts: Facts, *, busier: bool = False) -> str:
 
 def bar_manners(section: Section, plan: SectionPlan, words: str) -> tuple[tuple[BarManner, ...], ...]:
     """Return, for each row, how each of its bars is struck; `words` are the manner of the section."""
+    by_texture = section.facts.play is None and not changes_with_the_beat(section)
 
     def one(bar: BarPlan) -> BarManner:
-        if section.facts.play is None and bar.texture is not None and not changes_with_the_beat(section):
+        if by_texture and bar.texture is not None:
             return BarManner(manner_at(bar, section.facts, busier=plan.busier), bar.bass_player)
         return BarManner(known_manner(words), bar.bass_player)
 

@@ -7,7 +7,6 @@ on a grid of eighths, one letter each (`PARTS`); `-` goes on, `.` is silent. Com
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -134,8 +133,7 @@ STRUCK_AS = {  # a word that has no rhythm of its own in a meter
 WORDS = frozenset({HELD, *STRUCK_AS, "eighths", "broken"})
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
+class Stroke(NamedTuple):
     """One stroke of a bar: where it begins and how long it lasts, in quarters, and what is struck."""
 
     start: Fraction

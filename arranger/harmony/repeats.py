@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.song.model import Bar, Section
 
@@ -23,8 +23,7 @@ def played_bars(section: Section, from_bar: int | None = None, to_bar: int | Non
     return [flat[i] for i in _with_repeats(bars, first, last + 1)]
 
 
-@dataclass(frozen=True, slots=True)
-class RepeatedBars:
+class RepeatedStretch(NamedTuple):
     """A repeated stretch of bars: the body, then its endings as (numbers, start, end); all ends are past the last."""
 
     start: int
@@ -38,7 +37,7 @@ class RepeatedBars:
         return self.endings[-1][2] if self.endings else self.body_end
 
 
-def repeats_of(bars: list[Bar]) -> Iterator[RepeatedBars]:
+def repeats_of(bars: list[Bar]) -> Iterator[RepeatedStretch]:
     """Yield the repeated stretches, which do not nest: repeats stay inside their section."""
     start = index = 0
     while index < len(bars):
@@ -56,11 +55,11 @@ def repeats_of(bars: list[Bar]) -> Iterator[RepeatedBars]:
                 endings.append((bars[index].ending, index, end))
                 index = end
             times = max(number for numbers, _, _ in endings for number in numbers)
-            yield RepeatedBars(start, body_end, tuple(endings), times)
+            yield RepeatedStretch(start, body_end, tuple(endings), times)
             start = index
             continue
         if bars[index].repeat_times:
-            yield RepeatedBars(start, index + 1, (), bars[index].repeat_times)
+            yield RepeatedStretch(start, index + 1, (), bars[index].repeat_times)
             start = index + 1
         index += 1
 
@@ -87,7 +86,7 @@ def _with_repeats(bars: list[Bar], first: int, end: int) -> list[int]:
     return order + list(range(done, end))
 
 
-def _through(repeat: RepeatedBars, inside: range) -> list[int]:
+def _through(repeat: RepeatedStretch, inside: range) -> list[int]:
     """Read a stretch once: the body and, of the endings that are inside, the last."""
     endings = [(a, b) for _, a, b in repeat.endings if a < inside.stop and b > inside.start]
     body = [i for i in inside if i < repeat.body_end]

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
-from arranger.harmony.arc import SectionPlan, plan_arc
+from arranger.harmony.arc import Arc, SectionPlan, plan_arc
 from arranger.harmony.model import Visit
 from arranger.harmony.singer import FEW_SYLLABLES, syllables
 from arranger.harmony.solve import Solved, solve_song
@@ -29,29 +29,30 @@ _NO_SOURCE, _NO_TEXT = Source("", ""), SongText("")
 def settled(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solved | None, tuple[Diagnostic, ...]]:
     """Return what `solve_song` returns for a song, found before where it was asked of the same music."""
     arc = plan_arc(song, taste)
-    asked, (solved, problems) = _found(_Music(bare(song), arc.plans, arc.visits, song), taste, figures)
+    asked, (solved, problems) = _found(_Music(bare(song), arc.plans, arc.visits, song, arc), taste, figures)
     if asked is song:
         return solved, problems
     if solved is None or problems:  # which are told with their places in the song at hand
-        return solve_song(song, taste, figures=figures)
+        return solve_song(song, taste, figures=figures, arc=arc)
     timeline = unroll(arc, solved.timeline.alone)  # so are all places in what is found
-    scene = replace(solved.scene, uses=count_uses(arc.song, timeline, taste))
-    return replace(solved, arc=arc, timeline=timeline, scene=scene), ()
+    scene = solved.scene._replace(uses=count_uses(arc.song, timeline, taste))
+    return solved._replace(arc=arc, timeline=timeline, scene=scene), ()
 
 
 @dataclass(frozen=True, slots=True)
 class _Music:
-    """What hands depend on, by which songs are compared, and the song in which it was found."""
+    """What hands depend on, by which songs are compared, and the song in which it was found, with its whole arc."""
 
     bare: Song
     plans: tuple[SectionPlan, ...]
     visits: tuple[Visit, ...]
     song: Song = field(compare=False)
+    arc: Arc = field(compare=False)
 
 
 @lru_cache(maxsize=KEPT)
 def _found(music: _Music, taste: Taste, figures: bool) -> tuple[Song, tuple[Solved | None, tuple[Diagnostic, ...]]]:
-    return music.song, solve_song(music.song, taste, figures=figures)
+    return music.song, solve_song(music.song, taste, figures=figures, arc=music.arc)
 
 
 def forget() -> None:

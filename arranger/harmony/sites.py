@@ -6,10 +6,10 @@ Takes a song with its timeline; gives sites. Rules without a source are common p
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.landing import ends_line, is_minor_dominant, keeps_third, line_left
@@ -93,8 +93,7 @@ def resolution_after(printed: Printed, bar: Bar, section: Section, taste: Taste)
     return felt * (int(beats) // 2)
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
+class Site(NamedTuple):
     """One place where an unknown is printed, or sounds again (`%`), with all that a suspension has to know of it.
 
     Attributes:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil
 from typing import NamedTuple
@@ -44,7 +43,7 @@ from arranger.harmony.suspensions import (
     suspended_key,
 )
 from arranger.harmony.taste import Taste
-from arranger.harmony.timeline import Timeline, bars_heard, unroll
+from arranger.harmony.timeline import Timeline, bars_counted, unroll
 from arranger.harmony.uses import HandChange, Uses
 from arranger.harmony.voicings import (
     Candidate,
@@ -58,8 +57,7 @@ from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, warning
 
 
-@dataclass(frozen=True, slots=True)
-class Solved:
+class Solved(NamedTuple):
     """Both hands and the suspensions of a song, in the key that it is in.
 
     Attributes:
@@ -94,10 +92,15 @@ class Solved:
     root_position: int | None
 
 
-def solve_song(song: Song, taste: Taste, *, figures: bool = True) -> tuple[Solved | None, tuple[Diagnostic, ...]]:
-    """Find both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is."""
+def solve_song(
+    song: Song, taste: Taste, *, figures: bool = True, arc: Arc | None = None
+) -> tuple[Solved | None, tuple[Diagnostic, ...]]:
+    """Find both hands and the suspensions of a song in the key that it is in; with `figures`, how good that is.
+
+    `arc`: its arc, where it is known before.
+    """
     problems: list[Diagnostic] = []
-    arc = plan_arc(song, taste)
+    arc = plan_arc(song, taste) if arc is None else arc
     song = arc.song
     timeline = unroll(arc)
     scene, plain = scene_of(song, timeline, taste)
@@ -211,7 +214,7 @@ def choose(
     if (any_offer or drones) and plan(problem, MOST_ENTRIES if any_offer else MOST_SEARCHED) is None:
         bound = lower_bound(problem, heard)
         states, drones = _with_settled_drones(scene, plain, near)
-        answer = best(_problem(replace(scene, drones=drones), states, near), heard)._replace(bound=bound)
+        answer = best(_problem(scene._replace(drones=drones), states, near), heard)._replace(bound=bound)
     elif any_offer:
         answer = best_within(problem, _limits(song, timeline, scene, states))
     else:
@@ -365,20 +368,18 @@ def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Seque
     return [limit for limit in limits if sum(max(uses) for uses in limit.uses.values()) > limit.most]
 
 
-PARTS = 1000  # of a bar: whole numbers compare fast
-
-
 def _open_together(
     song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]
 ) -> list[Counter[int]]:
     """Return the groups of unknowns of which one at most may stay open: how often each is heard within so many bars."""
-    bars = PARTS * scene.taste.suspensions_open_bars
+    counts, unit = bars_counted(song, timeline.heard)
+    bars = unit * scene.taste.suspensions_open_bars
     may = {i for i, some in enumerate(states) if any(s.offer and s.offer.resolve_after is None for s in some)}
     heard = []
-    for one, bar in zip(timeline.heard, bars_heard(song, timeline.heard), strict=True):
+    for one, bar in zip(timeline.heard, counts, strict=True):
         unknown = timeline.at(one.chord).unknown
         if unknown is not None and unknown in may:
-            heard.append((round(PARTS * bar), unknown))
+            heard.append((bar, unknown))
     groups: list[Counter[int]] = []
     for place, (start, _) in enumerate(heard):
         group: Counter[int] = Counter()

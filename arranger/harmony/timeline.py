@@ -12,7 +12,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Literal
+from math import lcm
+from typing import Literal, NamedTuple
 
 from arranger.harmony.arc import Arc, BarPlan, SectionPlan
 from arranger.harmony.model import ChordId, Heard, HeardBar, Visit
@@ -52,8 +53,7 @@ class Printed:
         return self.written.chord
 
 
-@dataclass(frozen=True, slots=True)
-class Timeline:
+class Timeline(NamedTuple):
     """The unrolled song.
 
     Attributes:
@@ -85,13 +85,24 @@ class Timeline:
 
 def bars_heard(song: Song, heard: Sequence[Heard]) -> tuple[Fraction, ...]:
     """Return, for each heard chord, how many bars have been played when it comes, in each section's own meter."""
-    found: list[Fraction] = []
-    now, at, length = Fraction(0), Fraction(0), Fraction(4)
+    counts, unit = bars_counted(song, heard)
+    return tuple([Fraction(count, unit) for count in counts])
+
+
+def bars_counted(song: Song, heard: Sequence[Heard]) -> tuple[list[int], int]:
+    """Return the same in whole numbers, which are quick to reckon with: so many parts of a bar, and how many it has."""
+    meters = {one.chord[0]: song.sections[one.chord[0]].facts.meter.length for one in heard}
+    unit = lcm(4, *{one.at.denominator for one in heard}, *(length.denominator for length in meters.values()))
+    lengths = {section: int(length * unit) for section, length in meters.items()}  # of a quarter, as all that follows
+    parts = lcm(4 * unit, *lengths.values())
+    found: list[int] = []
+    now, at, length = 0, 0, 4 * unit
     for one in heard:
-        now += (one.at - at) / length
+        here = one.at.numerator * (unit // one.at.denominator)
+        now += (here - at) * (parts // length)
         found.append(now)
-        at, length = one.at, song.sections[one.chord[0]].facts.meter.length
-    return tuple(found)
+        at, length = here, lengths[one.chord[0]]
+    return found, parts
 
 
 def unroll(arc: Arc, alone: frozenset[int] = frozenset()) -> Timeline:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import FRAME_CHANGED, FRAME_STRUCK
@@ -22,8 +22,7 @@ from arranger.song.players import plays_guitar
 HandChange = tuple[int, int, int]  # (unknown, unknown, shift of the second against the first)
 
 
-@dataclass(frozen=True, slots=True)
-class Unknown:
+class Unknown(NamedTuple):
     """One unknown: the first printed chord that has it, unmoved, and where it stands in the song.
 
     Attributes:
@@ -47,8 +46,7 @@ class Unknown:
     third_sounds: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Uses:
+class Uses(NamedTuple):
     """All unknowns, and how often each change from one to another is heard (cuts excluded)."""
 
     unknowns: tuple[Unknown, ...]

@@ -310,13 +310,7 @@ def kept_keys(one: Voicing, two: Voicing) -> int:
 
 def change_cost(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:
     """Return the cost of going from one voicing to another while the bass moves by `bass` semitones."""
-    if len(one) == 3 == len(two):  # nearly all changes: written out, for speed
-        a, b, c = one
-        d, e, f = two
-        new = (d not in one) + (e not in one) + (f not in one)
-        cost = taste.movement * (abs(a - d) + abs(b - e) + abs(c - f)) + taste.moved * new
-    else:
-        cost = taste.movement * hand_movement(one, two) + taste.moved * new_keys(one, two)
+    cost = taste.movement * hand_movement(one, two) + taste.moved * new_keys(one, two)
     leap = abs(two[-1] - one[-1]) - taste.top_leap_over
     if leap > 0:
         cost += min(taste.small_most, taste.top_leap * leap)
@@ -335,7 +329,33 @@ def change_costs(
     ones: tuple[Voicing, ...], twos: tuple[Voicing, ...], way: int, taste: Taste
 ) -> tuple[tuple[int, ...], ...]:
     """Return `change_cost` from each of some voicings to each of others, as a table; `way` is from `bass_way`."""
+    if all(len(one) == 3 for one in (*ones, *twos)):
+        leaps = tuple([min(taste.small_most, taste.top_leap * max(0, n - taste.top_leap_over)) for n in range(128)])
+        return tuple([_from_three(one, twos, way, taste, leaps) for one in ones])
     return tuple(tuple(change_cost(one, two, way, taste) for two in twos) for one in ones)
+
+
+def _from_three(
+    one: Voicing, twos: Iterable[Voicing], way: int, taste: Taste, leaps: tuple[int, ...]
+) -> tuple[int, ...]:
+    """Return `change_cost` from a voicing of three notes to others of three, written out for speed.
+
+    `leaps`: what the top note pays for each number of semitones.
+    """
+    a, b, c = one
+    movement, moved, outer = taste.movement, taste.moved, a + c
+    costs = [
+        movement * (abs(a - d) + abs(b - e) + abs(c - f))
+        + moved * ((d not in one) + (e not in one) + (f not in one))
+        + leaps[abs(c - f)]
+        for d, e, f in twos
+    ]
+    if way:
+        parallel = taste.parallel
+        costs = [
+            cost + parallel if (d + f - outer) * way > 0 else cost for cost, (d, _, f) in zip(costs, twos, strict=True)
+        ]
+    return tuple(costs)
 
 
 @lru_cache(maxsize=1024)

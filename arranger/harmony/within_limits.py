@@ -18,9 +18,9 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import gcd
 from operator import add
+from typing import NamedTuple
 
 from arranger.harmony.choices import ChoiceProblem, Costs, plan
 from arranger.harmony.limits import Limit, Mending
@@ -47,8 +47,7 @@ def best_within(problem: ChoiceProblem, limits: Sequence[Limit], most_made: int 
     return _Search(problem, limits, most_made).run()
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
+class _Part(NamedTuple):
     """A part of all choices, those of some candidates, and what is known of it: nothing in it costs less than `value`.
 
     Nodes that are left one candidate are settled: what they cost is counted with their neighbours.
@@ -88,8 +87,7 @@ class _Part:
         first = list(self.first)
         for node, own, some in zip(self.nodes, self.numbers, kept, strict=True):
             first[node] = own[some[0]]
-        return replace(
-            self,
+        return self._replace(
             problem=problem,
             settled=self.settled + settled,
             limits=tuple(limits),
@@ -214,9 +212,9 @@ class _Search:
         while True:
             tree = spanning_tree(part.problem)
             solver = TreeSolver(tree)
-            lifted, least = self._ascended(replace(part, problem=tree), solver, TREE_HALVINGS[len(part.nodes) > LONG])
+            lifted, least = self._ascended(part._replace(problem=tree), solver, TREE_HALVINGS[len(part.nodes) > LONG])
             kept, share = self._good_enough(lifted, solver, least)
-            part = replace(lifted, problem=part.problem).of(kept)
+            part = lifted._replace(problem=part.problem).of(kept)
             if share > WORTH_NARROWING or not part.nodes or self._is_decided(part) or self.left <= 0:
                 return part
 
@@ -225,10 +223,10 @@ class _Search:
         share = 0.0
         while share <= WORTH_NARROWING and not self._is_decided(part) and self.left > 0:
             if part.is_empty:
-                return replace(part, value=NEVER)
+                return part._replace(value=NEVER)
             if not part.nodes:
                 self._keep(part.first)
-                return replace(part, value=NEVER)
+                return part._replace(value=NEVER)
             planned = plan(part.problem, NEVER)
             assert planned is not None
             solver = Solver(part.problem, planned)
@@ -270,7 +268,7 @@ class _Search:
             self._pay(self.mending)
         # The costs of all choices are whole steps apart: so is the least that a bound leaves.
         value = self.cost - (self.cost - max(best.value, part.value)) // self.step * self.step
-        return replace(part, prices=tuple(best.prices), value=value, tried=tuple(tried)), best.value
+        return part._replace(prices=tuple(best.prices), value=value, tried=tuple(tried)), best.value
 
     def _good_enough(self, part: _Part, solver: Solver | TreeSolver, least: int) -> tuple[list[list[int]], float]:
         """Return the candidates of each node that may be in something as good as the best choice; their share of all.
@@ -310,8 +308,7 @@ class _Search:
             self.choice, self.cost = choice, cost
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
+class _Found(NamedTuple):
     """The least choice at some prices, how much it takes of each limit, and what no choice in its part goes below."""
 
     value: int

@@ -8,7 +8,7 @@ Greys follow WCAG 2.2 contrast on white paper: what must be read has 7:1 at leas
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from arranger.layout.options import Hands
 from arranger.units import mm
@@ -90,8 +90,7 @@ BARS_IN_FULL = 4  # bars that fill a line: a row with fewer is not stretched ove
 SPARE = 1.12  # the least a line that is not full is stretched, so that its words do not touch
 
 
-@dataclass(frozen=True, slots=True)
-class Sizes:
+class Sizes(NamedTuple):
     """The sizes of type on lines of music beside their words (pt), and how far raised figures are raised.
 
     `manner`: words at a chord. `small`: what stands under a hand, labels of fills, octaves of notes. `number`: of bars.
@@ -114,8 +113,7 @@ PART_SIZES = Sizes()
 LEAST_SIZES = Sizes(chord=14.0, raised=11.2, rise=3.6, octave=10.0, letters=11.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Gaps:
+class Gaps(NamedTuple):
     """Gaps in a line (pt): inside barlines, between chords, words, pictures."""
 
     bar: float
@@ -129,8 +127,7 @@ GAPS = Gaps(BAR_PAD, CHORD_GAP, WORD_GAP, PICTURE_GAP)
 GAPS_CLOSE = Gaps(2.5, 4.0, 3.0, 3.5)
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(NamedTuple):
     """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes.
 
     `chords_first`: chords stand over the hands, not under them. `over`: what is said of a section stands in a line over
@@ -166,9 +163,9 @@ DEFAULT_LOOK = Look()
 def looks(hands: Hands) -> tuple[Look, ...]:
     """Return the looks that a part may have, the largest first; in the last all that is read has its least size."""
     large = Look(hands, least_words=WORDS_CLOSE)
-    close = replace(large, words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, section_gap=SECTION_GAP_CLOSE)
-    least = replace(close, keyboard=KEY_HEIGHT_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0)
-    return tuple(replace(look, over=over) for look in (large, close, least) for over in (False, True))
+    close = large._replace(words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, section_gap=SECTION_GAP_CLOSE)
+    least = close._replace(keyboard=KEY_HEIGHT_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0)
+    return tuple(look._replace(over=over) for look in (large, close, least) for over in (False, True))
 
 
 # A copy is set at one size of type, that of the part's words, and then enlarged as a whole: widths of type grow as its

@@ -11,9 +11,8 @@ import re
 import unicodedata
 from bisect import bisect_left
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from arranger.layout.direction import DirectedText, joins, runs_left, stretches, turned_round
 from arranger.layout.model import Face, Glyph, Text
@@ -59,8 +58,7 @@ _NAME_IN_SHAPE = re.compile(r"\b[A-G][#b]+")
 SIGNS = str.maketrans({"#": "♯", "b": "♭"})
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """Text in one face; `rise` lifts its baseline; `glyphs` where it is shaped."""
 
     text: str

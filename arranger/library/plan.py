@@ -182,7 +182,7 @@ def settings(kind: str, wishes: Wishes) -> str:
     pages: PartOptions | StageOptions = wishes.stage if kind == STAGE else wishes.pages
     if kind in ALSO:
         pages = DEFAULT_PAGES  # they have none
-    music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
+    music = wishes._replace(pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
     return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
 
 

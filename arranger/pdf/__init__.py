@@ -2,6 +2,6 @@
 
 from arranger.resources import undisturbed
 
-with undisturbed("uharfbuzz"):
+with undisturbed("uharfbuzz", "platform"):  # which tells it on which Python it runs: it can do without
     import reportlab.pdfbase.pdfdoc
     import reportlab.pdfbase.ttfonts  # noqa: F401

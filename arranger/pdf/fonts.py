@@ -7,23 +7,25 @@ most songs.
 
 from __future__ import annotations
 
+import pickle
 import re
 import struct
 import unicodedata
 import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache, lru_cache
 from io import BytesIO
 from itertools import pairwise
 from typing import Any, NamedTuple
 
+import reportlab
 from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 
 from arranger import late
 from arranger.layout.model import Face, Glyph
 from arranger.layout.text import Metrics
-from arranger.resources import FontError, font_bytes, font_path
+from arranger.resources import FontError, font_bytes, font_path, keep, kept
 
 FILES: dict[Face, str] = {
     "regular": "part-regular.ttf",
@@ -70,11 +72,11 @@ def is_invisible(character: str) -> bool:
 
 
 class LoadedFace:
-    """A parsed face."""
+    """A parsed face; one of the program's own is kept under its `name`."""
 
-    def __init__(self, path: str) -> None:
+    def __init__(self, path: str, name: str = "") -> None:
         self.path = path
-        self.parsed = TTFontFace(BytesIO(font_bytes(path)))
+        self.parsed = _parsed(path, name)
         self.name = self.parsed.name.decode("ascii", "replace")
         self.widths = _Widths(self.parsed)
         self._tops: dict[str, float] = {}
@@ -99,6 +101,24 @@ class LoadedFace:
         return float(y_max) / float(self.parsed.unitsPerEm)
 
 
+def _parsed(path: str, name: str) -> TTFontFace:
+    """Return a parsed font; one of the program's own as it was kept by this reportlab, for parsing it takes longer."""
+    data = font_bytes(path)
+    if not name:
+        return TTFontFace(BytesIO(data))
+    made_of = reportlab.Version.encode() + data
+    content = kept(name, made_of)
+    if content is not None:
+        with suppress(Exception):  # whatever it holds: the font can be parsed anew
+            face = TTFontFace.__new__(TTFontFace)
+            vars(face).update(pickle.loads(content), _ttf_data=data)  # trusted as the program is: see `kept`
+            return face
+    face = TTFontFace(BytesIO(data))
+    parts = {part: value for part, value in vars(face).items() if part not in ("_ttf_data", "_pdfScale")}
+    keep(name, made_of, pickle.dumps(parts))
+    return face
+
+
 def path_of(name: Face, others: Others = ()) -> str:
     """Return the file of a face."""
     return others[OTHERS.index(name)] if name in OTHERS else str(font_path(FILES[name]))
@@ -107,7 +127,7 @@ def path_of(name: Face, others: Others = ()) -> str:
 @cache
 def load(name: Face, others: Others = ()) -> LoadedFace:
     """Return a face, parsed once a process."""
-    return _loaded(path_of(name, others))
+    return _loaded(path_of(name, others), FILES.get(name, ""))
 
 
 _loaded = cache(LoadedFace)
@@ -127,7 +147,7 @@ def problem_with(path: str) -> str | None:
     """Return why a font of the player's cannot be used; None where nothing is wrong that can be seen at once."""
     try:
         _check_characters(font_bytes(path))
-        face = _loaded(path)
+        face = _loaded(path, "")
     except OSError as trouble:
         return f"cannot be read: {trouble.strerror}"
     except Exception:  # the parser believes what it reads, and fails in many ways

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from arranger.habits.signs import with_own_signs
 from arranger.late import load
@@ -26,8 +27,7 @@ _SEMITONES = (1, 11)
 _BORNE_BY = (1, 3, 5)  # the degrees of a chord beside which a semitone is heard as wrong
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenDrone:
+class WrittenDrone(NamedTuple):
     """A `drone` line as read: names of notes, or a word (`tonic`, `off`) whose key is not known yet."""
 
     text: str

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from arranger.text.source import NOWHERE, Source, Span
@@ -29,6 +30,9 @@ class SongText:
     span: Span = field(default=NOWHERE, compare=False)
 
 
+_quarters = lru_cache(maxsize=64)(Fraction)  # of the meters there are: they are asked for thousands of times
+
+
 @dataclass(frozen=True, slots=True)
 class Meter:
     """A meter as in print: `beats` over `unit`."""
@@ -40,7 +44,7 @@ class Meter:
     @property
     def length(self) -> Fraction:
         """A whole bar, in quarters."""
-        return Fraction(4 * self.beats, self.unit)
+        return _quarters(4 * self.beats, self.unit)
 
     @property
     def beat(self) -> Fraction:
@@ -51,8 +55,8 @@ class Meter:
     def felt_beat(self) -> Fraction:
         """The felt beat, in quarters: x/2 halves; x/4 quarters; 6, 9, 12/8 dotted quarters; other x/8 eighths."""
         if self.unit == 8 and self.beats in (6, 9, 12):
-            return Fraction(3, 2)
-        return Fraction(4, self.unit)
+            return _quarters(3, 2)
+        return _quarters(4, self.unit)
 
     def __str__(self) -> str:
         return f"{self.beats}/{self.unit}"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from arranger.song.model import BandChange, SongText
 
@@ -32,6 +33,7 @@ _PARTED = r"(?i)\s+(?:and|with)\s+|\s*[&+/,]\s*"  # texts, compiled when first u
 _NO_HARMONY = ("drums", "percussion", "voices")
 
 
+@lru_cache(maxsize=256)  # names: several bands of them
 def _kind(player: str) -> str:
     """Return the kind of one player; empty for any other instrument."""
     return next((kind for kind, words in _KINDS if re.search(rf"(?i)\b(?:{words})\b", player)), "")
@@ -93,7 +95,6 @@ _MANY = (
     r"(?:(?:the|first|second|lead|rhythm|acoustic|electric|upright|double|bass|backing)\s+)*"
     rf"(?:{'|'.join(words for _, words in _KINDS)}|{_OTHERS})"
 )
-_PLAYERS = rf"(?P<who>{_MANY}(?:\s*(?:\band\b|\bor\b|\bnor\b|&|\+)\s*{_MANY})*)"
 _ALONE = (
     rf"(?:just\s+|only\s+)?{_KEYS}\s+(?:alone|only|by\s+themselves|by\s+itself)|(?:just|only)\s+{_KEYS}"
     r"|(?:the\s+)?band\s+(?:drops\s+|is\s+|goes\s+|lays\s+)?out"
@@ -103,12 +104,14 @@ _ALL_IN = (
     rf"(?:{_WHOLE})\s+(?:(?:is|are|comes?|joins?)\s+)?(?:back\s+)?in(?:\s+again)?"
     r"|(?:the\s+)?(?:full|whole)\s+band|everybody|everyone|tutti"
 )
+# Whoever is named in these is looked at afterwards: few texts have the verbs, and names take long to compile.
 _OUT = (
-    rf"{_PLAYERS}\s+(?:(?:is|are|drops?|lays?|stays?|goes|go)\s+)?(?:out|tacet|silent)"
-    rf"|(?:no|without)\s+{_PLAYERS.replace('who', 'not')}"
+    r"(?s)(?P<who>\S.*?)\s+(?:(?:is|are|drops?|lays?|stays?|goes|go)\s+)?(?:out|tacet|silent)"
+    r"|(?:no|without)\s+(?P<not>\S.*)"
 )
 _IN = (
-    rf"{_PLAYERS}\s+(?:(?:(?:is|are|comes?|joins?)\s+)?(?:back\s+)?in(?:\s+again)?|(?:comes?\s+)?back|enters?|returns?)"
+    r"(?s)(?P<who>\S.*?)"
+    r"\s+(?:(?:(?:is|are|comes?|joins?)\s+)?(?:back\s+)?in(?:\s+again)?|(?:comes?\s+)?back|enters?|returns?)"
 )
 _LISTED = r"\s*(?:\band\b|\bor\b|\bnor\b|&|\+)\s*"
 _ARTICLE = r"^the\s+"
@@ -116,8 +119,22 @@ LONGEST = 200  # characters of a cue that is looked at: those that change the ba
 
 
 def _names(text: str) -> tuple[str, ...]:
-    """Return the players of a list, without the article."""
-    return tuple(re.sub(_ARTICLE, "", " ".join(one.split())) for one in re.split(_LISTED, text))
+    """Return the players of a list, without the article; none where it names anything else."""
+    parts = re.split(_LISTED, text)
+    if not all(re.fullmatch(_MANY, part) for part in parts):
+        return ()
+    return tuple(re.sub(_ARTICLE, "", " ".join(part.split())) for part in parts)
+
+
+def _names_before(clauses: Sequence[str]) -> tuple[str, ...]:
+    """Return the players named in the last clauses, back to one that says anything else."""
+    named: tuple[str, ...] = ()
+    for clause in reversed(clauses):
+        names = _names(clause)
+        if not names:
+            break
+        named = (*names, *named)
+    return named
 
 
 def band_change(text: str) -> BandChange | None:
@@ -129,21 +146,21 @@ def band_change(text: str) -> BandChange | None:
     True
     """
     found = BandChange()
-    listed: tuple[str, ...] = ()  # players named before a comma, whose verb comes later: `bass, drums out`
+    nameless: list[str] = []  # clauses without a verb: before a comma, it may come later: `bass, drums out`
     for clause in re.split(r"\s*[,;.!]\s*", text[:LONGEST].casefold().strip()):
         out, into = re.fullmatch(_OUT, clause), re.fullmatch(_IN, clause)
         if re.fullmatch(_ALONE, clause):
             found = BandChange(alone=True)
         elif re.fullmatch(_ALL_IN, clause):
             found = BandChange(all_in=True)
-        elif out is not None:
-            found = _went(found, (*(listed if out["who"] else ()), *_names(out["who"] or out["not"])))
-        elif into is not None:
-            found = _came(found, (*listed, *_names(into["who"])))
-        elif re.fullmatch(_PLAYERS, clause):
-            listed += _names(clause)
+        elif out is not None and (names := _names(out["who"] or out["not"])):
+            found = _went(found, (*(_names_before(nameless) if out["who"] else ()), *names))
+        elif into is not None and (names := _names(into["who"])):
+            found = _came(found, (*_names_before(nameless), *names))
+        else:
+            nameless.append(clause)
             continue
-        listed = ()
+        nameless = []
     return None if found == BandChange() else found
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.text.source import Span
 
 
-@dataclass(frozen=True, slots=True)
-class SongLine:
+class SongLine(NamedTuple):
     """What follows the first word of a line: the word, the text and its place."""
 
     word: str

@@ -71,14 +71,13 @@ def read_text(line: SongLine, problems: Problems) -> SongText | None:
 
 
 # A language, then perhaps its script, then perhaps its region (RFC 5646, section 2.1, without the rarer subtags).
-_LANGUAGE = re.compile(
-    r"(?P<language>[a-z]{2,3})(?:-(?P<script>[a-z]{4}))?(?:-(?P<region>[a-z]{2}|\d{3}))?", re.IGNORECASE
-)
+# A text, compiled when first used, as are all patterns that few songs need.
+_LANGUAGE = r"(?i)(?P<language>[a-z]{2,3})(?:-(?P<script>[a-z]{4}))?(?:-(?P<region>[a-z]{2}|\d{3}))?"
 
 
 def read_language(line: SongLine, problems: Problems) -> SongText | None:
     """Read the tag of the words' language: `fr`, `pt-BR`; its parts are cased as is usual (RFC 5646, section 2.1.1)."""
-    found = _LANGUAGE.fullmatch(line.text)
+    found = re.fullmatch(_LANGUAGE, line.text)
     if found is None:
         told = shown(line.text) if line.text else "nothing"
         problems.error(
@@ -162,14 +161,14 @@ def read_dynamic(line: SongLine, problems: Problems) -> Dynamic | None:
     return Dynamic(line.text, level, line.span)
 
 
-_SPLIT = re.compile(r"(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*", re.IGNORECASE)
+_SPLIT = r"(?i)(.*?)\bsplit\b\s*(?:at\s+)?(\S*)\s*"
 
 
 def read_sound(line: SongLine, problems: Problems) -> Sound | None:
     """Read `piano`, `piano + pad`, `pad / piano split C4`."""
     text = with_own_signs(line.text)
     split_at = None
-    split = _SPLIT.fullmatch(text) if "split" in text.lower() else None
+    split = re.fullmatch(_SPLIT, text) if "split" in text.lower() else None
     if split is not None:
         text = split[1].rstrip()
         split_at = _split_point(split, line, problems)

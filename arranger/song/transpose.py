@@ -10,7 +10,7 @@ from arranger.song.model import Bar, Mark, Note, NoteLine, Pin, Row, Section, So
 from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName, Pitch
 
-_ROOT = re.compile(r"[A-G](?:##?|bb?)?")
+_ROOT = r"[A-G](?:##?|bb?)?"
 
 
 def transposed(song: Song, key: Key) -> Song:
@@ -87,7 +87,7 @@ def respelled(written: str, root: NoteName, bass: NoteName | None) -> str:
     'Gmi7/D'
     """
     head = written if bass is None else written[: written.rindex("/")]
-    middle = head[len(_ROOT.match(head)[0]) :]  # type: ignore[index]  # every written chord begins with its root
+    middle = head[len(re.match(_ROOT, head)[0]) :]  # type: ignore[index]  # every written chord begins with its root
     return f"{root}{middle}{f'/{bass}' if bass else ''}"
 
 

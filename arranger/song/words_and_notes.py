@@ -28,7 +28,7 @@ from arranger.theory.pitch import NoteName, Pitch
 ESCAPED = "|*-_\\"  # what a backslash makes plain
 BLANKS = " \t\u00a0\u3000"
 _ESCAPE = re.compile(rf"\\([{re.escape(ESCAPED)}]?)")
-_NUMBERED = re.compile(r"[0-9]{1,2}[.):]?(?=\s|$)")
+_NUMBERED = r"[0-9]{1,2}[.):]?(?=\s|$)"
 
 
 class WordSegment(NamedTuple):
@@ -193,7 +193,7 @@ def split_bars(
     texts = [text[bar.start : bar.end] for bar in row]
     if row[0].sign is None:
         first = texts[0]
-        numbered = _NUMBERED.match(first)
+        numbered = re.match(_NUMBERED, first)
         message = f"expected `|` after `{what}`, found {shown(first)}"
         hints = [f"begin the row with its barline: `{what} | {' '.join(first.split()[:3])} …`"]
         if numbered:
@@ -256,8 +256,8 @@ def _pieces(segments: tuple[WordSegment, ...], start: int, room: Places, problem
 LOWEST, HIGHEST = 21, 108  # A0 to C8: the keys of a piano of 88
 MOST_IN_GROUP = 8  # notes that share one mark
 
-_NOTE = re.compile(r"([A-G])(##?|bb?)?([0-9])?")
-_OCTAVE_FIRST = re.compile(r"([A-Ga-g])([0-9])([#b])")
+_NOTE = r"([A-G])(##?|bb?)?([0-9])?"
+_OCTAVE_FIRST = r"([A-Ga-g])([0-9])([#b])"
 
 
 class _NoteReader:
@@ -345,7 +345,7 @@ class _NoteReader:
     def _no_note(self, word: str, span: Span) -> None:
         better = _better(word)
         hint = f"write `{better}`" if better else "a note is `D4`, or `D` alone"
-        if word[:1] in "Hh" and _NOTE.fullmatch("B" + word[1:]):
+        if word[:1] in "Hh" and re.fullmatch(_NOTE, "B" + word[1:]):
             hint = f"the note H is called B here: write `B{word[1:]}`"
         elif not better and "/" in word:
             hint = "set spaces round `/`; notes that share one mark stand in parentheses: `(D4 E4)`"
@@ -358,9 +358,9 @@ def _better(word: str) -> str:
     if word.lower() in REST_WORDS and word != "R":
         return "rest"
     bare = word.rstrip(",;.-:")
-    turned = _OCTAVE_FIRST.fullmatch(bare)
+    turned = re.fullmatch(_OCTAVE_FIRST, bare)
     better = f"{turned[1].upper()}{turned[3]}{turned[2]}" if turned else bare[:1].upper() + bare[1:]
-    return better if _NOTE.fullmatch(better) else ""
+    return better if re.fullmatch(_NOTE, better) else ""
 
 
 def nearest_pitch(name: NoteName, last: Pitch) -> Pitch:

@@ -95,7 +95,7 @@ class WrittenNote:
 
 
 @dataclass(frozen=True, slots=True)
-class WrittenBar:
+class NotatedBar:
     """A bar in note values: the voice of each staff fills it exactly."""
 
     meter: Meter
@@ -117,12 +117,12 @@ class _Sounding(NamedTuple):
     note: SoundingNote
 
 
-def written_bars(arrangement: Arrangement) -> tuple[WrittenBar, ...]:
+def written_bars(arrangement: Arrangement) -> tuple[NotatedBar, ...]:
     """Return each of `Arrangement.bars`, as it is heard, in note values."""
     return tuple(written for _, written in _some_bars(arrangement, range(len(arrangement.bars))))
 
 
-def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tuple[HeardBar, WrittenBar]]:
+def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tuple[HeardBar, NotatedBar]]:
     """Yield some of the bars that are heard, by their index, in note values."""
     sounding = _by_bar(arrangement)
     begun = _begun(arrangement)
@@ -136,10 +136,10 @@ def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tupl
             _finished(_voice(arrangement, some, bar.at, grid, hooks, begun), grid, key, staff=staff)
             for staff, some in enumerate(sounding[index])
         )
-        yield bar, WrittenBar(written.meter, bar.length, right, left)
+        yield bar, NotatedBar(written.meter, bar.length, right, left)
 
 
-def printed_bars(arrangement: Arrangement) -> dict[BarKey, WrittenBar]:
+def printed_bars(arrangement: Arrangement) -> dict[BarKey, NotatedBar]:
     """Return the printed bars in note values, as each is played when the keys first play it.
 
     Bars that the roadmap leaves out, or in which the keys are always out, have their chords held.
@@ -160,7 +160,7 @@ def _places(section: Section) -> Iterator[tuple[int, int]]:
     return ((row, bar) for row, each in enumerate(section.rows) for bar in range(len(each.bars)))
 
 
-def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey, WrittenBar]]:
+def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey, NotatedBar]]:
     """Yield the bars of a section with its chords held, each as long as it lasts."""
     section = arrangement.song.sections[index]
     starts: dict[tuple[int, int], Fraction] = {}
@@ -185,7 +185,7 @@ def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey
             ]
             voice = _voice(arrangement, here, start, grid, frozenset(), set())
             voices.append(_finished(voice, grid, section.facts.key, staff=staff))
-        yield (index, row, bar), WrittenBar(written.meter, written.length, voices[0], voices[1])
+        yield (index, row, bar), NotatedBar(written.meter, written.length, voices[0], voices[1])
 
 
 def _by_bar(arrangement: Arrangement) -> list[tuple[list[_Sounding], list[_Sounding]]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.text.source import Source, Span
 from arranger.text.terminal import printable
@@ -19,8 +19,7 @@ TAB_WIDTH = 4  # columns that a tab takes in the printed excerpt
 EXCERPT = 100  # characters of a line that are shown around the mark; a terminal seldom is wider
 
 
-@dataclass(frozen=True, slots=True)
-class Fix:
+class Fix(NamedTuple):
     """A change of the text that mends a problem for certain: what stands at `span` becomes `text`."""
 
     span: Span

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from arranger.theory.interval import Interval, between
@@ -12,7 +11,7 @@ from arranger.theory.pitch import NoteName
 _MAJOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "3", "4", "5", "6", "7"))
 _MINOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "b3", "4", "5", "b6", "b7"))  # natural minor
 
-_KEY = re.compile(r"([A-G])(##|#|♯|bb|b|♭)?\s*(m|min|minor|maj|major|Major|Minor)?")
+_KEY = r"([A-G])(##|#|♯|bb|b|♭)?\s*(m|min|minor|maj|major|Major|Minor)?"
 
 
 def tonic_and_mode(text: str) -> tuple[NoteName, bool | None]:
@@ -24,15 +23,14 @@ def tonic_and_mode(text: str) -> tuple[NoteName, bool | None]:
     >>> tonic_and_mode("Bb minor")[1], tonic_and_mode("Bb")[1]
     (True, None)
     """
-    match = _KEY.fullmatch(text.strip())
+    match = re.fullmatch(_KEY, text.strip())
     if not match:
         raise ValueError(f"no key: {text!r}")
     minor = match[3].lower() in ("m", "min", "minor") if match[3] else None
     return NoteName.parse(match[1] + (match[2] or "")), minor
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(NamedTuple):
     """A key. Valid keys have a signature of 7 flats to 7 sharps (`Key.exists`)."""
 
     tonic: NoteName
@@ -142,7 +140,7 @@ def _meant(text: str) -> str:
     if text[:1] in ("H", "h"):
         return "; the German H is `B`, and B is `Bb`"
     capital = text[:1].upper() + text[1:]
-    return f"; is `{capital}` meant?" if capital != text and _KEY.fullmatch(capital) else ""
+    return f"; is `{capital}` meant?" if capital != text and re.fullmatch(_KEY, capital) else ""
 
 
 def all_keys() -> tuple[Key, ...]:

@@ -6,7 +6,7 @@ Octaves are scientific: middle C is C4, MIDI number 60 (published as the "ISO sy
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 LETTERS = "CDEFGAB"
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}  # semitones above C
@@ -15,7 +15,7 @@ FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}  # places on 
 _ACCIDENTALS = {"": 0, "#": 1, "##": 2, "b": -1, "bb": -2, "x": 2}
 _SIGNS = str.maketrans({"♯": "#", "♭": "b", "♮": "", "𝄪": "x"})
 _NAME = re.compile(r"([A-G])(##|#|x|bb|b)?")
-_PITCH = re.compile(r"([A-G])(##|#|x|bb|b)?(-?\d)")
+_PITCH = r"([A-G])(##|#|x|bb|b)?(-?\d)"
 
 
 def accidental_text(alter: int) -> str:
@@ -27,8 +27,7 @@ def accidental_text(alter: int) -> str:
     return "#" * alter if alter >= 0 else "b" * -alter
 
 
-@dataclass(frozen=True, slots=True)
-class NoteName:
+class NoteName(NamedTuple):
     """A note without octave: a letter A to G and its alteration in semitones (sharps above 0, flats below)."""
 
     letter: str
@@ -97,8 +96,7 @@ class NoteName:
         return self.letter + accidental_text(self.alter)
 
 
-@dataclass(frozen=True, slots=True)
-class Pitch:
+class Pitch(NamedTuple):
     """A spelled key of the keyboard. `midi` is its MIDI number; Cb4 is 59, the same key as B3."""
 
     name: NoteName
@@ -111,7 +109,7 @@ class Pitch:
         Raises:
             ValueError: it is no pitch.
         """
-        match = _PITCH.fullmatch(text.translate(_SIGNS))
+        match = re.fullmatch(_PITCH, text.translate(_SIGNS))
         if not match:
             raise ValueError(f"no pitch: {text!r}")
         return cls(NoteName(match[1], _ACCIDENTALS[match[2] or ""]), int(match[3]))

@@ -15,7 +15,6 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from statistics import fmean
 from typing import NamedTuple
 
@@ -78,7 +77,7 @@ def main() -> None:
     works = {"L": bare(document, programs), "A5": lambda: usual(document)}
     documents = {}
     for hands in HANDS:
-        other = replace(wishes, pages=PartOptions(hands=hands))
+        other = wishes._replace(pages=PartOptions(hands=hands))
         documents[hands] = laid_out(other)
         works[f"layout, {hands}"] = lambda other=other: to_pages(arrangement, other)
         works[f"drawing, {hands}"] = lambda hands=hands: to_bytes(documents[hands])

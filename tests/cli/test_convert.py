@@ -35,7 +35,7 @@ def names(folder):
 
 def test_the_song_stands_beside_the_sheet_and_passes_check(run, tmp_path):
     status, out, err = run("convert", "tide.txt")
-    assert (status, out) == (0, "tide.song.txt: made of tide.txt\n")
+    assert (status, out) == (0, "tide.song.txt: made of tide.txt; right as far as the sheet tells\n")
     assert err.count("assumed:") == 3  # bars, meter, key
     assert names(tmp_path) == ["tide.song.txt", "tide.txt"]
     assert run("check", "tide.song.txt") == (0, "", "")
@@ -68,7 +68,7 @@ def test_a_file_or_a_folder(run, tmp_path, where, made):
 def test_straight_to_the_part(run, tmp_path):
     status, out, _ = run("convert", "tide.txt", "--part", "-o", "songs/")
     assert status == 0
-    assert out == "songs/tide.song.txt: made of tide.txt\nsongs/tide.pdf: 1 page\n"
+    assert out == "songs/tide.song.txt: made of tide.txt; right as far as the sheet tells\nsongs/tide.pdf: 1 page\n"
     assert "Low Tide" in pypdf.PdfReader(tmp_path / "songs" / "tide.pdf").pages[0].extract_text()
 
 
@@ -115,7 +115,10 @@ def test_one_that_is_no_sheet_does_not_stop_the_others(run, tmp_path):
     (tmp_path / "words.txt").write_text("Only words\nand no chord\n")
     status, out, err = run("convert", "words.txt", "tide.txt")
     assert status == 1
-    assert out == "tide.song.txt: made of tide.txt\n"
+    assert out == (
+        "tide.song.txt: made of tide.txt; right as far as the sheet tells\n"
+        "2 sheets: 1 right as far as they tell, 1 not made\n"
+    )
     assert "words.txt: error sheet-without-chords: " in err
 
 

@@ -39,7 +39,7 @@ def rows(sheet: str, **options: object) -> list[str]:
     ("word", "parts"),
     [
         ("lanterns", "lan terns"), ("over", "o ver"), ("home", "home"), ("water", "wa ter"), ("gentle", "gen tle"),
-        ("something", "so me thing"), ("loved", "loved"), ("wanted", "wan ted"), ("houses", "hou ses"),
+        ("something", "some thing"), ("loved", "loved"), ("wanted", "wan ted"), ("houses", "hou ses"),
         ("create", "create"), ("going", "go ing"), ("yellow", "yel low"), ("queen", "queen"), ("a-gain", "a- gain"),
         ("strength", "strength"), ("Größe", "Grö ße"), ("παράθυρο", "πα ρά θυ ρο"), ("rhythm", "rhythm"), ("12", "12"),
     ],

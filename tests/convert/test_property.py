@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.convert.chord_places import Sheet, measure, measured
 from tests.convert.typing_out import HEADINGS, habits, main, make, there_and_back, type_out, wanted
 
 BATCHES = 10
@@ -62,3 +63,18 @@ def test_the_counts_that_are_printed(capsys):
     first, second = capsys.readouterr().out.split("\n")[:2]
     assert first.startswith("3 songs, ")
     assert " chords over " in second
+
+
+GOALS = {"exact": 100.0, "a column beside": 99.0, "two columns beside": 97.0, "slipped": 95.5, "shortened later": 95.0}
+
+
+@pytest.mark.slow
+def test_chords_come_over_the_right_words():
+    """A part of what `python -m tests.convert.chord_places` counts, with what was reached as the least."""
+    for habit, counts in measure(20, 1).items():
+        assert 100 * counts["word"] / counts["chords"] >= GOALS[habit], habit
+
+
+def test_a_chord_over_the_wrong_word_is_counted():
+    sheet = Sheet("Low Tide\nKey: G\n\nVerse 1\nG    D\nSalt wind\n", (0, 0), (0, 4))
+    assert measured(sheet)["word"] == 1

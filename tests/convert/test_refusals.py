@@ -37,6 +37,8 @@ def test_what_is_said(path, golden):
 def test_every_code_occurs_and_is_explained():
     codes = set()
     for path in Path(arranger.convert.__file__).parent.glob("*.py"):
+        if path.name.startswith("score_"):  # test_scores.py has those of scores
+            continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "error":
                 assert isinstance(node.args[0], ast.Constant)

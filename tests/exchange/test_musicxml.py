@@ -8,8 +8,8 @@ from xml.etree import ElementTree
 import pytest
 
 from arranger.exchange.musicxml import to_musicxml
-from arranger.exchange.score_chords import kind_of
-from arranger.exchange.score_words import Lyric, on_notes
+from arranger.exchange.musicxml_chords import kind_of
+from arranger.exchange.musicxml_words import Lyric, on_notes
 from arranger.theory.qualities import QUALITIES
 from tests.exchange import musicxml
 from tests.sounding.songs import all_songs, arranged

@@ -70,9 +70,9 @@ def test_the_program_is_its_files(tmp_path, monkeypatch):
 
 
 def test_settings_of_one_kind_do_not_touch_the_other():
-    other_taste = replace(WISHES, taste=replace(WISHES.taste, suspensions=Fraction(1, 3)))
-    other_pages = replace(WISHES, pages=PartOptions(LETTER))
-    other_stage = replace(WISHES, stage=replace(WISHES.stage, dark=True))
+    other_taste = WISHES._replace(taste=replace(WISHES.taste, suspensions=Fraction(1, 3)))
+    other_pages = WISHES._replace(pages=PartOptions(LETTER))
+    other_stage = WISHES._replace(stage=replace(WISHES.stage, dark=True))
     part = [settings("part", wishes) for wishes in (WISHES, other_taste, other_pages, other_stage)]
     stage = [settings("stage", wishes) for wishes in (WISHES, other_taste, other_pages, other_stage)]
     assert part[0] == part[3] and len(set(part)) == 3
@@ -84,7 +84,7 @@ def test_of_fonts_contents_count_and_not_where_they_lie(tmp_path):
     paths = [tmp_path / name for name in ("a.ttf", "b.ttf", "c.ttf")]
     for path, data in zip(paths, (b"one", b"one", b"two"), strict=True):
         path.write_bytes(data)
-    one, same, other = (settings("part", replace(WISHES, pages=PartOptions(fonts=(str(path),)))) for path in paths)
+    one, same, other = (settings("part", WISHES._replace(pages=PartOptions(fonts=(str(path),)))) for path in paths)
     assert one == same != other
 
 

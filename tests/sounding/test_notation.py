@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from arranger.harmony.model import Arrangement
 from arranger.harmony.patterns import JOINED, PATTERNS
 from arranger.song.model import COMMON, Meter
-from arranger.sounding.notation import WrittenBar, WrittenNote, printed_bars, written_bars
+from arranger.sounding.notation import NotatedBar, WrittenNote, printed_bars, written_bars
 from arranger.sounding.note_values import beamed, grid_of, single_value, values
 from arranger.sounding.strikes import written_notes
 from tests.harmony.songs import arranged as arranged_song
@@ -146,7 +146,7 @@ def shown(notes: tuple[WrittenNote, ...]) -> str:
     return " ".join(map(one, notes))
 
 
-def bars_of(*rows: str, meter: Meter = COMMON) -> tuple[Arrangement, tuple[WrittenBar, ...]]:
+def bars_of(*rows: str, meter: Meter = COMMON) -> tuple[Arrangement, tuple[NotatedBar, ...]]:
     plain = section("Verse", "C", rows, meter)
     made = arranged_song(song([replace(plain, facts=replace(plain.facts, octaves=False))]))[0]
     assert made is not None
@@ -212,7 +212,7 @@ def test_signs_stand_once_in_a_bar_and_stems_point_to_the_middle_line():
     assert all(head.sign is None for bar in written_bars(made) for note in bar.right for head in note.heads[1:])
 
 
-def joined(made: Arrangement, bars: tuple[WrittenBar, ...]) -> list[tuple[bool, int, Fraction, Fraction]]:
+def joined(made: Arrangement, bars: tuple[NotatedBar, ...]) -> list[tuple[bool, int, Fraction, Fraction]]:
     """Return the notes of written bars with their ties joined: whether left, key, start, end."""
     found = []
     for left in (False, True):

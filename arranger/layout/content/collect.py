@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from operator import is_
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, LeadIn
@@ -39,7 +40,7 @@ from arranger.layout.content.symbols import (
 from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
 from arranger.layout.text import Metrics, Run, runs
 from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
-from arranger.sounding.notation import BarKey, WrittenBar
+from arranger.sounding.notation import BarKey, NotatedBar
 from arranger.text.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -65,7 +66,7 @@ class _Lookup(NamedTuple):
     hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     first_shown: Mapping[tuple[Pitch, ...], ChordId]
-    written: Mapping[BarPlace, WrittenBar]
+    written: Mapping[BarPlace, NotatedBar]
     lead_in: LeadIn | None = None
 
 
@@ -75,7 +76,7 @@ def collect(
     look: Look = DEFAULT_LOOK,
     patches: Mapping[str, str] = NO_PATCHES,
     some: Mapping[int, Sequence[LabelledFill]] | None = None,
-    written: Mapping[BarKey, WrittenBar] = NO_BARS,
+    written: Mapping[BarKey, NotatedBar] = NO_BARS,
 ) -> tuple[SectionContent, ...]:
     """Return the content of every section in the order written, or of some by index, with the fills that they show.
 
@@ -104,7 +105,7 @@ def _section(
     patches: Mapping[str, str],
     metrics: Metrics,
     shown: Mapping[tuple[Pitch, ...], ChordId],
-    notes: Mapping[BarPlace, WrittenBar],
+    notes: Mapping[BarPlace, NotatedBar],
 ) -> SectionContent:
     song, part = arrangement.song, arrangement.sections[index]
     written = song.sections[index]
@@ -208,7 +209,7 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
     return with_notes(tuple(columns), written, labelled_lines(lookup.fills))
 
 
-def _before(lookup: _Lookup, place: BarPlace) -> WrittenBar | None:
+def _before(lookup: _Lookup, place: BarPlace) -> NotatedBar | None:
     """Return the notes of the bar before one of the section."""
     earlier = [other for other in lookup.written if other < place]
     return lookup.written[max(earlier)] if earlier else None
@@ -306,7 +307,8 @@ def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
             else:
                 pieces[-1] = whole
             pieces.append(replace(piece, text=piece.text[silent.end() :].strip(), glued=False))
-        kept.append(replace(bar, pieces=tuple(pieces)))
+        same = len(pieces) == len(bar.pieces) and all(map(is_, pieces, bar.pieces))
+        kept.append(bar if same else replace(bar, pieces=tuple(pieces)))
     return kept
 
 

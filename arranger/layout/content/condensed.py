@@ -101,7 +101,7 @@ def _in_a_row(bar: BarContent) -> BarContent:
         if picture is None or not picture.left or not picture.letters:
             return column
         *letters, last = picture.letters
-        apart = replace(last, width=last.width + LEFT_GAP)
+        apart = last._replace(width=last.width + LEFT_GAP)
         return replace(column, picture=replace(picture, letters=(*letters, apart, *picture.left), left=()))
 
     return replace(bar, columns=tuple(map(row, bar.columns)))

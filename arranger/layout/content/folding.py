@@ -29,7 +29,7 @@ from arranger.layout.content.together import common_name, in_one, short_names
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics
 from arranger.song.model import Row, Section, Song, SungLine
-from arranger.sounding.notation import BarKey, WrittenBar
+from arranger.sounding.notation import BarKey, NotatedBar
 
 MOST_STACKED = 3  # verses under one drawing of several sections
 BETWEEN = " / "  # between what is said of one section and of the next
@@ -67,7 +67,7 @@ def folded(
     metrics: Metrics,
     look: Look,
     patches: Mapping[str, str],
-    written: Mapping[BarKey, WrittenBar] = NO_BARS,
+    written: Mapping[BarKey, NotatedBar] = NO_BARS,
 ) -> Folded:
     """Return the content of a part whose sections are drawn in groups.
 

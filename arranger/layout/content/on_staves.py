@@ -12,13 +12,13 @@ from fractions import Fraction
 from arranger.harmony.model import Arrangement
 from arranger.layout.content.model import Column, FillMark
 from arranger.layout.style import Look
-from arranger.sounding.notation import BarKey, WrittenBar, WrittenNote, printed_bars
+from arranger.sounding.notation import BarKey, NotatedBar, WrittenNote, printed_bars
 
-NO_BARS: Mapping[BarKey, WrittenBar] = {}
+NO_BARS: Mapping[BarKey, NotatedBar] = {}
 Marks = Mapping[tuple[int, int], Mapping[Fraction, FillMark]]  # the notes of fills, by bar and time
 
 
-def staff_bars(arrangement: Arrangement, look: Look) -> Mapping[BarKey, WrittenBar]:
+def staff_bars(arrangement: Arrangement, look: Look) -> Mapping[BarKey, NotatedBar]:
     """Return the printed bars in note values where hands are shown on staves; else none."""
     return printed_bars(arrangement) if look.hands == "staff" else NO_BARS
 
@@ -29,16 +29,16 @@ def labelled_lines(fills: Marks) -> frozenset[int]:
     return frozenset(mark.line for mark in marks if any(":" in run.text for run in mark.label))
 
 
-def is_repeated(written: WrittenBar, before: WrittenBar | None) -> bool:
+def is_repeated(written: NotatedBar, before: NotatedBar | None) -> bool:
     """Return whether a bar is played as the one before it, to the last note: the sign of a repeated bar says so."""
     return before is not None and _music(written) == _music(before)
 
 
-def _music(bar: WrittenBar) -> object:
+def _music(bar: NotatedBar) -> object:
     return [[(note.value, note.heads) for note in voice] for voice in bar.voices]
 
 
-def with_notes(columns: tuple[Column, ...], written: WrittenBar, labelled: Collection[int]) -> tuple[Column, ...]:
+def with_notes(columns: tuple[Column, ...], written: NotatedBar, labelled: Collection[int]) -> tuple[Column, ...]:
     """Return the columns of a bar with its notes; `labelled` are fills that stay in letters too."""
     by_time: dict[Fraction, list[WrittenNote | None]] = {}
     for staff, voice in enumerate(written.voices):

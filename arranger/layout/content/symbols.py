@@ -92,7 +92,7 @@ def narrowed(symbol: Symbol, room: float, metrics: Metrics, least: float = SMALL
     parts: list[list[Run]] = [[]]
     for run in small:
         for character in run.text:
-            piece = replace(run, text=character, width=metrics.width(character, run.face, run.size))
+            piece = run._replace(text=character, width=metrics.width(character, run.face, run.size))
             if parts[-1] and width_of(parts[-1]) + piece.width > room:
                 parts.append([])
             parts[-1].append(piece)
@@ -105,7 +105,7 @@ def narrowed(symbol: Symbol, room: float, metrics: Metrics, least: float = SMALL
 
 def _sized(run: Run, size: float, metrics: Metrics) -> Run:
     rise = run.rise * size / run.size
-    return replace(run, size=size, rise=rise, width=metrics.width(run.text, run.face, size))
+    return run._replace(size=size, rise=rise, width=metrics.width(run.text, run.face, size))
 
 
 def rest_runs(quarters: Fraction, metrics: Metrics, sizes: Sizes = PART_SIZES) -> tuple[Run, ...]:
@@ -127,7 +127,7 @@ def merged(parts: list[Run]) -> tuple[Run, ...]:
     for run in parts:
         last = joined[-1] if joined else None
         if last is not None and (last.face, last.size, last.rise) == (run.face, run.size, run.rise):
-            joined[-1] = replace(last, text=last.text + run.text, width=last.width + run.width)
+            joined[-1] = last._replace(text=last.text + run.text, width=last.width + run.width)
         else:
             joined.append(run)
     return tuple(joined)

@@ -27,7 +27,7 @@ from arranger.layout.setting.music import SetLine, music_left, prepare
 from arranger.layout.setting.verse_texts import text_lines_of
 from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Metrics, elided, place, runs, wrap
-from arranger.sounding.notation import BarKey, WrittenBar
+from arranger.sounding.notation import BarKey, NotatedBar
 from arranger.text.source import NOWHERE, Span
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
@@ -77,12 +77,12 @@ class PartLine(NamedTuple):
         """Return the line as it stands at the top of a page, or with the hands of another bar, or plainly inside."""
         if as_bar is None or self.folded is None:
             return self.at_top if top else self.inside
-        return replace(self.folded, line=replace(self.folded.line, as_bar=as_bar))
+        return self.folded._replace(line=replace(self.folded.line, as_bar=as_bar))
 
 
 def _without_hands(line: PlannedLine) -> PlannedLine:
     """Return a line as it stands without its pictures; without them staves have nothing to show either."""
-    look = replace(line.look, hands="letters") if line.look.hands == "staff" else line.look
+    look = line.look._replace(hands="letters") if line.look.hands == "staff" else line.look
     return replace(line, bars=line.bare, look=look, as_bar=line.bars[0].content.number)
 
 
@@ -153,7 +153,7 @@ class Contents:
         self.arrangement, self.options, self.metrics = arrangement, options, metrics
         self._patches = {sound.casefold(): number for sound, number in options.patches}
         self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
-        self._written: Mapping[BarKey, WrittenBar] | None = None
+        self._written: Mapping[BarKey, NotatedBar] | None = None
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
         """Return the content with sections drawn in groups, and what is remembered of its bars."""

@@ -50,7 +50,7 @@ def _resized(bar: BarContent, share: float) -> BarContent:
         if words is None:
             return None
         return replace(
-            words, runs=tuple(replace(run, size=run.size * share, width=run.width * share) for run in words.runs)
+            words, runs=tuple(run._replace(size=run.size * share, width=run.width * share) for run in words.runs)
         )
 
     return replace(

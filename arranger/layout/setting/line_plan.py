@@ -141,8 +141,8 @@ def _closer(look: Look) -> tuple[Look, ...]:
     """Return a look, then those that a row may have in it so that it need not be broken."""
     if look.least_words is None:
         return (look,)
-    close = replace(look, gaps=style.GAPS_CLOSE)
-    return (look, close) if look.least_words == look.words else (look, close, replace(close, words=look.least_words))
+    close = look._replace(gaps=style.GAPS_CLOSE)
+    return (look, close) if look.least_words == look.words else (look, close, close._replace(words=look.least_words))
 
 
 def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
@@ -215,7 +215,7 @@ def _line(
     first, last, begun = bars[0].content, bars[-1].content, row.bars[0].number
     if not (first.whole_start and last.whole_end):
         return line
-    alone = replace(measure, head=0.0, width=measure.width + measure.head)
+    alone = measure._replace(head=0.0, width=measure.width + measure.head)
     without = tuple(measured(_handless(bar.content), alone) for bar in bars)
     hands = (row.hands_of, first.number - begun, last.number - begun)
     return replace(line, hands=hands, bare=_placed(without, alone, full))

@@ -163,8 +163,7 @@ LINE_SPACE = 1.0  # between two lines of text, beside what their letters need
 FRAME = 1.2  # the line of the box around a name: as heavy as the stems of bold letters
 
 
-@dataclass(frozen=True, slots=True)
-class TextLine:
+class TextLine(NamedTuple):
     """A line of text: its items from its top left, and its height."""
 
     items: tuple[Item, ...]

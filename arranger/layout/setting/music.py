@@ -7,8 +7,9 @@ hand and the shape), chords, words. Rows that a line does not need take no room.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import accumulate, pairwise
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import Picture, PlacedColumn, PlannedLine, Rows
@@ -36,8 +37,7 @@ HYPHEN_LINE = 0.08  # of the size: as thick as the face's hyphen
 FINGER_GAP = 2.6  # at least this between two finger numbers, or they read as one
 
 
-@dataclass(frozen=True, slots=True)
-class SetLine:
+class SetLine(NamedTuple):
     """A line ready to be placed.
 
     Attributes:

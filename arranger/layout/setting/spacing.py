@@ -14,6 +14,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import NamedTuple
 
 from arranger.layout import style
@@ -140,10 +141,16 @@ def bar_boxes(
         boxes = _column_boxes(column, shown, keyboard, metrics, look)
         if sign is not None:
             boxes += (RowBox(HAND, 0.0, sign.width, look.gaps.pictures),)
-        steps.append(ColumnBoxes(float(column.time - last), boxes))
+        steps.append(ColumnBoxes(_quarters(last, column.time), boxes))
         last = column.time
     after = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
-    return BarBoxes(before, after, tuple(steps), float(bar.length - last))
+    return BarBoxes(before, after, tuple(steps), _quarters(last, bar.length))
+
+
+def _quarters(one: Fraction, two: Fraction) -> float:
+    """Return the time from one to two: what `float(two - one)` gives, without a Fraction in between."""
+    parts = two.numerator * one.denominator - one.numerator * two.denominator
+    return parts / (one.denominator * two.denominator)
 
 
 def _column_boxes(
@@ -190,8 +197,7 @@ def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
 FIRST_MEASURED = 16  # columns: of a long bar no more are measured than are needed to see what fits
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(NamedTuple):
     """What widths depend on: the keys that pictures show, the width of a key, the fonts, the look.
 
     `head` is what clefs take at the start of a line, `width` what is left for the music.

@@ -167,7 +167,7 @@ class Typesetter:
 
     def _narrow(self, phrase: Group, width: float) -> list[Group]:
         """Break a phrase that has a bar too wide for a line."""
-        measure = replace(self._measure, width=width)
+        measure = self._measure._replace(width=width)
         whole = ([bar] if bar.first.width <= width else fitting(bar.content, measure) for bar in phrase)
         return broken_row([part for parts in whole for part in parts], width)
 

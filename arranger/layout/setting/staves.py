@@ -8,7 +8,7 @@ stood before it in the bar, so that it can be read on its own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Staff
@@ -104,8 +104,7 @@ _WHOLE, _HALF = "\U0001d13b", "\U0001d13c"
 ON_STAVES = ("rest", "repeat", "slash")  # signs that stand on the staves rather than in the chord row
 
 
-@dataclass(frozen=True, slots=True)
-class StaffSign:
+class StaffSign(NamedTuple):
     """What stands amid a bar on both staves where no note does: its glyph and its width."""
 
     text: str

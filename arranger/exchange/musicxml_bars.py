@@ -12,7 +12,7 @@ from itertools import groupby
 
 from arranger.harmony.model import Arrangement
 from arranger.harmony.repeats import repeats_of
-from arranger.sounding.notation import WrittenBar
+from arranger.sounding.notation import NotatedBar
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class ScoreBar:
     folded: bool = False
 
 
-def score_bars(arrangement: Arrangement, written: Sequence[WrittenBar]) -> tuple[ScoreBar, ...]:
+def score_bars(arrangement: Arrangement, written: Sequence[NotatedBar]) -> tuple[ScoreBar, ...]:
     """Return the bars of a song's score; `written` has each of `Arrangement.bars` in note values."""
     found: list[ScoreBar] = []
     bars = arrangement.bars
@@ -84,7 +84,7 @@ def _written_out(arrangement: Arrangement, heard: Sequence[int], passes: dict[in
 
 
 def _folded(
-    arrangement: Arrangement, heard: Sequence[int], passes: dict[int, int], written: Sequence[WrittenBar]
+    arrangement: Arrangement, heard: Sequence[int], passes: dict[int, int], written: Sequence[NotatedBar]
 ) -> list[ScoreBar] | None:
     """Return the bars of a section as it is printed, with its signs; None where that would not be what is played."""
     section = arrangement.song.sections[arrangement.bars[heard[0]].section]

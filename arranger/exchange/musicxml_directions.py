@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
-from arranger.exchange.score_notes import TYPES
+from arranger.exchange.musicxml_notes import TYPES
 from arranger.harmony.patterns import WORDS
 from arranger.harmony.timeline import ASSUMED_QUARTERS
 from arranger.song.model import Facts, Section, Song, Step, Tempo

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
-from arranger.exchange.score_words import Lyric
+from arranger.exchange.musicxml_words import Lyric
 from arranger.sounding.notation import WrittenHead, WrittenNote
 
 TYPES = {  # quarters without a dot: MusicXML 4.0, `note-type-value`
