@@ -160,7 +160,7 @@ def _command(commands: Any, name: str, reads: Any = (), options: str = "", **tex
     parser: _Parser = commands.add_parser(name, prog=f"arranger {name}", usage=usage, **texts)
     if reads:
         group = parser.add_argument_group("what to read") if dest in ("songs", "sheets") else parser
-        parser.wanted = dest
+        parser.wanted = dest.removesuffix("s")
         group.add_argument(dest, metavar=metavar, help=help_, **({} if count is None else {"nargs": count}))
     for words in options.split():
         value, help_, *_ = option_of(name, words)

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from arranger.digests import sealed
 from arranger.harmony.model import Arrangement
 from arranger.late import load
 from arranger.settings import ALSO
@@ -52,4 +51,4 @@ def _midi(arrangement: Arrangement, share: Fraction, count_in: bool) -> tuple[by
 
 def _musicxml(arrangement: Arrangement) -> tuple[bytes, str]:
     data: bytes = load("arranger.exchange.musicxml").to_musicxml(arrangement)
-    return sealed(data), f"{len(arrangement.bars)} bars"
+    return data, f"{len(arrangement.bars)} bars"

@@ -165,13 +165,13 @@ def pattern(manner: str, meter: Meter, *, bass_player: bool) -> tuple[Stroke, ..
     unit, right, left = Fraction(1, 2), "", ""
     if meter.unit > 8:
         unit = Fraction(4, meter.unit)
-    for bar in _bars_of(meter):
+    for bar in felt_bars(meter):
         rhythm = _rhythm(manner, bar, bass_player=bass_player)
         right, left = right + rhythm.right, left + rhythm.left
     return (*_strokes(right, unit), *_strokes(left, unit))
 
 
-def _bars_of(meter: Meter) -> tuple[str, ...]:
+def felt_bars(meter: Meter) -> tuple[str, ...]:
     """Return the bars of the table that a meter is felt as: groups of two, the odd one with the last."""
     name = str(Meter(meter.beats, 8) if meter.unit > 8 else meter)
     if name in PATTERNS:

@@ -23,7 +23,7 @@ def played_bars(section: Section, from_bar: int | None = None, to_bar: int | Non
     return [flat[i] for i in _with_repeats(bars, first, last + 1)]
 
 
-class _Repeat(NamedTuple):
+class RepeatedStretch(NamedTuple):
     """A repeated stretch of bars: the body, then its endings as (numbers, start, end); all ends are past the last."""
 
     start: int
@@ -33,11 +33,12 @@ class _Repeat(NamedTuple):
 
     @property
     def end(self) -> int:
+        """The index after the last of all its bars."""
         return self.endings[-1][2] if self.endings else self.body_end
 
 
-def _repeats(bars: list[Bar]) -> Iterator[_Repeat]:
-    """Find the repeated stretches, which do not nest: repeats stay inside their section."""
+def repeats_of(bars: list[Bar]) -> Iterator[RepeatedStretch]:
+    """Yield the repeated stretches, which do not nest: repeats stay inside their section."""
     start = index = 0
     while index < len(bars):
         if bars[index].repeat_start:
@@ -54,11 +55,11 @@ def _repeats(bars: list[Bar]) -> Iterator[_Repeat]:
                 endings.append((bars[index].ending, index, end))
                 index = end
             times = max(number for numbers, _, _ in endings for number in numbers)
-            yield _Repeat(start, body_end, tuple(endings), times)
+            yield RepeatedStretch(start, body_end, tuple(endings), times)
             start = index
             continue
         if bars[index].repeat_times:
-            yield _Repeat(start, index + 1, (), bars[index].repeat_times)
+            yield RepeatedStretch(start, index + 1, (), bars[index].repeat_times)
             start = index + 1
         index += 1
 
@@ -66,7 +67,7 @@ def _repeats(bars: list[Bar]) -> Iterator[_Repeat]:
 def _with_repeats(bars: list[Bar], first: int, end: int) -> list[int]:
     order: list[int] = []
     done = first
-    for repeat in _repeats(bars):
+    for repeat in repeats_of(bars):
         if repeat.end <= done or repeat.start >= end:
             continue
         if (
@@ -85,7 +86,7 @@ def _with_repeats(bars: list[Bar], first: int, end: int) -> list[int]:
     return order + list(range(done, end))
 
 
-def _through(repeat: _Repeat, inside: range) -> list[int]:
+def _through(repeat: RepeatedStretch, inside: range) -> list[int]:
     """Read a stretch once: the body and, of the endings that are inside, the last."""
     endings = [(a, b) for _, a, b in repeat.endings if a < inside.stop and b > inside.start]
     body = [i for i in inside if i < repeat.body_end]

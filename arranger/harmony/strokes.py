@@ -196,7 +196,7 @@ def all_struck(arrangement: Arrangement) -> Iterator[tuple[Heard, tuple[Struck, 
         while bars[first].at + bars[first].length <= begins:
             first += 1
         sounding = tuple(_until(bars, first, heard.at + heard.length))
-        resolves = _resolves(arrangement, heard, part)
+        resolves = resolves_after(arrangement, heard, part)
         yield heard, struck(part, heard.at, heard.length, sounding, None if resolves is None else begins + resolves)
 
 
@@ -213,7 +213,7 @@ def _bar(arrangement: Arrangement, bar: HeardBar) -> BarInTime:
     return BarInTime(bar.at, bar.length, strokes, bar.how.manner == HELD)
 
 
-def _resolves(arrangement: Arrangement, heard: Heard, part: ChordPart) -> Fraction | None:
+def resolves_after(arrangement: Arrangement, heard: Heard, part: ChordPart) -> Fraction | None:
     """Return how long after its own beat a chord's suspension resolves, in quarters; None where it does not."""
     suspension = part.suspension
     if suspension is None or suspension.bar is None or suspension.start is None:

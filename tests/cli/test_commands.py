@@ -144,7 +144,7 @@ def test_a_song_without_chords_has_no_part_and_says_why(run, folder):
         (["part", "tide.song.txt", "--papr", "a4"], "there is no option `--papr` here\n  hint: is `--paper` meant?"),
         (["part", "tide.song.txt", "--pap", "a4"], "there is no option `--pap` here"),
         (["show", "tide.song.txt", "--paper", "a4"], "there is no option `--paper` here"),
-        (["show", "tide.song.txt", "low.song.txt"], "there is no option `low.song.txt` here"),
+        (["show", "tide.song.txt", "low.song.txt"], "expected one song, found `low.song.txt` too"),
         (["check"], "the following arguments are required: SONG"),
         (["prat", "tide.song.txt"], "there is no command `prat`\n  hint: is `part` meant?"),
         (

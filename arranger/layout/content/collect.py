@@ -24,6 +24,7 @@ from arranger.layout.content.model import (
     Symbol,
     Words,
 )
+from arranger.layout.content.on_staves import NO_BARS, is_repeated, labelled_lines, with_notes
 from arranger.layout.content.pictures import picture as hand_picture
 from arranger.layout.content.symbols import (
     FERMATA,
@@ -39,6 +40,7 @@ from arranger.layout.content.symbols import (
 from arranger.layout.style import CHORD, DEFAULT_LOOK, Look, Sizes
 from arranger.layout.text import Metrics, Run, runs
 from arranger.song.model import Bar, BarWords, Mark, Meter, Piece, Row, Song
+from arranger.sounding.notation import BarKey, NotatedBar
 from arranger.text.source import Span
 from arranger.theory.pitch import Pitch
 
@@ -52,7 +54,8 @@ class _Lookup(NamedTuple):
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
     written bar's number and time, the chord that a suspension resolves to there. `first_shown`: the chord at which
-    each hand is shown for the first time. `lead_in`: what is offered to lead into another key.
+    each hand is shown for the first time. `written`: by bar, its notes on staves.
+    `lead_in`: what is offered to lead into another key.
     """
 
     arrangement: Arrangement
@@ -63,6 +66,7 @@ class _Lookup(NamedTuple):
     hooks: dict[BarPlace, dict[Fraction, HookMark]]
     resolutions: dict[tuple[int, Fraction], ChordPart]
     first_shown: Mapping[tuple[Pitch, ...], ChordId]
+    written: Mapping[BarPlace, NotatedBar]
     lead_in: LeadIn | None = None
 
 
@@ -72,10 +76,11 @@ def collect(
     look: Look = DEFAULT_LOOK,
     patches: Mapping[str, str] = NO_PATCHES,
     some: Mapping[int, Sequence[LabelledFill]] | None = None,
+    written: Mapping[BarKey, NotatedBar] = NO_BARS,
 ) -> tuple[SectionContent, ...]:
     """Return the content of every section in the order written, or of some by index, with the fills that they show.
 
-    `patches` are as `section_margin` has them.
+    `patches` are as `section_margin` has them, `written` the bars as `staff_bars` has them.
     """
     shown: dict[tuple[Pitch, ...], ChordId] = {}
     for number in drawn_order(arrangement):
@@ -84,10 +89,12 @@ def collect(
                 shown.setdefault(chord.right, (number, place))
     if some is None:
         some = {index: [(line, "") for line in part.octaves] for index, part in enumerate(arrangement.sections)}
-    return tuple(
-        _section(arrangement, index, fill_marks(arrangement, fills, metrics, look.sizes), look, patches, metrics, shown)
-        for index, fills in some.items()
-    )
+    found = []
+    for index, fills in some.items():
+        marks = fill_marks(arrangement, fills, metrics, look.sizes)
+        here = {(row, bar): notes for (section, row, bar), notes in written.items() if section == index}
+        found.append(_section(arrangement, index, marks, look, patches, metrics, shown, here))
+    return tuple(found)
 
 
 def _section(
@@ -98,6 +105,7 @@ def _section(
     patches: Mapping[str, str],
     metrics: Metrics,
     shown: Mapping[tuple[Pitch, ...], ChordId],
+    notes: Mapping[BarPlace, NotatedBar],
 ) -> SectionContent:
     song, part = arrangement.song, arrangement.sections[index]
     written = song.sections[index]
@@ -113,7 +121,7 @@ def _section(
         if settled is not None and settled.bar is not None and settled.start is not None:
             resolutions[settled.bar, settled.start] = chord
     hooks = hook_marks(written, metrics, look.sizes)
-    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown, part.lead_in)
+    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown, notes, part.lead_in)
     head = (*section_margin(arrangement, index, patches, look), *pickup_margin(written))
     # On staves the song begins with its meter.
     opening = look.hands == "staff" and not any(before.rows for before in song.sections[:index])
@@ -186,17 +194,25 @@ def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Colu
     words = sung(lookup.arrangement.song, row, place[1], lookup.look, lookup.metrics)
     times = sorted({Fraction(0), *symbols, *chords, *fills, *hooks, *words})
     columns = []
-    altered: dict[int, int] = {}  # how the bar altered the steps of the staves so far
     for time in times:
         found = chords.get(time)
         picture = None
         if found is not None:
             fresh = lookup.first_shown.get(found[1].right) == found[0]
-            picture = hand_picture(lookup.arrangement, found[0], fresh, altered, lookup.look, lookup.metrics)
+            picture = hand_picture(lookup.arrangement, found[0], fresh, lookup.look, lookup.metrics)
         texts = words.get(time, ())
         chord_id = found[0] if found is not None else None
         columns.append(Column(time, symbols.get(time), picture, texts, fills.get(time), hooks.get(time), chord_id))
-    return tuple(columns)
+    written = lookup.written.get(place)
+    if written is None or (bar.repeats_last and is_repeated(written, _before(lookup, place))):
+        return tuple(columns)
+    return with_notes(tuple(columns), written, labelled_lines(lookup.fills))
+
+
+def _before(lookup: _Lookup, place: BarPlace) -> NotatedBar | None:
+    """Return the notes of the bar before one of the section."""
+    earlier = [other for other in lookup.written if other < place]
+    return lookup.written[max(earlier)] if earlier else None
 
 
 def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbol]:

@@ -23,11 +23,13 @@ from arranger.layout.content.margin_text import (
     section_margin,
 )
 from arranger.layout.content.model import BarContent, MarginEntry, RowContent, SectionContent, VerseText, Words
+from arranger.layout.content.on_staves import NO_BARS
 from arranger.layout.content.symbols import LabelledFill
 from arranger.layout.content.together import common_name, in_one, short_names
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics
 from arranger.song.model import Row, Section, Song, SungLine
+from arranger.sounding.notation import BarKey, NotatedBar
 
 MOST_STACKED = 3  # verses under one drawing of several sections
 BETWEEN = " / "  # between what is said of one section and of the next
@@ -60,13 +62,21 @@ def groups_of(arrangement: Arrangement) -> tuple[Group, ...]:
 
 
 def folded(
-    arrangement: Arrangement, groups: Sequence[Group], metrics: Metrics, look: Look, patches: Mapping[str, str]
+    arrangement: Arrangement,
+    groups: Sequence[Group],
+    metrics: Metrics,
+    look: Look,
+    patches: Mapping[str, str],
+    written: Mapping[BarKey, NotatedBar] = NO_BARS,
 ) -> Folded:
-    """Return the content of a part whose sections are drawn in groups; `patches` are as `section_margin` has them."""
+    """Return the content of a part whose sections are drawn in groups.
+
+    `patches` are as `section_margin` has them, `written` the bars as `staff_bars` has them.
+    """
     song = arrangement.song
     told = replace(song, roadmap_written=True)  # what is drawn once leads to several places, in the order written too
     fills = {group[0]: _labelled(arrangement, group) for group in groups}
-    drawn = collect(arrangement, metrics, look, patches, fills)
+    drawn = collect(arrangement, metrics, look, patches, fills, written)
     sections, texts = [], []
     for number, (group, content) in enumerate(zip(groups, drawn, strict=True)):
         stacked, later = _stacked(song, group)

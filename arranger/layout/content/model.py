@@ -15,22 +15,12 @@ from arranger.layout.model import KeyMark
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Run
 from arranger.song.model import Meter
+from arranger.sounding.notation import WrittenNote
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 
 Staff = Literal["treble", "bass"]
-Kind = Literal["fresh", "moved", "held", "again", "resolution"]  # again: held with the whole hand, no tie
 KeyRange = tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class StaffNote:
-    """A note on a staff with the sign before it (empty where it has none) and what it does to the hand."""
-
-    step: int
-    staff: Staff
-    sign: str
-    kind: Kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +33,7 @@ class Picture:
         shown: all keys that the picture must show: those played, come from and resolved to.
         fingers: for each mark its finger, where the hand is shown for the first time.
         left, shape: the left hand's letters and the shape's name, as they stand under the picture.
-        notes, letters: the same on staves, the right hand as letters, where the player asks for that.
+        letters: the right hand as letters, where the player asks for that.
         restated: nothing changes here; shown only where a line begins.
     """
 
@@ -53,7 +43,6 @@ class Picture:
     fingers: tuple[int, ...] = ()
     left: tuple[Run, ...] = ()
     shape: tuple[Run, ...] = ()
-    notes: tuple[StaffNote, ...] = ()
     letters: tuple[Run, ...] = ()
     restated: bool = False
     span: Span = field(default=NOWHERE, compare=False)
@@ -114,7 +103,11 @@ class HookMark:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """All that begins at one time of a bar. `words` has a place for each verse; `chord` names the chord that begins."""
+    """All that begins at one time of a bar. `words` has a place for each verse; `chord` names the chord that begins.
+
+    `written` are the notes or rests that begin on the upper and the lower staff; `fill_in_notes`, `hook_in_notes` what
+    stands among them, and is in letters where the hands are not shown.
+    """
 
     time: Fraction
     symbol: Symbol | None = None
@@ -123,6 +116,9 @@ class Column:
     fill: FillMark | None = None
     hook: HookMark | None = None
     chord: ChordId | None = None
+    written: tuple[WrittenNote | None, WrittenNote | None] = (None, None)
+    fill_in_notes: FillMark | None = None
+    hook_in_notes: HookMark | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,18 +5,17 @@ The geometry is used by the drawing too. Where no unit is named, lengths are in 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
-from arranger.layout.content.model import Picture, StaffNote
+from arranger.layout.content.model import Picture
 from arranger.layout.model import Disc, Item, Keyboard, KeyMark, Line, Shape, Tie
 from arranger.layout.style import KEYS_AT_LEAST, MIDDLE_C, MIDDLE_C_WITHIN, STROKE, TIE, Look, Sizes
 from arranger.layout.text import Metrics, Run, printed_name, printed_shape, runs
 from arranger.text.source import NOWHERE, Span
-from arranger.theory.key import Key
-from arranger.theory.pitch import NoteName, Pitch, is_black
+from arranger.theory.pitch import Pitch, is_black
 from arranger.units import Point
 
 LEFT = "L.H."  # before the left hand's letters
@@ -25,13 +24,10 @@ _OCTAVE = 12
 SIGNS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
 
 
-def picture(
-    arrangement: Arrangement, where: ChordId, fresh: bool, altered: dict[int, int], look: Look, metrics: Metrics
-) -> Picture | None:
+def picture(arrangement: Arrangement, where: ChordId, fresh: bool, look: Look, metrics: Metrics) -> Picture | None:
     """Return the picture of a chord's hands, None where both are silent.
 
-    `fresh`: its hand is shown for the first time. `altered`: how its bar altered the steps of the staves so far; it is
-    kept up to date.
+    `fresh`: its hand is shown for the first time.
     """
     chord = arrangement.chord(where)
     if not chord.right and not chord.left:
@@ -41,7 +37,6 @@ def picture(
     resolves = (settled.note.midi, resolution.midi) if settled and resolution else None
     played = marks(_hand_before(arrangement, chord), tuple(pitch.midi for pitch in chord.right))
     shown = {mark.key for mark in played} | {mark.origin for mark in played if mark.origin is not None}
-    key = arrangement.song.sections[where[0]].facts.key
     staves = look.hands == "staff"
     return Picture(
         marks=played,
@@ -54,7 +49,6 @@ def picture(
         and not (staves and chord.repeats)
         and chord.right == chord.plain  # under a suspension it would name what is not there
         else (),
-        notes=_staff_notes(chord, resolution, played, key, altered) if staves else (),
         letters=_letters(chord, resolution, played, look.sizes, metrics) if look.hands == "letters" else (),
         # A bar without notes on a staff is a silent one: there each chord is drawn.
         restated=chord.repeats and not staves,
@@ -99,25 +93,6 @@ def _letters(
             parts += runs("·", "regular", sizes.letters, metrics)
         parts += runs(text, "regular" if mark.kind == "held" else "bold", sizes.letters, metrics)
     return tuple(parts)
-
-
-def _staff_notes(
-    chord: ChordPart, resolution: Pitch | None, played: Sequence[KeyMark], key: Key, altered: dict[int, int]
-) -> tuple[StaffNote, ...]:
-    """Return the notes of both hands: the right on the upper staff, the left on the lower."""
-    respelled = [printable(pitch) for pitch in (*chord.right, *chord.left)]
-    right, left = respelled[: len(chord.right)], respelled[len(chord.right) :]
-    kinds: Mapping[int, KeyMark] = {mark.key: mark for mark in played}
-    again = chord.repeats and all(mark.kind == "held" for mark in played)  # the hand as it was: ties say nothing new
-    notes = [
-        StaffNote(step_of(pitch), "treble", sign_of(pitch, key, altered), "again" if again else kinds[pitch.midi].kind)
-        for pitch in right
-    ]
-    notes += [StaffNote(step_of(pitch), "bass", sign_of(pitch, key, altered), "fresh") for pitch in left]
-    if resolution is not None:
-        resolution = printable(resolution)
-        notes.append(StaffNote(step_of(resolution), "treble", sign_of(resolution, key, altered), "resolution"))
-    return tuple(notes)
 
 
 BLACK_WIDTH = 0.6  # of a white key: 13.7 of 23.5 mm at the base, published measures
@@ -268,38 +243,3 @@ def stroke(start: Point, end: Point, width: float, span: Span = NOWHERE) -> Shap
         Point(start.x - nx * thin, start.y - ny * thin),
     )
     return Shape(points, "stroke", span=span)
-
-
-def step_of(pitch: Pitch) -> int:
-    """Return the step of a pitch on a staff, its line or space: 7 for each octave, 1 for each letter, middle C 28.
-
-    >>> step_of(Pitch.parse("C4")), step_of(Pitch.parse("F#5"))
-    (28, 38)
-    """
-    return 7 * pitch.octave + pitch.name.step
-
-
-def printable(pitch: Pitch) -> Pitch:
-    """Return a pitch as a staff can show it: by its simplest name where three sharps or flats have no sign.
-
-    >>> str(printable(Pitch.parse("Bbb4"))), str(printable(Pitch(NoteName("B", -3), 4)))
-    ('Bbb4', 'Ab4')
-    """
-    return pitch if pitch.name.alter in SIGNS else Pitch.at(pitch.midi, pitch.name.simplest())
-
-
-@lru_cache(maxsize=64)
-def signature(key: Key) -> dict[int, int]:
-    """Return the letters that a key signature alters (C is 0), each with its alteration in semitones."""
-    count = key.signature
-    names = (NoteName.at_fifths(place) for place in (range(6, 6 + count) if count > 0 else range(-2, -2 + count, -1)))
-    return {name.step: name.alter for name in names}
-
-
-def sign_of(pitch: Pitch, key: Key, before: dict[int, int]) -> str:
-    """Return the sign before a note; `before` holds how its bar altered each step so far, and is kept up to date."""
-    step, usual = step_of(pitch), signature(key).get(pitch.name.step, 0)
-    shown = pitch.name.alter != usual or before.get(step, usual) != pitch.name.alter
-    if pitch.name.alter != usual or step in before:
-        before[step] = pitch.name.alter
-    return SIGNS[pitch.name.alter] if shown else ""

@@ -12,14 +12,14 @@ from arranger.layout.content.symbols import FOR_ALL, IN_OCTAVES, SINGLE
 from arranger.layout.model import Disc, Face, Item, Line, Tie
 from arranger.layout.setting.barlines import BEAT, HELD, RULE
 from arranger.layout.setting.music import push_mark
-from arranger.layout.setting.staves import HEAD, OPEN_HEAD
+from arranger.layout.setting.staves import HEAD
 from arranger.layout.text import Metrics, Run, place, runs, width_of
 from arranger.units import Point
 
 ENTRY_GAP = 12.0
 SIGN_GAP = 3.0
 UNIT = 5.6  # signs are about as large as in the pictures
-SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "ring": 4.0, "hook": 16.0}
+SIGN_WIDTHS = {"moved": 11.0, "held": 5.0, "resolves": 12.0, "push": 6.0, "middle": 2.0, "hook": 16.0}
 SIGN_WIDTHS["beats"] = 12.0
 HEAD_SIZE = 14.0  # of the notes on staves, as small as they are still told apart
 _LETTERS: dict[str, tuple[str, Face]] = {
@@ -28,8 +28,7 @@ _LETTERS: dict[str, tuple[str, Face]] = {
     LEFT: (LEFT, "regular"),
     FOR_ALL: (FOR_ALL, "regular"),
     OCTAVE_BELOW: (OCTAVE_BELOW, "regular"),
-    "moved head": (HEAD, "music"),
-    "held head": (OPEN_HEAD, "music"),
+    "small head": (HEAD, "music"),
     "moved letter": ("D", "bold"),
     "held letter": ("D", "regular"),
     "letter resolves": ("D→C", "bold"),
@@ -70,15 +69,16 @@ def entries(lines: Sequence[PlannedLine]) -> tuple[LegendEntry, ...]:
 
 _SIGNS_OF = {  # how each way of showing hands shows what moves, stays and resolves
     "keyboard": ("moved", "held", "resolves"),
-    "staff": ("moved head", "held head", "ring"),
     "letters": ("moved letter", "held letter", "letter resolves"),
 }
 
 
 def _hands(lines: Sequence[PlannedLine], pictures: Sequence[Picture]) -> list[tuple[str, str, bool]]:
     """Return the entries for the signs with which hands are shown, each with whether it occurs."""
-    if not pictures:
-        return []
+    columns = [placed.column for line in lines for bar in line.bars for placed in bar.columns]
+    small = ("small head", "a fill that is suggested", any(column.fill_in_notes is not None for column in columns))
+    if not pictures or lines[0].look.hands == "staff":  # notes are read by who can
+        return [small]
     hands = lines[0].look.hands
     moved, held, resolves = _SIGNS_OF[hands]
     kinds = {mark.kind for picture in pictures for mark in picture.marks}
@@ -146,8 +146,6 @@ def _sign(sign: str, x: float, baseline: float, metrics: Metrics) -> list[Item]:
         return [*place(_letters(sign, metrics), x, baseline, "legend", grey=style.QUIET_GREY)]
     if sign not in SIGN_WIDTHS:
         return [*place(_letters(sign, metrics), x, baseline, "legend")]
-    if sign == "ring":
-        return [Disc(x + width / 2, middle, width / 2, "legend", 0.9)]
     if sign == "moved":
         end = x + width - MOVED_RADIUS * UNIT
         tail = stroke(Point(x, middle), Point(end, middle), style.STROKE)

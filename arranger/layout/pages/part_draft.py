@@ -15,7 +15,8 @@ from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.content.folding import Folded, Group, folded, groups_of
 from arranger.layout.content.how_played import drawn_order
-from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent, Symbol
+from arranger.layout.content.model import Column, MarginEntry, PlannedLine, Rows, SectionContent, Symbol
+from arranger.layout.content.on_staves import staff_bars
 from arranger.layout.model import Item
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.around import ALONE, Around, PlacedRow, with_row
@@ -29,6 +30,7 @@ from arranger.layout.setting.row_pairs import pairs_of
 from arranger.layout.setting.verse_texts import text_lines_of
 from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Metrics, elided, place, runs, wrap
+from arranger.sounding.notation import BarKey, NotatedBar
 from arranger.text.source import NOWHERE, Span
 
 NAME_LINES = 2  # of the column that the name of a section takes where it goes on
@@ -94,12 +96,17 @@ def free_quarters(line: PlannedLine) -> float:
         busy = [
             placed.column.time
             for placed in bar.columns
-            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol)
+            if placed.column.fill or placed.column.hook or _strikes(placed.column.symbol) or _leads_on(placed.column)
         ]
         if busy:
             return free + float(bar.content.length - max(busy))
         free += float(bar.content.length - bar.content.start)
     return float("inf")
+
+
+def _leads_on(column: Column) -> bool:
+    """Return whether a note of a fill or a hook stands at a column among the notes on the staves."""
+    return column.fill_in_notes is not None or column.hook_in_notes is not None
 
 
 def _strikes(symbol: Symbol | None) -> bool:
@@ -165,12 +172,15 @@ class Contents:
         self._patches = {sound.casefold(): number for sound, number in options.patches}
         self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
         self._lines: dict[tuple[tuple[Group, ...], Look], SetLines] = {}
+        self._written: Mapping[BarKey, NotatedBar] | None = None
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
         """Return the content with sections drawn in groups, and what is remembered of its bars."""
         found = self._known.get((groups, look.sizes))
         if found is None:
-            content = folded(self.arrangement, groups, self.metrics, look, self._patches)
+            if self._written is None:
+                self._written = staff_bars(self.arrangement, look)
+            content = folded(self.arrangement, groups, self.metrics, look, self._patches, self._written)
             found = self._known[groups, look.sizes] = content, KnownBars(look.words)
         return found
 

@@ -23,6 +23,7 @@ from arranger.layout.content.model import (
     RowContent,
     SectionContent,
 )
+from arranger.layout.content.on_staves import without_notes
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.setting.known_bars import KnownBars
 from arranger.layout.setting.margin import beside_and_across
@@ -257,7 +258,7 @@ def _placed(bars: Group, measure: Measure, full: bool) -> tuple[PlacedBar, ...]:
 
 def _handless(bar: BarContent) -> BarContent:
     """Leave out the hands of a bar."""
-    return replace(bar, columns=tuple(replace(column, picture=None) for column in bar.columns))
+    return replace(bar, columns=tuple(map(without_notes, bar.columns)))
 
 
 def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBar, ...]:

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, Picture, Rows, Words
 from arranger.layout.model import Face
-from arranger.layout.setting.staves import SPACE, extent
+from arranger.layout.setting.staves import SPACE
+from arranger.layout.setting.staves_notes import extent
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics, Run, rise_of
 
@@ -58,7 +59,7 @@ def rows_of(
             least = 2 * metrics.cap_height("bold", sizes.meter)
         keyboard, note, chord, y = _rows_beside(columns, hands, (y, least), ticks, look, metrics)
     elif look.hands == "staff" and bars:
-        above, between, below = extent([note for picture in hands for note in picture.notes])
+        above, between, below = extent(columns)
         top = y + above
         treble = top + 4 * SPACE
         bass = treble + between + 4 * SPACE

@@ -21,7 +21,8 @@ from arranger.layout.setting.hand_places import hand_left, note_left
 from arranger.layout.setting.line_rows import LEAD_ROW, TACET_ROW, rows_of
 from arranger.layout.setting.margin import MarginLine, TextLine, margin_height, margin_lines, over_lines, set_margin
 from arranger.layout.setting.spacing import HYPHEN_GAP, ROW_OF_FINGERS
-from arranger.layout.setting.staves import ON_STAVES, set_brace, set_notes, set_sign, set_staves, signs_of
+from arranger.layout.setting.staves import ON_STAVES, amid, set_brace, set_sign, set_staves, signs_of
+from arranger.layout.setting.staves_voices import set_voices
 from arranger.layout.setting.verse_texts import set_texts, texts_height
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics, Run, place, runs, width_of
@@ -178,6 +179,7 @@ def set_bars(at: Spot) -> list[Item]:
         ends, span = (x + line.bars[0].left, x + line.bars[-1].right), line.bars[0].content.span
         items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
         items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
+        items += set_voices(line, x, y + rows.treble, y + rows.bass, metrics)
     items += set_barlines(at)
     for bar in line.bars:
         for set_part in (set_endings, set_hooks, set_fills, set_meter, set_beats):
@@ -185,10 +187,11 @@ def set_bars(at: Spot) -> list[Item]:
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
-                left = (placed.x + bar.right - line.look.gaps.bar - sign.width) / 2 if sign.amid else placed.x
-                items += set_sign(sign, x + left, y + rows.treble, y + rows.bass, metrics)
-                if sign.role in ON_STAVES:  # it stands there instead of in the chord row
-                    placed = replace(placed, column=replace(placed.column, symbol=None))
+                left = amid(placed.x, bar.right, sign.width, line.look)
+                items += set_sign(sign, x + left, y + rows.treble, y + rows.bass)
+            symbol = placed.column.symbol
+            if rows.treble and symbol is not None and symbol.role in ON_STAVES:  # it stands there, not in the chord row
+                placed = replace(placed, column=replace(placed.column, symbol=None))
             items += _column(at, placed)
     return items + _words(at)
 
@@ -291,11 +294,9 @@ def _picture(at: Spot, column: Column, picture: Picture, x: float) -> list[Item]
     start, x = x, x + hand_left(column, picture, look)
     for number, right in _fingers(picture, line, metrics):
         items += place(number, x + right, y + rows.fingers, "finger", span)
-    if look.hands == "staff":
-        items += set_notes(picture.notes, x, y + rows.treble, y + rows.bass, metrics, span)
-    elif look.hands == "letters":
+    if look.hands == "letters":
         items += place(picture.letters, x, top, "letters", span)
-    elif picture.marks:
+    elif look.hands == "keyboard" and picture.marks:
         keys = (*line.keys, line.key_width, look.keyboard)
         items.append(Keyboard(x, top, *keys, picture.marks, picture.resolves, span=span))
     items += place(picture.left, start + left, y + rows.note, "left hand", span)

@@ -22,7 +22,8 @@ from arranger.layout.content.model import BarContent, Column, KeyRange, Picture,
 from arranger.layout.content.pictures import white_count
 from arranger.layout.content.symbols import narrowed
 from arranger.layout.setting.hand_places import beside_width, hand_left, symbol_width
-from arranger.layout.setting.staves import cluster, meter_size, signs_of
+from arranger.layout.setting.staves import NOTE_APART, NOTE_PAD, meter_size, signs_of
+from arranger.layout.setting.staves_notes import room_of
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, runs, width_of, wrap
 
@@ -121,6 +122,7 @@ def filled(bars: Sequence[BarBoxes], width: float, full: bool = False) -> Spaced
 
 HOOK, OCTAVE, FINGERS, HAND, NOTE, CHORD, WORDS = range(7)  # rows of a line; verse n is WORDS + n
 METER_GAP = 4.0
+NO_NOTES = (None, None)
 ROW_OF_FINGERS = 2.5  # between finger numbers that stand in a row
 HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
@@ -130,6 +132,7 @@ def bar_boxes(
 ) -> BarBoxes:
     """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards."""
     before = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_start else 0.0)
+    before += NOTE_PAD if look.hands == "staff" else 0.0
     if bar.meter_shown:
         before += meter_width(bar, look, metrics) + METER_GAP
     steps = []
@@ -162,11 +165,10 @@ def _column_boxes(
         label = width_of(column.fill.label)
         left = label + style.NOTE_GAP if label else 0.0
         boxes.append(RowBox(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
+    if column.written != NO_NOTES:
+        boxes.append(RowBox(HAND, *room_of(column, metrics), NOTE_APART))
     if picture is not None:
-        if look.hands == "staff" and picture.notes:
-            arranged = cluster(picture.notes)
-            boxes.append(RowBox(HAND, arranged.left, arranged.right, look.gaps.pictures))
-        elif look.hands != "staff" and picture.marks and not look.beside:
+        if look.hands != "staff" and picture.marks and not look.beside:
             hand = width_of(picture.letters) if look.hands == "letters" else keyboard
             boxes.append(RowBox(HAND, 0.0, hand, look.gaps.pictures))
         if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
