@@ -13,6 +13,7 @@ from types import ModuleType
 LATE = {
     "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
+    "arranger.commands.terminals": "few parts are watched",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
     "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",
     "arranger.habits.how_full": "how else texture, band or drone is typed is asked where one does not parse",
@@ -23,7 +24,9 @@ LATE = {
     "arranger.song.mistakes": "what a mark or a chord is taken for is asked where one is wrong",
     "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
     "difflib": "what is near to a word is looked up where none has that spelling",
+    "shtab": "an extra, for `completion` alone",
     "tomllib": "many players have no settings",
+    "watchfiles": "an extra, for `part --watch` alone",
     "uharfbuzz": "38 ms, and only text in scripts whose letters join needs it",
 }
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -15,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from arranger import files
-from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
+from arranger.cli import DONE, SONG_ERROR, Refused, own_up, say, tell
 from arranger.commands.wishes import wishes_of
 from arranger.intake import Diagnostics, Wishes, to_song
 from arranger.late import load
@@ -36,7 +35,15 @@ Finish = Callable[["Arrangement", Wishes], tuple[Any, Diagnostics]]  # a PDF wit
 
 
 def run_part(options: argparse.Namespace) -> int:
-    """Make the keys part of songs."""
+    """Make the keys part of songs; with `--watch` again whenever they are saved."""
+    if vars(options).get("watch"):
+        status: int = load("arranger.commands.terminals").watch(options, make_parts)
+        return status
+    return make_parts(options)
+
+
+def make_parts(options: argparse.Namespace) -> int:
+    """Make the keys part of songs once."""
     return _make_each(options, files.pdf_name, wishes_of(options), _part)
 
 
@@ -92,10 +99,22 @@ def _make_each(
             target = places[path]
             with touching(target, "written", "nothing has changed there"):
                 files.write(target, made.pdf, lambda present: options.force or files.as_made(present))
-            print(printable(f"{target}: {made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"))
+            print(printable(f"{target}: {counted(made.pages, 'page')}{more(made)}"))
+            done.append(made.pages)
         return status
 
-    return each(songs, make)
+    done: list[int] = []
+    status = each(songs, make)
+    if len(songs) > 1:
+        left = len(songs) - len(done)
+        failed = f"; {left} not: see the messages" if left else ""
+        print(f"{len(done)} of {len(songs)} songs made, {counted(sum(done), 'page')} in all{failed}")
+    return status
+
+
+def counted(number: int, thing: str) -> str:
+    """Return a number with its thing: `1 page`, `2 pages`."""
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
 def _key_in_name(path: Path, text: str | None) -> str:
@@ -166,7 +185,7 @@ def report(problems: Iterable[Diagnostic], source: Source) -> int:
     """Print what the stages had to say about a song; return the status that it leads to."""
     problems = in_order(problems)
     for problem in problems:
-        print(render(problem, source), file=sys.stderr)
+        say(render(problem, source))
     return SONG_ERROR if has_errors(problems) else DONE
 
 
