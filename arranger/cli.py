@@ -16,14 +16,18 @@ from collections.abc import Iterable, Sequence
 
 import arranger
 from arranger.late import load
-from arranger.settings import COMMANDS, FURTHER, option_of
+from arranger.settings import COMMANDS, FURTHER, OPTIONS, option_of
 
 TYPE_CHECKING = False  # as in `typing`, whose import would be a tenth of the time of `--help`
 if TYPE_CHECKING:
     from types import ModuleType
     from typing import Any, NoReturn
 
-HELP_WIDTH = 88  # columns; asking the terminal would cost an import slower than the rest of `--help`
+WIDEST_HELP, NARROWEST_HELP = 88, 36  # columns: longer lines are hard to read, shorter ones are torn
+USUAL_WIDTH = 80  # columns where there is no terminal to ask
+OPTIONS_AT, OPTIONS_AT_NARROW = 24, 12  # columns where the help of an option begins
+NARROW = 60  # columns
+WHEN = ("auto", "always", "never")
 
 DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
 BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
@@ -37,6 +41,7 @@ TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the progr
 PLACES = {
     "part": ("songs", "run_part"),
     "stage": ("songs", "run_stage"),
+    "completion": ("terminals", "run_completion"),
     "tidy": ("check", "run_tidy"),
     "player": ("wishes", "run_player"),
 }
@@ -62,9 +67,46 @@ def complain(message: str, hint: str = "") -> None:
     """Print a message about the command itself, not about a song."""
     from arranger.text.terminal import printable
 
-    print(f"arranger: {printable(message)}", file=sys.stderr)
-    if hint:
-        print(f"  hint: {printable(hint)}", file=sys.stderr)
+    say(f"arranger: {printable(message)}" + (f"\n  hint: {printable(hint)}" if hint else ""))
+
+
+def say(message: str) -> None:
+    """Print a message to the error stream, in colours where the terminal has them or they are asked for."""
+    if _in_colours():
+        from arranger.text.terminal import coloured
+
+        message = coloured(message)
+    print(message, file=sys.stderr)
+
+
+_asked_for = ["auto"]  # when messages have colours: as the command line that is running has it
+
+
+def _in_colours() -> bool:
+    """Return whether messages have colours: as was asked for, else where a terminal shows them.
+
+    A variable NO_COLOR that is not empty, and a terminal that is called dumb, have none (no-color.org; terminfo).
+    """
+    if _asked_for[0] != "auto":
+        return _asked_for[0] == "always"
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM", "") == "dumb":
+        return False
+    return sys.stderr.isatty()
+
+
+def help_width() -> int:
+    """Return how wide the help is, in columns: as wide as the terminal, but for lines too long or too short to read.
+
+    The variable COLUMNS stands over the terminal's own answer (POSIX.1-2017, 8.3).
+    """
+    given = os.environ.get("COLUMNS", "")
+    width = int(given) if given.isdecimal() and len(given) < 6 else 0
+    if not width:
+        try:
+            width = os.get_terminal_size(sys.stdout.fileno()).columns
+        except (OSError, ValueError):  # no terminal, or a stream that is none of the system's
+            width = USUAL_WIDTH
+    return max(NARROWEST_HELP, min(WIDEST_HELP, width or USUAL_WIDTH))
 
 
 def tell(refused: Refused) -> int:
@@ -109,6 +151,40 @@ def print_json(text: str) -> None:
 # What is typed.
 
 
+class _Help(argparse.HelpFormatter):
+    """Sets the help as wide as the terminal: text in paragraphs, examples each on a line as long as it fits."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        """Fill paragraphs; lines that begin with a blank are examples, and are broken between words alone."""
+        lines: list[str] = []
+        paragraph: list[str] = []
+
+        def close() -> None:
+            if paragraph:
+                lines.extend(_filled(" ".join(paragraph), width, indent, indent))
+                paragraph.clear()
+
+        for line in text.splitlines():
+            if line.strip() and not line.startswith(" "):
+                paragraph.append(line)
+                continue
+            close()
+            lines.extend(_filled(line.strip(), width, "  ", "      ") if line.strip() else [""])
+        close()
+        return "\n".join(lines)
+
+
+def _filled(text: str, width: int, first: str, later: str) -> list[str]:
+    """Break a text between words, and nowhere else."""
+    lines, line = [], first
+    for word in text.split(" "):
+        if line.strip() and len(line) + 1 + len(word) > width:
+            lines.append(line)
+            line = later
+        line += word if not line.strip() else f" {word}"
+    return [*lines, line]
+
+
 class _Parser(argparse.ArgumentParser):
     """A parser that refuses in the program's way and knows its options."""
 
@@ -131,7 +207,9 @@ class _Parser(argparse.ArgumentParser):
 
     @staticmethod
     def _in_lines(prog: str) -> argparse.HelpFormatter:
-        return argparse.RawDescriptionHelpFormatter(prog, max_help_position=24, width=HELP_WIDTH)
+        width = help_width()
+        at = OPTIONS_AT if width >= NARROW else OPTIONS_AT_NARROW
+        return _Help(prog, max_help_position=at, width=width)
 
     def error(self, message: str) -> NoReturn:
         raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
@@ -172,6 +250,8 @@ def _command(commands: Any, name: str, reads: Any = (), options: str = "", **tex
         elif value:
             how = {"metavar": value, **FURTHER.get(words, {})}
         parser.option(words, **how, help=help_ or argparse.SUPPRESS)
+    value, help_ = OPTIONS["--color"][:2]
+    parser.option("--color", metavar=value, help=help_, default="auto")
     return parser
 
 
@@ -203,6 +283,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
 def _guarded(words: Sequence[str], *, alone: bool) -> int:
     """Run a command line; turn faults into messages. `alone`: nothing else runs in this process."""
+    _asked_for[0] = "auto"
     try:
         status = _run(words, alone)
         sys.stdout.flush()
@@ -244,6 +325,9 @@ def _run(words: Sequence[str], alone: bool) -> int:
     if unknown:
         known = commands[options.command].long_options
         raise Refused((f"there is no option `{unknown[0]}` here", nearest(unknown[0], known)))
+    if options.color.lower() not in WHEN:
+        raise unexpected("auto, always or never", "--color", options.color)
+    _asked_for[0] = options.color.lower()
     file, function = PLACES.get(options.command, (options.command, "run"))
     return int(getattr(_loaded(f"arranger.commands.{file}", alone), function)(options))
 

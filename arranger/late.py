@@ -15,6 +15,7 @@ LATE = {
     "arranger.binding": "who makes parts does not wait until all that makes a book is loaded",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
     "arranger.exchange.also": "most parts are printed, and nothing else is made of them",
+    "arranger.commands.terminals": "few parts are watched",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
     "arranger.exchange.midi": "mido takes 40 ms, and only MIDI files need it",
     "arranger.exchange.musicxml": "its tables are for files of MusicXML alone",
@@ -30,7 +31,9 @@ LATE = {
     "arranger.song.mistakes": "what a mark or a chord is taken for is asked where one is wrong",
     "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
     "difflib": "what is near to a word is looked up where none has that spelling",
+    "shtab": "an extra, for `completion` alone",
     "tomllib": "many players have no settings",
+    "watchfiles": "an extra, for `part --watch` alone",
     "uharfbuzz": "38 ms, and only text in scripts whose letters join needs it",
 }
 

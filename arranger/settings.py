@@ -98,6 +98,9 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--bars": ("HOW", "one-a-chord (unless said) or two-a-chord: how long a chord lasts where there are no barlines"),
     "--part": ("", "make the keys part of each song too, as PDF beside it"),
     "--review": ("FOLDER", "list the places of all songs in a folder that are still to be looked at, and make nothing"),
+    # The terminal.
+    "--watch": ("", "make them again each time they are saved, until Ctrl-C"),
+    "--color": ("WHEN", "colours in messages: auto (unless said: where a terminal has them), always or never"),
     # The settings themselves.
     "player --player": ("FILE", "the settings to read"),
     "--write": ("", "write them to your player.toml to start from, if there is none"),
@@ -116,9 +119,10 @@ COMMANDS: dict[str, dict[str, Any]] = {
         "help": "make the keys part of songs, as PDF",
         "description": "Work out the keys part of each song and write it as a PDF, beside the song unless said.",
         "reads": (*SONG, "+"),
-        "options": f"-o,--output --force --also --slower --count-in --key {TASTE} {PAGES} --pages",
+        "options": f"-o,--output --force --also --slower --count-in --key {TASTE} {PAGES} --pages --watch",
         "epilog": """examples:
   arranger part lanterns.song.txt
+  arranger part lanterns.song.txt --watch
   arranger part lanterns.song.txt --key E --paper letter
   arranger part lanterns.song.txt --also midi --slower 80% --count-in
   arranger part *.song.txt -o parts/""",
@@ -227,6 +231,16 @@ sung; each stands for all that begin with it. Words in quotes belong together.""
   arranger find lantern --set
 
 The status is 1 where nothing is found.""",
+    },
+    "completion": {
+        "help": "print what completes commands and options in your shell",
+        "description": """Print a script for your shell, by which the Tab key completes commands, options, their values
+and files.""",
+        "reads": ("shell", "SHELL", "bash, zsh, fish or powershell", None),
+        "epilog": """examples:
+  arranger completion bash > ~/.local/share/bash-completion/completions/arranger
+  arranger completion zsh > ~/.zfunc/_arranger
+  arranger completion fish > ~/.config/fish/completions/arranger.fish""",
     },
     "player": {
         "help": "show or begin your own settings: hands, taste, keyboard, paper",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from arranger import files
-from arranger.cli import DONE, SONG_ERROR, Refused, complain, nearest, print_json
+from arranger.cli import DONE, SONG_ERROR, Refused, complain, nearest, print_json, say
 from arranger.commands.songs import each, read_song, report, songs_of, touching
 from arranger.commands.wishes import wishes_of
 from arranger.convert.open_places import open_places, places_in_words
@@ -16,7 +17,7 @@ from arranger.intake import to_song
 from arranger.late import load
 from arranger.song.read import decode, encode, mended, read
 from arranger.song.tidy import tidied
-from arranger.text.diagnostics import has_errors, in_order
+from arranger.text.diagnostics import Diagnostic, has_errors, in_order
 from arranger.text.source import Source
 from arranger.text.terminal import printable
 
@@ -42,6 +43,7 @@ def run(options: argparse.Namespace) -> int:
             song, problems = to_song(source)
             if song is not None:
                 problems = (*problems, *load("arranger.pipeline").later_problems(song, wishes))
+        found.append((source, in_order(problems)))
         if not options.json:
             status = report(problems, source)
             places = open_places(source.text)
@@ -49,13 +51,27 @@ def run(options: argparse.Namespace) -> int:
                 first = f"the first in line {places[0][0]}" if len(places) > 1 else f"line {places[0][0]}"
                 print(printable(f"{path}: {places_in_words(len(places))} to look at (# check), {first}"))
             return status
-        found.append((source, in_order(problems)))
         return SONG_ERROR if has_errors(problems) else DONE
 
-    status = each(songs_of(options.songs), check)
+    songs = songs_of(options.songs)
+    status = each(songs, check)
     if options.json:
         print_json(load("arranger.exchange.editors").problems_json(found))
+    elif len(songs) > 1:
+        _sum_up(len(songs), [problems for _, problems in found])
     return status
+
+
+def _sum_up(songs: int, found: Sequence[Sequence[Diagnostic]]) -> None:
+    """Print how many songs have mistakes, in one line, where anything was said of one."""
+    wrong = sum(has_errors(problems) for problems in found)
+    warned = sum(bool(problems) and not has_errors(problems) for problems in found)
+    unread = songs - len(found)
+    told = [f"{wrong} with mistakes"] if wrong else []
+    told += [f"{warned} to look at"] if warned else []
+    told += [f"{unread} not read"] if unread else []
+    if told:
+        say(f"{songs} songs checked: {', '.join(told)}")
 
 
 def _explain(options: argparse.Namespace) -> int:

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import FrameType
 
 from arranger import files
-from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain, unexpected
+from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain, say, unexpected
 from arranger.commands.review import open_in
 from arranger.commands.songs import also_kinds
 from arranger.commands.wishes import wishes_of
@@ -211,7 +211,7 @@ class _Teller:
         self.wipe()
         if outcome.what in ("made", "errors"):
             for line in "\n".join(outcome.messages).split("\n"):  # the store has kept them: they may be anybody's
-                print(printable(line), file=sys.stderr)
+                say(printable(line))
         else:
             for message in outcome.messages:
                 complain(f"{outcome.path} {message}", outcome.hint)
@@ -227,7 +227,7 @@ def _sum_up(summary: Summary, out: Path, prune: bool) -> None:
     for path, why in summary.kept:
         complain(f"{path}: there is no song for it any more; {why}")
     if summary.gone and not prune:
-        print("  hint: --prune removes what is as it was made", file=sys.stderr)
+        say("  hint: --prune removes what is as it was made")
     if summary.stopped:
         left = f"{summary.left} songs are left; " if summary.left else ""
         complain(summary.stopped, f"{left}when that is mended, the same command carries on")

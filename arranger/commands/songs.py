@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
@@ -15,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from arranger import files
-from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell, unexpected
+from arranger.cli import DONE, SONG_ERROR, Refused, own_up, say, tell, unexpected
 from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
 from arranger.intake import Diagnostics, Wishes, to_song
@@ -54,7 +53,15 @@ PDF_ALONE = Also()
 
 
 def run_part(options: argparse.Namespace) -> int:
-    """Make the keys part of songs."""
+    """Make the keys part of songs; with `--watch` again whenever they are saved."""
+    if vars(options).get("watch"):
+        status: int = load("arranger.commands.terminals").watch(options, make_parts)
+        return status
+    return make_parts(options)
+
+
+def make_parts(options: argparse.Namespace) -> int:
+    """Make the keys part of songs once."""
     return _make_each(options, files.pdf_name, wishes_of(options), _part, also=_also(options))
 
 
@@ -111,7 +118,7 @@ def _make_each(
         status = max(status, report(problems, source))
         if made is None:
             return status
-        said = [f"{made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"]
+        said = [f"{counted(made.pages, 'page')}{more(made)}"]
         together = [(places[path], made.pdf)]
         for target, beside in zip(
             files.beside(places[path], also.endings), _beside(path, worked.arrangement, also), strict=True
@@ -122,9 +129,21 @@ def _make_each(
             files.write_together(together, lambda present: options.force or as_made(present))
         for (target, _), what in zip(together, said, strict=True):
             print(printable(f"{target}: {what}"))
+        done.append(made.pages)
         return status
 
-    return each(songs, make)
+    done: list[int] = []
+    status = each(songs, make)
+    if len(songs) > 1:
+        left = len(songs) - len(done)
+        failed = f"; {left} not: see the messages" if left else ""
+        print(f"{len(done)} of {len(songs)} songs made, {counted(sum(done), 'page')} in all{failed}")
+    return status
+
+
+def counted(number: int, thing: str) -> str:
+    """Return a number with its thing: `1 page`, `2 pages`."""
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
 def _beside(path: Path, arrangement: Arrangement, also: Also) -> tuple[Any, ...]:
@@ -239,7 +258,7 @@ def report(problems: Iterable[Diagnostic], source: Source) -> int:
     """Print what the stages had to say about a song; return the status that it leads to."""
     problems = in_order(problems)
     for problem in problems:
-        print(render(problem, source), file=sys.stderr)
+        say(render(problem, source))
     return SONG_ERROR if has_errors(problems) else DONE
 
 

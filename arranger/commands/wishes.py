@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -11,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from arranger import files
-from arranger.cli import DONE, Refused, unexpected
+from arranger.cli import DONE, Refused, say, unexpected
 from arranger.harmony.taste import DEFAULT
 from arranger.intake import Wishes
 from arranger.late import load
@@ -62,7 +61,7 @@ def player_of(word: str | None) -> Player:
         player, problems = read_player(source)
     if has_errors(problems):
         for problem in problems:
-            print(render(problem, source), file=sys.stderr)
+            say(render(problem, source))
         raise Refused(("the player's settings have mistakes; nothing was done", ""))
     return player
 

@@ -35,3 +35,34 @@ def quoted(name: str) -> str:
     if not re.search(r'["$`!]', name):
         return f'"{name}"'
     return "'" + name.replace("'", "'\"'\"'") + "'"
+
+
+# Colours of the terminal (ECMA-48, 8.3.117: select graphic rendition). What is said does not depend on them.
+_BOLD, _RED, _YELLOW, _FAINT, _PLAIN = "\x1b[1m", "\x1b[1;31m", "\x1b[1;33m", "\x1b[2m", "\x1b[0m"
+_HEAD = re.compile(r"(?P<place>.*?: )?(?P<severity>error|warning)(?P<code> [a-z0-9-]+)?(?=: )", re.S)
+_MARK = re.compile(r" *\^+")
+
+
+def coloured(message: str) -> str:
+    r"""Return a printed message with colours: its severity, the mark under a place, hints.
+
+    >>> coloured("a.txt:1:2: error bad-key: expected a key")
+    '\x1b[1ma.txt:1:2: \x1b[0m\x1b[1;31merror\x1b[0m bad-key: expected a key'
+    """
+    return "\n".join(map(_coloured_line, message.split("\n")))
+
+
+def _coloured_line(line: str) -> str:
+    if line.startswith("  hint: "):
+        return f"{_FAINT}{line}{_PLAIN}"
+    if _MARK.fullmatch(line):
+        return f"{_RED}{line}{_PLAIN}"
+    if line.startswith("arranger: "):
+        return f"{_BOLD}arranger:{_PLAIN}{line[9:]}"
+    head = _HEAD.match(line)
+    if head is None or line.startswith(" "):
+        return line
+    place, severity = head["place"] or "", head["severity"]
+    ink = _RED if severity == "error" else _YELLOW
+    shown = f"{_BOLD}{place}{_PLAIN}" if place else ""
+    return f"{shown}{ink}{severity}{_PLAIN}{line[head.end('severity') :]}"

@@ -91,7 +91,7 @@ def test_a_song_with_an_error_leaves_its_pdf_and_the_others_are_made(run, folder
     before = (folder / "wrong.pdf").read_bytes()
     (folder / "wrong.song.txt").write_text(WRONG, encoding="utf-8")
     status, out, err = run("part", "wrong.song.txt", "tide.song.txt")
-    assert (status, out) == (1, "tide.pdf: 1 page\n")
+    assert (status, out) == (1, "tide.pdf: 1 page\n1 of 2 songs made, 1 page in all; 1 not: see the messages\n")
     assert err.startswith("wrong.song.txt:6:7: error ")
     assert (folder / "wrong.pdf").read_bytes() == before
 
@@ -195,7 +195,7 @@ def test_the_letter_alone_takes_the_songs_own_mode(run, folder):
     assert "B minor" in text_of(folder / "ebb in Bm.pdf")
     assert "B major" in text_of(folder / "tide in B.pdf")
     status, out, err = run("part", "ebb.song.txt", "tide.song.txt", "--key", "Bm", "-o", "m/")
-    assert (status, out) == (2, "m/ebb in Bm.pdf: 1 page\n")
+    assert (status, out) == (2, "m/ebb in Bm.pdf: 1 page\n1 of 2 songs made, 1 page in all; 1 not: see the messages\n")
     assert "tide.song.txt: expected a major key" in err
 
 
@@ -294,7 +294,8 @@ def test_a_song_or_settings_or_a_folder_is_never_written_over(run, folder, comma
 
 def test_a_pattern_that_the_shell_left_is_expanded(run, folder):
     (folder / "ebb.song.txt").write_text(MINOR, encoding="utf-8")
-    assert run("part", "*.song.txt") == (0, "ebb.pdf: 1 page\ntide.pdf: 1 page\n", "")
+    in_all = "2 of 2 songs made, 2 pages in all\n"
+    assert run("part", "*.song.txt") == (0, f"ebb.pdf: 1 page\ntide.pdf: 1 page\n{in_all}", "")
     assert run("check", str(folder / "t?de.song.txt")) == (0, "", "")
     assert "there is no file x*.song.txt" in run("check", "x*.song.txt")[2]
     (folder / "[1].song.txt").write_text(WRONG, encoding="utf-8")
@@ -564,7 +565,7 @@ def test_help_names_every_option(run, command):
 def test_help_of_the_whole(run):
     status, out, _ = run("--help")
     assert status == 0
-    assert all(re.search(rf"^    {command} ", out, re.MULTILINE) for command in parsers()[1])
+    assert all(re.search(rf"^    {command}(?: |$)", out, re.MULTILINE) for command in parsers()[1])
     assert run() == (2, out, "")
 
 
