@@ -94,6 +94,10 @@ class Player:
         )
 
 
+# What a player settles for who wants it easy.
+EASY: dict[str, Any] = {"notes": 3, "suspensions": Fraction(0), "octaves": "none", "arc": False}
+
+
 # Kinds of values: how each is read and written.
 
 

@@ -37,20 +37,28 @@ ROOMS = (
     "layout",
     "player",
     "pdf",
+    "svg",
     "exchange",
     "convert",
     "intake",
     "pipeline",
     "staging",
     "library",
+    "desk",
     "cli",
     "commands",
     "__main__",
 )
 
-HOME = {"lark": "song", "reportlab": "pdf", "mido": "exchange"}  # libraries that have one home each
+HOME = {
+    "lark": "song",
+    "reportlab": "pdf",
+    "mido": "exchange",
+    "starlette": "desk",
+    "uvicorn": "desk",
+}  # libraries that have one home each
 
-FILE_ROOMS = {"resources", "files", "exchange", "library", "commands", "cli"}  # where files are opened
+FILE_ROOMS = {"resources", "files", "exchange", "library", "desk", "commands", "cli"}  # where files are opened
 FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "subprocess", "socket", "glob", "sys"}
 FILE_METHODS = {"open", "read_text", "read_bytes", "write_text", "write_bytes"}  # of paths
 LOUD_FUNCTIONS = {"open", "print", "input"}
