@@ -95,6 +95,8 @@ def _in_time(
         after = nominal if anew else bar.at - 1
         moments += [m for m in _turns(own, bar.at, bar.at + bar.length) if m[0] > after]
     moments = [m for m in moments if at <= m[0] < end]
+    if not moments:  # the hand waits for a beat that the chord does not reach
+        return
     for (start, lasting, which, turn), following in zip(moments, [*(m[0] for m in moments[1:]), end], strict=True):
         yield _Moment(start, min(lasting, following - start, end - start), which, turn)
 
