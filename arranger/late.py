@@ -13,6 +13,10 @@ from types import ModuleType
 LATE = {
     "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
+    "arranger.desk.answers": "the server of the desk answers by a process of its own, which alone needs all the stages",
+    "arranger.desk.day_choices": "as the answers do",
+    "arranger.desk.listening": "pages are asked for at each key, how they sound now and then",
+    "arranger.desk.opening": "a server and its libraries, an extra, for the desk alone",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
     "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",
     "arranger.habits.how_full": "how else texture, band or drone is typed is asked where one does not parse",
@@ -22,7 +26,10 @@ LATE = {
     "arranger.pipeline": "a song with a mistake is told so and goes no further: no hands, no pages, no PDF",
     "arranger.song.mistakes": "what a mark or a chord is taken for is asked where one is wrong",
     "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
+    "arranger.exchange.midi": "its library is for MIDI alone",
+    "arranger.exchange.musicxml": "few parts are handed on",
     "difflib": "what is near to a word is looked up where none has that spelling",
+    "resource": "limits of a process, where the system has them: not on Windows",
     "tomllib": "many players have no settings",
     "uharfbuzz": "38 ms, and only text in scripts whose letters join needs it",
 }

@@ -30,7 +30,7 @@ _HERE = Path(__file__).resolve().parent
 
 
 def resource(folder: str, name: str) -> Path:
-    """Return the path of a data file in the folder `grammar` or `fonts`.
+    """Return the path of a data file in the folder `grammar`, `fonts` or `samples`.
 
     Raises:
         FileNotFoundError: the installation is incomplete.
@@ -46,6 +46,11 @@ def resource(folder: str, name: str) -> Path:
 def grammar_text(name: str) -> str:
     """Read a grammar file as text, once a process."""
     return resource("grammar", name).read_text(encoding="utf-8")
+
+
+def sample_text(name: str) -> str:
+    """Read a sample song as text."""
+    return resource("samples", name).read_text(encoding="utf-8")
 
 
 @cache

@@ -66,6 +66,10 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--in": ("FOLDER", "where the songs are; here, unless said"),
     "--all": ("", "list all songs that are found, not the likeliest alone"),
     "find --json": ("", "print them all for other programs to read"),
+    # The desk.
+    "--no-browser": ("", "open no browser; print where the page is"),
+    "--port": ("N", "of this machine, 1024 to 65535; any that is free, unless said"),
+    "--shortcut": ("", "write a file into the folder that starts its desk when it is double-clicked"),
     # What is wrong with a song, and what was worked out.
     "--fix": ("", "mend what is certain; the file as it was is kept"),
     "check --json": ("", "print what is wrong for editors and other programs to read"),
@@ -175,6 +179,16 @@ sung; each stands for all that begin with it. Words in quotes belong together.""
   arranger find --key D --tempo 60-80 --meter 6/8
 
 The status is 1 where nothing is found.""",
+    },
+    "desk": {
+        "help": "type, see, hear and print songs on a page in the browser",
+        "description": """Open a page in the browser for the songs of a folder: type them, see their pages, hear and
+print them. It is for this machine alone, and ends ten minutes after its last page is closed.""",
+        "reads": ("folder", "FOLDER", "where the songs are; here, unless said", "?"),
+        "options": "--player --no-browser --port --shortcut",
+        "epilog": """examples:
+  arranger desk songs
+  arranger desk songs --shortcut""",
     },
     "player": {
         "help": "show or begin your own settings: hands, taste, keyboard, paper",
