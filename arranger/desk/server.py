@@ -10,7 +10,7 @@ import hmac
 import json
 import time
 from collections.abc import Awaitable, Callable
-from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
@@ -48,6 +48,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+PAGE = Path(__file__).resolve().parent / "page"
 KINDS = {".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 PDF, MIDI, MUSICXML = "application/pdf", "audio/midi", "application/vnd.recordare.musicxml+xml"
 BYTES_OF = {"print": PDF, "midi": MIDI, "musicxml": MUSICXML}
@@ -203,7 +204,7 @@ async def page(request: Request) -> Response:
     """Return a file of the page."""
     name = request.path_params.get("file", "index.html")
     ending = f".{name.rpartition('.')[2]}"
-    found = {file.name: file for file in resources.files("arranger.desk").joinpath("page").iterdir()}
+    found = {file.name: file for file in PAGE.iterdir()}
     if name not in found or ending not in KINDS:
         return Response("there is no such file", status_code=404, media_type="text/plain")
     return Response(found[name].read_bytes(), media_type=KINDS[ending])

@@ -37,6 +37,7 @@ export function showProblems(problems, editor) {
     list.append(entry);
   }
   element("told").replaceChildren(...(problems.length ? [list] : []));
+  editor.keepInSight();
 }
 
 // Lists the places of a converted song that are to be checked, to step through; a place is done when its line is gone.

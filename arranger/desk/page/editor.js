@@ -18,12 +18,16 @@ export function open(content) {
 export function goTo(from, to) {
   text.focus();
   text.setSelectionRange(from, to);
-  const before = text.value.slice(0, from);
-  const line = before.split("\n").length - 1;
+  keepInSight();
+}
+
+// Scrolls to the cursor where it is out of sight: what stands beside the text may have taken its room.
+export function keepInSight() {
+  if (document.activeElement !== text) return;
+  const line = text.value.slice(0, text.selectionStart).split("\n").length - 1;
   const height = parseFloat(getComputedStyle(text).lineHeight);
-  if (line * height < text.scrollTop || (line + 2) * height > text.scrollTop + text.clientHeight) {
-    text.scrollTop = Math.max(0, line * height - text.clientHeight / 3);
-  }
+  if (line * height < text.scrollTop) text.scrollTop = Math.max(0, (line - 2) * height);
+  else if ((line + 2) * height > text.scrollTop + text.clientHeight) text.scrollTop = (line + 3) * height - text.clientHeight;
 }
 
 // Changes the text as if it were typed, so that it can be undone.
