@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
 from arranger.convert.recognise import looks_like_a_sheet
-from arranger.desk.chord_choices import Offer, chord_at, chord_told
+from arranger.desk.chord_choices import ChordOffer, chord_at, chord_told
 from arranger.desk.colours import colours
 from arranger.desk.day_choices import BadQuestionError, chosen, filled_in, form, in_key
 from arranger.desk.places import TextPlaces, places
@@ -216,7 +216,7 @@ def _why(question: Mapping[str, Any]) -> Answer:
     told = chord_told(worked, where, asked.wishes.taste)
     start, end = asked.where.ends(worked.arrangement.chord(where).span)
 
-    def offered(one: Offer) -> dict[str, Any]:
+    def offered(one: ChordOffer) -> dict[str, Any]:
         return {"what": one.what, "says": one.says, "fix": _fix(one.fix, asked)}
 
     return {

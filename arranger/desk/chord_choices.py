@@ -28,7 +28,7 @@ from arranger.theory.pitch import Pitch
 _PINNED = re.compile(r"=[A-G#b0-9]*")
 
 
-class Offer(NamedTuple):
+class ChordOffer(NamedTuple):
     """Something else to play: what, in words what it costs or is, and the change that writes it into the text."""
 
     what: str
@@ -41,8 +41,8 @@ class ChordTold(NamedTuple):
 
     chord: str
     lines: tuple[str, ...]
-    hands: tuple[Offer, ...]
-    octaves: tuple[Offer, ...]
+    hands: tuple[ChordOffer, ...]
+    octaves: tuple[ChordOffer, ...]
 
 
 def chord_at(worked: WorkedOut, offset: int) -> ChordId | None:
@@ -69,15 +69,17 @@ def chord_told(worked: WorkedOut, where: ChordId, taste: Taste) -> ChordTold:
     chord = arrangement.chord(where)
     section = arrangement.song.sections[where[0]]
     hands = [
-        Offer(notes_text(other.right), in_words(other.more), hand_fix(arrangement.song, where, chord.span, other.right))
+        ChordOffer(
+            notes_text(other.right), in_words(other.more), hand_fix(arrangement.song, where, chord.span, other.right)
+        )
         for reason in reasons(worked, (where,))
         for other in reason.others
     ]
     if chord.right and not (chord.written and chord.written.pins):
         keep = hand_fix(arrangement.song, where, chord.span, chord.right)
-        hands.insert(0, Offer(notes_text(chord.right), "as it is", keep))
+        hands.insert(0, ChordOffer(notes_text(chord.right), "as it is", keep))
     lines = [
-        Offer(octave_row(section, line), line.figure, octave_fix(arrangement.song, where[0], line))
+        ChordOffer(octave_row(section, line), line.figure, octave_fix(arrangement.song, where[0], line))
         for line in choices(arrangement, where, taste, FILLS_SHOWN)
     ]
     told = tuple(line.strip() for line in why(worked, (where,)) if not line.lstrip().startswith("not "))

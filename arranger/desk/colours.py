@@ -1,4 +1,4 @@
-"""Tell what is what in the text of a song, for the page to colour. Places are the song's own.
+"""Find what is what in the text of a song, for the page to colour. Places are the song's own.
 
 What stands where follows from the first word of a line, by THE table of line words (`song.song_lines`). A line that is
 not understood has no colours: what is wrong with it is told beside the text.

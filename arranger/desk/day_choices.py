@@ -31,14 +31,14 @@ class BadQuestionError(ValueError):
     """A question that the page does not ask: said in words."""
 
 
-class Chosen(NamedTuple):
+class DayChoices(NamedTuple):
     """What is wished for, and what is wrong with the settings or the choices; then the defaults hold."""
 
     wishes: Wishes
     problems: tuple[Diagnostic, ...]
 
 
-def chosen(day: Mapping[str, Any], settings: str, fonts: tuple[str, ...]) -> Chosen:
+def chosen(day: Mapping[str, Any], settings: str, fonts: tuple[str, ...]) -> DayChoices:
     """Return what is wished for: what is chosen today over the player's settings.
 
     Args:
@@ -64,7 +64,7 @@ def chosen(day: Mapping[str, Any], settings: str, fonts: tuple[str, ...]) -> Cho
     easy = day.get("easy") is True
     if easy:
         changes |= EASY
-    return Chosen(wishes_of_player(replace(player, **changes), easy=easy, fonts=fonts), problems)
+    return DayChoices(wishes_of_player(replace(player, **changes), easy=easy, fonts=fonts), problems)
 
 
 def _value(name: str, value: str) -> Any:

@@ -20,7 +20,7 @@ MOST_LISTED = 500  # songs; who has more searches
 NEW = ""  # the version of a song that is not on the disk yet
 
 
-class StoreError(Exception):
+class SongKeeperError(Exception):
     """Something that cannot be read or saved: said in words, for the page."""
 
 
@@ -37,7 +37,7 @@ class Conflict(NamedTuple):
     version: str
 
 
-class Store(Protocol):
+class SongKeeper(Protocol):
     """Whoever keeps the songs and the settings."""
 
     def songs(self, words: str) -> dict[str, Any]:
@@ -93,20 +93,20 @@ class FolderStore:
         """Return a song as it was typed.
 
         Raises:
-            StoreError: it cannot be read.
+            SongKeeperError: it cannot be read.
         """
         path = self._path(name)
         data = self._bytes(path)
         source, problems = decode(name, data)
         if problems and problems[0].code != "control-character":
-            raise StoreError(f"{name}: {problems[0].message}")
+            raise SongKeeperError(f"{name}: {problems[0].message}")
         return Opened(Source.typed(source.name, data.decode("utf-8")).text, version_of(data))
 
     def save(self, name: str, text: str, version: str) -> str | Conflict:
         """Save a song over a version; what it was is kept beside it.
 
         Raises:
-            StoreError: it cannot be written; nothing has changed.
+            SongKeeperError: it cannot be written; nothing has changed.
         """
         path = self._path(name)
         try:
@@ -127,38 +127,38 @@ class FolderStore:
         except FileExistsError:
             return Conflict(version_of(self._bytes(path)))
         except OSError as fault:
-            raise StoreError(f"{name} cannot be saved: {files.reason(fault)}") from None
+            raise SongKeeperError(f"{name} cannot be saved: {files.reason(fault)}") from None
         except UnicodeEncodeError:
-            raise StoreError(f"{name} cannot be saved: it has half of a character") from None
+            raise SongKeeperError(f"{name} cannot be saved: it has half of a character") from None
 
     def settings(self) -> str:
         """Return the text of the player's settings; empty where there are none.
 
         Raises:
-            StoreError: they cannot be read.
+            SongKeeperError: they cannot be read.
         """
         if self._settings is None or not self._settings.exists():
             return ""
         source, problems = decode(str(self._settings), self._bytes(self._settings))
         if problems:
-            raise StoreError(f"the settings {self._settings}: {problems[0].message}")
+            raise SongKeeperError(f"the settings {self._settings}: {problems[0].message}")
         return source.text
 
     def save_settings(self, text: str, before: str) -> bool:
         """Save the settings over what they were; False where somebody has changed them meanwhile.
 
         Raises:
-            StoreError: they cannot be written.
+            SongKeeperError: they cannot be written.
         """
         if self._settings is None:
-            raise StoreError("there is no home folder to keep settings in")
+            raise SongKeeperError("there is no home folder to keep settings in")
         if self.settings() != before:
             return False
         try:
             there = self._bytes(self._settings) if self._settings.exists() else b""
             files.write(self._settings, encode(Source("settings", text), there), there.__eq__)
         except OSError as fault:
-            raise StoreError(f"{self._settings} cannot be saved: {files.reason(fault)}") from None
+            raise SongKeeperError(f"{self._settings} cannot be saved: {files.reason(fault)}") from None
         return True
 
     def fonts(self) -> tuple[str, ...]:
@@ -171,27 +171,29 @@ class FolderStore:
         """Return the path of a song; refuse what is none, or lies elsewhere.
 
         Raises:
-            StoreError: the name is no song of this folder.
+            SongKeeperError: the name is no song of this folder.
         """
         parts = PurePosixPath(name).parts
         plain = name and "\0" not in name and "\\" not in name and not name.startswith("/")
         if not plain or any(part == ".." or part.startswith(".") or ":" in part for part in parts):
-            raise StoreError(f"{name!r} is no name of a song here")
+            raise SongKeeperError(f"{name!r} is no name of a song here")
         if not name.endswith(ENDINGS) or PurePosixPath(name).name in ENDINGS:
-            raise StoreError(f"the name of a song ends in .song.txt, that of an evening in .set.txt, found {name!r}")
+            raise SongKeeperError(
+                f"the name of a song ends in .song.txt, that of an evening in .set.txt, found {name!r}"
+            )
         path = self._folder / name
         try:
             if not path.resolve().is_relative_to(self._folder):
-                raise StoreError(f"{name} leads out of the folder")
+                raise SongKeeperError(f"{name} leads out of the folder")
         except (OSError, RuntimeError):
-            raise StoreError(f"{name} cannot be found") from None
+            raise SongKeeperError(f"{name} cannot be found") from None
         return path
 
     def _bytes(self, path: Path) -> bytes:
         try:
             return files.read(path)
         except OSError as fault:
-            raise StoreError(f"{path.name} cannot be read: {files.reason(fault)}") from None
+            raise SongKeeperError(f"{path.name} cannot be read: {files.reason(fault)}") from None
 
 
 def version_of(data: bytes) -> str:

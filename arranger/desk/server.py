@@ -21,7 +21,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from arranger.desk.engine import Engine
-from arranger.desk.folder import Conflict, Store, StoreError
+from arranger.desk.folder import Conflict, SongKeeper, SongKeeperError
 from arranger.resources import font_bytes, font_path
 
 MOST_BYTES = 1 << 20  # of a question
@@ -57,7 +57,7 @@ BYTES_OF = {"print": PDF, "midi": MIDI, "musicxml": MUSICXML}
 class Desk:
     """One run of the desk: its token, its engine, its songs, and when a page was last heard of."""
 
-    def __init__(self, token: str, engine: Engine, store: Store) -> None:
+    def __init__(self, token: str, engine: Engine, store: SongKeeper) -> None:
         self.token, self.engine, self.store = token, engine, store
         self.heard = time.monotonic()
 
@@ -124,7 +124,7 @@ class NoFileError(Exception):
     """There is no such thing to send."""
 
 
-def _font(store: Store, name: str) -> bytes:
+def _font(store: SongKeeper, name: str) -> bytes:
     """Return the bytes of a font by the name that pages give it."""
     if name in FACES:
         return font_bytes(str(font_path(FACES[name])))
@@ -145,9 +145,9 @@ def _guarded(desk: Desk, answer: Callable[[Request], Awaitable[Response]]) -> Ca
         desk.heard = time.monotonic()
         try:
             return await answer(request)
-        except BadRequestError as bad:
+        except NotAskedHereError as bad:
             return _refused(bad.status, str(bad))
-        except StoreError as fault:
+        except SongKeeperError as fault:
             return _refused(422, str(fault))
         except (NoFileError, OSError) as fault:
             return _refused(404, f"there is nothing to send: {fault}")
@@ -157,7 +157,7 @@ def _guarded(desk: Desk, answer: Callable[[Request], Awaitable[Response]]) -> Ca
     return guarded
 
 
-class BadRequestError(Exception):
+class NotAskedHereError(Exception):
     """A request that the page does not make."""
 
     def __init__(self, message: str, status: int = 400) -> None:
@@ -168,7 +168,7 @@ class BadRequestError(Exception):
 async def _question(request: Request) -> dict[str, Any]:
     """Read a question: a JSON object of at most 1 MiB."""
     if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
-        raise BadRequestError("expected JSON", 415)
+        raise NotAskedHereError("expected JSON", 415)
     length = request.headers.get("content-length", "0")
     data = b""
     if length.isdecimal() and len(length) < 12 and int(length) <= MOST_BYTES:
@@ -179,20 +179,20 @@ async def _question(request: Request) -> dict[str, Any]:
     else:
         data = b" " * (MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
-        raise BadRequestError("this is longer than 1 MiB, more than a song has", 413)
+        raise NotAskedHereError("this is longer than 1 MiB, more than a song has", 413)
     try:
         question = json.loads(data)
     except (ValueError, RecursionError):
-        raise BadRequestError("expected JSON") from None
+        raise NotAskedHereError("expected JSON") from None
     if not isinstance(question, dict):
-        raise BadRequestError("expected an object")
+        raise NotAskedHereError("expected an object")
     return question
 
 
 def _word(question: dict[str, Any], name: str) -> str:
     value = question.get(name)
     if not isinstance(value, str):
-        raise BadRequestError(f"expected a text as {name}")
+        raise NotAskedHereError(f"expected a text as {name}")
     return value
 
 
