@@ -1,5 +1,6 @@
 """Turn an Arrangement into a Performance: every note of both hands, the octaves and the pad, in time.
 
 In the order of the work: `model` (the values), `strikes` (notes as they are written: values, rests, ties come from
-these), `perform` (the same notes as they sound: swing, pushes, holds, loudness, pedal, tempo).
+these), `passes` (of the roadmap, in time), `tempo_map`, `loudness`, `part_sounds`, `pedalling`, `sung_words` (what goes
+with the notes), `perform` (the notes as they sound).
 """

@@ -116,7 +116,9 @@ class Performance:
     Attributes:
         title: of the song.
         length: quarters from the start to where the last bar ends.
-        free: the song has no tempo of its own (`tempo free`): it sounds at 80.
+        free: it has no tempo, or none somewhere (`tempo free`), and sounds at 80 there.
+        transpose: by how many semitones the keyboard is set for the notes to sound as meant; they are as written.
+        count_in: when it is counted, before 0; empty where it is not.
     """
 
     title: str
@@ -130,6 +132,8 @@ class Performance:
     sounds: tuple[SoundFrom, ...] = ()
     words: tuple[SungSyllable, ...] = ()
     free: bool = False
+    transpose: int = 0
+    count_in: tuple[Fraction, ...] = ()
 
     def seconds(self, at: Fraction) -> Fraction:
         """Return when a place sounds, in seconds from the start of the song."""

@@ -41,7 +41,7 @@ def written_notes(arrangement: Arrangement) -> tuple[SoundingNote, ...]:
     Pushed chords begin early, as written; `stop` and `hold` are in the lengths; no key of a part is struck again before
     it has ended. The velocity of all of them is `AS_WRITTEN`.
     """
-    clock = _Clock(arrangement)
+    clock = WrittenClock(arrangement)
     hands = list(_hands(arrangement, clock))
     lines = sorted(_lines(arrangement, clock), key=lambda line: line.start)
     hands = list(_with_lead_ins(arrangement, clock, hands))
@@ -74,8 +74,8 @@ def ended(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:
     return tuple(note for note in found if note is not None)
 
 
-class _Clock:
-    """Finds, for a moment, the bar and the chord in which it is. Lives in `written_notes` only."""
+class WrittenClock:
+    """Finds, for a moment, the bar and the chord in which it is. Times in writing are on the grid."""
 
     def __init__(self, arrangement: Arrangement) -> None:
         self.bars = [bar.at for bar in arrangement.bars]
@@ -118,13 +118,13 @@ def _is_swung(arrangement: Arrangement, bar: HeardBar) -> bool:
 # --- both hands ------------------------------------------------------------------------------------------------
 
 
-def _hands(arrangement: Arrangement, clock: _Clock) -> Iterator[SoundingNote]:
+def _hands(arrangement: Arrangement, clock: WrittenClock) -> Iterator[SoundingNote]:
     for heard, strokes in all_struck(arrangement):
         part = arrangement.chord(heard.chord)
         yield from _notes(strokes, part, heard.chord, clock)
 
 
-def _notes(strokes: Iterable[Struck], part: ChordPart, chord: ChordId, clock: _Clock) -> Iterator[SoundingNote]:
+def _notes(strokes: Iterable[Struck], part: ChordPart, chord: ChordId, clock: WrittenClock) -> Iterator[SoundingNote]:
     """Yield the notes of a chord's strokes, spelled as its hands are."""
     names = _spelling(part)
     for stroke in strokes:
@@ -152,7 +152,7 @@ def _spelled(part: ChordPart, key: int) -> Pitch:
 # --- lines in octaves, and hooks ---------------------------------------------------------------------------------
 
 
-def _lines(arrangement: Arrangement, clock: _Clock) -> Iterator[_Line]:
+def _lines(arrangement: Arrangement, clock: WrittenClock) -> Iterator[_Line]:
     """Yield the notes of all lines that the right hand plays in place of chords, as each bar is heard."""
     last = {visit.section: (visit.step, visit.time) for visit in arrangement.visits}
     pushed = (h.at for h in arrangement.heard if (w := arrangement.chord(h.chord).written) and w.push)
@@ -178,7 +178,7 @@ def _line(
     times: Sequence[tuple[Fraction, Fraction]],
     keys: Sequence[tuple[Pitch, ...]],
     pushes: Sequence[Fraction],
-    clock: _Clock,
+    clock: WrittenClock,
     arrangement: Arrangement,
 ) -> Iterator[_Line]:
     """Yield what one bar has of a line: its notes in time, each of one key or two."""
@@ -243,7 +243,9 @@ def _lead_in_visits(arrangement: Arrangement) -> dict[tuple[int, int], int]:
     return found
 
 
-def _with_lead_ins(arrangement: Arrangement, clock: _Clock, hands: Iterable[SoundingNote]) -> Iterator[SoundingNote]:
+def _with_lead_ins(
+    arrangement: Arrangement, clock: WrittenClock, hands: Iterable[SoundingNote]
+) -> Iterator[SoundingNote]:
     """Yield the notes of both hands with what leads into another key in place of the end of the chord before it."""
     leading: dict[Fraction, list[SoundingNote]] = {}
     spans: list[tuple[Fraction, Fraction]] = []
@@ -281,7 +283,7 @@ def _with_lead_ins(arrangement: Arrangement, clock: _Clock, hands: Iterable[Soun
 # --- the pad -----------------------------------------------------------------------------------------------------
 
 
-def _pad(arrangement: Arrangement, clock: _Clock) -> Iterator[SoundingNote]:
+def _pad(arrangement: Arrangement, clock: WrittenClock) -> Iterator[SoundingNote]:
     """Yield the notes that a pad with keys of its own holds; one that goes on is one note."""
     held: dict[tuple[int, int], SoundingNote] = {}  # by section and key
     for heard in arrangement.heard:
