@@ -46,6 +46,7 @@ class Asked(NamedTuple):
     wishes: Wishes
     problems: Diagnostics
     copy: str
+    shown: Mapping[str, str | bool]
 
 
 def answer(question: Mapping[str, Any]) -> Answer:
@@ -75,7 +76,7 @@ def _asked(question: Mapping[str, Any]) -> Asked:
     day = question.get("day", {})
     if not isinstance(day, Mapping):
         raise BadQuestionError("day is no object")
-    wishes, problems = chosen(day, _text(question, "settings"), tuple(question.get("fonts", ())))
+    wishes, problems, shown = chosen(day, _text(question, "settings"), tuple(question.get("fonts", ())))
     source, refused = decode(_text(question, "name", "song"), text.encode())
     song = None
     if not refused:
@@ -84,7 +85,7 @@ def _asked(question: Mapping[str, Any]) -> Asked:
     if song is not None:
         wishes, more = in_key(wishes, song, _text(question, "key"))
         problems = (*problems, *more)
-    return Asked(source, places(text), song, wishes, problems, copy)
+    return Asked(source, places(text), song, wishes, problems, copy, shown)
 
 
 def _worked(asked: Asked) -> tuple[WorkedOut | None, Diagnostics]:
@@ -115,6 +116,7 @@ def _pages(question: Mapping[str, Any]) -> Answer:
         "title": song.title.value if song else "",
         "key": str(song.key) if song else "",
         "keys": [str(key) for key in _keys_for(song)] if song else [],
+        "day": dict(asked.shown),
         "colours": [[*where.ends(span), colour] for span, colour in colours(asked.source)],
         "bars": [where.ends(bar.span) for s in song.sections if s.model is None for bar in s.bars] if song else [],
     }
@@ -240,7 +242,7 @@ def _convert(question: Mapping[str, Any]) -> Answer:
     if source is not None:
         converted, problems = convert(source, title=_text(question, "title", "Untitled"))
     if converted is None:
-        asked = Asked(source or Source(name, ""), places(text), None, Wishes(), problems, "part")
+        asked = Asked(source or Source(name, ""), places(text), None, Wishes(), problems, "part", {})
         return {**dict(_none(asked, ())), "song": None}  # type: ignore[arg-type]  # it is the JSON
     return {"song": converted.text, **_checks(converted.text), "told": _told(converted.notes)}
 

@@ -5,6 +5,7 @@ Values are texts, as they are typed after the options of the same names; THE tab
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -19,6 +20,7 @@ from arranger.song.read import decode
 from arranger.text.diagnostics import Diagnostic, error, has_errors, render
 from arranger.theory.key import another_key
 
+_LINE = re.compile(r'(?P<unset># )?(?P<key>\w+) = (?P<value>"[^"]*"|[^\s#]+)(?:\s*#\s*(?P<says>.*))?')
 KINDS = {field: kind for _, _, field, kind, _ in SETTINGS} | {"hands": "hands", "pages": "pages", "date": "date"}
 TODAY = (  # what the page can choose for a day, over the settings
     "paper", "hands", "verses", "pages", "suspensions", "octaves", "arc", "distance", "stage_paper", "stage_words",
@@ -32,10 +34,14 @@ class BadQuestionError(ValueError):
 
 
 class DayChoices(NamedTuple):
-    """What is wished for, and what is wrong with the settings or the choices; then the defaults hold."""
+    """What is wished for, and what is wrong with the settings or the choices; then the defaults hold.
+
+    `shown` are the choices that hold, by the names of `TODAY`, as the page shows them.
+    """
 
     wishes: Wishes
     problems: tuple[Diagnostic, ...]
+    shown: dict[str, str | bool]
 
 
 def chosen(day: Mapping[str, Any], settings: str, fonts: tuple[str, ...]) -> DayChoices:
@@ -64,7 +70,21 @@ def chosen(day: Mapping[str, Any], settings: str, fonts: tuple[str, ...]) -> Day
     easy = day.get("easy") is True
     if easy:
         changes |= EASY
-    return DayChoices(wishes_of_player(replace(player, **changes), easy=easy, fonts=fonts), problems)
+    player = replace(player, **changes)
+    return DayChoices(wishes_of_player(player, easy=easy, fonts=fonts), problems, _shown(player))
+
+
+def _shown(player: Player) -> dict[str, str | bool]:
+    return {
+        "paper": player.paper,
+        "hands": player.hands,
+        "verses": player.verses,
+        "stage_paper": player.stage_paper,
+        "distance": f"{player.distance:g} m",
+        "stage_dark": player.stage_dark,
+        "suspensions": player.suspensions > 0,
+        "octaves": player.octaves != "none",
+    }
 
 
 def _value(name: str, value: str) -> Any:
@@ -118,20 +138,19 @@ def form(settings: str) -> tuple[tuple[FormField, ...], tuple[Diagnostic, ...]]:
     lines = {}
     table = ""
     for line in written(player).splitlines():
+        found = _LINE.fullmatch(line)
         if line.startswith("["):
             table = line.strip("[]").partition("]")[0]
-        elif " = " in line:
-            name, _, rest = line.removeprefix("# ").partition(" = ")
-            value, _, says = rest.partition("  #")
-            unset = line.startswith("# ")
-            lines[table, name.strip()] = ("" if unset else value.strip().strip('"'), says.strip())
+        elif found is not None:
+            value = "" if found["unset"] else found["value"].strip('"')
+            lines[table, found["key"]] = value, found["says"]
     fields = []
     for table, key, field, kind, _ in SETTINGS:
         if field in NOT_IN_FORM:
             continue
         value, says = lines[table, key]
         listed = ("true", "false") if kind == "yes or no" else tuple(CHOICES.get(kind, ()))
-        fields.append(FormField(f"{table}.{key}", table, value, listed, says.lstrip("# ")))
+        fields.append(FormField(f"{table}.{key}", table, value, listed, says))
     return tuple(fields), problems
 
 

@@ -13,6 +13,7 @@ import http.client
 import json
 import os
 import secrets
+import signal
 import socket
 import sys
 import webbrowser
@@ -64,15 +65,20 @@ def start(folder: Path, settings: Path | None, *, browser: bool, idle: float = I
         if os.name == "posix":  # elsewhere it would let others have the port
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((HOST, port))
+        listening.listen(100)  # from now on who comes waits, and is not refused
         port = listening.getsockname()[1]
         desk = Desk(secrets.token_urlsafe(32), ProcessEngine(), FolderStore(folder, settings))
         config = uvicorn.Config(application(desk, port), log_level="warning", access_log=False, server_header=False)
         server = uvicorn.Server(config)
         _keep(place, json.dumps(Running(port, desk.token)._asdict()).encode())
+        with suppress(ValueError):  # where it is not the main thread that serves
+            signal.signal(signal.SIGTERM, signal.default_int_handler)
         try:
             print(f"the desk is at http://{HOST}:{port}/ for the songs in {folder}", flush=True)
             _lead(place, Running(port, desk.token), browser, lambda: print("Ctrl-C ends it", flush=True))
             asyncio.run(_until_left(server, desk, listening, idle))
+        except KeyboardInterrupt:
+            pass  # the player has ended it
         finally:
             desk.engine.close()
             for ending in (".json", ".html"):

@@ -200,7 +200,8 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
         const field = document.createElement(one.choices.length ? "select" : "input");
         for (const choice of one.choices) field.append(new Option(choice, choice));
         field.name = one.name;
-        field.value = field.dataset.before = one.value;
+        field.value = one.value;
+        field.dataset.before = field.value;
         label.append(one.name.split(".")[1], field, one.says);
         fields.push(label);
       }
@@ -218,7 +219,8 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
     }
     try {
       const found = await store.keepSettings(values);
-      if (found.problems?.length) element("settings-told").textContent = words(found.problems);
+      const wrong = found.bad ?? found.failed ?? words(found.problems);
+      if (wrong) element("settings-told").textContent = wrong;
       else {
         element("settings-dialog").close();
         settingsKept();

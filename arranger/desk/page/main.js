@@ -11,6 +11,7 @@ import { showProblems, showChecks, showChord } from "./beside.js";
 const element = (id) => document.getElementById(id);
 const day = element("day");
 const PAUSE = 25; // milliseconds after a key before it is asked about: keys of one moment are one question
+const HANDS = ["chord", "hand", "left hand", "finger", "staff", "resolution"]; // what leads to why a chord has its hand
 const HEARTBEAT = 60_000; // milliseconds
 
 const song = { name: "", version: "", saved: "", title: "" };
@@ -27,11 +28,11 @@ export function question(ask, more = {}) {
   const copy = day.elements.copy.value;
   const chosen = { easy: day.elements.easy.checked };
   for (const field of day.querySelectorAll(`[data-copy="${copy}"]`)) {
-    if (field.type === "checkbox") { if (field.checked) chosen[field.name] = "yes"; } else if (touched.has(field.name)) chosen[field.name] = field.value;
+    if (touched.has(field.name)) chosen[field.name] = field.type === "checkbox" ? (field.checked ? "yes" : "no") : field.value;
   }
   if (!chosen.easy) {
-    if (!day.elements.suspensions.checked) chosen.suspensions = "0";
-    if (!day.elements.octaves.checked) chosen.octaves = "none";
+    if (touched.has("suspensions")) chosen.suspensions = day.elements.suspensions.checked ? "1/6" : "0";
+    if (touched.has("octaves")) chosen.octaves = day.elements.octaves.checked ? "phrase" : "none";
   }
   return { ask, text: editor.value(), name: song.name || "song.song.txt", copy, key: day.elements.key.value, day: chosen, ...more };
 }
@@ -73,6 +74,7 @@ async function take(found, content) {
   editor.paint(found.colours, found.problems);
   showProblems(found.problems, editor);
   keys(found);
+  settingsShown(found.day);
   song.title = found.title;
   element("title").textContent = found.title || "Desk";
   document.title = found.title ? `${found.title} – Desk` : "Desk";
@@ -97,6 +99,19 @@ function keys(found) {
   field.value = found.keys.includes(before) ? before : "";
 }
 
+// Shows what the player's settings have where nothing else was chosen today.
+function settingsShown(shown) {
+  for (const [name, value] of Object.entries(shown)) {
+    const field = day.elements[name];
+    if (touched.has(name) || (name in { suspensions: 1, octaves: 1 } && day.elements.easy.checked)) continue;
+    if (field.type === "checkbox") field.checked = value;
+    else {
+      if (![...field.options].some((option) => option.value === value)) field.append(new Option(value));
+      field.value = value;
+    }
+  }
+}
+
 function state(words) {
   element("page-state").textContent = words;
 }
@@ -107,8 +122,10 @@ function say(fault) {
 
 // --- cursor, pages, chord -------------------------------------------------------------------------------------------
 
+// The bar that a place of the text is in: up to the next bar of its line, the barlines with it.
 function barAt(place) {
-  return answer.bars.find(([from, to]) => from <= place && place <= to) ?? null;
+  const bar = answer.bars.findLast(([from]) => from <= place + 1);
+  return bar && !editor.value().slice(bar[0], place).includes("\n") ? bar : null;
 }
 
 function markCursor(scroll = true) {
@@ -128,7 +145,7 @@ async function why(place) {
 pages.onClick((from, to, role) => {
   editor.goTo(from, to);
   markCursor(false);
-  if (role === "chord" || role === "hand" || role === "staff" || role === "letters") why(from);
+  if (HANDS.includes(role)) why(from);
 });
 editor.onCursor(() => markCursor());
 element("text").addEventListener("keydown", (event) => {
