@@ -16,6 +16,7 @@ LATE = {
     "arranger.desk.answers": "the server of the desk answers by a process of its own, which alone needs all the stages",
     "arranger.desk.day_choices": "as the answers do",
     "arranger.desk.listening": "pages are asked for at each key, how they sound now and then",
+    "arranger.desk.song_search": "songs are looked up so only where the browser keeps them",
     "arranger.desk.opening": "a server and its libraries, an extra, for the desk alone",
     "arranger.exchange.editors": "of all that is told of a song, editors alone take it as JSON",
     "arranger.habits.free_form": "how else a fact is typed is asked where one does not parse",

@@ -268,6 +268,16 @@ def _sheet(question: Mapping[str, Any]) -> Answer:
     return {"sheet": looks_like_a_sheet(_text(question, "text"))}
 
 
+def _search(question: Mapping[str, Any]) -> Answer:
+    """Return which of some songs (`songs`: name and text each) have some words (`words`)."""
+    songs = question.get("songs")
+    pairs = [tuple(pair) for pair in songs if isinstance(pair, list)] if isinstance(songs, list) else []
+    if not all(len(pair) == 2 and all(isinstance(part, str) for part in pair) for pair in pairs):
+        raise BadQuestionError("songs are pairs of name and text")
+    found = load("arranger.desk.song_search").searched(pairs, _text(question, "words"))
+    return {"songs": found, "total": len(found), "told": []}
+
+
 def _samples(question: Mapping[str, Any]) -> Answer:
     """Return the samples that come with the program: title and text."""
     return {"samples": [{"title": name, "text": sample_text(f"{name}.song.txt")} for name in SAMPLES]}
@@ -302,6 +312,7 @@ QUESTIONS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     "convert": _convert,
     "sheet": _sheet,
     "samples": _samples,
+    "search": _search,
     "settings": _settings,
     "filled": _filled,
 }

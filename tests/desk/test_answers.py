@@ -54,20 +54,26 @@ def test_twelve_keys_from_the_songs_own_upward():
     assert keys == ["Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A"]
 
 
-def test_questions_that_nobody_asks():
-    for ask in QUESTIONS:
-        for more in (
-            {"text": 1},
-            {"text": SONG, "day": 1},
-            {"text": SONG, "day": {"x": "y"}},
-            {"text": SONG, "copy": "x"},
-        ):
-            if ask not in ("samples", "settings", "filled", "convert", "sheet") or more == {"text": 1}:
-                try:
-                    answer({"ask": ask, "at": 0, **more})
-                except BadQuestionError:
-                    continue
-                assert ask in ("samples", "settings")
+ABOUT_A_SONG = ("pages", "print", "midi", "musicxml", "listen", "why")
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        {"ask": "nothing"}, {"ask": None}, {}, {"ask": "why", "text": SONG}, {"ask": "why", "text": SONG, "at": True},
+        {"ask": "convert", "text": 1}, {"ask": "search", "words": "x", "songs": [[1, 2]]},
+        {"ask": "search", "words": 1, "songs": []}, {"ask": "filled", "values": []}, {"ask": "settings", "settings": 1},
+        {"ask": "filled", "values": {"page.fonts": "x"}}, {"ask": "filled", "values": {"hand.span": 1}},
+        *({"ask": ask, "at": 0, **more} for ask in ABOUT_A_SONG for more in (
+            {"text": 1}, {"text": SONG, "day": 1}, {"text": SONG, "day": {"x": "y"}}, {"text": SONG, "copy": "x"},
+            {"text": SONG, "key": 1}, {"text": SONG, "day": {"easy": "yes"}},
+        )),
+    ],
+)  # fmt: skip
+def test_questions_that_nobody_asks(question):
+    assert set(ABOUT_A_SONG) < set(QUESTIONS)
+    with pytest.raises(BadQuestionError):
+        answer(question)
 
 
 def test_settings_keep_what_is_not_in_the_form():
@@ -126,3 +132,32 @@ def test_the_folder_keeps_line_ends_and_the_version_before(tmp_path):
     (tmp_path / "e.song.txt").mkdir()
     with pytest.raises(SongKeeperError):
         store.save("e.song.txt", SONG, NEW)
+
+
+WORDS = (
+    "",
+    "l",
+    "lantern",
+    "the",
+    "the tide",
+    '"the tide"',
+    "tide the",
+    "Été",
+    "bread salt",
+    "harbour wall",
+    "zzz",
+    "?",
+)
+
+
+@pytest.mark.parametrize("words", WORDS)
+def test_songs_in_the_browser_are_found_as_on_the_disk(words, tmp_path, monkeypatch):
+    """As SQLite's full-text index finds them (`library.find`)."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    songs = [[path.name, path.read_text(encoding="utf-8")] for path in SAMPLES]
+    found = answer({"ask": "search", "songs": songs, "words": words})
+    there = FolderStore(SAMPLES[0].parent, None).songs(words)
+    assert {one["name"] for one in found["songs"]} == {one["name"] for one in there["songs"]}
+    assert found["total"] == there["total"]
+    if not words:
+        assert [one["title"] for one in found["songs"]] == [one["title"] for one in there["songs"]]

@@ -6,6 +6,7 @@ import stat
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -133,8 +134,7 @@ def test_what_leads_there_is_for_nobody_else(desk):
     for path in desk.led.parent.iterdir():
         assert stat.S_IMODE(path.stat().st_mode) == 0o600
     if sys.platform == "linux":
-        with open(f"/proc/{desk.process.pid}/cmdline", "rb") as command:
-            assert desk.token.encode() not in command.read()
+        assert desk.token.encode() not in Path(f"/proc/{desk.process.pid}/cmdline").read_bytes()
 
 
 def test_a_second_start_leads_to_the_running_desk(desk):
