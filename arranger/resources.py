@@ -161,12 +161,13 @@ def keep(name: str, made_of: bytes, content: bytes) -> None:
 def _own_folder(folder: Path) -> Iterator[tuple[Path, int | None]]:
     """Hold a folder open that is the player's own and closed to all others, so that none can be put in its place.
 
-    On Windows it is only named: the system keeps there what is the player's alone.
+    On Windows it is only named: the system keeps there what is the player's alone. So it is in a browser, where nobody
+    else is.
 
     Raises:
         OSError: it is another's, others may use it, or it is none.
     """
-    if sys.platform == "win32":
+    if sys.platform in ("win32", "emscripten"):
         yield folder, None
         return
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)

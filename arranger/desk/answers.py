@@ -7,6 +7,8 @@ are put in by whoever keeps them, never by the page. Places in answers are those
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
@@ -33,6 +35,7 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 
 Answer = dict[str, Any] | bytes
+EPOCH = (1980, 1, 1, 0, 0, 0)  # of files in an archive: the earliest there is (APPNOTE 4.4.6)
 SAMPLES = ("lanterns", "bread and salt", "night ferry", "rosalie", "slow boats", "tide clock")
 FIFTHS = range(-7, 11)  # of tonics on the line of fifths: from C flat (major) to A sharp (minor)
 
@@ -208,6 +211,7 @@ def _why(question: Mapping[str, Any]) -> Answer:
     at = question.get("at")
     if not isinstance(at, int) or isinstance(at, bool):
         raise BadQuestionError("at is no place")
+    _text(question, "key")  # a song is written in its own key
     asked = _asked({**question, "key": ""})
     worked, problems = _worked(asked)
     if worked is None:
@@ -270,12 +274,30 @@ def _sheet(question: Mapping[str, Any]) -> Answer:
 
 def _search(question: Mapping[str, Any]) -> Answer:
     """Return which of some songs (`songs`: name and text each) have some words (`words`)."""
-    songs = question.get("songs")
-    pairs = [tuple(pair) for pair in songs if isinstance(pair, list)] if isinstance(songs, list) else []
-    if not all(len(pair) == 2 and all(isinstance(part, str) for part in pair) for pair in pairs):
-        raise BadQuestionError("songs are pairs of name and text")
-    found = load("arranger.desk.song_search").searched(pairs, _text(question, "words"))
+    found = load("arranger.desk.song_search").searched(_pairs(question), _text(question, "words"))
     return {"songs": found, "total": len(found), "told": []}
+
+
+def _pairs(question: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return the names and texts of a question."""
+    songs = question.get("songs")
+    if not isinstance(songs, list):
+        raise BadQuestionError("songs is no list")
+    found = []
+    for pair in songs:
+        if not isinstance(pair, list) or len(pair) != 2 or not all(isinstance(part, str) for part in pair):
+            raise BadQuestionError("songs are pairs of name and text")
+        found.append((pair[0], pair[1]))
+    return found
+
+
+def _archive(question: Mapping[str, Any]) -> Answer:
+    """Return all songs (`songs`: name and text each) as one archive (zip), the same bytes each time."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in sorted(_pairs(question)):
+            archive.writestr(zipfile.ZipInfo(name, EPOCH), text.encode("utf-8", "replace"), zipfile.ZIP_DEFLATED)
+    return made.getvalue()
 
 
 def _samples(question: Mapping[str, Any]) -> Answer:
@@ -313,6 +335,7 @@ QUESTIONS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     "sheet": _sheet,
     "samples": _samples,
     "search": _search,
+    "archive": _archive,
     "settings": _settings,
     "filled": _filled,
 }

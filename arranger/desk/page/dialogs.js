@@ -1,6 +1,8 @@
 // The dialogs: the folder's songs, a new song, saving, the player's settings.
 
-import { engine, store } from "./connection.js";
+import * as connection from "./connection.js";
+
+const { engine, store } = connection;
 
 const element = (id) => document.getElementById(id);
 const SHORTEST = "song  New song\nkey   C\ntempo 80\n\nsection Verse\n| C | Am | F | G |\nsing | type the | words be- | neath the | chords |\n";
@@ -12,6 +14,14 @@ function option(words, action) {
   made.textContent = words;
   made.addEventListener("click", action);
   return made;
+}
+
+export function give(bytes, name, type) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([bytes], { type }));
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }
 
 export function openDialogs({ song, openText, leave, saveAs, question, settingsKept }) {
@@ -63,6 +73,23 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
 
   element("songs-button").addEventListener("click", () => { element("songs-dialog").showModal(); search(); });
   element("words").addEventListener("input", search);
+  element("open-folder").hidden = !connection.canOpenFolder;
+  element("open-folder").addEventListener("click", async () => {
+    try {
+      element("songs-told").textContent = await connection.openFolder();
+      search();
+    } catch (fault) {
+      if (fault.name !== "AbortError") element("songs-told").textContent = fault.message;
+    }
+  });
+  element("archive").hidden = !store.archive;
+  element("archive").addEventListener("click", async () => {
+    try {
+      give(await store.archive(), "songs.zip", "application/zip");
+    } catch (fault) {
+      element("songs-told").textContent = fault.message;
+    }
+  });
   element("words").addEventListener("keydown", (event) => { if (event.key === "Enter") event.preventDefault(); });
 
   // --- a new song ---
@@ -177,6 +204,7 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
       ask(fault.message, false);
     }
   });
+  element("save-text").addEventListener("click", () => give(element("text").value, typed(), "text/plain"));
   element("save-cancel").addEventListener("click", () => element("save-dialog").close());
 
   // --- settings ---

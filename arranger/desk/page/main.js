@@ -1,13 +1,14 @@
 // The desk: what is typed is asked about, and the newest answer is shown.
 
-import { engine, store, Refused } from "./connection.js";
+import * as connection from "./connection.js";
 import * as editor from "./editor.js";
 import * as pages from "./pages.js";
 import * as listen from "./listen.js";
 import { rendered } from "./sound.js";
-import { openDialogs } from "./dialogs.js";
+import { give, openDialogs } from "./dialogs.js";
 import { showProblems, showChecks, showChord } from "./beside.js";
 
+const { engine, store, Refused } = connection;
 const element = (id) => document.getElementById(id);
 const day = element("day");
 const PAUSE = 25; // milliseconds after a key before it is asked about: keys of one moment are one question
@@ -216,11 +217,7 @@ function takeAlong(ask, ending, kind) {
     try {
       const blob = await made(ask, kind);
       if (blob === null) return;
-      const link = document.createElement("a");
-      link.href = URL.createObjectURL(blob);
-      link.download = fileName(ending);
-      link.click();
-      setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+      give(blob, fileName(ending), kind);
     } catch (fault) {
       say(fault);
     }
@@ -308,6 +305,10 @@ if (draft?.text) {
   dialogs.begin();
 }
 setInterval(() => store.here().catch(say), HEARTBEAT);
+connection.keepOffline?.(
+  () => { document.body.dataset.offline = "yes"; },
+  () => state("there is a new version of this page: open it again when you like; your songs stay"),
+);
 document.body.dataset.ready = "yes";
 
 // For who looks at the sound without hearing it.
