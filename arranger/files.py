@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import errno
 import glob
-import hashlib
 import os
-import re
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from itertools import count
 from pathlib import Path
 
+from arranger.digests import as_made
 from arranger.late import load
 from arranger.resources import ordinary_bytes, programs_folder
 from arranger.text.terminal import quoted
@@ -25,10 +24,8 @@ Problem = tuple[str, str]
 SONG_ENDING = ".song.txt"
 READ_AT_MOST = 2 * 1024 * 1024  # bytes; twice what a song may have, so that too much is seen and never read whole
 MADE_AT_MOST = 1 << 27  # bytes; a PDF of ours has some 100 KiB
+NAMED_KINDS = ((".mid", "MIDI file"), (".musicxml", "file of MusicXML"))
 NAMED_AT_MOST = 3  # files that one message names
-
-_DIGITS = 32  # hexadecimal ones of each part of an identifier: 128 bits, as the standard suggests
-_IDENTIFIERS = re.compile(rb"/ID\s*\[<([0-9a-f]{%d})><([0-9a-f]{%d})>\]" % (_DIGITS, _DIGITS))
 
 
 def songs(words: Sequence[str]) -> tuple[list[Path], list[Problem]]:
@@ -135,6 +132,7 @@ def results(
     made_of: str,
     made: str,
     keep: bool = False,
+    also: Sequence[str] = (),
 ) -> tuple[dict[Path, Path], list[Problem]]:
     """Return where what is made of each file goes.
 
@@ -146,6 +144,7 @@ def results(
         made_of: what the files are, in a word: `song`.
         made: what is made of them: `PDF`.
         keep: PDFs that are there are in the way, but for those that are as they were made.
+        also: endings of what is made beside each result.
 
     Returns:
         A path for each song, and problems: with any, nothing must be written.
@@ -164,19 +163,30 @@ def results(
         targets = [Path(output)]
     try:
         problems = _clashes(songs, targets, made_of, made)
-        problems += [problem for target in targets if (problem := _unwritable(target, makes_folder))]
+        every = [path for target in targets for path in (target, *beside(target, also))]
+        problems += [problem for path in every if (problem := _unwritable(path, makes_folder))]
         problems = problems or [problem for target in targets if (problem := _misnamed(target, made))]
     except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a circle of links
         problems = [(f"{output or targets[0]} cannot be written: {reason(fault)}", "")]
     if keep and not problems:
-        problems = _somebody_elses(targets)
+        problems = _somebody_elses(every)
     return dict(zip(songs, targets, strict=True)), list(dict.fromkeys(problems))
+
+
+def beside(made: Path, endings: Sequence[str]) -> list[Path]:
+    """Return the paths of what is made beside a PDF, of its name.
+
+    >>> [path.name for path in beside(Path("parts/lanterns.pdf"), (".mid",))]
+    ['lanterns.mid']
+    """
+    name = made.name[:-4] if made.name.lower().endswith(".pdf") else made.name
+    return [made.with_name(f"{name}{ending}") for ending in endings]
 
 
 def _misnamed(target: Path, made: str) -> Problem | None:
     """Refuse names that other kinds of files have, as `-o *.song.txt` gives them, and links to such."""
     for path in (target, target.resolve()):
-        for ending, what in ((SONG_ENDING, "song"), (".pdf", "PDF"), (".toml", "file of settings")):
+        for ending, what in ((SONG_ENDING, "song"), (".pdf", "PDF"), (".toml", "file of settings"), *NAMED_KINDS):
             if what != made and path.name.lower().endswith(ending):
                 return f"expected a name for a {made}, found {path}, the name of a {what}", "-o made/ names a folder"
     return None
@@ -266,21 +276,51 @@ def write(target: Path, data: bytes, over: Callable[[bytes], bool]) -> None:
     Raises:
         OSError: it cannot be written; nothing has changed.
     """
-    target = target.resolve()
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with unfinished(_new_name(target.parent, f".arranger-{os.getpid()}", ".tmp"), data) as new:
-        if target.exists():
-            _refuse_read_only(target)
-            new.chmod(target.stat().st_mode & 0o777)
-            if not over(ordinary_bytes(target, MADE_AT_MOST)):
-                raise FileExistsError(errno.EEXIST, "somebody has changed what is there", str(target))
-        new.replace(target)
-    with suppress(OSError):  # have the disk keep the folder's new names, as far as the system can (Windows opens none)
-        opened = os.open(target.parent, os.O_RDONLY)
-        try:
-            os.fsync(opened)
-        finally:
-            os.close(opened)
+    write_together(((target, data),), over)
+
+
+def write_together(made: Iterable[tuple[Path, bytes]], over: Callable[[bytes], bool]) -> None:
+    """Write files that belong together, as `write` does one: all of them or none.
+
+    Raises:
+        OSError: one cannot be written; nothing has changed.
+    """
+    ready: list[tuple[Path, Path, bytes | None]] = []  # what is new, its place, and what was there
+    with ExitStack() as stack:
+        for target, data in ((target.resolve(), data) for target, data in made):
+            target.parent.mkdir(parents=True, exist_ok=True)
+            new = stack.enter_context(unfinished(_new_name(target.parent, f".arranger-{os.getpid()}", ".tmp"), data))
+            before = None
+            if target.exists():
+                _refuse_read_only(target)
+                new.chmod(target.stat().st_mode & 0o777)
+                before = ordinary_bytes(target, MADE_AT_MOST)
+                if not over(before):
+                    raise FileExistsError(errno.EEXIST, "somebody has changed what is there", str(target))
+            ready.append((new, target, before))
+        for number, (new, target, _) in enumerate(ready):
+            try:
+                new.replace(target)
+            except BaseException:
+                _put_back(ready[:number])
+                raise
+    for folder in {target.parent for _, target, _ in ready}:
+        with suppress(OSError):  # have the disk keep its new names, as far as the system can (Windows opens no folder)
+            opened = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(opened)
+            finally:
+                os.close(opened)
+
+
+def _put_back(done: Iterable[tuple[Path, Path, bytes | None]]) -> None:
+    """Put back what was there before files took its place."""
+    for _, target, before in done:
+        with suppress(OSError):
+            if before is None:
+                target.unlink()
+            else:
+                target.write_bytes(before)
 
 
 def rewrite(path: Path, before: bytes, after: bytes, *, keep: bool) -> Path | None:
@@ -330,44 +370,3 @@ def unfinished(path: Path, data: bytes) -> Iterator[Path]:
     finally:  # also when the player stops it
         with suppress(FileNotFoundError):
             path.unlink()
-
-
-# A PDF has its digest in its trailer's /ID, both parts alike (ISO 32000-1, 14.4, leaves open how identifiers are made).
-# A viewer that saves what was written into the file changes its bytes, and then the digest does not fit any more.
-
-
-def sealed(pdf: bytes) -> bytes:
-    """Return a PDF with the digest of its other bytes as the identifiers of its trailer.
-
-    Its one trailer has an `/ID` of two parts with 32 small hexadecimal digits each, or a ValueError is raised.
-    """
-    found = _identifiers(pdf)
-    if found is None:
-        raise ValueError("expected a PDF whose trailer has two identifiers of 32 digits")
-    return _with_identifiers(pdf, found, _digest(pdf, found))
-
-
-def as_made(data: bytes) -> bool:
-    r"""Return whether a file is a PDF that `sealed` gave, to the byte.
-
-    >>> pdf = sealed(b"%PDF-1.4\ntrailer\n<< /ID [<" + b"0" * 32 + b"><" + b"0" * 32 + b">] >>\n%%EOF\n")
-    >>> as_made(pdf), as_made(pdf + b"% a note"), as_made(b"another file")
-    (True, False, False)
-    """
-    found = _identifiers(data)
-    return found is not None and found[1] == found[2] == _digest(data, found)
-
-
-def _identifiers(pdf: bytes) -> re.Match[bytes] | None:
-    place = pdf.rfind(b"\ntrailer")
-    return _IDENTIFIERS.search(pdf, place) if place >= 0 else None
-
-
-def _digest(pdf: bytes, found: re.Match[bytes]) -> bytes:
-    blank = _with_identifiers(pdf, found, b"0" * _DIGITS)
-    return hashlib.sha256(blank).hexdigest()[:_DIGITS].encode("ascii")
-
-
-def _with_identifiers(pdf: bytes, found: re.Match[bytes], digits: bytes) -> bytes:
-    (first, end), (second, last) = found.span(1), found.span(2)
-    return b"".join((pdf[:first], digits, pdf[end:second], digits, pdf[last:]))

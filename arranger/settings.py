@@ -21,6 +21,12 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "library -o,--output": ("[WHERE]", None),
     "library --key": ("[KEY]", None),
     "--force": ("", "write over files that are there and would be kept"),
+    "--also": ("WHAT", "midi, musicxml, or both with a comma, beside each PDF: to hear, to open as a score"),
+    "library --also": (
+        "WHAT", "midi, musicxml, or both with a comma, beside each part; kept up to date from then on",
+    ),
+    "--slower": ("SHARE", "MIDI at a share of the tempo, to practise: 80%%"),
+    "--count-in": ("", "MIDI with a bar counted before the song"),
     # What is played.
     "--key": ("KEY", "play it in another key today: E, Bb, F#m"),
     "--player": ("FILE", "settings of the player (`arranger player` tells more)"),
@@ -76,6 +82,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--explain": ("CODE", "say what a message's code means, with an example"),
     "--json": ("", "print all that was worked out, for other programs to read"),
     "--why": ("[BAR]", "why each hand is as it is, and what others would cost; in one bar: 5, or Verse 1:5"),
+    "--notes": ("", "every note as it sounds: when, how long, how loud"),
     "--hardest": ("N", "the N changes that ask most of the hand"),
     "--fills": ("[BAR]", "octave lines to choose from, each as a row to paste into the song"),
     # Typed sheets.
@@ -87,6 +94,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "player --player": ("FILE", "the settings to read"),
     "--write": ("", "write them to your player.toml to start from, if there is none"),
 }  # fmt: skip
+ALSO = {"midi": ".mid", "musicxml": ".musicxml"}  # what `--also` makes beside a PDF, and how its names end
 FURTHER = {"--in": {"dest": "folder", "default": "."}}  # `in` is a word of Python
 
 TASTE = "--player --easy --without --suspensions --octaves"
@@ -100,10 +108,11 @@ COMMANDS: dict[str, dict[str, Any]] = {
         "help": "make the keys part of songs, as PDF",
         "description": "Work out the keys part of each song and write it as a PDF, beside the song unless said.",
         "reads": (*SONG, "+"),
-        "options": f"-o,--output --force --key {TASTE} {PAGES} --pages",
+        "options": f"-o,--output --force --also --slower --count-in --key {TASTE} {PAGES} --pages",
         "epilog": """examples:
   arranger part lanterns.song.txt
   arranger part lanterns.song.txt --key E --paper letter
+  arranger part lanterns.song.txt --also midi --slower 80% --count-in
   arranger part *.song.txt -o parts/""",
     },
     "stage": {
@@ -123,7 +132,7 @@ that fits.""",
         "description": """Make the parts of all songs in a folder and the folders in it, as far as anything has changed:
 song, settings, fonts, or this program. Stopped at any moment, the same command carries on.""",
         "reads": ("folder", "FOLDER", "where the songs are", None),
-        "options": f"--out --key -o,--output --stage --jobs --prune {TASTE} {PAGES}",
+        "options": f"--out --key -o,--output --stage --also --jobs --prune {TASTE} {PAGES}",
         "epilog": """examples:
   arranger library songs
   arranger library songs --out parts/ --paper letter""",
@@ -150,7 +159,7 @@ song stays the same.""",
         "help": "show what both hands play, as text",
         "description": "Show what both hands play as a table of text, and how far the right hand moves.",
         "reads": (*SONG, 1),
-        "options": f"--json --why --hardest --fills --key {TASTE}",
+        "options": f"--json --why --notes --hardest --fills --key {TASTE}",
         "epilog": """examples:
   arranger show lanterns.song.txt --without octaves
   arranger show lanterns.song.txt --why "Verse 1:5"

@@ -144,3 +144,14 @@ def ordinal(number: int) -> str:
     """
     ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     return f"{number}{'th' if number % 100 in (11, 12, 13) else ending}"
+
+
+def in_minutes(seconds: Fraction) -> str:
+    """Return a time as on a clock, rounded to seconds.
+
+    >>> in_minutes(Fraction(160)), in_minutes(Fraction(3725))
+    ('2:40', '1:02:05')
+    """
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"

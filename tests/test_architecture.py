@@ -28,6 +28,7 @@ ROOMS = (
     "text",
     "units",
     "resources",
+    "digests",
     "files",
     "theory",
     "habits",

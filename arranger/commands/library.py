@@ -14,6 +14,7 @@ from types import FrameType
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain, unexpected
+from arranger.commands.songs import also_kinds
 from arranger.commands.wishes import wishes_of
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.library.ledger import Ledger, StoreError
@@ -42,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
         found = "the file" if songs.exists() else "no such folder"
         hint = f"`arranger part {quoted(str(songs))}` makes one song" if songs.is_file() else ""
         raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
-    workers = _workers(options.jobs)
+    workers, also = _workers(options.jobs), also_kinds(options.also)
     if (sheet := _sheet_instead_of_songs(songs)) is not None:
         hint = f"`arranger convert {quoted(str(sheet))}` makes a song of it"
         complain(f"there is no song in {songs}, but a typed sheet: {sheet}", hint)
@@ -50,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
     wishes = wishes_of(options)
     out = songs / OUT if options.out is None else Path(options.out)
     try:
-        with _opened(out, songs, {PART, STAGE} if options.stage else {PART}) as ledger:
+        with _opened(out, songs, {PART, *({STAGE} if options.stage else ()), *also}) as ledger:
             for message in ledger.damage:
                 complain(message)
             kinds = tuple(kind for kind in NAMING if kind in ledger.kinds)
@@ -196,8 +197,8 @@ class _Teller:
     def tell(self, outcome: Outcome) -> None:
         """Report what became of a song. Warnings of a song that has not changed were told when it was made."""
         if self.has_lines:
-            for path, pages in outcome.made:
-                print(printable(f"{path}: {pages} page{'' if pages == 1 else 's'}"))
+            for path, said in outcome.made:
+                print(printable(f"{path}: {said}"))
         if not outcome.messages or outcome.what == "unchanged":
             return
         bar = self.bar

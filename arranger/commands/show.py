@@ -12,14 +12,18 @@ from arranger.exchange import reasons
 from arranger.exchange.table import table
 from arranger.harmony.dump import dump
 from arranger.intake import Wishes
+from arranger.late import load
 from arranger.text.terminal import printable
 
+VIEWS = ("json", "why", "notes", "hardest", "fills")  # one at a time
 MOST_SHOWN = 1000  # changes listed by --hardest
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the arrangement of one song, or what there is to say about it."""
-    views = [name for name in ("json", "why", "hardest", "fills") if getattr(options, name) not in (None, False)]
+    views = [
+        name for name in ("json", "why", "notes", "hardest", "fills") if getattr(options, name) not in (None, False)
+    ]
     if len(views) > 1:
         raise Refused((f"--{views[0]} and --{views[1]} cannot be shown together", "ask for one, then for the other"))
     most = _count("--hardest", options.hardest) if options.hardest is not None else 0
@@ -40,6 +44,8 @@ def _show(path: Path, options: argparse.Namespace, wishes: Wishes, most: int) ->
             lines = reasons.why(worked, reasons.places(arrangement, options.why))
         elif options.fills is not None:
             lines = reasons.fills(arrangement, reasons.places(arrangement, options.fills), wishes.taste)
+        elif options.notes:
+            lines = load("arranger.exchange.notes_table").notes_table(arrangement)
         elif most:
             lines = reasons.hard(arrangement, most)
         else:

@@ -11,15 +11,18 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from arranger import files
-from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell
+from arranger.cli import DONE, SONG_ERROR, Refused, own_up, tell, unexpected
 from arranger.commands.wishes import wishes_of
+from arranger.digests import as_made
 from arranger.intake import Diagnostics, Wishes, to_song
 from arranger.late import load
 from arranger.resources import FontError
+from arranger.settings import ALSO
 from arranger.song.model import Song
 from arranger.song.read import decode
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
@@ -35,9 +38,25 @@ T = TypeVar("T")
 Finish = Callable[["Arrangement", Wishes], tuple[Any, Diagnostics]]  # a PDF with its pages, or None
 
 
+class Also(NamedTuple):
+    """What is made beside each PDF: kinds of `settings.ALSO`; how MIDI sounds."""
+
+    kinds: tuple[str, ...] = ()
+    share: Fraction = Fraction(1)
+    count_in: bool = False
+
+    @property
+    def endings(self) -> list[str]:
+        """How the names of what is made end."""
+        return [ALSO[kind] for kind in self.kinds]
+
+
+PDF_ALONE = Also()
+
+
 def run_part(options: argparse.Namespace) -> int:
     """Make the keys part of songs."""
-    return _make_each(options, files.pdf_name, wishes_of(options), _part)
+    return _make_each(options, files.pdf_name, wishes_of(options), _part, also=_also(options))
 
 
 def run_stage(options: argparse.Namespace) -> int:
@@ -65,6 +84,7 @@ def _make_each(
     wishes: Wishes,
     finish: Finish,
     more: Callable[[Any], str] = lambda _: "",
+    also: Also = PDF_ALONE,
 ) -> int:
     """Make the PDF of each song. Those with errors, or that cannot be read from so far, are told and left out.
 
@@ -74,13 +94,15 @@ def _make_each(
         wishes: the player's.
         finish: sets the pages and writes them.
         more: what is said of a finished PDF behind the number of its pages.
+        also: what is made beside it.
     """
     songs = songs_of(options.songs)
 
     def name(song: Path) -> str:
         return naming(song, _key_in_name(song, options.key))
 
-    places = agreed(files.results(songs, options.output, name, "song", "PDF", keep=not options.force))
+    found = files.results(songs, options.output, name, "song", "PDF", keep=not options.force, also=also.endings)
+    places = agreed(found)
 
     def make(path: Path) -> int:
         worked, source, status = worked_out(path, wishes, options.key)
@@ -88,14 +110,66 @@ def _make_each(
             return status
         made, problems = finish(worked.arrangement, wishes)
         status = max(status, report(problems, source))
-        if made is not None:
-            target = places[path]
-            with touching(target, "written", "nothing has changed there"):
-                files.write(target, made.pdf, lambda present: options.force or files.as_made(present))
-            print(printable(f"{target}: {made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"))
+        if made is None:
+            return status
+        said = [f"{made.pages} page{'' if made.pages == 1 else 's'}{more(made)}"]
+        together = [(places[path], made.pdf)]
+        for target, beside in zip(
+            files.beside(places[path], also.endings), _beside(path, worked.arrangement, also), strict=True
+        ):
+            together.append((target, beside.data))
+            said.append(beside.said)
+        with touching(places[path], "written", "nothing has changed there"):
+            files.write_together(together, lambda present: options.force or as_made(present))
+        for (target, _), what in zip(together, said, strict=True):
+            print(printable(f"{target}: {what}"))
         return status
 
     return each(songs, make)
+
+
+def _beside(path: Path, arrangement: Arrangement, also: Also) -> tuple[Any, ...]:
+    """Make what stands beside a song's PDF."""
+    if not also.kinds:
+        return ()
+    try:
+        made: tuple[Any, ...] = load("arranger.exchange.also").made_beside(
+            arrangement, also.kinds, share=also.share, count_in=also.count_in
+        )
+    except ValueError as problem:
+        raise Refused((f"{path}: {problem}", "look at `roadmap`, at `x99` behind a bar, and at `tempo`")) from None
+    return made
+
+
+def _also(options: argparse.Namespace) -> Also:
+    """Read what is asked for beside each PDF, and how MIDI is to sound."""
+    kinds = also_kinds(options.also)
+    for option, given in (("--slower", options.slower), ("--count-in", options.count_in)):
+        if given and "midi" not in kinds:
+            raise Refused((f"{option} is for MIDI files, and none is asked for", "--also midi makes them"))
+    return Also(kinds, _share(options.slower) if options.slower is not None else Fraction(1), options.count_in)
+
+
+def also_kinds(text: str | None) -> tuple[str, ...]:
+    """Return the kinds that stand after `--also`, in the order in which they are made; refuse others."""
+    if text is None:
+        return ()
+    words = [word.strip().lower() for word in text.split(",")]
+    for word in words:
+        if word not in ALSO:
+            raise unexpected("midi, musicxml, or both with a comma", "--also", word)
+    return tuple(kind for kind in ALSO if kind in words)
+
+
+SLOWEST, AS_WRITTEN = 40, 100  # per cent of the tempo
+
+
+def _share(text: str) -> Fraction:
+    """Read a share of the tempo: `80%`."""
+    number = text.strip().removesuffix("%").strip()
+    if number.isascii() and number.isdecimal() and SLOWEST <= int(number[:4]) <= AS_WRITTEN:
+        return Fraction(int(number), 100)
+    raise unexpected(f"a share of the tempo from {SLOWEST}% to {AS_WRITTEN}%", "--slower", text)
 
 
 def _key_in_name(path: Path, text: str | None) -> str:

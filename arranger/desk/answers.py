@@ -29,7 +29,7 @@ from arranger.song.model import Song
 from arranger.song.read import decode
 from arranger.staging import to_stage, to_stage_pages
 from arranger.svg.picture_pages import faces, family, pages
-from arranger.text.diagnostics import Diagnostic, Fix, in_order
+from arranger.text.diagnostics import Diagnostic, Fix, error, in_order
 from arranger.text.source import Source
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
@@ -177,20 +177,25 @@ def _none(asked: Asked, problems: Diagnostics) -> Answer:
 
 
 def _midi(question: Mapping[str, Any]) -> Answer:
-    return _exported(question, "arranger.exchange.midi", "to_midi")
+    return _beside(question, "midi")
 
 
 def _musicxml(question: Mapping[str, Any]) -> Answer:
-    return _exported(question, "arranger.exchange.musicxml", "to_musicxml")
+    return _beside(question, "musicxml")
 
 
-def _exported(question: Mapping[str, Any], module: str, function: str) -> Answer:
+def _beside(question: Mapping[str, Any], kind: str) -> Answer:
+    """Return what stands beside a PDF, as the command makes it; what is wrong, where it cannot be made."""
     asked = _asked(question)
     worked, problems = _worked(asked)
     if worked is None:
         return _none(asked, problems)
-    made: bytes = getattr(load(module), function)(worked.arrangement)
-    return made
+    try:
+        (made,) = load("arranger.exchange.also").made_beside(worked.arrangement, (kind,))
+    except ValueError as fault:  # it sounds for hours
+        return _none(asked, (error("too-long", str(fault)),))
+    data: bytes = made.data
+    return data
 
 
 def _listen(question: Mapping[str, Any]) -> Answer:

@@ -9,6 +9,6 @@ the user's cache). One process reads and writes; workers get bytes and give byte
 name, told to the store in a transaction, and only then put in its place: after an end at any moment, what the store
 says of a PDF that is not there is not believed, and what is there is known to be ours. Each line of the store has a
 digest of itself: what a damaged line told is made again. A file that neither the store nor its own digest
-(`files.as_made`) knows is somebody else's and is never written over; what the store does not know, or what links
+(`digests.as_made`) knows is somebody else's and is never written over; what the store does not know, or what links
 lead to, is never removed. Another kind of PDF for each song is an entry in `scan.NAMING` and a stage in `make`.
 """

@@ -2,8 +2,8 @@
 
 Of each PDF the store has a line of JSON with a digest of itself: a line whose digest does not fit counts for nothing,
 and what it told is made again. Where the store is lost, PDFs are known by the digest that each has of itself too
-(`files.as_made`). A PDF is told to the store, in a transaction of its own, *before* it takes its place. So a run may be
-killed at any moment: what the store says of a PDF that is not there yet is not believed, and a PDF that is there is
+(`digests.as_made`). A PDF is told to the store, in a transaction of its own, *before* it takes its place. So a run may
+be killed at any moment: what the store says of a PDF that is not there yet is not believed, and a PDF that is there is
 known to be the program's own. Names in a store are names under the folder of the PDFs, of PDFs or of the index: no
 store leads anywhere else.
 """
@@ -20,9 +20,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from arranger.files import as_made
+from arranger.digests import as_made
 from arranger.library.catalogue import from_data
-from arranger.library.scan import INDEX_NAMES, NAMING, STAGE, STAGE_ENDING, is_output
+from arranger.library.scan import FURTHER_KINDS, INDEX_NAMES, NAMING, is_output
 from arranger.library.store import SIZE, Store, is_busy, is_full, lock, on_disk, opened_line, remove, sealed_line
 
 FOLDER = ".arranger"  # in the folder of the PDFs: the store, the lock, and what is being written
@@ -137,11 +137,8 @@ class Ledger:
         if self._header:
             self._check(songs)
             self.kinds |= set(NAMING) & set(self._header["kinds"])
-        elif STAGE not in wished and any(map(_is_made, self.out.rglob(f"*{STAGE_ENDING}"))):
-            if self._store is not None or self.damage:  # they show that they were asked for
-                self.kinds.add(STAGE)
-            else:
-                self.damage.append(f"{self.out} has stage copies that no store knows: --stage keeps them up to date")
+        else:
+            self._look_for_kinds(wished)
         if damaged:
             count = "one line is" if damaged == 1 else f"{damaged} lines are"
             self.damage.append(f"{self._path}: {count} damaged, and left out")
@@ -157,6 +154,16 @@ class Ledger:
                 kept = [("", sealed_line(self._header)), *map(_line, self.records.values())]
                 connection.executemany("INSERT INTO lines VALUES (?, ?)", kept)
         (self.folder / OLD_LOG).unlink(missing_ok=True)
+
+    def _look_for_kinds(self, wished: set[str]) -> None:
+        """Find, where no store says it, what was made of songs beside their parts."""
+        for kind, (ending, called, option) in FURTHER_KINDS.items():
+            if kind in wished or not any(map(_is_made, self.out.rglob(f"*{ending}"))):
+                continue
+            if self._store is not None or self.damage:  # they show that they were asked for
+                self.kinds.add(kind)
+            else:
+                self.damage.append(f"{self.out} has {called} that no store knows: {option} keeps them up to date")
 
     def _kept(self) -> list[tuple[str, bytes]]:
         """Open the store, if there is one, and return its lines; else return what an older program's log tells."""

@@ -10,11 +10,13 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, Protocol
 
 from arranger.intake import Wishes, to_song
+from arranger.late import load
 from arranger.library.catalogue import SongFacts
 from arranger.library.scan import STAGE
 from arranger.library.song_entry import broken_entry, entry
 from arranger.pipeline import to_arrangement, to_part
 from arranger.resources import FontError
+from arranger.settings import ALSO
 from arranger.song.read import decode
 from arranger.staging import to_stage
 from arranger.text.diagnostics import Diagnostic, has_errors, in_order, render
@@ -36,7 +38,7 @@ class MadeSong(NamedTuple):
 
     Attributes:
         name: the song's name.
-        documents: a PDF and how many pages it has, for each kind asked for; None where the song has errors.
+        documents: a file and what is said of it, for each kind asked for; None where the song has errors.
         messages: what there is to say, in the order of the text, as it is printed.
         errors, warnings: how many of each.
         entry: the song's facts; None where the program failed.
@@ -45,7 +47,7 @@ class MadeSong(NamedTuple):
     """
 
     name: str
-    documents: tuple[tuple[bytes, int] | None, ...]
+    documents: tuple[tuple[bytes, str] | None, ...]
     messages: tuple[str, ...] = ()
     errors: int = 0
     warnings: int = 0
@@ -84,7 +86,8 @@ def in_words(fault: BaseException) -> str:
 
 def _make(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
     """Take a song through the stages as far as it can go."""
-    documents: list[tuple[bytes, int] | None] = [None] * len(kinds)
+    documents: list[tuple[bytes, str] | None] = [None] * len(kinds)
+    faults: list[str] = []
     song, arrangement = None, None
     source, problems = decode(task.path, task.data)
     if not problems:
@@ -97,14 +100,22 @@ def _make(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong:
         problems = (*problems, *more)
     if arrangement is not None:
         for number, kind in enumerate(kinds):
+            if kind in ALSO:
+                try:
+                    (beside,) = load("arranger.exchange.also").made_beside(arrangement, (kind,))
+                    documents[number] = beside.data, beside.said
+                except ValueError as fault:  # it sounds for hours
+                    faults.append(f"{task.path}: {kind}: {fault}")
+                continue
             made, more = (to_stage if kind == STAGE else to_part)(arrangement, wishes)
             problems = (*problems, *(problem for problem in more if problem not in problems))
-            documents[number] = (made.pdf, made.pages) if made else None
-    errors = _errors(problems)
+            documents[number] = (made.pdf, f"{made.pages} page{'' if made.pages == 1 else 's'}") if made else None
+    errors = _errors(problems) + len(faults)
     if documents[0] is None:
         facts = facts._replace(output="", errors=errors)
-    messages = tuple(render(problem, source) for problem in in_order(problems))
-    return MadeSong(task.name, tuple(documents), messages, errors, len(problems) - errors, facts)
+    messages = (*(render(problem, source) for problem in in_order(problems)), *faults)
+    warnings = len(problems) + len(faults) - errors
+    return MadeSong(task.name, tuple(documents), messages, errors, warnings, facts)
 
 
 def _errors(problems: Iterable[Diagnostic]) -> int:
@@ -122,7 +133,7 @@ class Outcome(NamedTuple):
         path: its path as it is printed.
         what: `made`; `unchanged`; `errors`: the song has some; `missed`: passed over, though it may be a song;
             `told`: passed over, and nothing is missing.
-        made: the path of each PDF that was made, as it is printed, and how many pages it has.
+        made: the path of each file that was made, as it is printed, and what is said of it.
         messages: what there is to say: of a song that was passed over, to stand after the path; else as it is printed.
         hint: a way out where something was passed over; may be empty.
         warnings: how many the song has.
@@ -131,7 +142,7 @@ class Outcome(NamedTuple):
     name: str
     path: str
     what: What
-    made: tuple[tuple[str, int], ...] = ()
+    made: tuple[tuple[str, str], ...] = ()
     messages: tuple[str, ...] = ()
     hint: str = ""
     warnings: int = 0

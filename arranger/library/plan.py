@@ -13,12 +13,15 @@ from typing import Literal
 
 import arranger
 from arranger import files
+from arranger.digests import as_made
 from arranger.intake import DEFAULT_PAGES, DEFAULT_STAGE, Wishes
+from arranger.layout.options import PartOptions, StageOptions
 from arranger.library.ledger import Ledger, MadeRecord
 from arranger.library.make import Outcome
 from arranger.library.scan import STAGE, Planned, planned, scan
 from arranger.library.store import digest, on_disk
 from arranger.resources import font_bytes, resource
+from arranger.settings import ALSO
 
 FOREIGN = "was changed, or put there, by somebody: it stays as it is"
 MOVE_AWAY = "move it away, and the next run makes it"
@@ -104,6 +107,7 @@ def foreign(name: str, path: Path, warnings: int = 0) -> Outcome:
 def _known(song: Planned, inputs: tuple[str, ...], library: Library, ledger: Ledger) -> Outcome | None:
     """Return what became of a song that is as it was; None where it is to be made."""
     records: list[MadeRecord] = []
+    somebodys: Outcome | None = None
     for output, wanted in zip(song.outputs, inputs, strict=True):
         record = ledger.records.get(output)
         if record is None or record.input != wanted:
@@ -117,7 +121,9 @@ def _known(song: Planned, inputs: tuple[str, ...], library: Library, ledger: Led
             case "changed":
                 return None
             case "foreign":
-                return foreign(song.name, library.pdf(output), record.warnings)
+                somebodys = somebodys or foreign(song.name, library.pdf(output), record.warnings)
+    if somebodys is not None:
+        return somebodys
     messages = tuple(dict.fromkeys(message for record in records for message in record.messages))
     return Outcome(song.name, song.path, "unchanged", messages=messages, warnings=max(r.warnings for r in records))
 
@@ -152,7 +158,7 @@ def is_ours(present: str, output: str, library: Library, ledger: Ledger) -> bool
     if record is not None and present in own(record):
         return True
     pdf = library.pdf(output)
-    return pdf.stat().st_size <= LARGEST and files.as_made(pdf.read_bytes())
+    return pdf.stat().st_size <= LARGEST and as_made(pdf.read_bytes())
 
 
 def program() -> str:
@@ -169,11 +175,13 @@ def program() -> str:
 
 
 def settings(kind: str, wishes: Wishes) -> str:
-    """Return the digest of all that is asked for of a kind of PDF.
+    """Return the digest of all that is asked for of a kind of file.
 
     Of fonts what they hold counts, not where they lie.
     """
-    pages = wishes.stage if kind == STAGE else wishes.pages
+    pages: PartOptions | StageOptions = wishes.stage if kind == STAGE else wishes.pages
+    if kind in ALSO:
+        pages = DEFAULT_PAGES  # they have none
     music = replace(wishes, pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
     return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
 

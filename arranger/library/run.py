@@ -143,18 +143,21 @@ class _Run:
     def put_all(self, song: Planned, made: MadeSong, data: bytes) -> Outcome:
         """Put a song's PDFs in their places, and tell the store."""
         entry = json.dumps(made.entry._asdict()) if made.entry else ""
-        written: list[tuple[str, int]] = []
+        written: list[tuple[str, str]] = []
+        first: Outcome | None = None
         inputs = self.plan.inputs(data)
         for kind, output, document, of in zip(self.library.kinds, song.outputs, made.documents, inputs, strict=True):
             facts = (made.errors, made.warnings, song.path, made.messages, entry)
             if document is None:
                 self.ledger.add(MadeRecord(output, kind, of, "", self.left(output), False, *facts))
                 continue
-            pdf, pages = document
-            missed = self.put(song.name, MadeRecord(output, kind, of, digest(pdf), "", True, *facts), pdf)
-            if missed is not None:
-                return missed
-            written.append((str(self.library.pdf(output)), pages))
+            made_file, said = document
+            missed = self.put(song.name, MadeRecord(output, kind, of, digest(made_file), "", True, *facts), made_file)
+            first = first or missed  # what else is made of the song is put in its place all the same
+            if missed is None:
+                written.append((str(self.library.pdf(output)), said))
+        if first is not None:
+            return first
         what: What = "errors" if None in made.documents else "made"
         return Outcome(song.name, song.path, what, tuple(written), made.messages, warnings=made.warnings)
 

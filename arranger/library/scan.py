@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from arranger.files import SONG_ENDING, pdf_name, reason, stage_name
+from arranger.files import SONG_ENDING, beside, pdf_name, reason, stage_name
+from arranger.settings import ALSO
 from arranger.text.terminal import printable, steers
 
 DEEPEST = 100  # folders inside each other: a shelf has three or four, and every system opens a name as long as that
@@ -21,8 +22,25 @@ DEEPEST = 100  # folders inside each other: a shelf has three or four, and every
 INDEX_DATA = ("index.csv", "index.json")
 INDEX_NAMES = ("index.pdf", *INDEX_DATA)
 PART, STAGE = "part", "stage"
-PDF_ENDING, STAGE_ENDING = ".pdf", ".stage.pdf"
-NAMING: dict[str, Callable[[Path], str]] = {PART: pdf_name, STAGE: stage_name}  # made of a song, one PDF each
+NAMING: dict[str, Callable[[Path], str]] = {  # what is made of a song, one file each
+    PART: pdf_name,
+    STAGE: stage_name,
+    "midi": lambda song: _beside_part(song, "midi"),
+    "musicxml": lambda song: _beside_part(song, "musicxml"),
+}
+# Kinds that are made where they were asked for, now or before: how their names end, what they are called, and how they
+# are asked for.
+FURTHER_KINDS = {
+    STAGE: (".stage.pdf", "stage copies", "--stage"),
+    "midi": (ALSO["midi"], "MIDI files", "--also midi"),
+    "musicxml": (ALSO["musicxml"], "files of MusicXML", "--also musicxml"),
+}
+ENDINGS = (".pdf", *ALSO.values())
+
+
+def _beside_part(song: Path, kind: str) -> str:
+    (made,) = beside(Path(pdf_name(song)), [ALSO[kind]])
+    return made.name
 
 
 class FoundSong(NamedTuple):
@@ -184,7 +202,7 @@ def is_output(path: object) -> bool:
     >>> [is_output(path) for path in ("slow/boats.pdf", "index.csv", "../boats.pdf", "/boats.pdf", "a.txt", "\0.pdf")]
     [True, True, False, False, False, False]
     """
-    if not isinstance(path, str) or not (path.endswith(PDF_ENDING) or path in INDEX_NAMES):
+    if not isinstance(path, str) or not (path.endswith(ENDINGS) or path in INDEX_NAMES):
         return False
     if path.startswith(("/", "..")) or os.path.splitdrive(path)[0]:
         return False

@@ -23,7 +23,7 @@ from reportlab.pdfbase.pdfdoc import (
     PDFZCompress,
 )
 
-from arranger.files import sealed
+from arranger.digests import sealed
 from arranger.layout.model import Bookmark, Document, Face, FileLink, Glyph, Link, Page, Text
 from arranger.pdf.canvas import Codes, content, glyph_resource
 from arranger.pdf.fonts import Others, Subset, finished, glyphs, load, subsets

@@ -47,7 +47,7 @@ def perform(arrangement: Arrangement, *, share: Fraction = FULL_SPEED, count_in:
     sounds = part_sounds(arrangement, song_passes)
     layered = [*loud, *(replace(n, part="pad") for n in loud if n.part != "pad" and is_doubled(sounds, n.start))]
     swing = _Swing(arrangement)
-    swung = [replace(n, start=swing.at(n.start), length=swing.at(n.end) - swing.at(n.start)) for n in layered]
+    swung = [swing.note(note) for note in layered]
     rolled = _rolled(swung, arrangement, {swing.at(at): chord for at, chord in begins.items()}, speeds)
     last = arrangement.bars[-1] if arrangement.bars else None
     return Performance(
@@ -90,6 +90,13 @@ class _Swing:
         half = Fraction(1, 2)
         sounds = into * Fraction(4, 3) if into <= half else Fraction(2, 3) + (into - half) * Fraction(2, 3)
         return moment - into + sounds
+
+    def note(self, note: SoundingNote) -> SoundingNote:
+        """Return a note from when it sounds until when it ends."""
+        if not self._any:
+            return note
+        start = self.at(note.start)
+        return replace(note, start=start, length=self.at(note.end) - start)
 
 
 # --- notes -----------------------------------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from math import lcm
 from typing import NamedTuple
 
 from arranger.harmony.manners import may_hold
@@ -56,7 +57,14 @@ def hand_of(note: SoundingNote) -> str:
 
 def in_order(notes: Iterable[SoundingNote]) -> list[SoundingNote]:
     """Return notes in order of start, part (right, left, octaves, pad) and pitch."""
-    return sorted(notes, key=lambda n: (n.start, ORDER.index(n.part), n.pitch.midi, n.length))
+    notes = list(notes)
+    scale = lcm(*{note.start.denominator for note in notes})  # whole numbers are compared sooner than fractions
+
+    def place(note: SoundingNote) -> tuple[int, int, int, Fraction]:
+        start = note.start.numerator * (scale // note.start.denominator)
+        return start, ORDER.index(note.part), note.pitch.midi, note.length
+
+    return sorted(notes, key=place)
 
 
 def ended(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:

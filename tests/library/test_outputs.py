@@ -51,7 +51,7 @@ def test_the_index_is_no_song_s():
 
 
 def test_all_kinds_of_a_song_are_wanted():
-    assert wanted(["b/a.song.txt"]) == {"b/a.pdf", "b/a.stage.pdf"}
+    assert wanted(["b/a.song.txt"]) == {"b/a.pdf", "b/a.stage.pdf", "b/a.mid", "b/a.musicxml"}
 
 
 def test_outcomes_come_in_order_and_as_early_as_can_be():
