@@ -132,7 +132,8 @@ def _contents(pyodide: Path) -> Iterator[tuple[str, bytes]]:
 
 def _page(html: str) -> str:
     """Return the page with what a server would send beside it."""
-    more = f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n<link rel="manifest" href="desk.webmanifest">\n'
+    more = f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
+    more += '<link rel="manifest" href="desk.webmanifest">\n'
     return html.replace('<meta charset="utf-8">\n', f'<meta charset="utf-8">\n{more}', 1)
 
 
