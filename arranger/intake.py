@@ -5,17 +5,20 @@ Nothing of the later stages is loaded here: of a song with a mistake, or a comma
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.harmony.taste import DEFAULT, Taste
 from arranger.layout.options import PartOptions, StageOptions
+from arranger.player import Player
 from arranger.song.model import Song
 from arranger.song.read import read
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source
 from arranger.text.terminal import quoted
 from arranger.theory.key import Key
+from arranger.units import PAPERS, SHEETS, Sheet
 
 Diagnostics = tuple[Diagnostic, ...]
 DEFAULT_PAGES = PartOptions()
@@ -34,6 +37,41 @@ class Wishes(NamedTuple):
 
 
 CHECKED = Wishes(figures=False)  # what a song is checked for where a player has said nothing
+
+
+def wishes_of_player(
+    player: Player,
+    *,
+    easy: bool = False,
+    fonts: tuple[str, ...] = (),
+    sheet: Sheet | None = None,
+    margin: float | None = None,
+) -> Wishes:
+    """Return what a player wishes, by the settings and what is chosen today; without another key.
+
+    Args:
+        player: the settings, with what is chosen over them.
+        easy: triads by name and one bass note.
+        fonts: the paths of the player's own fonts.
+        sheet: what a stage copy is shown on; None for that of the settings.
+        margin: of a stage copy, in points; None for the sheet's own.
+    """
+    pages = PartOptions(
+        PAPERS[player.paper], player.date, player.hands, player.patches, fonts, player.verses, player.pages
+    )
+    stage = StageOptions(
+        sheet=sheet or SHEETS[player.stage_paper],
+        margin=margin,
+        distance=player.distance,
+        pages=player.pages,
+        words=player.stage_words,
+        dark=player.stage_dark,
+        date=player.date,
+        patches=player.patches,
+        fonts=fonts,
+    )
+    taste = player.taste(replace(DEFAULT, easy=True) if easy else DEFAULT)
+    return Wishes(taste, pages=pages, stage=stage, transpose=player.transpose, figures=False)
 
 
 def to_song(source: Source) -> tuple[Song | None, Diagnostics]:

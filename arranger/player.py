@@ -94,6 +94,10 @@ class Player:
         )
 
 
+# What a player settles for who wants it easy.
+EASY: dict[str, Any] = {"notes": 3, "suspensions": Fraction(0), "octaves": "none", "arc": False}
+
+
 # Kinds of values: how each is read and written.
 
 
@@ -241,8 +245,12 @@ TYPED = {
 }
 
 
-def _value_of(kind: str, value: Any) -> Any:
-    """Read a value as TOML has it."""
+def value_of(kind: str, value: Any) -> Any:
+    """Read a value as TOML has it.
+
+    Raises:
+        WrongValueError: it cannot be taken; with what was expected, and hints.
+    """
     if kind in KINDS:
         return KINDS[kind][0](value)
     if isinstance(value, str) and value in CHOICES[kind]:
@@ -305,7 +313,7 @@ def read_player(source: Source) -> tuple[Player, tuple[Diagnostic, ...]]:
                 continue
             field, kind = fields[table, key]
             try:
-                values[field] = _value_of(kind, value)
+                values[field] = value_of(kind, value)
             except WrongValueError as wrong:
                 message = f"{key}: expected {wrong}, found {wrong.found or _in_a_message(value)}"
                 problems.append(error("player-value", message, _place(source, table, key), *wrong.hints))

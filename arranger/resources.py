@@ -30,7 +30,7 @@ _HERE = Path(__file__).resolve().parent
 
 
 def resource(folder: str, name: str) -> Path:
-    """Return the path of a data file in the folder `grammar` or `fonts`.
+    """Return the path of a data file in the folder `grammar`, `fonts` or `samples`.
 
     Raises:
         FileNotFoundError: the installation is incomplete.
@@ -46,6 +46,11 @@ def resource(folder: str, name: str) -> Path:
 def grammar_text(name: str) -> str:
     """Read a grammar file as text, once a process."""
     return resource("grammar", name).read_text(encoding="utf-8")
+
+
+def sample_text(name: str) -> str:
+    """Read a sample song as text."""
+    return resource("samples", name).read_text(encoding="utf-8")
 
 
 @cache
@@ -156,12 +161,13 @@ def keep(name: str, made_of: bytes, content: bytes) -> None:
 def _own_folder(folder: Path) -> Iterator[tuple[Path, int | None]]:
     """Hold a folder open that is the player's own and closed to all others, so that none can be put in its place.
 
-    On Windows it is only named: the system keeps there what is the player's alone.
+    On Windows it is only named: the system keeps there what is the player's alone. So it is in a browser, where nobody
+    else is.
 
     Raises:
         OSError: it is another's, others may use it, or it is none.
     """
-    if sys.platform == "win32":
+    if sys.platform in ("win32", "emscripten"):
         yield folder, None
         return
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)

@@ -83,6 +83,10 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--set": ("", "list when each was played: the running orders of the folder that have it"),
     "--all": ("", "list all songs that are found, not the likeliest alone"),
     "find --json": ("", "print them all for other programs to read"),
+    # The desk.
+    "--no-browser": ("", "open no browser; print where the page is"),
+    "--port": ("N", "of this machine, 1024 to 65535; any that is free, unless said"),
+    "--shortcut": ("", "write a file into the folder that starts its desk when it is double-clicked"),
     # What is wrong with a song, and what was worked out.
     "--fix": ("", "mend what is certain; the file as it was is kept"),
     "check --json": ("", "print what is wrong for editors and other programs to read"),
@@ -241,6 +245,16 @@ and files.""",
   arranger completion bash > ~/.local/share/bash-completion/completions/arranger
   arranger completion zsh > ~/.zfunc/_arranger
   arranger completion fish > ~/.config/fish/completions/arranger.fish""",
+    },
+    "desk": {
+        "help": "type, see, hear and print songs on a page in the browser",
+        "description": """Open a page in the browser for the songs of a folder: type them, see their pages, hear and
+print them. It is for this machine alone, and ends ten minutes after its last page is closed.""",
+        "reads": ("folder", "FOLDER", "where the songs are; here, unless said", "?"),
+        "options": "--player --no-browser --port --shortcut",
+        "epilog": """examples:
+  arranger desk songs
+  arranger desk songs --shortcut""",
     },
     "player": {
         "help": "show or begin your own settings: hands, taste, keyboard, paper",

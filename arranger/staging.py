@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement
 from arranger.intake import Diagnostics, Wishes
+from arranger.layout.model import Document
 from arranger.layout.pages.stage_copy import Legibility, lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
@@ -22,6 +23,12 @@ class StageCopy:
     pdf: bytes
     pages: int
     reading: Legibility
+
+
+def to_stage_pages(arrangement: Arrangement, wishes: Wishes) -> tuple[Document | None, Diagnostics]:
+    """Set the pages of a stage copy; None where they cannot be read or printed as they should be."""
+    document, _, problems = lay_out(arrangement, metrics(wishes.stage.fonts), wishes.stage)
+    return (None if has_errors(problems) else document), problems
 
 
 def to_stage(arrangement: Arrangement, wishes: Wishes) -> tuple[StageCopy | None, Diagnostics]:

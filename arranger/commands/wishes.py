@@ -5,22 +5,19 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from arranger import files
 from arranger.cli import DONE, Refused, say, unexpected
-from arranger.harmony.taste import DEFAULT
-from arranger.intake import Wishes
+from arranger.intake import Wishes, wishes_of_player
 from arranger.late import load
-from arranger.layout.options import PartOptions, StageOptions
-from arranger.player import MOST_FONTS, Player, WrongValueError, read_player, typed_value, written
+from arranger.player import EASY, MOST_FONTS, Player, WrongValueError, read_player, typed_value, written
 from arranger.settings import COMMANDS, option_of
 from arranger.song.read import decode
 from arranger.text.diagnostics import has_errors, render
 from arranger.text.terminal import printable
-from arranger.units import PAPERS, SCREENS, SHEETS, WIDEST_MARGIN, Sheet, in_units, inch, mm, screen
+from arranger.units import SCREENS, SHEETS, WIDEST_MARGIN, Sheet, in_units, inch, mm, screen
 
 ROUNDING = 1e-6  # points
 WITHOUT = ("suspensions", "octaves", "arc")  # what a part can be made without
@@ -69,26 +66,12 @@ def player_of(word: str | None) -> Player:
 def wishes_of(options: argparse.Namespace) -> Wishes:
     """Return what the player wishes, by the settings and the options; not the key, which depends on the song."""
     player = _with_options(player_of(options.player), options)
-    taste = player.taste(replace(DEFAULT, easy=True) if _given(options, "easy") else DEFAULT)
+    easy = bool(_given(options, "easy"))
     if options.command == "show":
-        return Wishes(taste, transpose=player.transpose)
-    fonts = _fonts(options, player)
-    pages = PartOptions(
-        PAPERS[player.paper], player.date, player.hands, player.patches, fonts, player.verses, player.pages
-    )
+        return wishes_of_player(player, easy=easy)._replace(figures=True)
     sheet = _sheet(SHEETS[player.stage_paper], _given(options, "screen"))
-    stage = StageOptions(
-        sheet=sheet,
-        margin=_margin(_given(options, "margin"), sheet),
-        distance=player.distance,
-        pages=player.pages,
-        words=player.stage_words,
-        dark=player.stage_dark,
-        date=player.date,
-        patches=player.patches,
-        fonts=fonts,
-    )
-    return Wishes(taste, pages=pages, stage=stage, transpose=player.transpose, figures=False)
+    margin = _margin(_given(options, "margin"), sheet)
+    return wishes_of_player(player, easy=easy, fonts=_fonts(options, player), sheet=sheet, margin=margin)
 
 
 def _given(options: argparse.Namespace, name: str) -> Any:
@@ -112,10 +95,8 @@ def _with_options(player: Player, options: argparse.Namespace) -> Player:
     if _given(options, "easy"):
         if changes.get("suspensions") or "octaves" in changes:
             raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
-        changes["notes"] = 3
-        without = set(WITHOUT)
-    none = {"suspensions": Fraction(0), "octaves": "none", "arc": False}
-    return replace(player, **changes | {what: none[what] for what in without})
+        return replace(player, **changes | EASY)
+    return replace(player, **changes | {what: EASY[what] for what in without})
 
 
 # What is typed after an option.

@@ -12,8 +12,8 @@ from typing import Literal, NamedTuple, Protocol
 from arranger.intake import Wishes, to_song
 from arranger.late import load
 from arranger.library.catalogue import SongFacts
-from arranger.library.reading import broken_entry, entry
 from arranger.library.scan import STAGE
+from arranger.library.song_entry import broken_entry, entry
 from arranger.pipeline import to_arrangement, to_part
 from arranger.resources import FontError
 from arranger.settings import ALSO

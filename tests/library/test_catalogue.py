@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from arranger.library.catalogue import SongFacts, fold, from_data, letter, title_key, tokens
-from arranger.library.reading import SungLines, broken_entry, entry, sung_texts
+from arranger.library.song_entry import SungLines, broken_entry, entry, sung_texts
 from arranger.song.read import decode, read
 from arranger.text.source import Source
 

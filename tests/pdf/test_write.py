@@ -27,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.fixture(scope="module")
 def document() -> Document:
-    return lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4))[0]
+    return lay_out(songs.arranged(songs.lanterns()), metrics(), PartOptions(A4, verses="apart"))[0]
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +97,7 @@ def test_it_says_what_it_is(document: Document, data: bytes) -> None:
     info = reader(data).metadata
     assert info is not None
     assert (info.title, info.subject, info.creator) == (document.title, "keys part in D major", "keys-arranger")
-    assert reader(data).page_labels == ["1", "2"]
+    assert reader(data).page_labels == [str(number + 1) for number in range(len(document.pages))]
     assert reader(data).pages[0].mediabox[2:] == pytest.approx([595.28, 841.89], abs=0.01)
 
 

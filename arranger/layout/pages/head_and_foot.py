@@ -142,20 +142,21 @@ def set_heading(
     end, baseline, lines = flow.title(song, style.TITLE)
     facts = SEPARATOR.join(song_facts(arrangement))
     right = runs(facts, "bold", style.HEADER, metrics)
-    right_end = flow.x + width
-    if lines == 1 and end + TITLE_GAP + width_of(right) <= flow.x + width:
-        flow.items += place(right, flow.x + width - width_of(right), baseline, "key")
-        right_end -= width_of(right) + PIECE_GAP
-    else:
-        flow.paragraph(facts, "bold", style.HEADER, "key")
+    at_right = lines == 1 and end + TITLE_GAP + width_of(right) <= flow.x + width
+    right_end = flow.x + width - (width_of(right) + PIECE_GAP if at_right else 0.0)
     who = [(f"start: {song.start.value}", song.start.span)] if song.start is not None else []
     if song.band:
         who.append((f"with {', '.join(song.band)}", NOWHERE))
     players = SEPARATOR.join(part for part, _ in who)
     beside = runs(players, "regular", style.HEADER, metrics)
-    if compact and who and lines == 1 and end + TITLE_GAP + width_of(beside) <= right_end:
+    fits = compact and lines == 1 and end + TITLE_GAP + width_of(beside) <= right_end
+    if who and fits:
         flow.items += place(beside, end + TITLE_GAP, baseline, "header", who[0][1])
-    elif who:
+    if at_right:
+        flow.items += place(right, flow.x + width - width_of(right), baseline, "key")
+    else:
+        flow.paragraph(facts, "bold", style.HEADER, "key")
+    if who and not fits:
         flow.paragraph(players, "regular", style.HEADER, "header", who[0][1])
     flow.roadmap(song, style.HEADER)
     credits = [("words", song.words_by), ("music", song.music_by), ("copyist", song.copyist)]
