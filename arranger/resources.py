@@ -59,6 +59,9 @@ def font_path(name: str) -> Path:
     return resource("fonts", name)
 
 
+_LENT: dict[str, bytes] = {}  # fonts that were sent by other machines; each name holds the digest of its font
+
+
 @cache
 def font_bytes(path: str) -> bytes:
     """Read a font of the program or of the player, once a process.
@@ -66,10 +69,17 @@ def font_bytes(path: str) -> bytes:
     Raises:
         OSError: there is no such file, it is too large, or it cannot be read.
     """
+    if path in _LENT:
+        return _LENT[path]
     data = ordinary_bytes(Path(path), FONT_AT_MOST + 1)
     if len(data) > FONT_AT_MOST:
         raise OSError(errno.EFBIG, f"it has more than {FONT_AT_MOST >> 20} MiB", path)
     return data
+
+
+def lend_font(name: str, data: bytes) -> None:
+    """Keep a font that another machine has sent, to be read by a name that no other font has."""
+    _LENT[name] = data
 
 
 def ordinary_bytes(path: Path, at_most: int, folder: int | None = None) -> bytes:

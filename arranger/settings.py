@@ -75,6 +75,7 @@ OPTIONS: dict[str, tuple[str, str | None] | tuple[str, str, str, str]] = {
     "--out": ("FOLDER", "where the PDFs go: the folder parts among the songs, unless said"),
     "--stage": ("", "stage copies too, as your settings say; kept up to date from then on"),
     "--jobs": ("N", "processes that work at once; one for each core, unless said"),
+    "--on": ("ADDRESS", "of a running dask scheduler, whose workers make them: tcp://HOST:PORT"),
     "--prune": ("", "remove PDFs whose songs are gone, if they are as they were made"),
     "find --key": ("KEY", "the key that sounds: D is D major, Dm is D minor"),
     "--tempo": ("TEMPO", "beats a minute: 72, or from and to: 60-80"),
@@ -161,10 +162,11 @@ order, NAME.set.txt, is practised as it is played that evening.""",
         "description": """Make the parts of all songs in a folder and the folders in it, as far as anything has changed:
 song, settings, fonts, or this program. Stopped at any moment, the same command carries on.""",
         "reads": ("folder", "FOLDER", "where the songs are", None),
-        "options": f"--out --key -o,--output --stage --also --jobs --prune {TASTE} {PAGES}",
+        "options": f"--out --key -o,--output --stage --also --jobs --on --prune {TASTE} {PAGES}",
         "epilog": """examples:
   arranger library songs
-  arranger library songs --out parts/ --paper letter""",
+  arranger library songs --out parts/ --paper letter
+  arranger library songs --on tcp://192.168.1.20:8786""",
     },
     "evening": {
         "help": "make one PDF of all songs of an evening, in order, with what lies between them",

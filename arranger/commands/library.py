@@ -7,10 +7,9 @@ import os
 import signal
 import sys
 from collections.abc import Iterator
-from concurrent.futures import Executor
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
-from types import FrameType
+from types import FrameType, ModuleType
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, USAGE_ERROR, Refused, complain, say, unexpected
@@ -19,15 +18,17 @@ from arranger.commands.songs import also_kinds
 from arranger.commands.wishes import wishes_of
 from arranger.convert.open_places import places_in_words
 from arranger.convert.recognise import looks_like_a_sheet
+from arranger.late import load
 from arranger.library.ledger import Ledger, StoreError
-from arranger.library.make import Outcome, Summary, warm
+from arranger.library.make import Outcome, Summary, make, warm
 from arranger.library.plan import Library, plan
 from arranger.library.run import run as run_through
 from arranger.library.scan import NAMING, PART, STAGE, scan
-from arranger.library.workers import JOBS_A_WORKER, POOL_FROM, SONGS_A_JOB, InProcess, Pool, end_at_once
+from arranger.library.workers import POOL_FROM, Crew, NoWorkersError, here
 from arranger.song.read import decode
 from arranger.text.terminal import printable, quoted
 
+EXTRA = "pip install 'keys-arranger[cluster]'"
 OUT = "parts"  # the folder of the PDFs, in that of the songs, unless another is named
 MOST_JOBS = 64  # worker processes; more than most machines have cores, and fewer than some systems can wait for
 BAR = 30  # columns
@@ -45,6 +46,7 @@ def run(options: argparse.Namespace) -> int:
         found = "the file" if songs.exists() else "no such folder"
         hint = f"`arranger part {quoted(str(songs))}` makes one song" if songs.is_file() else ""
         raise Refused((f"expected a folder of songs, found {found}: {songs}", hint))
+    address = _scheduler(options.on, options.jobs)
     workers, also = _workers(options.jobs), also_kinds(options.also)
     if (sheet := _sheet_instead_of_songs(songs)) is not None:
         hint = f"`arranger convert {quoted(str(sheet))}` makes a song of it"
@@ -57,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
             for message in ledger.damage:
                 complain(message)
             kinds = tuple(kind for kind in NAMING if kind in ledger.kinds)
-            return _run(Library(songs, out, wishes, kinds), ledger, workers, options.prune)
+            return _run(Library(songs, out, wishes, kinds), ledger, workers, address, options.prune)
     except StoreError as fault:
         raise Refused((fault.message, fault.hint)) from None
 
@@ -81,7 +83,7 @@ def _opened(out: Path, songs: Path, kinds: set[str]) -> Ledger:
         raise Refused((f"{where} cannot be used: {files.reason(fault)}", "--out names another folder")) from None
 
 
-def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
+def _run(library: Library, ledger: Ledger, workers: int, address: str, prune: bool) -> int:
     """Find what has changed, make it, and print how it went; return the status."""
     with _stoppable() as signals:
         todo = plan(library, ledger)
@@ -89,31 +91,26 @@ def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
             there = f"no song is found in {library.songs}: --prune would remove all PDFs in {library.out}"
             raise Refused((there, f"if that is meant, remove the folder {library.out} by hand"))
         workers = min(workers, len(todo.to_do)) if len(todo.to_do) >= POOL_FROM else 1
-
-        def executor() -> Executor:
-            return Pool(workers, lambda: warm(library.wishes, library.kinds)) if workers > 1 else InProcess()
-
         teller = _Teller()
-        first = executor()
         try:
-            summary = run_through(
-                library,
-                ledger,
-                todo,
-                first,
-                teller,
-                in_hand=JOBS_A_WORKER * workers if workers > 1 else 1,
-                songs_a_job=SONGS_A_JOB if workers > 1 else 1,
-                again=executor,
-                stop=lambda: bool(signals),
-                prune=prune,
-            )
-        except KeyboardInterrupt:
-            end_at_once()
-            raise
+            with _crew(library, workers, address if todo.to_do else "") as crew:
+                summary = run_through(
+                    library,
+                    ledger,
+                    todo,
+                    crew.executor,
+                    teller,
+                    work=crew.work,
+                    in_hand=crew.in_hand,
+                    songs_a_job=crew.songs_a_job,
+                    again=crew.again,
+                    stop=lambda: bool(signals),
+                    prune=prune,
+                )
+        except NoWorkersError as gone:  # before it began
+            raise Refused((gone.message, gone.hint)) from None
         finally:
             teller.wipe()
-            first.shutdown(cancel_futures=True)
     _sum_up(summary, library.out, prune)
     places, songs = open_in(library.songs / name for name in todo.names)
     if places:
@@ -125,8 +122,41 @@ def _run(library: Library, ledger: Ledger, workers: int, prune: bool) -> int:
         return 128 + signals[0]
     if summary.stopped:
         return USAGE_ERROR
+    if summary.no_workers is not None:
+        return SONG_ERROR
     as_wished = not summary.counts["errors"] and not summary.counts["missed"] and summary.index
     return DONE if as_wished else SONG_ERROR
+
+
+def _crew(library: Library, workers: int, address: str) -> AbstractContextManager[Crew]:
+    """Return who makes the songs: the workers of a scheduler, where there is its address, or processes here."""
+    if not address:
+        return here(workers, lambda: warm(library.wishes, library.kinds))
+    crew: AbstractContextManager[Crew] = _cluster().far(address, make, library.wishes, library.kinds)
+    return crew
+
+
+def _scheduler(address: str | None, jobs: str | None) -> str:
+    """Return the address of a scheduler, looked at; empty where nobody asked for one."""
+    if address is None:
+        return ""
+    if jobs is not None:
+        hint = "--jobs counts processes on this machine; the scheduler knows its workers"
+        raise Refused(("expected --jobs or --on, found both", hint))
+    cluster = _cluster()
+    if problem := cluster.problem_with(address):
+        example = f"as the scheduler prints it: {cluster.EXAMPLE}"
+        raise Refused(
+            (f"expected the address of a dask scheduler after --on, found {quoted(address)}: {problem}", example)
+        )
+    return address
+
+
+def _cluster() -> ModuleType:
+    try:
+        return load("arranger.library.cluster")
+    except ImportError as fault:
+        raise Refused((f"--on needs more than is installed ({fault.name} is missing)", EXTRA)) from None
 
 
 def _sheet_instead_of_songs(folder: Path) -> Path | None:
@@ -228,9 +258,14 @@ def _sum_up(summary: Summary, out: Path, prune: bool) -> None:
         complain(f"{path}: there is no song for it any more; {why}")
     if summary.gone and not prune:
         say("  hint: --prune removes what is as it was made")
-    if summary.stopped:
+    gone = summary.no_workers
+    if summary.stopped or gone is not None:
         left = f"{summary.left} songs are left; " if summary.left else ""
-        complain(summary.stopped, f"{left}when that is mended, the same command carries on")
+        hint = f"{gone.hint}; " if gone is not None and gone.hint else ""
+        complain(
+            gone.message if gone is not None else summary.stopped,
+            f"{hint}{left}when that is mended, the same command carries on",
+        )
     made, unchanged, errors, missed = (summary.counts[what] for what in ("made", "unchanged", "errors", "missed"))
     some = {"with errors": errors, "passed over": missed, "with warnings": summary.warned, "left": summary.left}
     more = "".join(f", {count} {what}" for what, count in some.items() if count)

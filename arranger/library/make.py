@@ -14,6 +14,7 @@ from arranger.late import load
 from arranger.library.catalogue import SongFacts
 from arranger.library.scan import STAGE
 from arranger.library.song_entry import broken_entry, entry
+from arranger.library.workers import NoWorkersError
 from arranger.pipeline import to_arrangement, to_part
 from arranger.resources import FontError
 from arranger.settings import ALSO
@@ -161,6 +162,7 @@ class Summary:
         kept: those that are not removed, and why: what somebody has changed never is.
         stopped: why the run could not go on; empty where it could, or where somebody stopped it.
         index: whether all of the index is as it should be.
+        no_workers: why there was nobody to go on with the work; None where there was.
     """
 
     counts: dict[What, int] = field(default_factory=lambda: dict.fromkeys(("made", "unchanged", "errors", "missed"), 0))
@@ -171,6 +173,7 @@ class Summary:
     kept: list[tuple[str, str]] = field(default_factory=list)
     stopped: str = ""
     index: bool = True
+    no_workers: NoWorkersError | None = None
 
 
 class Listener(Protocol):

@@ -23,7 +23,7 @@ from arranger.library.make import InOrder, Listener, MadeSong, Outcome, SongTask
 from arranger.library.plan import LARGEST, Library, RunPlan, fonts, foreign, is_ours, own, standing, unreadable
 from arranger.library.scan import INDEX_DATA, INDEX_NAMES, Planned, wanted
 from arranger.library.store import digest, on_disk
-from arranger.library.workers import Dispatch, bundles
+from arranger.library.workers import Dispatch, NoWorkersError, bundles
 
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EIO}  # what befalls the whole disk, not one file
 REPORT = "make it alone with `arranger part`; if that fails too, please report it with the song"
@@ -37,7 +37,8 @@ def run(
     executor: Executor,
     listener: Listener,
     *,
-    in_hand: int = 1,
+    work: Callable[[tuple[SongTask, ...]], tuple[MadeSong, ...]] | None = None,
+    in_hand: int | Callable[[], int] = 1,
     songs_a_job: int = 1,
     again: Callable[[], Executor] | None = None,
     stop: Callable[[], bool] = lambda: False,
@@ -51,27 +52,30 @@ def run(
         plan: of this library.
         executor: what the songs are made by; it stays open.
         listener: who hears how it goes.
-        in_hand: how many jobs the executor is given at once: three for each worker keep all at work.
+        work: what is done with a job; None for `make`, by what is asked for.
+        in_hand: how many jobs the executor is given at once, as in `Dispatch`.
         songs_a_job: how many songs go to a worker at once.
         again: gives a new executor where one has broken.
         stop: tells whether to stop; what is in work is still finished.
         prune: remove PDFs whose songs are gone.
     """
-    work = _Run(library, ledger, plan, listener)
-    dispatch = Dispatch(executor, partial(make, library.wishes, library.kinds), in_hand, again)
+    a_run = _Run(library, ledger, plan, listener)
+    dispatch = Dispatch(executor, work or partial(make, library.wishes, library.kinds), in_hand, again)
     try:
-        work.make(dispatch, songs_a_job, stop)
-        if not work.summary.left:
-            work.flush(end=True)
-            work.index()
-            work.look_for_gone(prune)
+        a_run.make(dispatch, songs_a_job, stop)
+        if not a_run.summary.left:
+            a_run.flush(end=True)
+            a_run.index()
+            a_run.look_for_gone(prune)
     except StoreError as fault:
-        work.summary.stopped = fault.message
+        a_run.summary.stopped = fault.message
+    except NoWorkersError as gone:
+        a_run.summary.no_workers = gone
     finally:
         if dispatch.executor is not executor:
             dispatch.executor.shutdown()
-    work.flush(end=True)
-    return work.summary
+    a_run.flush(end=True)
+    return a_run.summary
 
 
 class _Run:

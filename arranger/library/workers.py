@@ -15,8 +15,9 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
 from multiprocessing import connection
-from typing import Generic, ParamSpec, TypeVar
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -28,6 +29,49 @@ SONGS_A_JOB = 8  # a song takes some 20 ms, handing it over some 0.1: more would
 BYTES_A_JOB = 64 * 1024  # ten long songs; huge ones go alone
 JOBS_A_WORKER = 3  # in hand at once: one in work, one on its way, one in reserve
 LOOK = 0.2  # seconds between looks whether somebody wants it to stop
+
+
+class NoWorkersError(Exception):
+    """Nobody can do the work as it is wished; the songs are not to blame, and are left for another run."""
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message, hint)
+        self.message, self.hint = message, hint
+
+
+class Crew(NamedTuple):
+    """Who does the work.
+
+    Attributes:
+        executor: what takes the jobs.
+        again, in_hand: as in `Dispatch`.
+        songs_a_job: how many songs it is worth handing over at once.
+        work: what is done with a job, where that takes more than to make it.
+    """
+
+    executor: Executor
+    again: Callable[[], Executor]
+    in_hand: Callable[[], int]
+    songs_a_job: int
+    work: Callable[[Any], Any] | None = None
+
+
+@contextmanager
+def here(workers: int, warm: Callable[[], object]) -> Iterator[Crew]:
+    """Work on this machine, by so many processes; one is this one."""
+
+    def executor() -> Executor:
+        return Pool(workers, warm) if workers > 1 else InProcess()
+
+    first = executor()
+    at_once, songs_a_job = (JOBS_A_WORKER * workers, SONGS_A_JOB) if workers > 1 else (1, 1)
+    try:
+        yield Crew(first, executor, lambda: at_once, songs_a_job)
+    except KeyboardInterrupt:
+        end_at_once()
+        raise
+    finally:
+        first.shutdown(cancel_futures=True)
 
 
 class InProcess(Executor):
@@ -103,7 +147,7 @@ class Dispatch(Generic[Task, Made]):
         self,
         executor: Executor,
         work: Callable[[tuple[Task, ...]], tuple[Made, ...]],
-        in_hand: int,
+        in_hand: int | Callable[[], int],
         again: Callable[[], Executor] | None = None,
     ) -> None:
         """Make a dispatcher that has handed nothing out yet.
@@ -111,12 +155,14 @@ class Dispatch(Generic[Task, Made]):
         Args:
             executor: any.
             work: what a worker does with a job; it is sent to other processes.
-            in_hand: how many jobs it is given at once.
-            again: gives a new executor in place of one that has broken; None where there is none to be had.
+            in_hand: how many jobs it is given at once; where that changes, a function, which is asked all the time and
+                may raise `NoWorkersError`.
+            again: gives a new executor in place of one that has broken, or the same where it is whole but for the jobs
+                that a worker died of; None where there is none to be had.
         """
         self.executor = executor
         self.work = work
-        self.in_hand = in_hand
+        self.in_hand = in_hand if callable(in_hand) else lambda: in_hand
         self.again = again
         # The jobs in hand, each with whether it is tried alone.
         self.running: dict[Future[tuple[Made, ...]], tuple[tuple[Task, ...], bool]] = {}
@@ -128,6 +174,9 @@ class Dispatch(Generic[Task, Made]):
         """Return each job with its result, or with the fault that it ended in, in the order in which they are ready.
 
         When it is to stop, the jobs in work are waited for and given, and no others.
+
+        Raises:
+            NoWorkersError: there is nobody to do the work.
         """
         while True:
             if stop():
@@ -138,27 +187,35 @@ class Dispatch(Generic[Task, Made]):
                 return
             done, _ = wait(self.running, timeout=LOOK, return_when=FIRST_COMPLETED)
             broken = any(isinstance(future.exception(), BrokenExecutor) for future in done)
-            if broken:  # then nothing that was handed to it will be done
-                done, _ = wait(self.running)
+            while broken and len(done) < len(self.running):  # nothing else is in work while one is tried alone
+                self.in_hand()
+                done, _ = wait(self.running, timeout=LOOK)
+            gone: NoWorkersError | None = None
             for future in [future for future in self.running if future in done]:
                 job, alone = self.running.pop(future)
                 fault = future.exception()
-                if fault is None:
+                if isinstance(fault, NoWorkersError):
+                    gone = fault
+                elif fault is None:
                     yield job, future.result()
                 elif isinstance(fault, BrokenExecutor) and self.again is not None and not alone:
                     self.suspects += [(task,) for task in job]
                 else:
                     yield job, fault
+            if gone is not None:
+                raise gone
             if broken and self.again is not None:
-                self.executor.shutdown()
-                self.executor = self.again()
+                broken_one, self.executor = self.executor, self.again()
+                if broken_one is not self.executor:
+                    broken_one.shutdown()
 
     def _hand_out(self, jobs: Iterator[tuple[Task, ...]]) -> None:
+        most = self.in_hand()
         if self.suspects:
             if not self.running:
                 self._submit(self.suspects.popleft(), alone=True)
             return
-        while len(self.running) < self.in_hand and (job := next(jobs, None)) is not None:
+        while len(self.running) < most and (job := next(jobs, None)) is not None:
             self._submit(job, alone=False)
 
     def _submit(self, job: tuple[Task, ...], alone: bool) -> None:

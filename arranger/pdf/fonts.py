@@ -340,6 +340,16 @@ def _unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> byt
 
 
 @cache
+def libraries(own_fonts: bool) -> tuple[tuple[str, str], ...]:
+    """Return the libraries that the bytes of a PDF depend on, with their versions.
+
+    Args:
+        own_fonts: the player has fonts of his own, whose letters may have to be joined.
+    """
+    joining = getattr(shaper(), "__version__", "none") if own_fonts else ""
+    return (("reportlab", reportlab.Version), *((("uharfbuzz", joining),) if own_fonts else ()))
+
+
 def shaper() -> Any:
     """Return uharfbuzz; None where the extra is not installed."""
     try:

@@ -46,10 +46,15 @@ def put(folder: Path, count: int, text: str = SMALL) -> None:
 
 
 def go(
-    songs: Path, out: Path, executor: Executor | None = None, kinds: Iterable[str] = (PART,), **options: object
+    songs: Path,
+    out: Path,
+    executor: Executor | None = None,
+    kinds: Iterable[str] = (PART,),
+    heard: Heard | None = None,
+    **options: object,
 ) -> tuple[Summary, Heard]:
     """Run through a library."""
-    heard = Heard()
+    heard = heard or Heard()
     with Ledger(out, songs, kinds) as ledger:
         library = Library(songs, out, WISHES, tuple(sorted(ledger.kinds)))
         return run(library, ledger, plan(library, ledger), executor or InProcess(), heard, **options), heard
