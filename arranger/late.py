@@ -30,7 +30,7 @@ LATE = {
     "arranger.habits.unknown_lines": "what a line is taken for is asked where no word of the notation begins it",
     "arranger.library.carried": "few libraries are made by other machines",
     "arranger.library.cluster": "as jobs that are carried, and its library, an extra, takes a second",
-    "arranger.library.evenings": "running orders are read where it is asked when a song was played",
+    "arranger.library.evenings": "running orders are read where it is asked when a song was played, and for an index",
     "arranger.library.reading": "songs are found without the reader of songs, unless one has changed",
     "arranger.pdf.fonts": "fonts of the player's own are looked at before a song is read, and few players have any",
     "arranger.pipeline": "a song with a mistake is told so and goes no further: no hands, no pages, no PDF",

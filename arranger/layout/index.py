@@ -40,6 +40,7 @@ EVERY_GAP = 3.5
 GAP = 11.0  # between columns
 TITLE_LINES = 2
 TITLE_SHARE = 0.56  # of the room for titles and first words, that titles take at most
+SET_FROM = 100.0  # of room for first words: half of it can be for the last set
 TEMPO_WIDEST = 84.0  # of a tempo in words that nobody foresaw
 
 
@@ -52,6 +53,7 @@ class IndexLine(NamedTuple):
         key, tempo, meter: empty where it is not known.
         words: the first ones.
         part: the file of its part, by a path from the index with `/`; empty where there is none.
+        last_set: when it was played last; empty where it was in no set.
     """
 
     title: str
@@ -61,6 +63,7 @@ class IndexLine(NamedTuple):
     meter: str
     words: str
     part: str
+    last_set: str = ""
 
 
 class IndexGroup(NamedTuple):
@@ -91,6 +94,8 @@ class IndexColumns(NamedTuple):
     meter_right: float
     words: float
     words_width: float
+    last_set: float = 0.0
+    last_set_width: float = 0.0  # where nothing is said of sets
 
 
 class IndexRow(NamedTuple):
@@ -99,6 +104,7 @@ class IndexRow(NamedTuple):
     line: IndexLine
     titles: tuple[str, ...]
     words: str
+    last_set: str
     above: float
     height: float
 
@@ -127,7 +133,13 @@ def columns_of(index: IndexList, width: float, metrics: Metrics) -> IndexColumns
     tempo_at = key_at + key + GAP
     right = tempo_at + tempo + GAP + meter
     words = right + GAP
-    return IndexColumns(label + GAP, titles, key_at, tempo_at + before, tempo_at, right, words, width - words)
+    room, last_set = width - words, 0.0
+    if room > SET_FROM and (sets := {line.last_set for line in lines} - {""}):
+        wished = max(widest(["last set"], size=style.SMALL), widest(sets, size=WORDS))
+        last_set = min(wished, (room - GAP) / 2)
+        room -= last_set + GAP
+    at = label + GAP, titles, key_at, tempo_at + before, tempo_at, right, words
+    return IndexColumns(*at, room, words + room + GAP, last_set)
 
 
 def _at_number(tempo: str) -> tuple[str, str]:
@@ -155,11 +167,12 @@ def row_of(line: IndexLine, columns: IndexColumns, metrics: Metrics) -> IndexRow
         rest = title[len(" ".join(titles[: TITLE_LINES - 1])) :].lstrip()
         titles = (*titles[: TITLE_LINES - 1], cut(rest, "bold", TITLE, columns.title_width, metrics))
     words = cut(line.words, "regular", WORDS, columns.words_width, metrics)
-    facts = (*runs(words, "regular", WORDS, metrics), *runs(line.key + line.tempo, "bold", FACTS, metrics))
+    last_set = cut(line.last_set, "regular", WORDS, columns.last_set_width, metrics) if columns.last_set_width else ""
+    facts = (*runs(words + last_set, "regular", WORDS, metrics), *runs(line.key + line.tempo, "bold", FACTS, metrics))
     first, *others = (_title_rise(text, metrics) for text in titles)
     above, below = max(first, rise_of(facts, metrics)), metrics.descent("bold", TITLE)
     height = max(LEADING, above + below) + sum(max(TITLE * 1.15, rise + below) for rise in others)
-    return IndexRow(line, titles, words, max(above, LEADING - below), height)
+    return IndexRow(line, titles, words, last_set, max(above, LEADING - below), height)
 
 
 def _title_rise(text: str, metrics: Metrics) -> float:
@@ -328,6 +341,7 @@ def _row(flow: _Flow, row: IndexRow, columns: IndexColumns) -> None:
     flow.write(rest, "regular", FACTS, columns.equals if sign else columns.tempo, baseline, "tempo")
     flow.write(line.meter, "regular", FACTS, columns.meter_right, baseline, "meter", share=1.0)
     flow.write(row.words, "regular", WORDS, columns.words, baseline, "words", style.QUIET_GREY)
+    flow.write(row.last_set, "regular", WORDS, columns.last_set, baseline, "set", style.QUIET_GREY)
     if line.part:
         left, middle, right = style.SIDE + columns.title, style.SIDE + columns.key - 4.0, style.SIDE + flow.width
         flow.sheet.links += (
@@ -343,8 +357,9 @@ def _head(flow: _Flow, name: str, after: str, columns: IndexColumns) -> None:
     end = flow.write(name, "bold", style.SECTION, 0.0, flow.y, "list")
     flow.write(after, "regular", style.HEADER, end, flow.y, "list", style.QUIET_GREY)
     flow.y += metrics.descent("bold", style.SECTION) + COLUMNS_GAP + metrics.rise("dl", "regular", style.SMALL)
-    starts = (columns.title, columns.key, columns.tempo, columns.meter_right, columns.words)
-    for text, x in zip(("title", "key", "tempo", "meter", "first words"), starts, strict=True):
+    starts = (columns.title, columns.key, columns.tempo, columns.meter_right, columns.words, columns.last_set)
+    last_set = "last set" if columns.last_set_width else ""
+    for text, x in zip(("title", "key", "tempo", "meter", "first words", last_set), starts, strict=True):
         share = 1.0 if text == "meter" else 0.0
         flow.write(text, "regular", style.SMALL, x, flow.y, "column", style.QUIET_GREY, share)
     flow.y += metrics.descent("regular", style.SMALL) + RULE_GAP

@@ -23,6 +23,7 @@ _PLAIN = str.maketrans(
 )
 # The scripts that write no blanks between words: each of their signs is a word to look for.
 _WITHOUT_BLANKS = re.compile("([\u3040-\u30ff\u3400-\u4dbf\u4e00-\u9fff\uf900-\ufaff\u0e00-\u0eff])")
+_ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _WORD = re.compile(r"[^\W_]+")
 _NUMBER = re.compile(r"[0-9]+")
 ARTICLES = ("a", "an", "the")  # not filed by, as libraries do. Only English ones: "die" and "la" begin other titles
@@ -61,6 +62,54 @@ class SongFacts(NamedTuple):
     file: str
     output: str = ""
     errors: int = 0
+
+
+class Play(NamedTuple):
+    """A song in a running order.
+
+    Attributes:
+        evening, date, place: as the running order has them; empty where it says nothing.
+        number: the song's among those of the evening, from 1.
+        of: how many songs the evening has.
+        key: the key of the evening; empty where it is the song's own.
+        file: the running order, by its path under the folder, with `/`.
+    """
+
+    evening: str
+    date: str
+    place: str
+    number: int
+    of: int
+    key: str
+    file: str
+
+    @property
+    def words(self) -> str:
+        """What a list says of it: `29 November, the net loft: Harvest Supper, 2 of 9, in E (supper.set.txt)`."""
+        when = ", ".join(filter(None, (self.date, self.place)))
+        what = ", ".join(filter(None, (self.evening, f"{self.number} of {self.of}", self.key and f"in {self.key}")))
+        return f"{f'{when}: ' if when else ''}{what} ({self.file})"
+
+
+def in_time(plays: Iterable[Play]) -> tuple[Play, ...]:
+    """Sort plays from the first to the last: by dates of the form 2026-11-29 (ISO 8601), others before by their files.
+
+    A date in other words says no year, and in no order that all languages share.
+    """
+    return tuple(sorted(plays, key=lambda play: (play.date if _ISO_DATE.fullmatch(play.date) else "", play.file)))
+
+
+def play_from_data(data: object) -> Play:
+    """Return a play from plain data, checked.
+
+    Raises:
+        ValueError: it is none.
+    """
+    kinds = [int if name in ("number", "of") else str for name in Play._fields]
+    if not isinstance(data, dict) or list(data) != list(Play._fields) or [*map(type, data.values())] != kinds:
+        raise ValueError("no play of a song")
+    "".join(text for text in data.values() if type(text) is str).encode()
+    return Play(**data)
 
 
 _NAMES = list(SongFacts._fields)

@@ -130,8 +130,9 @@ class ClusterExecutor(Executor):
         elif isinstance(fault, KilledWorker):
             outer.set_exception(BrokenExecutor("a worker died that had this job"))
         elif isinstance(fault, ImportError | AttributeError | RuntimeError):  # of what the worker has to load first
-            message = f"a worker cannot load the program: {in_words(fault)}".splitlines()[0]
-            outer.set_exception(NoWorkersError(message, "install keys-arranger with the extra `cluster` there too"))
+            why = "" if isinstance(fault, RuntimeError) else f": {in_words(fault)}".splitlines()[0]
+            message = f"the scheduler at {self.address} or a worker of it cannot load the program{why}"
+            outer.set_exception(NoWorkersError(message, "install keys-arranger with the extra `cluster` on them all"))
         else:
             outer.set_exception(fault)
 

@@ -13,37 +13,11 @@ from typing import NamedTuple
 
 from arranger.files import SET_ENDING, reason
 from arranger.files import read as read_bytes
+from arranger.library.catalogue import Play
 from arranger.library.scan import PassedOver, scan
 from arranger.song.read import decode
 from arranger.song.running_order import read_order
 from arranger.text.diagnostics import has_errors
-
-
-class Play(NamedTuple):
-    """A song in a running order.
-
-    Attributes:
-        evening, date, place: as the running order has them; empty where it says nothing.
-        number: the song's among those of the evening, from 1.
-        of: how many songs the evening has.
-        key: the key of the evening; empty where it is the song's own.
-        file: the running order, by its path under the folder, with `/`.
-    """
-
-    evening: str
-    date: str
-    place: str
-    number: int
-    of: int
-    key: str
-    file: str
-
-    @property
-    def words(self) -> str:
-        """What a list says of it: `29 November, the net loft: Harvest Supper, 2 of 9, in E (supper.set.txt)`."""
-        when = ", ".join(filter(None, (self.date, self.place)))
-        what = ", ".join(filter(None, (self.evening, f"{self.number} of {self.of}", self.key and f"in {self.key}")))
-        return f"{f'{when}: ' if when else ''}{what} ({self.file})"
 
 
 class Plays(NamedTuple):

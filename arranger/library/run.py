@@ -16,6 +16,7 @@ from functools import partial
 from pathlib import Path
 
 from arranger import files
+from arranger.late import load
 from arranger.library.catalogue import from_data
 from arranger.library.ledger import Ledger, MadeRecord, StoreError
 from arranger.library.listing import as_written, index_files
@@ -235,13 +236,17 @@ class _Run:
         entries = [record.entry for record in records if record is not None and record.entry]
         if not entries:
             return
-        shape = repr((pages.paper, name)).encode()
+        played, problems = load("arranger.library.evenings").plays(str(self.library.songs))
+        for problem in problems:
+            self.listener.tell(Outcome(problem.name, problem.path, "told", (), (problem.message,), problem.hint))
+        plays = {song.name: played[song.name] for song in self.plan.songs if song.name in played}
+        shape = repr((pages.paper, name, plays)).encode()
         of = digest(self.plan.program, shape, *fonts(pages.fonts), *(entry.encode() for entry in entries))
         known = [self.ledger.records.get(file) for file in INDEX_NAMES]
         if not all(record and record.input == of and self.stands(record) for record in known):
             self.know_index()
             found = [from_data(json.loads(entry)) for entry in entries]
-            for file, data in index_files(found, pages.paper, name, pages.fonts).items():
+            for file, data in index_files(found, pages.paper, name, pages.fonts, plays).items():
                 missed = self.put("", MadeRecord(file, "", of, digest(data), "", True), data)
                 if missed is not None:
                     self.pass_over(missed)

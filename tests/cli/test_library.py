@@ -311,6 +311,28 @@ def entries() -> list[SongFacts]:
     ]
 
 
+def test_the_index_has_the_sets_and_is_made_anew_where_they_change(songs, capsys, monkeypatch):
+    order = songs / "old" / "supper.set.txt"
+    order.write_text("set Supper\ndate 2026-11-29\nsong anchor.song.txt\nkey E\n", encoding="utf-8")
+    assert library(capsys, "songs")[0] == 0
+
+    def sets() -> list[list[str]]:
+        listed = json.loads(Path("songs/parts/index.json").read_text(encoding="utf-8"))["songs"]
+        return [[f"{one['evening']} {one['date']} {one['key']}".strip() for one in song["sets"]] for song in listed]
+
+    assert sets() == [[], ["Supper 2026-11-29 E"]]
+    with monkeypatch.context() as patch:
+        patch.setattr(run_module, "index_files", None)  # whoever calls it fails
+        assert library(capsys, "songs")[0] == 0
+    order.write_text("set Supper\nsong anchor.song.txt\nsong ../boats.song.txt\nmeter 3/4\n", encoding="utf-8")
+    status, out, err = library(capsys, "songs")
+    assert (status, counted(out)) == (0, "0 made, 2 unchanged")
+    assert f"{Path('songs/old/supper.set.txt')} has mistakes, and is read as far as it can be" in err
+    assert sets() == [["Supper"], ["Supper"]]
+    order.unlink()
+    assert library(capsys, "songs")[0] == 0 and sets() == [[], []]
+
+
 def test_the_index_is_written_only_when_it_changes(songs, capsys, monkeypatch):
     library(capsys, "songs")
     monkeypatch.setattr(run_module, "index_files", None)  # whoever calls it fails

@@ -140,6 +140,17 @@ def test_heads_and_groups_are_named_again_where_a_page_begins() -> None:
     assert greys == [style.LINE_GREY, 0.0]
 
 
+def test_the_last_set_of_each_song_has_a_column_where_there_are_sets() -> None:
+    played = line("Kettle")._replace(last_set="29 November, Supper")
+    (page,) = laid_out(IndexList("By title", (IndexGroup("K", "K", (played, line("Kite"))),))).pages
+    assert "".join(texts(page, "column")) == "titlekeytempometerfirst wordslast set"
+    assert texts(page, "set") == ["29 November, Supper"]
+    (head,) = (item for item in page.items if isinstance(item, Text) and item.text == "last set")
+    (cell,) = (item for item in page.items if isinstance(item, Text) and item.role == "set")
+    (words, _) = (item for item in page.items if isinstance(item, Text) and item.role == "words")
+    assert head.x == cell.x > words.x and cell.y == words.y
+
+
 def test_no_line_of_a_group_stands_alone() -> None:
     for count in range(30, 60):
         document = laid_out(index("By title", [("A", count), ("B", 5), ("C", 2), ("D", 40)]))
@@ -226,6 +237,7 @@ lines = st.builds(
     meter=st.sampled_from(("4/4", "12/8", "3/2")),
     words=words,
     part=st.sampled_from(("", "a.pdf", "deep/b c.pdf")),
+    last_set=st.sampled_from(("", "", "2026-11-29", "29 November, Harvest Supper", "long " * 30)),
 )
 groups = st.builds(
     IndexGroup,
@@ -266,5 +278,11 @@ def test_columns_never_meet(made: IndexList) -> None:
     found = columns_of(made, width, metrics())
     edges = [0.0, found.title, found.title + found.title_width, found.key, found.tempo, found.meter_right, found.words]
     assert edges == sorted(edges)
-    assert found.words_width > 60 and found.title_width > 89  # 89.3 with the widest of all that stands beside titles
-    assert found.words + found.words_width == pytest.approx(width)
+    assert found.title_width > 89  # 89.3 with the widest of all that stands beside titles
+    if found.last_set_width:
+        assert found.words_width > 40 and found.last_set_width > 30  # `first words`, and `last set`
+        assert found.words + found.words_width < found.last_set
+        assert found.last_set + found.last_set_width == pytest.approx(width)
+    else:
+        assert found.words_width > 60
+        assert found.words + found.words_width == pytest.approx(width)

@@ -13,8 +13,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from arranger.library.catalogue import SongFacts, from_data
-from arranger.library.listing import FORMULA, HEADS, in_order, index_files, lists, to_csv, to_json
+from arranger.library.catalogue import Play, SongFacts, from_data, in_time
+from arranger.library.listing import FORMULA, HEADS, as_written, in_order, index_files, lists, to_csv, to_json
 from arranger.library.scan import INDEX_NAMES
 from arranger.theory.key import all_keys
 from arranger.units import A4, LETTER
@@ -53,8 +53,10 @@ def test_csv_is_read_back_by_others() -> None:
         "deep/The Kettle.song.txt",
         "deep/The Kettle.pdf",
         "0",
+        "",
+        "",
     ]
-    assert body[3][6:] == ["", "2"]
+    assert body[3][6:8] == ["", "2"]
 
 
 def test_csv_is_what_the_standard_and_spreadsheets_want() -> None:
@@ -80,7 +82,32 @@ def test_json_is_read_back_to_the_letter(title: str) -> None:
     made = [one._replace(title=title) for one in SOME]
     data = to_json(made)
     assert not data.startswith(b"\xef\xbb\xbf")  # RFC 8259, 8.1
-    assert [from_data(one) for one in json.loads(data.decode("utf-8"))["songs"]] == made
+    found = json.loads(data.decode("utf-8"))["songs"]
+    assert all(one.pop("sets") == [] for one in found)
+    assert [from_data(one) for one in found] == made
+
+
+SUPPER = Play("Supper", "2026-11-29", "the loft", 2, 9, "E", "supper.set.txt")
+FAIR = Play("=Fair", "2026-06-01", "", 1, 2, "", "a fair.set.txt")
+LATE = Play("Late", "29 November", "", 1, 1, "", "z.set.txt")  # of which year?
+PLAYS = {SOME[0].file: (SUPPER, FAIR, LATE), SOME[2].file: (LATE,)}
+
+
+def test_sets_are_in_time_and_all_files_of_the_index_have_them() -> None:
+    assert in_time((SUPPER, FAIR, LATE)) == (LATE, FAIR, SUPPER)
+    files = index_files(SOME, A4, "Pellow Quay", plays=PLAYS)
+    sets = {one["file"]: one["sets"] for one in json.loads(files["index.json"])["songs"]}
+    assert sets[SOME[0].file] == [LATE._asdict(), FAIR._asdict(), SUPPER._asdict()] and sets[SOME[1].file] == []
+    head, *body = rows(files["index.csv"])
+    cells = {row[5]: dict(zip(head, row, strict=True)) for row in body}
+    assert cells[SOME[0].file]["last set"] == "2026-11-29, the loft: Supper, 2 of 9, in E (supper.set.txt)"
+    assert cells[SOME[0].file]["all sets"].split("; ") == [LATE.words, FAIR.words, SUPPER.words]
+    assert cells[SOME[1].file]["last set"] == cells[SOME[1].file]["all sets"] == ""
+    read = "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(files["index.pdf"])).pages)
+    assert read.count("2026-11-29, ") == read.count("29 November, ") == 3  # in each list
+    assert as_written(files["index.csv"], files["index.json"])
+    assert not as_written(files["index.csv"], files["index.json"].replace(b"the loft", b"the barn"))
+    assert not as_written(files["index.csv"], files["index.json"].replace(b'"number": 2', b'"number": "2"'))
 
 
 def labels(number: int, entries: tuple[SongFacts, ...]) -> list[str]:
