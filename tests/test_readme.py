@@ -58,6 +58,7 @@ def test_readme_has_every_option_of_every_command(command):
 def test_every_option_of_readme_exists():
     known = {option for parser in parsers()[1].values() for option in parser.long_options}
     known |= {"--pyodide"}  # of `python -m arranger.desk.site`
+    known |= {"--nworkers", "--nthreads"}  # of `dask worker`
     outside = re.sub(r"```sh\n.*?```", "", README, flags=re.DOTALL)  # pip's and ruff's own
     assert set(re.findall(r"(?<![\w-])--[a-z]+(?:-[a-z]+)*", outside)) <= known
 

@@ -3,6 +3,7 @@
 In reading order: `scan` (the folder walked; where PDFs go, and clashes), `catalogue` (the facts of songs, how
 titles are filed, words as they are looked up), `store` (a file of SQLite: opened, locked, made anew), `ledger`
 (what has been made, in the store beside the PDFs), `workers` (jobs for any executor, and workers that die),
+`carried` and `cluster` (the same jobs for other machines: all that they need goes along, by a scheduler of dask),
 `reading` (songs read for their facts), `make` (what a worker does: bytes in, bytes out; what became of each song),
 `plan` (what has changed), `listing` (the index), `run` (makes and writes), `find` (songs looked up, in a store in
 the user's cache). One process reads and writes; workers get bytes and give bytes. A PDF is written under another
