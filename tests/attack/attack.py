@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from arranger.cli import main as arranger
-from tests.attack import kinds, surroundings
+from tests.attack import kinds, orders, surroundings
 from tests.attack.case import Case, Verdict, judged, lay_out
 from tests.attack.run import CPU, MEMORY, ROOT
 
@@ -34,13 +34,15 @@ KINDS: dict[str, tuple[Callable[[random.Random], Case], int]] = {
     "tidy": (kinds.tidy, 9),
     "fix": (kinds.fix, 8),
     "show": (kinds.show, 7),
-    "sheet": (kinds.sheet, 11),
-    "settings": (kinds.settings, 18),
+    "sheet": (kinds.sheet, 10),
+    "score": (orders.score, 3),
+    "evening": (orders.evening, 3),
+    "settings": (kinds.settings, 14),
     "font": (surroundings.font, 7),
     "log": (surroundings.log, 4),
     "database": (surroundings.database, 2),
     "environment": (surroundings.environment, 5),
-    "command line": (surroundings.command_line, 11),
+    "command line": (surroundings.command_line, 10),
     "process": (surroundings.process, 1),
 }
 ORDER = [kind for kind, (_, share) in KINDS.items() for _ in range(share)]
@@ -97,6 +99,14 @@ def warm_up() -> None:
             ("show", "--why"),
         ):
             arranger([words[0], str(song), *words[1:]])
+        evening = Path(folder, "a.set.txt")
+        evening.write_text("set A\nsong a.song.txt\nkey E\nthen talk 30 s\nsong a.song.txt\n", encoding="utf-8")
+        arranger(["evening", str(evening)])
+        arranger(["evening", str(evening), "--stage"])
+        ending, data = orders.scores()[0]
+        score = Path(folder, f"c{ending}")
+        score.write_bytes(data)
+        arranger(["convert", str(score)])
         sheet = Path(folder, "b.txt")
         sheet.write_text("Verse:\nD    G\nsand and\n", encoding="utf-8")
         arranger(["convert", str(sheet)])

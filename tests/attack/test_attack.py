@@ -30,7 +30,7 @@ def test_no_input_brings_the_program_down(part: int, tmp_path: Path) -> None:
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert f"{SHARE} inputs: 0 faults, 0 escapes" in done.stdout
-    for kind in ("part", "stage", "study", "tidy", "fix", "show", "sheet", "font"):
+    for kind in ("part", "stage", "study", "tidy", "fix", "show", "sheet", "score", "evening", "font"):
         (told,) = (line for line in done.stdout.splitlines() if line.startswith(f"{kind} "))
         assert " 0:" in told, f"no input that the program takes: this says nothing of {kind}"
 
