@@ -109,7 +109,7 @@ class ClusterExecutor(Executor):
     def submit(self, function: Callable[..., Any], /, *args: Any, **_: Any) -> Future[Any]:
         """Send a job on its way; its future ends in a `BrokenExecutor` where a worker died that had it."""
         (job,) = args
-        outer: Future[Any] = Future()
+        outer: Future[Any] = Future()  # never said to be running: who stops does not wait for other machines
         try:
             with dask.config.set(CONFIG):
                 inner = self.executor.submit(do, versions_here(self.own_fonts), self.own_fonts, packed(function, job))

@@ -82,7 +82,7 @@ def main(count: int) -> None:
                 print(f"--jobs 1: {took / count * 1000:.0f} ms a song, {cpu / count * 1000:.0f} of the processor")
             for workers in (1, 2):
                 begun = time.perf_counter()
-                with LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None) as cluster:
+                with LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=":0") as cluster:
                     print(f"{workers} workers: {time.perf_counter() - begun:.1f} s to start")
                     for state in ("cold", "warm"):
                         begun = time.perf_counter()

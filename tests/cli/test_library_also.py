@@ -37,7 +37,9 @@ def test_what_was_asked_for_once_is_kept_up_to_date(run, folder):
     assert "1 made, 1 unchanged" in run("library", "songs", "--jobs", "1")[1]
     after = {path.name: path.read_bytes() for path in parts.iterdir() if path.is_file()}
     changed = {name for name in after if after[name] != before[name]}
-    assert changed == {"one.pdf", "one.stage.pdf", "one.mid", "one.musicxml"} and all(as_made(after[name]) for name in changed)
+    assert changed == {"one.pdf", "one.stage.pdf", "one.mid", "one.musicxml"} and all(
+        as_made(after[name]) for name in changed
+    )
 
 
 def test_what_somebody_has_changed_stays_and_the_rest_is_made(run, folder):

@@ -37,15 +37,10 @@ from tests.library.helpers import (  # noqa: F401 (a fixture)
     put,
 )
 
-# What dask itself warns of where a worker or a scheduler ends at once: ports, sockets and tasks that are left.
-pytestmark = [
-    pytest.mark.filterwarnings("ignore::ResourceWarning"),
-    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
-    pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning"),
-    pytest.mark.filterwarnings("ignore:Port .* is already in use:UserWarning"),
-]
+# Where a worker or a scheduler ends at once, dask may leave sockets open.
+pytestmark = pytest.mark.filterwarnings("ignore::ResourceWarning")
 
-IN_THREADS = {"processes": False, "threads_per_worker": 1, "protocol": "tcp", "dashboard_address": None}
+IN_THREADS = {"processes": False, "threads_per_worker": 1, "protocol": "tcp", "dashboard_address": ":0"}
 KINDS = ("part",)
 LOST = ("could not be made: the process at work on it was ended from outside, or lacked memory",)
 
@@ -54,21 +49,21 @@ LOST = ("could not be made: the process at work on it was ended from outside, or
 def two_workers() -> Iterator[LocalCluster]:
     with (
         dask.config.set({"distributed.scheduler.allowed-failures": 0}),
-        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as found,
+        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as found,
     ):
         yield found
 
 
-class AtHalf(Heard):
-    """A listener that does something when half of the songs are made."""
+class OnTheWay(Heard):
+    """A listener that does something once, when a share of the songs is made."""
 
-    def __init__(self, what) -> None:
+    def __init__(self, what, share: float) -> None:
         super().__init__()
-        self.what = what
+        self.what, self.share = what, share
 
     def progress(self, done: int, total: int) -> None:
         super().progress(done, total)
-        if self.what is not None and 0 < total <= 2 * done:
+        if self.what is not None and 0 < total * self.share <= done:
             what, self.what = self.what, None
             what()
 
@@ -87,7 +82,8 @@ def run_far(songs: Path, out: Path, address: str, heard: Heard | None = None, by
 def test_workers_that_die_cost_nothing_but_the_song_that_ends_them(two_workers, tmp_path, count):
     songs, out = tmp_path / "songs", tmp_path / "out"
     put(songs, count)
-    (songs / "1" / "s05x.song.txt").write_text(SMALL.format("deadly"), encoding="utf-8")
+    # The last of all: not yet on its way when the worker is killed, or a song that is tried alone then would be blamed.
+    (songs / "2" / "z.song.txt").write_text(SMALL.format("deadly"), encoding="utf-8")
     go(songs, tmp_path / "alone")
     alone = files_in(tmp_path / "alone")
     assert len(alone) == count + 1 + 3
@@ -95,11 +91,11 @@ def test_workers_that_die_cost_nothing_but_the_song_that_ends_them(two_workers, 
     def kill_one() -> None:
         os.kill(next(iter(two_workers.workers.values())).process.process.pid, signal.SIGKILL)
 
-    summary, heard = run_far(songs, out, two_workers.scheduler_address, AtHalf(kill_one), deadly)
+    summary, heard = run_far(songs, out, two_workers.scheduler_address, OnTheWay(kill_one, 0.1), deadly)
     assert heard.what is None, "no worker was killed"
     assert counts(summary) == (count, 0, 0, 1)
     [lost] = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
-    assert (lost.name, lost.messages) == ("1/s05x.song.txt", LOST)
+    assert (lost.name, lost.messages) == ("2/z.song.txt", LOST)
     made = {name: data for name, data in files_in(out).items() if not name.startswith("index.")}
     assert made == {name: alone[name] for name in made} and len(made) == count
     summary, _ = run_far(songs, out, two_workers.scheduler_address)
@@ -110,9 +106,9 @@ def test_workers_that_die_cost_nothing_but_the_song_that_ends_them(two_workers, 
 def test_at_most_four_jobs_a_thread_are_on_their_way(two_workers):
     cluster = ClusterExecutor(two_workers.scheduler_address)
     try:
-        two_workers.wait_for_workers(2)
+        two_workers.wait_for_workers(1, timeout=30)  # the other may be on its way again
         cluster.threads = 0  # ask now
-        assert cluster.in_hand() == 8
+        assert cluster.in_hand() == 4 * cluster.threads and 1 <= cluster.threads <= 2
     finally:
         cluster.close()
 
@@ -167,7 +163,7 @@ def test_a_scheduler_that_is_lost_leaves_what_is_made(tmp_path):
     put(tmp_path / "songs", 40)
     with ExitStack() as stack:
         lost = stack.enter_context(LocalCluster(n_workers=1, **IN_THREADS))
-        summary, _ = run_far(tmp_path / "songs", tmp_path / "out", lost.scheduler_address, AtHalf(lost.close))
+        summary, _ = run_far(tmp_path / "songs", tmp_path / "out", lost.scheduler_address, OnTheWay(lost.close, 0.5))
     assert summary.no_workers.message.startswith(f"the scheduler at {lost.scheduler_address} is lost: ")
     made = summary.counts["made"]
     assert 20 <= made < 40 and summary.left == 40 - made
