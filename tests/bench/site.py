@@ -20,8 +20,8 @@ from tests.desk.serving import StaticFiles
 TIMES = 5  # edits of each sample
 PATIENCE = 300_000  # milliseconds
 COMPILED = """async () => {
-    const found = await Promise.all((await caches.keys()).map(async (name) => (await caches.open(name)).match("compiled.zip")));
-    return found.some(Boolean);
+    const kept = await Promise.all((await caches.keys()).map((name) => caches.open(name)));
+    return (await Promise.all(kept.map((one) => one.match("compiled.zip")))).some(Boolean);
 }"""
 ASKED = """async (question) => {
     const { engine } = await import(new URL("page/connection.js", document.baseURI));
