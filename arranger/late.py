@@ -14,6 +14,7 @@ LATE = {
     "PIL.Image": "4 MiB and longer to load than most of the PDF library, which wants it for pictures; we have none",
     "arranger.binding": "who makes parts does not wait until all that makes a book is loaded",
     "arranger.commands": "a command line runs one of them, and most of `--help` needs none",
+    "arranger.convert.score_conversion": "most of what the desk is given are songs and sheets",
     "arranger.desk.answers": "the server of the desk answers by a process of its own, which alone needs all the stages",
     "arranger.desk.day_choices": "as the answers do",
     "arranger.desk.listening": "pages are asked for at each key, how they sound now and then",

@@ -52,6 +52,7 @@ def test_the_wheel_holds_all_that_is_read_while_it_runs(wheel):
     licences = {name for name in files_of("fonts") if "OFL" in name}
     tools = {"fonts/cut.py"}  # makes the fonts; never run by the program
     assert inside >= files_of("grammar") | files_of("samples") | files_of("fonts") - licences - tools
+    assert inside >= files_of("arranger/desk/page") | files_of("arranger/desk/alone")
     assert not inside & tools
     assert {Path(name).name for name in inside} >= {Path(name).name for name in licences}
     assert not [name for name in inside if name.startswith(("tests", "arranger/tests"))]

@@ -7,6 +7,8 @@ are put in by whoever keeps them, never by the page. Places in answers are those
 
 from __future__ import annotations
 
+import base64
+import binascii
 import io
 import zipfile
 from collections.abc import Callable, Mapping
@@ -14,6 +16,7 @@ from typing import Any, NamedTuple
 
 from arranger.convert.columns import decode_sheet
 from arranger.convert.conversion import convert
+from arranger.convert.model import Converted
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.desk.chord_choices import ChordOffer, chord_at, chord_told
 from arranger.desk.colours import colours
@@ -250,9 +253,25 @@ def _convert(question: Mapping[str, Any]) -> Answer:
     converted = None
     if source is not None:
         converted, problems = convert(source, title=_text(question, "title", "Untitled"))
+    return _converted(converted, problems, source or Source(name, ""), places(text))
+
+
+def _score(question: Mapping[str, Any]) -> Answer:
+    """Return the song that a score makes (`data`: its bytes in base64), as a typed sheet's."""
+    name = _text(question, "name", "score")
+    try:
+        data = base64.b64decode(_text(question, "data"), validate=True)
+    except (binascii.Error, ValueError):
+        raise BadQuestionError("data is no base64") from None
+    title = name.rpartition("/")[2].partition(".")[0] or "Untitled"
+    converted, problems = load("arranger.convert.score_conversion").convert_score(data, title=title)
+    return _converted(converted, problems, Source(name, ""), places(""))
+
+
+def _converted(converted: Converted | None, problems: Diagnostics, source: Source, where: TextPlaces) -> Answer:
     if converted is None:
-        asked = Asked(source or Source(name, ""), places(text), None, Wishes(), problems, "part", {})
-        return {**dict(_none(asked, ())), "song": None}  # type: ignore[arg-type]  # it is the JSON
+        asked = Asked(source, where, None, Wishes(), problems, "part", {})
+        return {"song": None, "problems": [_problem(one, asked) for one in problems]}
     return {"song": converted.text, **_checks(converted.text), "told": _told(converted.notes)}
 
 
@@ -337,6 +356,7 @@ QUESTIONS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     "listen": _listen,
     "why": _why,
     "convert": _convert,
+    "score": _score,
     "sheet": _sheet,
     "samples": _samples,
     "search": _search,

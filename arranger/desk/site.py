@@ -47,6 +47,7 @@ SERVER_ONLY = (
     "arranger/desk/alone/",
 )
 EPOCH = (1980, 1, 1, 0, 0, 0)
+VERSION = b"@VERSION@"  # stands in files for the version, which depends on all files
 POLICY = (
     "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' blob:; "
     "font-src 'self' blob:; connect-src 'self'; frame-src blob:; worker-src 'self'; manifest-src 'self'; "
@@ -92,10 +93,12 @@ def make(out: Path, pyodide: Path) -> Made:
     version = hashlib.sha256(
         b"".join(hashlib.sha256(n.encode() + b"\0" + d).digest() for n, d in sorted(contents.items()))
     )
-    offline = (HERE / "alone" / "offline.js").read_text(encoding="utf-8")
-    listed = json.dumps(["./", *(f"./{name}" for name in sorted(contents))], indent=0)
     name = version.hexdigest()[:16]
-    contents["offline.js"] = offline.replace('"@VERSION@"', f'"{name}"').replace('"@FILES@"', listed).encode()
+    listed = json.dumps(["./", *(f"./{name}" for name in sorted(contents))], indent=0)
+    offline = (HERE / "alone" / "offline.js").read_text(encoding="utf-8")
+    contents["offline.js"] = offline.replace('"@FILES@"', listed).encode()
+    for file in ("offline.js", "page/worker.js"):
+        contents[file] = contents[file].replace(VERSION, name.encode())
     for old in out.rglob("*") if out.exists() else ():
         if old.is_file() and old.relative_to(out).as_posix() not in contents:
             old.unlink()

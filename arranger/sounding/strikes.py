@@ -137,6 +137,8 @@ def _notes(strokes: Iterable[Struck], part: ChordPart, chord: ChordId, clock: Wr
     names = _spelling(part)
     for stroke in strokes:
         start, end = clock.written(stroke.at), clock.written(stroke.at + stroke.length)
+        if end == start:  # in swing, an off-beat eighth where the next chord comes early: that is struck in its place
+            continue
         bar, own = clock.bar(start), names[stroke.hand]
         for key in stroke.keys:
             pitch = own[key] if key in own else _spelled(part, key)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import http.server
 import threading
+import zlib
 from pathlib import Path
 
 TYPES = {
@@ -36,7 +37,13 @@ class StaticFiles:
                     self.send_error(404)
                     return
                 data = path.read_bytes()
+                tag = f'"{zlib.crc32(data):08x}"'
+                if self.headers.get("if-none-match") == tag:  # it is known already (RFC 9110, 13.1.2)
+                    self.send_response(304)
+                    self.end_headers()
+                    return
                 self.send_response(200)
+                self.send_header("etag", tag)
                 self.send_header("content-type", TYPES.get(path.suffix, self.guess_type(str(path))))
                 if path.suffix in PACKED:
                     data = gzip.compress(data, 6, mtime=0)

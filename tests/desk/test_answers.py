@@ -1,11 +1,13 @@
 """Answers: pure, the same after any others; engines and stores of another kind do as well."""
 
 import asyncio
+import base64
 import json
 from pathlib import Path
 
 import pytest
 
+from arranger.convert.score_conversion import convert_score
 from arranger.desk.answers import QUESTIONS, answer
 from arranger.desk.colours import colours
 from arranger.desk.day_choices import BadQuestionError, filled_in
@@ -161,3 +163,31 @@ def test_songs_in_the_browser_are_found_as_on_the_disk(words, tmp_path, monkeypa
     assert found["total"] == there["total"]
     if not words:
         assert [one["title"] for one in found["songs"]] == [one["title"] for one in there["songs"]]
+
+
+def test_scores_become_songs(tmp_path):
+    scores = sorted((Path(__file__).parents[1] / "convert" / "scores").glob("*.musicxml"))
+    assert scores
+    for path in scores[:6]:
+        data = base64.b64encode(path.read_bytes()).decode()
+        found = answer({"ask": "score", "name": path.name, "data": data})
+        wanted, _ = convert_score(path.read_bytes(), title=path.name.partition(".")[0])
+        assert found["song"] == wanted.text
+        for check in found["checks"]:
+            assert found["song"][check["from"] : check["to"]].strip() == check["text"]
+    damaged = answer({"ask": "score", "name": "x.mxl", "data": base64.b64encode(b"PK damaged").decode()})
+    assert damaged["song"] is None and damaged["problems"]
+    with pytest.raises(BadQuestionError):
+        answer({"ask": "score", "name": "x.mxl", "data": "%"})
+
+
+def test_sheets_become_songs_with_their_places_to_check():
+    folder = Path(__file__).parents[1] / "convert" / "sheets"
+    sheets = sorted(path for path in folder.glob("*.txt") if not path.name.endswith(".song.txt"))
+    found = [answer({"ask": "convert", "text": path.read_text(encoding="utf-8")}) for path in sheets[:20]]
+    assert sum(one["song"] is not None for one in found) > 15
+    for one in found:
+        for check in one.get("checks", ()):
+            units = one["song"].encode("utf-16-le")
+            assert units[2 * check["from"] : 2 * check["to"]].decode("utf-16-le").strip() == check["text"]
+    assert answer({"ask": "convert", "text": "no chords"})["song"] is None

@@ -139,3 +139,12 @@ def test_the_velocity_is_not_known_yet() -> None:
 def test_in_swing_a_push_is_written_as_an_eighth() -> None:
     text = "feel swing\nsection A\nplay held\n| C / / <F stop | F |"
     assert [n.split(":")[0] for n in notes(text, "left")][:2] == ["0+5/2", "5/2+1/2"]
+
+
+def test_an_eighth_gives_way_to_a_chord_that_comes_early_in_its_place() -> None:
+    """In swing the push sounds a third before the beat and is written as the eighth that the pattern has there too."""
+    text = "song A\nkey C\nfeel swing\nplay broken\nband bass\n\nsection V\n| C / <F / | G |\n"
+    notes = written_notes(arranged(text))
+    assert all(note.length > 0 for note in notes)
+    early = [note for note in notes if note.start == Fraction(3, 2) and note.part == "right"]
+    assert {note.chord for note in early} <= {(0, 1)}
