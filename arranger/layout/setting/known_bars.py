@@ -7,9 +7,10 @@ from dataclasses import replace
 from operator import is_
 from typing import NamedTuple
 
-from arranger.layout.content.model import BarContent, Column, KeyRange, Words
+from arranger.layout.content.model import BarContent, Column, Words
 from arranger.layout.content.on_staves import without_notes
-from arranger.layout.setting.spacing import FIRST_MEASURED, Group, Measure, MeasuredBar, broken_row, fitting, measured
+from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
+from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured
 from arranger.layout.style import Gaps
 from arranger.layout.text import Metrics, runs, width_of
 
@@ -31,8 +32,8 @@ class KnownBars:
 
     def __init__(self, words: float) -> None:
         self._words = words
-        self._measured: dict[tuple[int, KeyRange, float, Gaps, bool], MeasuredBar] = {}
-        self._rows: dict[tuple[tuple[int, ...], KeyRange, float, Gaps, bool], MeasuredRow] = {}
+        self._measured: dict[tuple[int, float, Gaps, bool], MeasuredBar] = {}
+        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
         self._unspelled: dict[int, BarContent] = {}
@@ -75,7 +76,8 @@ class KnownBars:
 
     def measured(self, bar: BarContent, measure: Measure) -> MeasuredBar:
         """Return a bar with its widths."""
-        key = id(bar), measure.keys, measure.key_width, measure.look.gaps, measure.look.beside
+        look = measure.look
+        key = id(bar), measure.picture, look.gaps, look.beside
         found = self._measured.get(key)
         if found is None:
             found = self._measured[key] = measured(bar, measure)
@@ -84,7 +86,8 @@ class KnownBars:
 
     def row(self, bars: Sequence[BarContent], measure: Measure) -> MeasuredRow:
         """Return bars that follow each other with their widths."""
-        key = tuple(map(id, bars)), measure.keys, measure.key_width, measure.look.gaps, measure.look.beside
+        look = measure.look
+        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside
         found = self._rows.get(key)
         if found is None:
             row = tuple(self.measured(bar, measure) for bar in bars)
