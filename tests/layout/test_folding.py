@@ -15,7 +15,8 @@ from arranger.layout.content.folding import groups_of
 from arranger.layout.model import Document, Keyboard, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.pages.fitting import height, minutes
-from arranger.layout.pages.part_draft import PartChoice, pages_at_least
+from arranger.layout.pages.least_pages import pages_at_least
+from arranger.layout.pages.part_choice import PartChoice
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement, to_song
