@@ -97,12 +97,16 @@ class PartChoice:
         known = self._tried.get((groups, look))
         if known is not None:
             return known.pages <= most
-        larger = (
+        larger = [
             draft
             for (of, _), draft in self._tried.items()
             if of == groups and draft.look.size >= look.size and look.joined >= draft.look.joined
-        )
-        return all(pages_at_least(draft, look) <= most for draft in larger)
+        ]
+        return all(self.least_pages(draft, look) <= most for draft in reversed(larger))  # the last is most like it
+
+    def least_pages(self, draft: PartDraft, look: Look) -> int:
+        """Return how many pages the part needs in a look at least, for all that a draft in a larger one tells."""
+        return pages_at_least(draft, look, self._contents.joined(draft, look), self._contents.metrics)
 
     def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:
         """Return the draft of a look, with sections drawn in groups."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
@@ -18,8 +19,9 @@ from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_headi
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
 from arranger.layout.setting.known_bars import KnownBars
-from arranger.layout.setting.line_plan import Room, plan
+from arranger.layout.setting.line_plan import Room, in_rows, plan
 from arranger.layout.setting.music import SetLine, music_left, prepare
+from arranger.layout.setting.row_pairs import pairs_of
 from arranger.layout.setting.verse_texts import text_lines_of
 from arranger.layout.style import Look, Sizes
 from arranger.layout.text import Metrics, elided, place, runs, wrap
@@ -161,6 +163,7 @@ class Contents:
         self._patches = {sound.casefold(): number for sound, number in options.patches}
         self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
         self._lines: dict[tuple[tuple[Group, ...], Look], SetLines] = {}
+        self._joined: dict[tuple[tuple[Group, ...], Look], dict[tuple[int, int], int]] = {}
         self._written: Mapping[BarKey, NotatedBar] | None = None
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
@@ -171,6 +174,32 @@ class Contents:
                 self._written = staff_bars(self.arrangement, look)
             content = folded(self.arrangement, groups, self.metrics, look, self._patches, self._written)
             found = self._known[groups, look.sizes] = content, KnownBars(look.words)
+        return found
+
+    def room(self, look: Look) -> Room:
+        """Return what lines must fit in a look."""
+        width, bottom = _frame(self.options, look, self.metrics)
+        return Room(width - music_left(look), width, bottom - style.TOP)
+
+    def joined(self, draft: PartDraft, look: Look) -> dict[tuple[int, int], int]:
+        """Return for rows that stand in one line with another in a look, by section and number, the first of those.
+
+        Where nothing is known yet in its sizes of type, for rows that may, as far as widths allow.
+        """
+        key, found = (draft.groups, look), dict[tuple[int, int], int]()
+        if not look.joined or key in self._joined:
+            return self._joined.get(key, found)
+        known = self._known.get((draft.groups, look.sizes))
+        sections = known[0].sections if known else {one.index: one for one in draft.sections.values()}.values()
+        for section in sections:
+            if known:
+                _, places = in_rows(section, self.room(look), self.metrics, look, known[1])
+            else:
+                places = [pair[0] for pair in pairs_of(section)]
+            for one, two in pairwise((*places, len(section.rows))):
+                found |= {(section.index, row): one for row in range(one, two) if two > one + 1}
+        if known:
+            self._joined[key] = found
         return found
 
     def lines(self, groups: tuple[Group, ...], look: Look) -> SetLines:
@@ -190,7 +219,7 @@ def _frame(options: PartOptions, look: Look, metrics: Metrics) -> tuple[float, f
 def _set_lines(contents: Contents, groups: tuple[Group, ...], look: Look) -> SetLines:
     arrangement, metrics = contents.arrangement, contents.metrics
     width, bottom = _frame(contents.options, look, metrics)
-    room = Room(width - music_left(look), width, bottom - style.TOP)
+    room = contents.room(look)
     content, known = contents.of(groups, look)
     planned = [line for section in content.sections for line in plan(section, room, metrics, look, known)]
     planned += _texts(content, look, metrics, width, room.height)

@@ -66,14 +66,7 @@ def plan(
     `known` has what is remembered of the bars, and the size of their words.
     """
     known = known or KnownBars(look.words)
-    places: Sequence[int] = range(len(section.rows))
-    if look.joined:
-        given, beside = section, look._replace(joined=False)
-
-        def fits(row: RowContent) -> bool:
-            return _may_fit_line(replace(given, rows=(row,)), room, metrics, beside, known)
-
-        section, places = joined(section, fits)
+    section, places = in_rows(section, room, metrics, look, known)
     broken = _broken_section(section, room, metrics, look, known)
     lines: list[PlannedLine] = []
     for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
@@ -89,6 +82,15 @@ def plan(
     lines += [PlannedLine(section.index, across=entry, look=look) for entry in after]
     lines[0] = replace(lines[0], first=True)
     return tuple(lines)
+
+
+def in_rows(
+    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
+) -> tuple[SectionContent, Sequence[int]]:
+    """Return a section with the rows that it has in a look, and the first of its own rows that each of them has."""
+    if not look.joined:
+        return section, range(len(section.rows))
+    return joined(section, lambda row: _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known))
 
 
 def _broken_section(
