@@ -28,7 +28,7 @@ from typing import NamedTuple
 from arranger.harmony import candidates
 from arranger.harmony import solve as solving
 from arranger.layout.model import Document, Text
-from arranger.layout.pages import part_draft as parts
+from arranger.layout.pages import part_choice as parts
 from arranger.pdf.fonts import FILES, finished, subsets
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Wishes, to_arrangement, to_pages, to_song
@@ -125,7 +125,7 @@ def stages(source: Source) -> tuple[dict[str, float], Document, int]:
     with (
         counted(*SEARCHES[0], searches),
         counted(*SEARCHES[1], searches),
-        counted(parts, "_draft", drafts),
+        counted(parts, "drafted", drafts),
     ):
         reading, (song, _) = processor(lambda: to_song(source))
         arranging, (arrangement, _) = processor(lambda: to_arrangement(song, WISHES))

@@ -15,7 +15,7 @@ from arranger.layout.content.folding import groups_of
 from arranger.layout.model import Document, Keyboard, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
 from arranger.layout.pages.fitting import height, minutes
-from arranger.layout.pages.part_draft import PartChoice, pages_at_least
+from arranger.layout.pages.part_choice import PartChoice
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement, to_song
@@ -327,7 +327,7 @@ def test_no_look_is_left_untried_that_could_have_fewer_pages(hands: Hands) -> No
         for known in drafts:
             for other in drafts:
                 if known.look.size >= other.look.size and other.look.joined >= known.look.joined:
-                    assert pages_at_least(known, other.look) <= other.pages, (made.name, other.look)
+                    assert choice.least_pages(known, other.look) <= other.pages, (made.name, other.look)
         assert choice.best().pages <= min(draft.pages for draft in drafts)
 
 

@@ -15,7 +15,7 @@ from arranger.layout import style
 from arranger.layout.content.collect import collect
 from arranger.layout.model import Document, Text
 from arranger.layout.options import HANDS, VERSES, PartOptions
-from arranger.layout.pages.part_draft import PartChoice
+from arranger.layout.pages.part_choice import PartChoice
 from arranger.layout.pages.players_part import lay_out
 from arranger.pdf.fonts import metrics
 from arranger.song.model import COMMON, Meter, Section, Song, Step, SungLine

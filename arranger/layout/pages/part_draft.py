@@ -1,30 +1,25 @@
-"""Settle a part's lines and pages in one look or another, and choose: the fewest pages, then the largest look.
-
-Sections that are played alike are drawn once where no page is turned back for that; two pages lie side by side.
-"""
+"""Settle a part's lines and pages in one look or another."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from copy import copy
 from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
-from arranger.layout.content.folding import Folded, Group, folded, groups_of
-from arranger.layout.content.how_played import drawn_order
-from arranger.layout.content.model import Column, MarginEntry, PlannedLine, Rows, SectionContent, Symbol
+from arranger.layout.content.folding import Folded, Group, folded
+from arranger.layout.content.model import Column, MarginEntry, PlannedLine, SectionContent, Symbol
 from arranger.layout.content.on_staves import staff_bars
 from arranger.layout.model import Item
 from arranger.layout.options import PartOptions
-from arranger.layout.pages.around import ALONE, Around, PlacedRow, with_row
+from arranger.layout.pages.around import Around, PlacedRow, with_row
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
 from arranger.layout.setting.known_bars import KnownBars
-from arranger.layout.setting.line_plan import Room, plan
+from arranger.layout.setting.line_plan import Room, in_rows, plan
 from arranger.layout.setting.music import SetLine, music_left, prepare
 from arranger.layout.setting.row_pairs import pairs_of
 from arranger.layout.setting.verse_texts import text_lines_of
@@ -115,10 +110,6 @@ def _strikes(symbol: Symbol | None) -> bool:
 
 FOOT_ROOM = 9.0  # between the last line's words and the foot, beside the pencil's room
 RIGHTS_LINES = 3  # of the rights at the foot of the first page; longer ones, and those of one line, stand in the head
-FACING = 2  # pages that lie side by side: all of a part that has no more
-# Of their size, what letters take from the highest to the lowest at most: of names and signs; of words with accents.
-LETTERS_HIGH, WORDS_HIGH = 1.15, 1.5
-HEAD_LINE = 14.0  # points that a line over the music takes at least
 UNKNOWN_TEMPO = 80  # quarters a minute, where a song names no tempo
 
 
@@ -172,6 +163,7 @@ class Contents:
         self._patches = {sound.casefold(): number for sound, number in options.patches}
         self._known: dict[tuple[tuple[Group, ...], Sizes], tuple[Folded, KnownBars]] = {}
         self._lines: dict[tuple[tuple[Group, ...], Look], SetLines] = {}
+        self._joined: dict[tuple[tuple[Group, ...], Look], dict[tuple[int, int], int]] = {}
         self._written: Mapping[BarKey, NotatedBar] | None = None
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
@@ -182,6 +174,32 @@ class Contents:
                 self._written = staff_bars(self.arrangement, look)
             content = folded(self.arrangement, groups, self.metrics, look, self._patches, self._written)
             found = self._known[groups, look.sizes] = content, KnownBars(look.words)
+        return found
+
+    def room(self, look: Look) -> Room:
+        """Return what lines must fit in a look."""
+        width, bottom = _frame(self.options, look, self.metrics)
+        return Room(width - music_left(look), width, bottom - style.TOP)
+
+    def joined(self, draft: PartDraft, look: Look) -> dict[tuple[int, int], int]:
+        """Return for rows that stand in one line with another in a look, by section and number, the first of those.
+
+        Where nothing is known yet in its sizes of type, for rows that may, as far as widths allow.
+        """
+        key, found = (draft.groups, look), dict[tuple[int, int], int]()
+        if not look.joined or key in self._joined:
+            return self._joined.get(key, found)
+        known = self._known.get((draft.groups, look.sizes))
+        sections = known[0].sections if known else {one.index: one for one in draft.sections.values()}.values()
+        for section in sections:
+            if known:
+                _, places = in_rows(section, self.room(look), self.metrics, look, known[1])
+            else:
+                places = [pair[0] for pair in pairs_of(section)]
+            for one, two in pairwise((*places, len(section.rows))):
+                found |= {(section.index, row): one for row in range(one, two) if two > one + 1}
+        if known:
+            self._joined[key] = found
         return found
 
     def lines(self, groups: tuple[Group, ...], look: Look) -> SetLines:
@@ -201,7 +219,7 @@ def _frame(options: PartOptions, look: Look, metrics: Metrics) -> tuple[float, f
 def _set_lines(contents: Contents, groups: tuple[Group, ...], look: Look) -> SetLines:
     arrangement, metrics = contents.arrangement, contents.metrics
     width, bottom = _frame(contents.options, look, metrics)
-    room = Room(width - music_left(look), width, bottom - style.TOP)
+    room = contents.room(look)
     content, known = contents.of(groups, look)
     planned = [line for section in content.sections for line in plan(section, room, metrics, look, known)]
     planned += _texts(content, look, metrics, width, room.height)
@@ -220,7 +238,7 @@ def _set_lines(contents: Contents, groups: tuple[Group, ...], look: Look) -> Set
     return SetLines(sections, lines, notes, (notes_top - FOOT_ROOM, bottom), above)
 
 
-def _draft(contents: Contents, groups: tuple[Group, ...], look: Look, around: Around) -> PartDraft:
+def drafted(contents: Contents, groups: tuple[Group, ...], look: Look, around: Around) -> PartDraft:
     """Settle everything but the places of the items, with sections drawn in groups."""
     arrangement, metrics = contents.arrangement, contents.metrics
     width, bottom = _frame(contents.options, look, metrics)
@@ -260,183 +278,3 @@ def _texts(content: Folded, look: Look, metrics: Metrics, width: float, height: 
         return []
     lines = text_lines_of(content.texts, content.texts[0].index, look, metrics, width, height)
     return [replace(line, section=line.texts[0].index) for line in lines]
-
-
-def pages_at_least(draft: PartDraft, look: Look) -> int:
-    """Return how many pages a part needs in a look at least, by the heights of its rows in a draft in a larger one.
-
-    No row is higher in one line than in several, none gets lower than by what is smaller in the look, and where letters
-    are as large and the page is no wider, none has fewer lines.
-    """
-    pairs = _pairs(draft) if look.joined else {}
-    as_broken = look.sizes == draft.look.sizes and (draft.look.over or not look.over)
-    rows: dict[tuple[int, int, int], Block] = {}
-    for number, line in enumerate(draft.lines):
-        planned = line.inside.line
-        if not planned.bars or planned.verse_range is not None:
-            continue
-        beside = 0.0 if look.over else _beside(line.inside)
-        shared = bool(line.inside.rows.octave)  # it may stand in the row of fills
-        over = HEAD_LINE if look.over and planned.margin and not shared else 0.0
-        less = _lower(planned, line.inside.rows, draft.look, look)
-        height = max(line.inside.rows.bottom - less, beside) + over + look.pencil
-        bare = max(line.folded.rows.bottom - less, beside) + over + look.pencil if line.folded else height
-        row = pairs.get((planned.section, planned.row), planned.row)
-        key = planned.section, row, number if as_broken and not pairs else 0
-        known = rows.get(key)
-        if known is not None:
-            height, bare = max(height, known.height), max(bare, known.folded)
-        hands = line.block.hands if known is None else known.hands
-        first = planned.first or (known is not None and known.first)
-        rows[key] = Block(height, height, 0.0, look.pencil, first, hands=hands, folded=bare)
-    # The roadmap may need a line less, and who plays may have none of its own.
-    wider = 2 * style.HEADER_LEADING if look.side < draft.look.side else 0.0
-    plans = divide(tuple(rows.values()), draft.rooms[0] + wider, draft.rooms[1])
-    return len(draft.head) - 1 + len(plans)
-
-
-def _pairs(draft: PartDraft) -> dict[tuple[int, int], int]:
-    """Return for rows, by section and number, the first of the rows with which they may stand in one line."""
-    sections = {section.index: section for section in draft.sections.values()}
-    pairs = ((index, pair) for index, section in sections.items() for pair in pairs_of(section))
-    return {(index, row): pair[0] for index, pair in pairs for row in pair}
-
-
-def _lower(line: PlannedLine, rows: Rows, own: Look, look: Look) -> float:
-    """Return by how much a line may be lower in another look at most."""
-    columns = [placed.column for bar in line.bars for placed in bar.columns]
-    lettered = 1 + any(c.fill for c in columns) + any(c.hook for c in columns) + (own.hands == "letters")
-    less = lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord)
-    less += WORDS_HIGH * (own.words - look.words) * line.verses
-    less += own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0
-    less += sum(WORDS_HIGH * own.words for _ in rows.under)
-    return less + (_lower_beside(line, rows) if look.beside and not line.look.beside else 0.0)
-
-
-def _lower_beside(line: PlannedLine, rows: Rows) -> float:
-    """Return by how much a line may be lower with its hands beside its chords, beside what is smaller, at most."""
-    pictures = any(placed.picture is not None for bar in line.bars for placed in bar.columns)
-    if line.look.hands == "keyboard" and pictures:
-        return max(0.0, rows.chord - rows.keyboard - line.look.keyboard)
-    return rows.chord - rows.top
-
-
-def _beside(ready: SetLine) -> float:
-    """Return how high what stands beside a line is; nothing where words before the first bar may yet leave it."""
-    pickup = any(text.entry.role == "pickup" for text in ready.margin)
-    return 0.0 if pickup or not ready.margin else ready.margin[-1].y
-
-
-class PartChoice:
-    """Tries looks for one part."""
-
-    def __init__(
-        self, arrangement: Arrangement, options: PartOptions, metrics: Metrics, around: Around = ALONE
-    ) -> None:
-        self._options, self._around = options, around
-        self._contents = Contents(arrangement, options, metrics)
-        self._looks = style.looks(options.hands)
-        self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
-
-    def around_with(self, around: Around) -> PartChoice:
-        """Return the same with something else around the pages; what was measured is kept."""
-        other = copy(self)
-        other._around, other._tried = around, {}
-        return other
-
-    def best(self) -> PartDraft:
-        """Return the draft with the largest look of those with the fewest pages, or with no more than are asked for.
-
-        Where none has so few, that in the least look.
-        """
-        groups: tuple[Group, ...] = tuple((index,) for index in drawn_order(self._contents.arrangement))
-        if self._options.verses == "together":
-            groups = groups_of(self._contents.arrangement)
-        draft = self._largest(groups)
-        while draft.pages > FACING and (apart := self._apart(groups, draft)) != groups:
-            turned = len(self._turned_back(draft))
-            if len(self._turned_back(self.at(apart, draft.look))) >= turned:  # as many, where others are played again
-                break
-            other = self._largest(apart)
-            if len(self._turned_back(other)) >= turned:
-                break
-            groups, draft = apart, other
-        return draft
-
-    def _largest(self, groups: tuple[Group, ...]) -> PartDraft:
-        """Return the draft with the largest look of those with the fewest pages, or with so few as are asked for.
-
-        The least look tells how few pages there may be; the others are tried from the largest down, but for those that
-        cannot have so few.
-        """
-        most = self._options.pages
-        best = self._of_one_size(groups, self._looks[:2], most)
-        if best is not None and most is None:
-            if best.pages == 1 or not self._may_fit(groups, self._looks[-1], best.pages - 1):
-                return best
-            most = self.at(groups, self._looks[-1]).pages
-            best = best if best.pages <= most else None
-        for number in range(2, len(self._looks), 2):
-            if best is not None:
-                return best
-            best = self._of_one_size(groups, self._looks[number : number + 2], most)
-        if best is None:
-            return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
-        return best
-
-    def _of_one_size(self, groups: tuple[Group, ...], looks: Sequence[Look], most: int | None) -> PartDraft | None:
-        """Return the draft with the fewest pages, then the fewest broken rows; None where all have too many pages."""
-        best: PartDraft | None = None
-        for look in looks:
-            if best is not None:
-                most = best.pages if best.broken else best.pages - 1
-            if most is None or self._may_fit(groups, look, most):
-                draft = self.at(groups, look)
-                if most is None or draft.pages <= most:
-                    best = draft if best is None else min(best, draft, key=lambda one: (one.pages, one.broken))
-        return best
-
-    def _may_fit(self, groups: tuple[Group, ...], look: Look, most: int) -> bool:
-        """Return whether a look may have so few pages, for all that is known of larger ones."""
-        known = self._tried.get((groups, look))
-        if known is not None:
-            return known.pages <= most
-        larger = (
-            draft
-            for (of, _), draft in self._tried.items()
-            if of == groups and draft.look.size >= look.size and look.joined >= draft.look.joined
-        )
-        return all(pages_at_least(draft, look) <= most for draft in larger)
-
-    def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:
-        """Return the draft of a look, with sections drawn in groups."""
-        known = self._tried.get((groups, look))
-        if known is None:
-            known = self._tried[groups, look] = _draft(self._contents, groups, look, self._around)
-        return known
-
-    def _turned_back(self, draft: PartDraft) -> list[tuple[int, int]]:
-        """Return between which sections a page is turned back, each pair as often as it is."""
-        if draft.pages <= FACING:
-            return []
-        begun: dict[int, int] = {}
-        ended: dict[int, int] = {}
-        for page, here in enumerate(draft.plans):
-            for line in draft.lines[here.first : here.end]:
-                if not line.inside.line.texts:
-                    begun.setdefault(line.inside.line.section, page)
-                    ended[line.inside.line.section] = page
-        drawn = {index: section.index for index, section in draft.sections.items()}
-        played = [step.section for step in self._contents.arrangement.song.roadmap]
-        return [(one, two) for one, two in pairwise(played) if begun[drawn[two]] < ended[drawn[one]]]
-
-    def _apart(self, groups: tuple[Group, ...], draft: PartDraft) -> tuple[Group, ...]:
-        """Return the groups without those sections for which a page is turned back to the drawing of another.
-
-        But for those that would stand no farther on by themselves: they are written before what is played before them.
-        """
-        drawn = {index: section.index for index, section in draft.sections.items()}
-        back = {two for one, two in self._turned_back(draft) if drawn[two] != two > drawn[one]}
-        kept = [tuple(index for index in group if index not in back) for group in groups]
-        place = drawn_order(self._contents.arrangement).index
-        return tuple(sorted((*kept, *((index,) for index in back)), key=lambda group: place(group[0])))

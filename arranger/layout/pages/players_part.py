@@ -15,7 +15,8 @@ from arranger.layout.model import Bookmark, Document, Item, Link, Page
 from arranger.layout.options import PART_OPTIONS, PartOptions
 from arranger.layout.pages.around import ALONE, Around, Ladder
 from arranger.layout.pages.head_and_foot import document_of, missing_glyphs, set_foot
-from arranger.layout.pages.part_draft import FACING, PartChoice, PartDraft
+from arranger.layout.pages.part_choice import FACING, PartChoice
+from arranger.layout.pages.part_draft import PartDraft
 from arranger.layout.pages.turning import PagePlan, forms, tops
 from arranger.layout.setting.music import set_line
 from arranger.layout.text import Metrics

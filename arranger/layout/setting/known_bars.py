@@ -2,26 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from operator import is_
+from typing import NamedTuple
 
-from arranger.layout.content.model import BarContent, KeyRange, Words
-from arranger.layout.setting.spacing import FIRST_MEASURED, Measure, MeasuredBar, fitting, measured
+from arranger.layout.content.model import BarContent, Column, Words
+from arranger.layout.content.on_staves import without_notes
+from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
+from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured
 from arranger.layout.style import Gaps
 from arranger.layout.text import Metrics, runs, width_of
 
 
-class KnownBars:
-    """Keeps the widths of bars, and bars with smaller words: several looks of one content ask for the same.
+class MeasuredRow(NamedTuple):
+    """The bars of a row with their widths, the width of all in one line, and that of the widest as the first of one."""
 
-    `words` is the size at which the content has its words.
+    bars: tuple[MeasuredBar, ...]
+    width: float
+    widest: float
+
+
+class KnownBars:
+    """Keeps the widths of bars and rows, and bars with smaller words: several looks of one content ask for the same.
+
+    `words` is the size at which the content has its words. Bars are known by identity, so all that are asked for are
+    kept; one in which nothing changes is returned as it is.
     """
 
     def __init__(self, words: float) -> None:
         self._words = words
-        self._measured: dict[tuple[int, KeyRange, float, Gaps, bool], MeasuredBar] = {}
+        self._measured: dict[tuple[int, float, Gaps, bool], MeasuredBar] = {}
+        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
-        self._kept: list[BarContent] = []  # bars are known by identity
+        self._unspelled: dict[int, BarContent] = {}
+        self._handless: dict[int, BarContent] = {}
+        self._kept: list[BarContent] = []
 
     def sized(self, bar: BarContent, words: float) -> BarContent:
         """Return a bar with its words in a size."""
@@ -41,16 +58,64 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
-    def fitting(self, bar: BarContent, measure: Measure) -> list[MeasuredBar]:
-        """Return a bar with its widths; in parts where it is too wide for a line."""
-        key = id(bar), measure.keys, measure.key_width, measure.look.gaps, measure.look.beside
+    def unspelled(self, bar: BarContent) -> BarContent:
+        """Return a bar without the shapes that only spell the notes (`C-E-B♭ over C`)."""
+        found = self._unspelled.get(id(bar))
+        if found is None:
+            found = self._unspelled[id(bar)] = _with_columns(bar, tuple(map(_unspelled, bar.columns)))
+            self._kept.append(bar)
+        return found
+
+    def handless(self, bar: BarContent) -> BarContent:
+        """Return a bar without its hands."""
+        found = self._handless.get(id(bar))
+        if found is None:
+            found = self._handless[id(bar)] = _with_columns(bar, tuple(map(without_notes, bar.columns)))
+            self._kept.append(bar)
+        return found
+
+    def measured(self, bar: BarContent, measure: Measure) -> MeasuredBar:
+        """Return a bar with its widths."""
+        look = measure.look
+        key = id(bar), measure.picture, look.gaps, look.beside
         found = self._measured.get(key)
         if found is None:
-            if len(bar.columns) > FIRST_MEASURED:
-                return fitting(bar, measure)
             found = self._measured[key] = measured(bar, measure)
             self._kept.append(bar)
-        return [found] if found.first.width <= measure.width else fitting(bar, measure)
+        return found
+
+    def row(self, bars: Sequence[BarContent], measure: Measure) -> MeasuredRow:
+        """Return bars that follow each other with their widths."""
+        look = measure.look
+        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside
+        found = self._rows.get(key)
+        if found is None:
+            row = tuple(self.measured(bar, measure) for bar in bars)
+            width = 0.0
+            for number, bar in enumerate(row):
+                width += (bar.later if number else bar.first).width
+            found = self._rows[key] = MeasuredRow(row, width, max((bar.first.width for bar in row), default=0.0))
+        return found
+
+    def broken(self, bars: Sequence[BarContent], measure: Measure) -> list[Group]:
+        """Break a row into lines, and a bar that is too wide for one."""
+        if any(len(bar.columns) > FIRST_MEASURED for bar in bars):
+            return broken_row([part for bar in bars for part in fitting(bar, measure)], measure.width)
+        row = self.row(bars, measure)
+        if row.widest > measure.width:
+            return broken_row([part for bar in bars for part in fitting(bar, measure)], measure.width)
+        return [row.bars] if row.width <= measure.width else broken_row(row.bars, measure.width)
+
+
+def _with_columns(bar: BarContent, columns: tuple[Column, ...]) -> BarContent:
+    return bar if all(map(is_, columns, bar.columns)) else replace(bar, columns=columns)
+
+
+def _unspelled(column: Column) -> Column:
+    picture = column.picture
+    if picture is None or not any("-" in run.text for run in picture.shape):
+        return column
+    return replace(column, picture=replace(picture, shape=()))
 
 
 def _resized(bar: BarContent, share: float) -> BarContent:
@@ -59,13 +124,13 @@ def _resized(bar: BarContent, share: float) -> BarContent:
     def smaller(words: Words | None) -> Words | None:
         if words is None:
             return None
-        return replace(
-            words, runs=tuple(run._replace(size=run.size * share, width=run.width * share) for run in words.runs)
-        )
+        parts = tuple([run._replace(size=run.size * share, width=run.width * share) for run in words.runs])
+        return Words(parts, words.glued, words.span, words.under)
 
-    return replace(
-        bar, columns=tuple(replace(column, words=tuple(map(smaller, column.words))) for column in bar.columns)
-    )
+    def with_smaller(column: Column) -> Column:
+        return replace(column, words=tuple(map(smaller, column.words))) if any(column.words) else column
+
+    return _with_columns(bar, tuple(map(with_smaller, bar.columns)))
 
 
 def _halved(bar: BarContent, width: float, metrics: Metrics) -> BarContent:
@@ -77,6 +142,8 @@ def _halved(bar: BarContent, width: float, metrics: Metrics) -> BarContent:
     words = tuple(
         _in_two(part, width, metrics) if part and width_of(part.runs) > width else part for part in column.words
     )
+    if all(map(is_, words, column.words)):
+        return bar
     return replace(bar, columns=(*bar.columns[: sung[0]], replace(column, words=words), *bar.columns[sung[0] + 1 :]))
 
 

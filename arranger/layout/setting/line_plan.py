@@ -14,7 +14,6 @@ from typing import NamedTuple
 from arranger.layout import style
 from arranger.layout.content.model import (
     BarContent,
-    Column,
     KeyRange,
     MarginEntry,
     PlacedBar,
@@ -23,7 +22,6 @@ from arranger.layout.content.model import (
     RowContent,
     SectionContent,
 )
-from arranger.layout.content.on_staves import without_notes
 from arranger.layout.content.pictures import shown_range, white_count
 from arranger.layout.setting.known_bars import KnownBars
 from arranger.layout.setting.margin import beside_and_across
@@ -33,9 +31,7 @@ from arranger.layout.setting.spacing import (
     Group,
     Measure,
     Spaced,
-    broken_row,
     filled,
-    measured,
     meter_width,
     shown_in,
 )
@@ -70,22 +66,14 @@ def plan(
     `known` has what is remembered of the bars, and the size of their words.
     """
     known = known or KnownBars(look.words)
-    places: Sequence[int] = range(len(section.rows))
-    if look.joined:
-        given, beside = section, look._replace(joined=False)
-
-        def fits(row: RowContent) -> bool:
-            alone = _broken_section(replace(given, rows=(row,)), room, metrics, beside, known, halved=False)
-            return len(alone[0][1]) == 1
-
-        section, places = joined(section, fits)
+    section, places = in_rows(section, room, metrics, look, known)
     broken = _broken_section(section, room, metrics, look, known)
     lines: list[PlannedLine] = []
     for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
         column, across = beside_and_across(row.margin, metrics, room.across, over=look.over)
         lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
         for group in groups:
-            line = _line(section, number, column, group, measure, full=len(groups) > 1)
+            line = _line(section, number, column, group, measure, full=len(groups) > 1, known=known)
             line = replace(line, row=places[number]) if places[number] != number else line
             lines += _divided_verses(line, room.height)
             column = ()
@@ -94,6 +82,15 @@ def plan(
     lines += [PlannedLine(section.index, across=entry, look=look) for entry in after]
     lines[0] = replace(lines[0], first=True)
     return tuple(lines)
+
+
+def in_rows(
+    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
+) -> tuple[SectionContent, Sequence[int]]:
+    """Return a section with the rows that it has in a look, and the first of its own rows that each of them has."""
+    if not look.joined:
+        return section, range(len(section.rows))
+    return joined(section, lambda row: _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known))
 
 
 def _broken_section(
@@ -121,6 +118,19 @@ def _broken_section(
     return chosen
 
 
+def _may_fit_line(section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> bool:
+    """Return whether the only row of a section fits one line in a look, as narrow as it may be set."""
+    (row,), (keys,) = section.rows, _row_keys(section)
+    head = signature_width(section.key) if look.hands == "staff" else 0.0
+    key_width = style.KEY_WIDTHS[-1 if look.hands == "keyboard" else 0]
+    narrow = _closer(look)[-1]
+    for way in [narrow, narrow._replace(beside=False)] if look.beside else [narrow]:
+        measure = Measure(keys, key_width, room.music - head, head, way, metrics)
+        if len(known.broken(_bars_in(way, row, measure, known, bare=True), measure)) == 1:
+            return True
+    return False
+
+
 def _broken_rows(
     section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
 ) -> list[BrokenRow]:
@@ -133,35 +143,47 @@ def _broken_rows(
     keys = _row_keys(section)
     ways = _closer(look)
 
-    def broken(content: SectionContent, number: int, key_width: float, way: Look) -> BrokenRow:
+    def broken(number: int, key_width: float, way: Look, *, bare: bool = False) -> BrokenRow:
         measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
-        bars = [known.sized(bar, way.words) for bar in content.rows[number].bars]
-        if way.halved:
-            share = measure.width / len(bars) - 2 * way.gaps.bar if bars else 0.0
-            bars = [known.halved(bar, share, metrics) for bar in bars]
-        parts = [part for bar in bars for part in known.fitting(bar, measure)]
-        return measure, broken_row(parts, measure.width)
+        return measure, known.broken(_bars_in(way, section.rows[number], measure, known, bare=bare), measure)
 
     places = range(len(section.rows))
-    chosen = [broken(section, number, style.KEY_WIDTHS[0], look) for number in places]
+    chosen = [broken(number, style.KEY_WIDTHS[0], look) for number in places]
     wide = [number for number in places if len(chosen[number][1]) > 1]
     if not wide:
         return chosen
     sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
-    bare = _without_spelled_shapes(section)
-    least = [len(broken(bare, number, sizes[-1], ways[-1])[1]) for number in wide]
+    least = [len(broken(number, sizes[-1], ways[-1], bare=True)[1]) for number in wide]
     if least == [len(chosen[number][1]) for number in wide]:
         return chosen
-    for content, width in ((content, width) for content in (section, bare) for width in sizes):
-        closest = [broken(content, number, width, ways[-1]) for number in wide]
-        if [len(groups) for _, groups in closest] == least:
-            break
-    if content is not section or width != style.KEY_WIDTHS[0]:
-        chosen = [broken(content, number, width, look) for number in places]
-    for number, count, last in zip(wide, least, closest, strict=True):
-        tried = (broken(content, number, width, way) for way in ways[:-1])
-        chosen[number] = next((one for one in tried if len(one[1]) == count), last)
+    bare, width = next(
+        (bare, width)
+        for bare in (False, True)
+        for width in sizes
+        if (bare, width) == (True, sizes[-1])
+        or all(
+            len(broken(number, width, ways[-1], bare=bare)[1]) == count
+            for number, count in zip(wide, least, strict=True)
+        )
+    )
+    if bare or width != style.KEY_WIDTHS[0]:
+        chosen = [broken(number, width, look, bare=bare) for number in places]
+    for number, count in zip(wide, least, strict=True):
+        tried = (broken(number, width, way, bare=bare) for way in ways)
+        chosen[number] = next(one for one in tried if len(one[1]) == count)
     return chosen
+
+
+def _bars_in(
+    look: Look, row: RowContent, measure: Measure, known: KnownBars, *, bare: bool = False
+) -> Sequence[BarContent]:
+    """Return the bars of a row with the words of a look; `bare`: without shapes, which are not worth another line."""
+    bars: Sequence[BarContent] = [known.unspelled(bar) for bar in row.bars] if bare else row.bars
+    bars = [known.sized(bar, look.words) for bar in bars]
+    if look.halved and bars:
+        share = measure.width / len(bars) - 2 * look.gaps.bar
+        bars = [known.halved(bar, share, measure.metrics) for bar in bars]
+    return bars
 
 
 def _closer(look: Look) -> tuple[Look, ...]:
@@ -190,23 +212,6 @@ def evenly(verses: int, most: float) -> list[range]:
     return [range(start, end) for start, end in pairwise(verses * part // groups for part in range(groups + 1))]
 
 
-def _without_spelled_shapes(section: SectionContent) -> SectionContent:
-    """Leave out the shapes that only spell the notes (`C-E-B♭ over C`): what they help is not worth another line."""
-
-    def bare(column: Column) -> Column:
-        picture = column.picture
-        if picture is None or not any("-" in run.text for run in picture.shape):
-            return column
-        return replace(column, picture=replace(picture, shape=()))
-
-    def bare_bar(bar: BarContent) -> BarContent:
-        columns = tuple(map(bare, bar.columns))
-        return bar if columns == bar.columns else replace(bar, columns=columns)
-
-    rows = tuple(replace(row, bars=tuple(map(bare_bar, row.bars))) for row in section.rows)
-    return replace(section, rows=rows)
-
-
 def _row_keys(section: SectionContent) -> list[KeyRange]:
     """Return the keys that the pictures of each row show: the same for a whole section if they fit one picture."""
     shared = _keys([bar for row in section.rows for bar in row.bars])
@@ -221,7 +226,13 @@ def _keys(bars: Sequence[BarContent]) -> KeyRange:
 
 
 def _line(
-    section: SectionContent, number: int, margin: tuple[MarginEntry, ...], bars: Group, measure: Measure, full: bool
+    section: SectionContent,
+    number: int,
+    margin: tuple[MarginEntry, ...],
+    bars: Group,
+    measure: Measure,
+    full: bool,
+    known: KnownBars,
 ) -> PlannedLine:
     """Place the bars of one line."""
     row = section.rows[number]
@@ -244,7 +255,7 @@ def _line(
     if not (first.whole_start and last.whole_end):
         return line
     alone = measure._replace(head=0.0, width=measure.width + measure.head)
-    without = tuple(measured(_handless(bar.content), alone) for bar in bars)
+    without = tuple(known.measured(known.handless(bar.content), alone) for bar in bars)
     hands = (row.hands_of, first.number - begun, last.number - begun)
     return replace(line, hands=hands, bare=_placed(without, alone, full))
 
@@ -254,11 +265,6 @@ def _placed(bars: Group, measure: Measure, full: bool) -> tuple[PlacedBar, ...]:
     if boxes:
         boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
     return placed_bars(bars, filled(boxes, measure.width + measure.head, full), measure)
-
-
-def _handless(bar: BarContent) -> BarContent:
-    """Leave out the hands of a bar."""
-    return replace(bar, columns=tuple(map(without_notes, bar.columns)))
 
 
 def placed_bars(bars: Group, spaced: Spaced, measure: Measure) -> tuple[PlacedBar, ...]:

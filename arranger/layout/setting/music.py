@@ -68,7 +68,7 @@ def music_left(look: Look) -> float:
 
 def prepare(line: PlannedLine, metrics: Metrics, width: float, rows: Rows | None = None) -> SetLine:
     """Settle the rows (unless they are known), what is said and the height of a line; `width` is the page's."""
-    rows = rows or _rows(line, metrics)
+    rows = rows or rows_in(line, metrics)
     if line.across is not None:
         text = margin_lines((line.across,), metrics, float("inf"))
         return SetLine(line, rows, text, (), margin_height(text, metrics) + ACROSS_GAP)
@@ -115,7 +115,8 @@ def _clears(pickups: tuple[tuple[int, Text], ...], margin: tuple[MarginLine, ...
     return margin_height(margin, metrics) <= min(tops)
 
 
-def _rows(line: PlannedLine, metrics: Metrics) -> Rows:
+def rows_in(line: PlannedLine, metrics: Metrics) -> Rows:
+    """Return the y of the rows of a line, from where its music begins."""
     pictures = [[placed.picture for placed in bar.columns] for bar in line.bars]
     verses = range(*(line.verse_range or (0, line.verses)))
     sign = metrics.rise(AS_BAR, "regular", style.SMALL) + AS_BAR_GAP if line.as_bar is not None else 0.0

@@ -1,31 +1,26 @@
-"""Space the bars of a line so that nothing touches, and break rows of bars into lines.
+"""Space the bars of a line so that nothing touches.
 
 Each bar is a row of *columns*, one for each time at which something begins. Everything in a column is a *box* in one
 of the rows of the line (octave, hand, note, chord, words); a box must be clear of the box before it in its row, and of
 the barlines. Beyond that, columns move apart in proportion to the time between them, all bars of a line at one rate, so
 that equal bars are equally wide wherever their content allows.
-
-Lines are as few as can be, then as even; a bar that is too wide for a line is broken between its columns, and a column
-that is, between its words, or in its symbol.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
 from arranger.layout import style
-from arranger.layout.content.model import BarContent, Column, KeyRange, Picture, Words
+from arranger.layout.content.model import BarContent, Column, KeyRange, Picture
 from arranger.layout.content.pictures import white_count
-from arranger.layout.content.symbols import narrowed
 from arranger.layout.setting.hand_places import beside_width, hand_left, symbol_width
 from arranger.layout.setting.staves import NOTE_APART, NOTE_PAD, meter_size, signs_of
 from arranger.layout.setting.staves_notes import room_of
 from arranger.layout.style import DEFAULT_LOOK, Look
-from arranger.layout.text import Metrics, runs, width_of, wrap
+from arranger.layout.text import Metrics, width_of
 
 
 class RowBox(NamedTuple):
@@ -94,6 +89,20 @@ def space(bars: Sequence[BarBoxes], rate: float) -> Spaced:
     return Spaced(tuple(barlines), tuple(columns), x, slope)
 
 
+def least_width(bar: BarBoxes, columns: int | None = None) -> float:
+    """Return how wide a bar is at least, or its first columns alone: where `space` has its end at rate 0."""
+    at = bar.before
+    ends: dict[int, tuple[float, float]] = {}  # for each row, where it is free again, and the gap that it counts
+    for step in bar.steps[:columns]:
+        for box in step.boxes:
+            start = (ends[box.row][0] if box.row in ends else bar.before) + box.left
+            if start > at:
+                at = start
+        for box in step.boxes:
+            ends[box.row] = (at + box.right + box.gap, box.gap)
+    return max((at, *(edge - gap + bar.after for edge, gap in ends.values())))
+
+
 def fit(bars: Sequence[BarBoxes], width: float) -> Spaced:
     """Place columns so that the line is exactly so wide. The line must fit: `space(bars, 0).end <= width`.
 
@@ -128,17 +137,29 @@ HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 
 
 def bar_boxes(
-    bar: BarContent, pictures: Sequence[Picture | None], keyboard: float, metrics: Metrics, look: Look = DEFAULT_LOOK
+    bar: BarContent,
+    pictures: Sequence[Picture | None],
+    keyboard: float,
+    metrics: Metrics,
+    look: Look = DEFAULT_LOOK,
+    like: ShownBar | None = None,
 ) -> BarBoxes:
-    """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards."""
+    """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards.
+
+    `like` is the same bar with some other pictures: its columns that have the same ones are taken from it.
+    """
     before = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_start else 0.0)
     before += NOTE_PAD if look.hands == "staff" else 0.0
     if bar.meter_shown:
         before += meter_width(bar, look, metrics) + METER_GAP
-    steps = []
+    steps: list[ColumnBoxes] = []
     last = bar.start
     signs = signs_of(bar, metrics) if look.hands == "staff" else (None,) * len(bar.columns)
-    for column, shown, sign in zip(bar.columns, pictures, signs, strict=True):
+    for number, (column, shown, sign) in enumerate(zip(bar.columns, pictures, signs, strict=True)):
+        if like is not None and like.pictures[number] is shown:
+            steps.append(like.boxes.steps[number])
+            last = column.time
+            continue
         boxes = _column_boxes(column, shown, keyboard, metrics, look)
         if sign is not None:
             boxes += (RowBox(HAND, 0.0, sign.width, look.gaps.pictures),)
@@ -150,8 +171,8 @@ def bar_boxes(
 
 def _quarters(one: Fraction, two: Fraction) -> float:
     """Return the time from one to two: what `float(two - one)` gives, without a Fraction in between."""
-    parts = two.numerator * one.denominator - one.numerator * two.denominator
-    return parts / (one.denominator * two.denominator)
+    (begun, of), (ended, to) = one.as_integer_ratio(), two.as_integer_ratio()
+    return (ended * of - begun * to) / (of * to)
 
 
 def _column_boxes(
@@ -199,9 +220,6 @@ def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
     return max(metrics.width(str(figure), "bold", size) for figure in (bar.meter.beats, bar.meter.unit))
 
 
-FIRST_MEASURED = 16  # columns: of a long bar no more are measured than are needed to see what fits
-
-
 class Measure(NamedTuple):
     """What widths depend on: the keys that pictures show, the width of a key, the fonts, the look.
 
@@ -217,8 +235,8 @@ class Measure(NamedTuple):
 
     @property
     def picture(self) -> float:
-        """The width of a picture."""
-        return white_count(*self.keys) * self.key_width
+        """The width of a picture of the keyboard; 0 where there is none."""
+        return white_count(*self.keys) * self.key_width if self.look.hands == "keyboard" else 0.0
 
 
 class ShownBar(NamedTuple):
@@ -247,130 +265,17 @@ def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
     It shows every hand that is not the one before it; the first of a line also that with which the line begins.
     """
 
-    def shown(pictures: tuple[Picture | None, ...]) -> ShownBar:
-        boxes = bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look)
-        return ShownBar(pictures, boxes, space([boxes], 0.0).end)
+    def shown(pictures: tuple[Picture | None, ...], like: ShownBar | None = None) -> ShownBar:
+        boxes = bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look, like)
+        return ShownBar(pictures, boxes, least_width(boxes))
 
     first = tuple(column.picture for column in bar.columns)
     begun = next((place for place, picture in enumerate(first) if picture is not None), 0)
     later = tuple(None if picture is not None and picture.restated else picture for picture in first)
     alone = shown((*first[: begun + 1], *later[begun + 1 :]))
-    return MeasuredBar(bar, alone, alone if alone.pictures == later else shown(later))
+    return MeasuredBar(bar, alone, alone if alone.pictures == later else shown(later, alone))
 
 
 def shown_in(group: Group) -> list[ShownBar]:
     """Return the bars of a line as they are shown: the first shows its hands again, the others what changes."""
     return [bar.later if number else bar.first for number, bar in enumerate(group)]
-
-
-def broken_row(bars: Sequence[MeasuredBar], width: float) -> list[Group]:
-    """Break a row into as few lines as can be, with bars as evenly spread as fits, then with widths as even.
-
-    The best division of the first bars is found for 1, 2, 3... bars in turn.
-    """
-    count = len(bars)
-    # For the first n bars: (lines, bars squared, widths squared) and where the last line begins.
-    best: list[tuple[tuple[int, int, float], int]] = [((0, 0, 0.0), 0)] + [((count + 1, 0, 0.0), 0)] * count
-    for start in range(count):
-        (lines, squares, uneven), _ = best[start]
-        natural = 0.0
-        for end in range(start + 1, count + 1):
-            natural += (bars[end - 1].later if natural else bars[end - 1].first).width
-            if natural > width and end > start + 1:
-                break
-            cost = (lines + 1, squares + (end - start) ** 2, round(uneven + natural**2, 3))
-            best[end] = min(best[end], (cost, start))
-        if best[count][0][0] == 1:
-            break
-    groups: list[Group] = []
-    end = count
-    while end:
-        start = best[end][1]
-        groups.insert(0, tuple(bars[start:end]))
-        end = start
-    return groups or [()]
-
-
-def fitting(bar: BarContent, measure: Measure) -> list[MeasuredBar]:
-    """Break a bar that is too wide for a line: between columns, and where one column is too wide, between its words."""
-    some = FIRST_MEASURED
-    while True:
-        start = measured(bar if some >= len(bar.columns) else replace(bar, columns=bar.columns[:some]), measure)
-        if start.first.width > measure.width:
-            break
-        if start.content is bar:
-            return [start]
-        some *= 2
-    boxes = start.first.boxes
-
-    def width(count: int) -> float:
-        """Return the least width of the first columns alone; more columns are never narrower."""
-        return space([boxes._replace(steps=boxes.steps[:count])], 0.0).end
-
-    count = max(1, bisect_right(range(1, len(boxes.steps) + 1), measure.width, key=width))
-    head, columns = bar.columns[count - 1], bar.columns[count:]
-    if count == 1 and width(1) > measure.width:
-        head, rests = _split_column(head, measure)
-        columns = (*rests, *columns)
-    kept = (*bar.columns[: count - 1], head)
-    if not columns:
-        return [measured(replace(bar, columns=kept), measure)]
-    time = columns[0].time
-    kept, columns = _hyphened(kept, columns, measure)
-    first = replace(
-        bar, columns=kept, length=time, whole_end=False, repeat_times=0, double=False, final=False, ending_stops=False
-    )
-    second = replace(
-        bar, columns=columns, start=time, whole_start=False, repeat_start=False, ending="", meter_shown=False
-    )
-    return [measured(first, measure), *fitting(second, measure)]
-
-
-def _hyphened(
-    kept: tuple[Column, ...], after: tuple[Column, ...], measure: Measure
-) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
-    """Put the hyphen of words that go on after a break before it: it stands at the end of the line that is left."""
-    head, *rest = after
-    columns = list(kept)
-    for verse, words in enumerate(head.words):
-        if words is None or not words.glued:
-            continue
-        for number in reversed(range(len(columns))):
-            sung = columns[number].words
-            last = sung[verse] if verse < len(sung) else None
-            if last is not None:
-                hyphen = runs("-", "regular", measure.look.words, measure.metrics)
-                whole = replace(last, runs=(*last.runs, *hyphen))
-                columns[number] = replace(columns[number], words=(*sung[:verse], whole, *sung[verse + 1 :]))
-                head = replace(head, words=(*head.words[:verse], replace(words, glued=False), *head.words[verse + 1 :]))
-                break
-    return tuple(columns), (head, *rest)
-
-
-def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Column, ...]]:
-    """Narrow a column that alone fills a line: its symbol is set smaller, then broken; its words are broken.
-
-    What does not fit goes to columns of their own at the same time.
-    """
-    # Room for what a bar has at its sides at most: pads, repeat signs, a meter, the clefs of staves.
-    room = measure.width - 2 * (style.BAR_PAD + style.REPEAT_PAD) - 40
-    rests: list[Column] = []
-    symbol = column.symbol
-    if symbol is not None:
-        first, *others = narrowed(symbol, room, measure.metrics, measure.look.sizes.small)
-        rests += [Column(column.time, symbol=other) for other in others]
-        symbol = first
-    heads: list[Words | None] = []
-    left: list[Words | None] = []
-    for words in column.words:
-        if words is None or width_of(words.runs) <= room:
-            heads.append(words)
-            left.append(None)
-            continue
-        size = words.runs[0].size
-        line, *more = wrap("".join(run.text for run in words.runs), "regular", size, room, measure.metrics)
-        heads.append(replace(words, runs=runs(line, "regular", size, measure.metrics)))
-        left.append(replace(words, runs=runs(" ".join(more), "regular", size, measure.metrics), glued=False))
-    if any(left):
-        rests.append(Column(column.time, words=tuple(left)))
-    return replace(column, symbol=symbol, words=tuple(heads)), tuple(rests)

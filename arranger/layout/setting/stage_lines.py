@@ -14,6 +14,7 @@ from arranger.harmony.model import ChordId
 from arranger.layout.content.model import MarginEntry, PlannedLine, Rows, SectionContent
 from arranger.layout.model import Item
 from arranger.layout.setting.barlines import Spot
+from arranger.layout.setting.breaking import broken_row, fitting
 from arranger.layout.setting.line_plan import evenly, placed_bars
 from arranger.layout.setting.line_rows import TACET_ROW, rows_of
 from arranger.layout.setting.margin import TextLine, heading, prompt_lines, text_lines
@@ -23,10 +24,8 @@ from arranger.layout.setting.spacing import (
     Measure,
     MeasuredBar,
     Spaced,
-    broken_row,
     filled,
     fit,
-    fitting,
     measured,
     shown_in,
 )
