@@ -22,6 +22,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from arranger.cli import main as arranger
+from arranger.pdf.fonts import FILES, load
 from tests.attack import kinds, orders, surroundings
 from tests.attack.case import Case, Verdict, judged, lay_out
 from tests.attack.run import CPU, MEMORY, ROOT
@@ -81,7 +82,9 @@ def made(kind: str, number: int, seed: int) -> Case:
 
 
 def warm_up() -> None:
-    """Load all that commands load, so that each run is forked with it."""
+    """Load all that commands load, so that each run is forked with it; all faces, whatever a song has letters of."""
+    for face in FILES:
+        load(face)
     with (
         tempfile.TemporaryDirectory() as folder,
         contextlib.redirect_stdout(io.StringIO()),
