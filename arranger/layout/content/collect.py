@@ -266,6 +266,9 @@ def _sounding(bar: Bar, mark: Mark) -> Fraction:
     return (later[0] if later else bar.length) - mark.start
 
 
+HELD = "____"  # under a chord over which a syllable is held: a line, as after the last syllable in vocal scores
+
+
 def sung(song: Song, row: Row, index: int, look: Look, metrics: Metrics) -> dict[Fraction, tuple[Words | None, ...]]:
     """Return the words of a bar of a row by the time at which they stand: a place for each verse."""
     starts = [mark.start for mark in row.bars[index].marks if mark.kind in ("chord", "none")]
@@ -282,6 +285,12 @@ def sung(song: Song, row: Row, index: int, look: Look, metrics: Metrics) -> dict
 
 
 _SILENT_E = re.compile(r"e(?![^\W\d_])[^\w\s]*")
+
+
+def goes_on(piece: Piece) -> bool:
+    """Return whether the word of a piece goes on in the next one of the bar: `a-` before `long`."""
+    text = piece.text
+    return len(text) > 1 and text[-1] == "-" and text[-2].isalpha() and len(text) - 1 not in piece.plain
 
 
 def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
@@ -319,9 +328,10 @@ def _anchored(pieces: tuple[Piece, ...], starts: list[Fraction]) -> list[tuple[F
         if not piece.text:
             continue
         time = starts[piece.chord] if piece.chord is not None and piece.chord < len(starts) else Fraction(0)
+        written = HELD if piece.text == "_" and not piece.plain else piece.text
         if placed and placed[-1][0] == time:
             _, text, glued, span = placed[-1]
-            placed[-1] = (time, f"{text}{'' if piece.glued else ' '}{piece.text}", glued, span.to(piece.span))
+            placed[-1] = (time, f"{text}{'' if piece.glued else ' '}{written}", glued, span.to(piece.span))
         else:
-            placed.append((time, piece.text, piece.glued, piece.span))
+            placed.append((time, written, piece.glued, piece.span))
     return placed

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import accumulate
 
 from arranger.harmony.model import Arrangement, ChordPart
-from arranger.layout.content.collect import collect
+from arranger.layout.content.collect import collect, goes_on
 from arranger.layout.content.how_played import apart_onward, drawn_order
 from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
 from arranger.layout.content.model import BarContent, Column, MarginEntry, Picture, SectionContent
@@ -128,8 +128,9 @@ def _prompts(row: Row, pickup: str) -> tuple[MarginEntry, ...]:
                 if not piece.text or piece.text == "_":
                     continue
                 text += piece.text if not text or piece.glued or glued else f" {piece.text}"
-                glued = False
-            glued = bar.joins
+                glued = goes_on(piece)
+                text = text.removesuffix("-") if glued else text
+            glued = glued or bar.joins
             text = text.removesuffix("-") if glued else text
         if text:
             found.append(MarginEntry(_begun(text), "prompt", line.span))
