@@ -116,7 +116,7 @@ def test_the_legend_explains_what_is_light() -> None:
 
 def test_visits_that_differ_are_told_by_number() -> None:
     found = beside(THREE)
-    assert found["Bridge"] == "light · halves / 2nd and 3rd time: below"
+    assert found["Bridge"] == "light · halves / 2nd and 3rd time: next"
     assert found["Bridge, 2nd and 3rd time"] == "full · quarters / 3rd: wide, eighths"
 
 

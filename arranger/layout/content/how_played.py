@@ -105,7 +105,7 @@ def in_pairs(entries: Sequence[MarginEntry]) -> tuple[MarginEntry, ...]:
 def visits_words(arrangement: Arrangement, index: int) -> str:
     """Return the textures of visits that are unlike what is drawn, and which visits are drawn apart.
 
-    `3rd: wide, eighths · 2nd time: below`.
+    Those that are drawn apart stand right after it, below or on the next page: `3rd: wide, eighths · 2nd time: next`.
     """
     part = arrangement.sections[index]
     own = index if part.of is None else part.of
@@ -122,7 +122,7 @@ def visits_words(arrangement: Arrangement, index: int) -> str:
     of = f" of {sum(steps)}" if len(steps) > 1 and max(steps) > 1 else ""
     words = [f"{', '.join(times)}{of}: {how}" for how, times in unlike.items()]
     if part.of is None and apart:
-        words.append(f"{' and '.join(map(ordinal, sorted(apart)))}{of or ' time'}: below")
+        words.append(f"{' and '.join(map(ordinal, sorted(apart)))}{of or ' time'}: next")
     return " · ".join(words)
 
 
