@@ -381,7 +381,9 @@ def _finished(flow: _Flow, at: int, sheet: _Sheet, count: str) -> Page:
     page = f"page {at + 1} of {len(flow.sheets)}"
     named = flow.lists[number].name.lower() if len(flow.sheets) > 1 else count
     ends = _ends(flow.lists[number], here, sheet.titles) if len(pages) > 1 else ""
-    foot = set_foot(flow.title, named, ends, page, flow.metrics, (flow.paper.width, flow.paper.height))
+    foot = set_foot(
+        flow.title, named, (ends,) if ends else (), page, flow.metrics, (flow.paper.width, flow.paper.height)
+    )
     return Page(flow.paper.width, flow.paper.height, (*sheet.items, *foot), tuple(links), str(at + 1))
 
 

@@ -31,7 +31,7 @@ def wait_settled(page):
 def test_a_mistake_is_told_in_place_and_mended_by_its_button(opened):
     type_at_end(opened, "\nsection  Coda\n| C | Dmin/f |")
     opened.wait_for_selector("#told li.error")
-    assert opened.locator("#under .wrong").all_inner_texts()
+    opened.wait_for_selector("#under .wrong", state="attached")
     assert "old" in (opened.get_attribute("#pages", "class") or "")
     before = text_of(opened)
     opened.locator("#told li.error button", has_text="write").click()
@@ -315,8 +315,9 @@ def test_the_page_works_with_another_engine_and_store(browser, desk):
     before = text_of(page)
     type_at_end(page, "| Hx |")
     page.wait_for_selector("#told li.error")
-    page.fill("#text", before)
-    page.wait_for_selector("#told li.error", state="detached")
+    page.click("#text")
+    while text_of(page) != before:  # how much of what was typed one step takes back depends on how fast it was typed
+        page.keyboard.press("Control+z")
     with page.expect_download():
         page.click("#midi-button")
     assert posted == []

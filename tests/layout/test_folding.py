@@ -83,6 +83,12 @@ def test_verses_stand_under_one_drawing_with_their_numbers() -> None:
     assert [link.target for link in document.pages[0].links] == [0, 0, 0, 1]
 
 
+def test_a_syllable_that_is_held_has_a_line() -> None:
+    rows = [("| D | G | A | D |", "home | _ | by the | wall")]
+    document = laid(songs.song("Held", [songs.section("Verse", "D", rows)]))
+    assert texts(document, "words") == ["home", "____", "by the", "wall"]
+
+
 def test_apart_each_section_is_drawn() -> None:
     document = laid(sung(3), verses="apart")
     assert texts(document, "section") == ["Verse 1", "Verse 2", "Verse 3", "Bridge"]

@@ -116,7 +116,7 @@ def test_the_legend_explains_what_is_light() -> None:
 
 def test_visits_that_differ_are_told_by_number() -> None:
     found = beside(THREE)
-    assert found["Bridge"] == "light · halves / 2nd and 3rd time: below"
+    assert found["Bridge"] == "light · halves / 2nd and 3rd time: next"
     assert found["Bridge, 2nd and 3rd time"] == "full · quarters / 3rd: wide, eighths"
 
 
@@ -143,6 +143,22 @@ def test_visits_apart_are_drawn_after_their_section_without_words(make: object) 
     every = [item.text for item in texts(document)]
     assert not any("not in the roadmap" in text for text in every)
     assert sum(text.startswith("one") for text in every) == 1  # sung once: in words, or as a prompt
+
+
+@pytest.mark.parametrize("make", [part_of, stage_of])
+def test_verses_stand_under_the_hands_with_which_they_are_sung(make: object) -> None:
+    sung = "".join(f"sing | {verse} verse is sung | on | and | on |\n" for verse in ("first", "second", "third"))
+    text = "roadmap Bell x3 (light, full, full)\nsection Bell\n| C | Am | F | G |\n"
+    document = make(text + sung)  # type: ignore[operator]
+    assert [mark.title for mark in document.bookmarks] == ["Bell", "Bell, 2nd and 3rd time"]
+    begun = [item for item in texts(document) if item.role in ("words", "prompt") and "verse is" in item.text]
+    names = [word.split()[-4] if item.role == "words" else word for item in begun for word in [item.text]]
+    if make is part_of:
+        assert names == ["first", "second", "third"]
+        labels = [item.text for item in texts(document) if item.role == "verse"]
+        assert labels == ["2.", "3."]
+    else:
+        assert [name.partition(" verse")[0] for name in names] == ["1. first", "2. second", "3. third"]
 
 
 def test_a_part_says_every_chord_of_visits_apart() -> None:

@@ -11,6 +11,7 @@ import pytest
 from arranger.harmony.taste import DEFAULT
 from arranger.layout.model import Document, Keyboard, Line, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
+from arranger.layout.pages.head_and_foot import set_foot
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.style import LINE_GREY, QUIET_GREY, SECTION, SMALL
 from arranger.pdf.fonts import metrics
@@ -233,11 +234,22 @@ def test_a_section_elsewhere_is_told_with_its_page() -> None:
     assert feet(back, "One", "Two", "Three") == ["next: Three, page 3", "next page: Three, D", "next: Two, page 2"]
 
 
-def test_all_ways_on_are_told_and_three_are_only_named() -> None:
+def test_all_ways_on_are_told_three_by_their_pages() -> None:
     two = [Step(0), Step(1), Step(0), Step(2)]
     assert feet(two, "One", "Two", "Three") == ["next: Two, D or Three, page 3", "next: One, page 1"]
     three = [Step(0), Step(1), Step(0), Step(2), Step(0), Step(3)]
-    assert feet(three, "One", "Two", "Three", "Four")[0] == "next: Two or Three or Four"
+    assert feet(three, "One", "Two", "Three", "Four")[0] == "next: Two, page 2 or Three, page 3 or Four, page 4"
+
+
+def test_the_foot_says_what_comes_next_in_as_many_words_as_have_room() -> None:
+    many = tuple(f"next: {' or '.join(['Chorus, page 2'] * count)}" for count in (9, 4, 2))
+
+    def said(title: str) -> str:
+        foot = set_foot(title, "D major", many, "page 1 of 2", metrics(), (A4.width, A4.height))
+        return "".join(item.text for item in foot if isinstance(item, Text) and item.role == "next")
+
+    assert said("Tide") == many[1]
+    assert said("Tide " * 30) == many[2]
 
 
 def test_a_page_that_is_never_played_on_from_only_announces_the_next() -> None:

@@ -15,6 +15,13 @@ function button(words, action) {
   return made;
 }
 
+// Makes an element of words in which what is typed stands between backticks.
+function told(tag, words) {
+  const made = document.createElement(tag);
+  made.append(...words.split("`").map((part, number) => (number % 2 ? make("code", part) : part)));
+  return made;
+}
+
 let toldBefore = "";
 
 // Lists what is wrong; each leads to its place, and has a button where only one thing can have been meant.
@@ -28,8 +35,8 @@ export function showProblems(problems, editor) {
     entry.className = one.severity;
     entry.append(make("strong", one.severity === "error" ? "mistake" : "look at this"), " ");
     if (one.from !== null) entry.append(button(`line ${one.line}`, () => editor.goTo(one.from, one.to)), " ");
-    entry.append(one.message);
-    for (const hint of one.hints) entry.append(make("div", hint));
+    entry.append(told("span", one.message));
+    for (const hint of one.hints) entry.append(told("div", hint));
     if (one.fix) {
       const words = one.fix.text.trim() ? `write ${one.fix.text.trim()}` : "take it out";
       entry.append(" ", button(words, () => editor.change(one.fix.from, one.fix.to, one.fix.text)));
@@ -39,6 +46,8 @@ export function showProblems(problems, editor) {
   element("told").replaceChildren(...(problems.length ? [list] : []));
   editor.keepInSight();
 }
+
+const CHECK = /^# check(?:, line (\d+))?:?\s*/;
 
 // Lists the places of a converted song that are to be checked, to step through; a place is done when its line is gone.
 export function showChecks(checks, editor) {
@@ -51,7 +60,7 @@ export function showChecks(checks, editor) {
     entry.append(button("go there", () => {
       const at = editor.value().indexOf(one.text);
       if (at >= 0) editor.goTo(at, at + one.text.length);
-    }), " ", one.text.replace(/^# check:?\s*/, ""), " ");
+    }), " ", told("span", one.text.replace(CHECK, (_, line) => (line ? `line ${line} of the sheet: ` : ""))), " ");
     const done = button("it is right", () => {
       const content = editor.value();
       const at = content.indexOf(one.text);

@@ -6,6 +6,7 @@ const { engine, store } = connection;
 
 const element = (id) => document.getElementById(id);
 const SHORTEST = "song  New song\nkey   C\ntempo 80\n\nsection Verse\n| C | Am | F | G |\nsing | type the | words be- | neath the | chords |\n";
+const SWITCH = { true: "yes", false: "no" }; // what the file of settings has, as the form shows it
 const SCORES = /\.(musicxml|mxl|xml)$/i;
 
 function option(words, action) {
@@ -220,17 +221,19 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
       for (const one of found.fields) {
         if (one.table !== table) {
           table = one.table;
-          const heading = document.createElement("h2");
+          const heading = document.createElement("h3");
           heading.textContent = table;
           fields.push(heading);
         }
         const label = document.createElement("label");
         const field = document.createElement(one.choices.length ? "select" : "input");
-        for (const choice of one.choices) field.append(new Option(choice, choice));
+        for (const choice of one.choices) field.append(new Option(SWITCH[choice] ?? choice, choice));
         field.name = one.name;
         field.value = one.value;
         field.dataset.before = field.value;
-        label.append(one.name.split(".")[1], field, one.says);
+        const says = document.createElement("small");
+        says.textContent = one.says.replace(/^(true|false)(?=:)|(?<=; )(true|false)(?=:)/g, (word) => SWITCH[word]);
+        label.append(one.name.split(".")[1].replaceAll("_", " "), field, says);
         fields.push(label);
       }
       element("settings-fields").replaceChildren(...fields);

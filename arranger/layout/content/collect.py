@@ -12,7 +12,7 @@ from operator import is_
 from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, LeadIn
-from arranger.layout.content.how_played import drawn_order, ends_the_song
+from arranger.layout.content.how_played import drawn_order, ends_the_song, verses_under
 from arranger.layout.content.margin_text import changes_of, closing_margin, pickup_margin, row_margin, section_margin
 from arranger.layout.content.model import (
     BarContent,
@@ -109,9 +109,13 @@ def _section(
 ) -> SectionContent:
     song, part = arrangement.song, arrangement.sections[index]
     written = song.sections[index]
-    if part.of is not None:  # it stands for visits of a section whose words and cues are there
-        bare = tuple(replace(row, words=(), cues=()) for row in written.rows)
+    under = verses_under(arrangement, index)
+    if part.of is not None:  # it stands for visits of a section whose cues are there
+        bare = tuple(replace(row, cues=()) for row in written.rows)
         written = replace(written, rows=bare, pickup=None, closing_cues=())
+    if under is not None:
+        written = replace(written, rows=tuple(with_verses(row, under) for row in written.rows))
+    labels = tuple(f"{verse + 1}." for verse in under) if under and part.of is not None else ()
     tacet = written.tacet and not any(chord.kind == "chord" for chord in part.chords)
     chords: defaultdict[BarPlace, dict[Fraction, tuple[ChordId, ChordPart]]] = defaultdict(dict)
     resolutions = {}
@@ -128,7 +132,9 @@ def _section(
     rows = []
     for number, row in enumerate(() if tacet else written.rows):
         meter = number == 0 and (opening or changes_of(song, index).meter)
-        rows.append(RowContent(_bars(lookup, number, row, meter), len(row.words), row_margin(row) if number else head))
+        numbers = labels if len(labels) == len(row.words) else ()
+        margin = row_margin(row) if number else head
+        rows.append(RowContent(_bars(lookup, number, row, meter), len(row.words), margin, labels=numbers))
     if rows and ends_the_song(arrangement, index):
         *bars, last = rows[-1].bars
         rows[-1] = replace(rows[-1], bars=(*bars, replace(last, final=True)))
@@ -266,6 +272,15 @@ def _sounding(bar: Bar, mark: Mark) -> Fraction:
     return (later[0] if later else bar.length) - mark.start
 
 
+def with_verses(row: Row, verses: Sequence[int]) -> Row:
+    """Return a row with some of its verses of words; where it has fewer than the others its last one stays."""
+    kept = dict.fromkeys(min(verse, len(row.words) - 1) for verse in verses) if row.words else {}
+    return replace(row, words=tuple(row.words[verse] for verse in kept))
+
+
+HELD = "____"  # under a chord over which a syllable is held: a line, as after the last syllable in vocal scores
+
+
 def sung(song: Song, row: Row, index: int, look: Look, metrics: Metrics) -> dict[Fraction, tuple[Words | None, ...]]:
     """Return the words of a bar of a row by the time at which they stand: a place for each verse."""
     starts = [mark.start for mark in row.bars[index].marks if mark.kind in ("chord", "none")]
@@ -282,6 +297,12 @@ def sung(song: Song, row: Row, index: int, look: Look, metrics: Metrics) -> dict
 
 
 _SILENT_E = re.compile(r"e(?![^\W\d_])[^\w\s]*")
+
+
+def goes_on(piece: Piece) -> bool:
+    """Return whether the word of a piece goes on in the next one of the bar: `a-` before `long`."""
+    text = piece.text
+    return len(text) > 1 and text[-1] == "-" and text[-2].isalpha() and len(text) - 1 not in piece.plain
 
 
 def _with_silent_e(bars: Sequence[BarWords]) -> list[BarWords]:
@@ -319,9 +340,10 @@ def _anchored(pieces: tuple[Piece, ...], starts: list[Fraction]) -> list[tuple[F
         if not piece.text:
             continue
         time = starts[piece.chord] if piece.chord is not None and piece.chord < len(starts) else Fraction(0)
+        written = HELD if piece.text == "_" and not piece.plain else piece.text
         if placed and placed[-1][0] == time:
             _, text, glued, span = placed[-1]
-            placed[-1] = (time, f"{text}{'' if piece.glued else ' '}{piece.text}", glued, span.to(piece.span))
+            placed[-1] = (time, f"{text}{'' if piece.glued else ' '}{written}", glued, span.to(piece.span))
         else:
-            placed.append((time, piece.text, piece.glued, piece.span))
+            placed.append((time, written, piece.glued, piece.span))
     return placed

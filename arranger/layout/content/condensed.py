@@ -7,8 +7,8 @@ from dataclasses import replace
 from itertools import accumulate
 
 from arranger.harmony.model import Arrangement, ChordPart
-from arranger.layout.content.collect import collect
-from arranger.layout.content.how_played import apart_onward, drawn_order
+from arranger.layout.content.collect import collect, goes_on, with_verses
+from arranger.layout.content.how_played import apart_onward, copies_of, drawn_order, verses_under
 from arranger.layout.content.margin_text import KNOWN, is_cut, onward_of
 from arranger.layout.content.model import BarContent, Column, MarginEntry, Picture, SectionContent
 from arranger.layout.content.pictures import in_octaves
@@ -46,6 +46,12 @@ def condensed(
 
 def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, metrics: Metrics) -> SectionContent:
     written = arrangement.song.sections[content.index]
+    of = arrangement.sections[content.index].of
+    own = content.index if of is None else of
+    copies = set(copies_of(arrangement, own).values())
+    under = verses_under(arrangement, content.index)
+    if any(len(verses_under(arrangement, copy) or ()) > 1 for copy in copies):  # prompts are counted from the first
+        under = None
     columns = [column for row in content.rows for bar in row.bars for column in bar.columns]
     first = next((column.chord for column in columns if column.picture is not None and column.chord is not None), None)
     begun = _form(arrangement.chord(first)) if first is not None else ROOT
@@ -77,9 +83,10 @@ def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, 
         if words != "all":
             bars = tuple(map(_wordless, bars))
             row = replace(row, verses=0, margin=tuple(entry for entry in row.margin if entry.role != "pickup"))
-        if words == "first" and bars and arrangement.sections[content.index].of is None:
-            pickup = written.pickup.value if number == 0 and written.pickup is not None else ""
-            row = replace(row, prompts=_prompts(written.rows[number], pickup))
+        if words == "first" and bars and (of is None or under):
+            pickup = written.pickup.value if number == 0 and written.pickup is not None and of is None else ""
+            sung = written.rows[number] if under is None else with_verses(written.rows[number], under)
+            row = replace(row, prompts=_prompts(sung, pickup))
         rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))
     return replace(content, rows=tuple(rows), numbered=is_cut(arrangement.song, content.index))
 
@@ -128,8 +135,9 @@ def _prompts(row: Row, pickup: str) -> tuple[MarginEntry, ...]:
                 if not piece.text or piece.text == "_":
                     continue
                 text += piece.text if not text or piece.glued or glued else f" {piece.text}"
-                glued = False
-            glued = bar.joins
+                glued = goes_on(piece)
+                text = text.removesuffix("-") if glued else text
+            glued = glued or bar.joins
             text = text.removesuffix("-") if glued else text
         if text:
             found.append(MarginEntry(_begun(text), "prompt", line.span))

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.content.alike import played, row_played, shared_fills
-from arranger.layout.content.collect import collect, sung
+from arranger.layout.content.collect import collect, goes_on, sung
 from arranger.layout.content.how_played import apart_onward, drawn_order, in_pairs, one_by_one
 from arranger.layout.content.margin_text import (
     closing_margin,
@@ -278,7 +278,7 @@ def _line_of(line: SungLine, text: str) -> str:
                 continue
             text = text.removesuffix("-") if joins else text
             text += piece.text if not text or piece.glued or joins else f" {piece.text}"
-            joins = False
+            joins = goes_on(piece)
         joins = joins or bar.joins
     return f"{text}-" if joins and not text.endswith("-") else text
 

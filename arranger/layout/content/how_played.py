@@ -37,6 +37,32 @@ def copies_of(arrangement: Arrangement, index: int) -> Mapping[int, int]:
     return {time: n for n, part in enumerate(arrangement.sections) if part.of == index for time in part.times}
 
 
+def verses_under(arrangement: Arrangement, index: int) -> tuple[int, ...] | None:
+    """Return which verses of a section's words, from 0, stand where it is drawn; None for all that are written.
+
+    Visits that are drawn apart have the verses that are sung then, and these are not where the section is drawn first.
+    Where all visits have the same words, or repeats inside the section count its verses, all stand at the first.
+    """
+    song, part = arrangement.song, arrangement.sections[index]
+    own = index if part.of is None else part.of
+    apart, section = copies_of(arrangement, own), song.sections[own]
+    if not apart:
+        return None
+    count = max((len(row.words) for row in section.rows), default=0)
+    drawn: dict[int, set[int]] = {own: set()}
+    time = 0
+    for step in song.roadmap:
+        for number in range(step.times if step.section == own else 0):
+            time += 1
+            drawn.setdefault(apart.get(time, own), set()).add(min(number, count - 1))
+    others = {verse for place, verses in drawn.items() if place != own for verse in verses}
+    first = tuple(verse for verse in range(count) if verse in drawn[own] or verse not in others)
+    repeated = any(bar.repeat_start or bar.repeat_times for bar in section.bars)
+    if repeated or count < 2 or not first or first != tuple(range(len(first))):
+        return None if part.of is None else ()
+    return first if part.of is None else tuple(sorted(drawn.get(index, ())))
+
+
 def ends_the_song(arrangement: Arrangement, index: int) -> bool:
     """Return whether the last bar of a section is the last of the song whenever it is the last of the section."""
     last, part = arrangement.song.roadmap[-1], arrangement.sections[index]
@@ -105,7 +131,7 @@ def in_pairs(entries: Sequence[MarginEntry]) -> tuple[MarginEntry, ...]:
 def visits_words(arrangement: Arrangement, index: int) -> str:
     """Return the textures of visits that are unlike what is drawn, and which visits are drawn apart.
 
-    `3rd: wide, eighths · 2nd time: below`.
+    Those that are drawn apart stand right after it, below or on the next page: `3rd: wide, eighths · 2nd time: next`.
     """
     part = arrangement.sections[index]
     own = index if part.of is None else part.of
@@ -122,7 +148,7 @@ def visits_words(arrangement: Arrangement, index: int) -> str:
     of = f" of {sum(steps)}" if len(steps) > 1 and max(steps) > 1 else ""
     words = [f"{', '.join(times)}{of}: {how}" for how, times in unlike.items()]
     if part.of is None and apart:
-        words.append(f"{' and '.join(map(ordinal, sorted(apart)))}{of or ' time'}: below")
+        words.append(f"{' and '.join(map(ordinal, sorted(apart)))}{of or ' time'}: next")
     return " · ".join(words)
 
 

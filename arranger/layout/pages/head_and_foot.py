@@ -204,7 +204,7 @@ MISSING_HINTS = (
     "--font FILE takes a font for others",
 )
 FOOT_APART = 12.0
-NEXT_SHARE = 0.4  # of the width that the words about the next page may take at most
+NEXT_SHARE = 0.4  # of the width that the words about the next page may take in any case
 FACTS_SHARE = 0.35  # and the key with the date
 
 
@@ -216,7 +216,7 @@ def foot_height(metrics: Metrics) -> float:
 def set_foot(
     title: str,
     facts: str,
-    following: str,
+    following: Sequence[str],
     right: str,
     metrics: Metrics,
     paper: tuple[float, float],
@@ -225,8 +225,8 @@ def set_foot(
     """Place the foot: what the sheet is, what follows on the next page, at the right which page it is.
 
     Titles that are too long are cut short; the facts (key, date) after them are whole but for absurd dates. `following`
-    is what to have ready when the page is turned, empty on the last page; `paper` is the page's width and height, and
-    `side` its margins.
+    is what to have ready when the page is turned, in ever fewer words, of which the first that has room stands there;
+    empty on the last page. `paper` is the page's width and height, and `side` its margins.
     """
     width, height = paper
     y, room = height - style.BOTTOM, width - 2 * side
@@ -236,9 +236,12 @@ def set_foot(
 
     number = runs(right, "regular", style.FOOTER, metrics)
     number_x = width - side - width_of(number)
-    onward = cut(following, "bold", room * NEXT_SHARE)
-    next_x = number_x - (width_of(onward) + FOOT_APART if onward else 0.0)
     beside = cut(f" · {facts}", "regular", room * FACTS_SHARE)
+    left = number_x - 2 * FOOT_APART - side - metrics.width(title, "regular", style.FOOTER) - width_of(beside)
+    share = max(room * NEXT_SHARE, left)
+    short = (text for text in following if metrics.width(text, "bold", style.FOOTER) <= share)
+    onward = cut(next(short, following[-1] if following else ""), "bold", share)
+    next_x = number_x - (width_of(onward) + FOOT_APART if onward else 0.0)
     # The two are set apart: a title that runs to the left would turn what follows it.
     sheet = cut(title, "regular", next_x - FOOT_APART - side - width_of(beside))
     return [

@@ -220,7 +220,7 @@ def _ways(join: SongJoin) -> list[str]:
     if not join.ways or join.before is None:
         return []
     way, others = join.ways[0], join.before.others or join.after.others
-    return [f"all: {way_words(way)}, if the set says so" if others and way.chords else f"way: {way_words(way)}"]
+    return [f"all: {way_words(way)}, if agreed" if others and way.chords else f"way: {way_words(way)}"]
 
 
 # Setting.

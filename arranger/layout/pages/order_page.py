@@ -277,5 +277,5 @@ def _finished(flow: _Flow, order: RunningOrder, at: int) -> OrderLeaf:
     frame, count, leaf = flow.frame, len(flow.leaves), flow.leaves[at]
     date = order.date.value if order.date is not None else "order"
     page = f"order, page {at + 1} of {count}" if count > 1 else "order"
-    foot = set_foot(order.title.value, date, "", page, flow.metrics, (frame.width, frame.height), frame.side)
+    foot = set_foot(order.title.value, date, (), page, flow.metrics, (frame.width, frame.height), frame.side)
     return OrderLeaf((*leaf.items, *foot), tuple(leaf.places))

@@ -24,7 +24,7 @@ from arranger.song.model import Song
 from arranger.text.diagnostics import Diagnostic, error
 
 NEAR = 60  # cm from a seated player's eyes to the part: see `style`
-MOST_WAYS = 2  # sections to which a page may lead that are named with their chords; more are only named
+MOST_WAYS = 2  # sections to which a page may lead that are named with their chords; more are named by their pages
 
 
 Move = tuple[int | None, int, int]  # from a section, or the head, to another, from a bar on
@@ -49,11 +49,12 @@ def following(
     plans: Sequence[PagePlan],
     sections: Mapping[int, SectionContent],
     moves: Sequence[Move],
-) -> list[str]:
+) -> list[tuple[str, ...]]:
     """Return for each page what to have ready when it is left: the sections to which the roadmap leads from it.
 
-    One that begins on the next page is named with its first chord, one elsewhere with its page. A page to which nothing
-    leads is only announced; nothing is said where the head goes on. `moves` are as `moves_of` returns them.
+    In ever fewer words. A section that begins on the next page is named with its first chord, one elsewhere with its
+    page; many by their pages. A page to which nothing leads is only announced; nothing is said where the head goes on.
+    `moves` are as `moves_of` returns them.
     """
     pages = [[line for line in lines[plan.first : plan.end] if not line.texts] for plan in plans]
     first = {line.section: page for page, here in enumerate(pages) for line in here if line.first}
@@ -67,10 +68,10 @@ def following(
         chord = next(("".join(run.text for run in symbol.runs) for symbol in symbols), "")
         return ", ".join(filter(None, (song.sections[section].name, chord)))
 
-    def onward(number: int) -> str:
+    def onward(number: int) -> tuple[str, ...]:
         coming = pages[number + 1] if number + 1 < len(pages) else ()
         if coming and not coming[0].first:
-            return f"next: {opening(number + 1, coming[0].section)}"
+            return (f"next: {opening(number + 1, coming[0].section)}",)
         ended = {index for line in pages[number] for index in sections[line.section].indices}
         ways = dict.fromkeys(
             (section, from_bar)
@@ -78,16 +79,22 @@ def following(
             if begun[section] != number and (last in ended if ended else last is None)
         )
         if not ways:
-            return f"next page: {opening(number + 1, coming[0].section)}" if coming else ""
+            return (f"next page: {opening(number + 1, coming[0].section)}",) if coming else ()
         names = [
             opening(number + 1, section, bar)
             if begun[section] == number + 1
             else f"{song.sections[section].name}, page {begun[section] + 1}"
             for section, bar in ways
         ]
-        if len(ways) > MOST_WAYS:
-            names = list(dict.fromkeys(song.sections[section].name for section, _ in ways))
-        return f"next: {' or '.join(names)}"
+        by_page: dict[int, dict[str, None]] = {}
+        for section, _ in ways:
+            by_page.setdefault(begun[section], {})[song.sections[section].name] = None
+        texts = [
+            names,
+            [f"{' or '.join(there)}, page {page + 1}" for page, there in by_page.items()],
+            [f"page {page + 1}" for page in by_page],
+        ]
+        return tuple(f"next: {' or '.join(text)}" for text in texts[len(ways) > MOST_WAYS :])
 
     return list(map(onward, range(len(pages))))
 
@@ -170,7 +177,7 @@ def _pages(
         if draft.below is not None and number == len(plans) - 1:
             items += draft.below.at(top + room - draft.below.height)
         if number == len(plans) - 1:
-            onward[number] = around.after(onward[number])
+            onward[number] = tuple(filter(None, map(around.after, onward[number] or ("",))))
         foot = (arrangement.song.title.value, facts, onward[number], around.paging(number + 1, len(plans)))
         items += set_foot(*foot, metrics, (paper.width, paper.height), draft.look.side)
         pages.append(Page(paper.width, paper.height, tuple(items), links, label=str(number + 1)))

@@ -190,7 +190,7 @@ class _Sheet:
         about = " · ".join(filter(None, (f"{self._minutes} minutes", self._options.date)))
         for number, items in enumerate(pages):
             right = f"{number + 1} of {count}" if count > 1 else ""
-            following = "turn over" if number + 1 < count else ""
+            following = ("turn over",) if number + 1 < count else ()
             items += set_foot(self._title, about, following, right, self._metrics, size, style.SIDE_FULL)
         made = tuple(Page(*size, tuple(items), label=str(number)) for number, items in enumerate(pages, 1))
         subject = f"studies for {self._minutes} minutes"

@@ -34,12 +34,13 @@ LINES_APART = 5.0
 
 # How to practise, with what was found and no more; figures lead to the sources.
 HOW = (
-    "Play each study through correctly, at a tempo at which it is right: the share of correct trials goes with what is "
-    "kept, not their number or the time (1). Go round the studies in short turns rather than one after the other to "
-    "the end: where ratings differed, taking turns was generally better (2). Sleep on it: the accuracy of a keyboard "
-    "sequence rose in a session after 24 hours (3); no effect was found of minutes of spacing (4). Hear it first: a "
-    "model helped rhythm and tempo, and patterns of raising the tempo made no difference (5). So the three tempi "
-    "(half, two thirds, the song's) are a convention. Tick a box when the study was right at its tempo."
+    "Play each study at a tempo at which it is right: how much was kept went with how large a share of the trials was "
+    "right, not with how many there were or how long they took (1). Go round the studies in short turns rather than "
+    "one after the other to the end: where ratings differed, taking turns was generally better (2). Sleep on it: the "
+    "accuracy of a keyboard sequence rose in a session after 24 hours (3); no effect was found of minutes of spacing "
+    "(4). Hear it first: a model helped rhythm and tempo, and patterns of raising the tempo made no difference (5). "
+    "So the three tempi (half, two thirds, the song's) are a convention. Tick a box when the study was right at its "
+    "tempo."
 )
 SOURCES = (
     "1 Duke, Simmons and Cash 2009, J. Res. Music Educ. 56:310. 2 Carter and Grahn 2016, Front. Psychol. 7:1251. "

@@ -70,6 +70,9 @@ def test_words_joined_over_barlines_and_chords_are_whole_in_prompts() -> None:
     rows = [("| D | G A | D |", "a- | long * the | wall"), ("| D G | A | D |", "lan*terns | _ | a-")]
     (section,) = gathered(songs.song("A", [songs.section("Verse", "D", rows)]))
     assert [prompt.text for row in section.rows for prompt in row.prompts] == ["along the wall", "lanterns a"]
+    rows = [("| D G A D |", "oars a- * long * the * quay"), ("| D G |", "lay- * ing")]
+    (section,) = gathered(songs.song("A", [songs.section("Verse", "D", rows)]))
+    assert [prompt.text for row in section.rows for prompt in row.prompts] == ["oars along the…", "laying"]
 
 
 def test_no_words_and_all_words() -> None:
