@@ -47,7 +47,7 @@ class Mending:
         """Return a choice within the limits, near this one; some nodes take better candidates than they have there."""
         chosen = list(choice)
         room = [limit.most - limit.used(chosen) for limit in self.limits]
-        self._thin(chosen, room)
+        self._thin(chosen, room, {})
         self._better(chosen, room, nodes)
         self._exchange(chosen, room, nodes)
         return tuple(chosen)
@@ -75,13 +75,16 @@ class Mending:
         """Return a node with its neighbours."""
         return [node, *(other for other, _ in self.tables[node])]
 
-    def _thin(self, chosen: list[int], room: list[int], but: int | None = None) -> tuple[int, list[int]]:
+    def _thin(
+        self, chosen: list[int], room: list[int], losses: dict[int, tuple[int, int, int]], but: int | None = None
+    ) -> tuple[int, list[int]]:
         """Let users of what is overdrawn give way, but one, those that cost least first.
+
+        `losses`: of some users, what that costs, who, and what they take then; those of others are added.
 
         Returns:
             What that costs more, and who gave way.
         """
-        losses: dict[int, tuple[int, int, int]] = {}
         more, gone = 0, []
         while over := [number for number, left in enumerate(room) if left < 0]:
             users = {
@@ -117,6 +120,7 @@ class Mending:
 
     def _exchange(self, chosen: list[int], room: list[int], nodes: Sequence[int]) -> None:
         """Take candidates for which others have to give way, where it is better in all."""
+        losses: dict[int, tuple[int, int, int]] = {}  # as things stand: in long songs hundreds may give way
         for node in nodes:
             costs = self._costs(node, chosen)
             candidate = costs.index(min(costs))
@@ -126,10 +130,15 @@ class Mending:
                 continue
             new, left = list(chosen), list(room)
             more = self._change(node, candidate, new, left)
-            lost, gone = self._thin(new, left, node)
+            beside = {n: loss for n, loss in losses.items() if n not in self._near(node)}
+            lost, gone = self._thin(new, left, beside, node)
             more += lost + self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
             if more < 0:
                 chosen[:], room[:] = new, left
+                losses.clear()
+                continue
+            changed = {n for one in (node, *gone) for n in self._near(one)}
+            losses |= {n: loss for n, loss in beside.items() if n not in changed}
 
     def merged(self, choice: Sequence[int], other: Sequence[int]) -> Choice:
         """Return a choice with all that another one has better: both within the limits, compared place by place.

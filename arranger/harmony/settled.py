@@ -1,8 +1,8 @@
 """Find the hands of a song, or find again what was found for the same music, where an edit has changed words alone.
 
-The search reads little of a song's text: of the words that are sung only where there are any, whether they are few and
-where they stop; of cues, remarks and dynamics what the arc makes of them; of titles nothing. `bare`
-keeps what is read, and what is found for that is kept for a while.
+The search reads little of a song's text: of the words that are sung only where there are any, whether they are few, and
+where few stop; of cues, remarks and dynamics what the arc makes of them; of titles nothing. `bare` keeps what is read,
+and what is found for that is kept for a while.
 """
 
 from __future__ import annotations
@@ -102,15 +102,19 @@ def _bare_row(row: Row) -> Row:
 
 
 def _bare_words(words: BarWords) -> BarWords:
-    """Return the words of a bar as counted syllables, each piece at its chord; more than few are as many as few more.
+    """Return the words of a bar as counted syllables, each piece at its chord; more than few are all alike.
 
-    The most of any verse are compared with few, in sum over a bar: a piece that has more is over it by itself.
+    The most of any verse are compared with few, in sum over a bar: one that has more is over it by itself, and then
+    nobody asks where its words stop (`singer.rests_in`).
     """
     if not words.pieces:
         return words
+    if sum(syllables(piece.text) for piece in words.pieces) > FEW_SYLLABLES:
+        return BarWords(tuple([Piece(piece.text and _MANY, piece.chord) for piece in words.pieces]), words.joins)
     return BarWords(tuple([_bare_piece(piece) for piece in words.pieces]), words.joins)
 
 
+_MANY = " ".join(["la"] * (FEW_SYLLABLES + 1))
 _STOP = re.compile(r"[,;:.!?…،؛؟۔।、。，；：！？]")
 
 
@@ -121,9 +125,9 @@ def _bare_piece(piece: Piece) -> Piece:
 
 @lru_cache(maxsize=4096)
 def _bare_word(word: str) -> str:
-    """Return as many syllables as a word has, more than few as a few more, with the stops around it."""
+    """Return as many syllables as a word has, with the stops around it."""
     core = re.sub(r"^\W+|\W+$", "", word)
-    count = min(syllables(core), FEW_SYLLABLES + 1)
+    count = syllables(core)
     if not core or not count or _STOP.search(core):
         return word
     before, _, after = word.partition(core)

@@ -29,7 +29,6 @@ from arranger.harmony.search import solve  # noqa: E402
 from arranger.harmony.settled import forget  # noqa: E402
 from arranger.harmony.solve import build  # noqa: E402
 from arranger.harmony.taste import DEFAULT, Taste  # noqa: E402
-from arranger.harmony.timeline import unroll  # noqa: E402
 from arranger.layout.options import PartOptions  # noqa: E402
 from arranger.layout.pages.players_part import lay_out  # noqa: E402
 from arranger.pdf.fonts import metrics  # noqa: E402
@@ -86,7 +85,7 @@ def main() -> None:
     assert found is not None
     document, _ = lay_out(found, metrics(), PartOptions(A4))
     to_bytes(document)
-    timeline = unroll(song)
+    timeline = songs.unrolled(song, DEFAULT)
     scene, plain = scene_of(song, timeline, DEFAULT)
     problem = build(plain, scene)
     drawing, search, building, whole = beside(
@@ -104,7 +103,7 @@ def main() -> None:
 
     print("\nlarge: 20 sections, 400 printed, 2,000 heard")
     large = verse_chorus(20, 2000)
-    timeline = unroll(large)
+    timeline = songs.unrolled(large, DEFAULT)
     for notes in (3, 4):
         taste = replace(DEFAULT, notes=notes)
         scene, plain = scene_of(large, timeline, taste)
@@ -166,7 +165,7 @@ def processor(work: Callable[[], object]) -> float:
 
 def _problem(song: Song, notes: int):
     taste = replace(DEFAULT, notes=notes, suspensions=Fraction(0))
-    scene, plain = scene_of(song, unroll(song), taste)
+    scene, plain = scene_of(song, songs.unrolled(song, taste), taste)
     return build(plain, scene)
 
 
