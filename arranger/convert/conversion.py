@@ -15,16 +15,18 @@ from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
-from arranger.convert.marks import Habits, chord_of, habits_of
+from arranger.convert.marks import Habits, chord_candidates, chord_of, habits_of
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.recognise import is_song
 from arranger.convert.retyped import chords_set_above, marks_between, with_chords_above, with_phrases_apart
 from arranger.convert.rising import at_home, is_raised, with_raised_keys
 from arranger.convert.sheet_head import head_of, keys_of
+from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
+from arranger.convert.spelled_out import with_joined_chords
 from arranger.convert.stanzas import RawItem, RawSection, sections_in
 from arranger.convert.syllables import with_joined_syllables
-from arranger.convert.typed_lines import LineMeaning, chord_candidates, meanings_of
+from arranger.convert.typed_lines import LineMeaning, meanings_of
 from arranger.convert.underlay import are_packed, is_loose, section_of, words_without_chords
 from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
@@ -58,7 +60,7 @@ def convert(
         meter: likewise.
         bars: how many bars a chord lasts where no barlines are typed.
     """
-    lines = lines_of(source)
+    lines = with_joined_chords(lines_of(source))
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
     lines, unsure, behind = chords_set_above(lines, habits)
     meanings, below = _read(lines, habits, unsure, behind)
@@ -124,7 +126,8 @@ def _read(
         if chords is not None and number in behind:
             chords = replace(chords, behind=True)
         meanings.append(replace(meaning, chords=chords))
-    return with_chords_above(with_phrases_apart(meanings))
+    above, below = with_chords_above(with_phrases_apart(meanings))
+    return with_singers_apart(above), below
 
 
 def _gathered(meanings: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:

@@ -154,12 +154,14 @@ def _lay(
     notes += [Remark("check", number, said) for said in (line.guess, guess) if said]
     notes += [Remark("left", number, f"no chord: {stray}") for stray in line.strays]
     packed = packed or line.signed
+    settled = False
     if words is not None and (line.behind or ((line.packed or packed) and stand_nowhere(bars, words))):
         shared = "shared out" if packed or line.behind else "left as typed"
         bars = shared_out(bars, words, from_first=line.signed or line.behind) if packed or line.behind else bars
+        settled = True
         notes.append(Remark("check", number, f"the chords stand side by side, not over their syllables: {shared}"))
     bars, before, joins, unsure = _sung(bars, words, loose=loose) if words is not None else (bars, "", False, ())
-    if unsure:
+    if unsure and not settled:
         named = ", ".join(f"`{mark}`" for mark in dict.fromkeys(unsure))
         notes.append(
             Remark("check", number, f"the columns fit another word as well: is the word under {named} the right one?")
