@@ -202,6 +202,7 @@ def _candidates(
             found.append(_Place(place, 0, 0.0))
             continue
         beside = column - max(0, place + moved[place] + slip)
-        inside = 0.0 if place in words else INSIDE if beside else RIGHT_INSIDE
+        sure = not beside and (place in syllables or column == place)  # no syllable is guessed in a line that slipped
+        inside = 0.0 if place in words else RIGHT_INSIDE if sure else INSIDE
         found.append(_Place(place, beside, BESIDE * abs(beside) ** FURTHER + inside))
     return tuple(found)
