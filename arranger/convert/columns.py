@@ -123,9 +123,13 @@ def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:
 def _second_column(lines: Sequence[SheetLine]) -> int | None:
     """Find where a second column starts: many lines have words there after a wide gap, and none runs across."""
     starts: Counter[int] = Counter()
+    more: Counter[int] = Counter()  # where words go on behind a wide gap
     for line in lines:
         text = "".join(cell or " " for cell in line.cells)
         gaps = (m for m in _WIDE_GAP.finditer(text.rstrip()) if m.end() >= NARROWEST and text[: m.start()].strip())
+        more.update(
+            m.end() for m in _WIDE_GAP.finditer(text.rstrip()) if text[m.start() - 1].isalpha() and _wordy(text)
+        )
         # Words stand on both sides: rows of chords have gaps everywhere, and say nothing.
         gap = next(gaps, None)
         if gap is not None and _wordy(text[: gap.start()]) and _wordy(text[gap.end() :]):
@@ -133,6 +137,8 @@ def _second_column(lines: Sequence[SheetLine]) -> int | None:
     if not starts:
         return None
     column, support = starts.most_common(1)[0]
+    if 2 * max((count for place, count in more.items() if place != column), default=0) > support:
+        return None  # words are set apart to stand under their chords
     wordy = sum(_wordy(line.text) for line in lines)
     # Lines may run across the gutter at the top (title, people).
     across = [line.part(column - 2, column) != "  " for line in lines if len(line.cells) > column]

@@ -250,7 +250,8 @@ class _Order:
             return
         known = self._called(section.name)
         if known is None:
-            left_out = f"`{section.name}` has neither chords nor words in the sheet, and is left out"
+            remark = f" ({section.remark})" if section.remark else ""
+            left_out = f"`{section.name}`{remark} has neither chords nor words in the sheet, and is left out"
             self.notes += [Remark("left", section.line, left_out), *section.closing]
             return
         original = self._find(known)

@@ -15,17 +15,19 @@ from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
-from arranger.convert.marks import Habits, chord_of, habits_of
+from arranger.convert.marks import Habits, chord_candidates, chord_of, habits_of
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.recognise import is_song
 from arranger.convert.retyped import chords_set_above, marks_between, with_chords_above, with_phrases_apart
 from arranger.convert.rising import at_home, is_raised, with_raised_keys
 from arranger.convert.sheet_head import head_of, keys_of
+from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
+from arranger.convert.spelled_out import with_joined_chords
 from arranger.convert.stanzas import RawItem, RawSection, sections_in
 from arranger.convert.syllables import with_joined_syllables
-from arranger.convert.typed_lines import LineMeaning, chord_candidates, meanings_of
-from arranger.convert.underlay import are_packed, section_of, words_without_chords
+from arranger.convert.typed_lines import LineMeaning, meanings_of
+from arranger.convert.underlay import are_packed, is_loose, section_of, words_without_chords
 from arranger.habits.headings import Heading
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.model import COMMON, Meter
@@ -58,7 +60,7 @@ def convert(
         meter: likewise.
         bars: how many bars a chord lasts where no barlines are typed.
     """
-    lines = lines_of(source)
+    lines = with_joined_chords(lines_of(source))
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
     lines, unsure, behind = chords_set_above(lines, habits)
     meanings, below = _read(lines, habits, unsure, behind)
@@ -74,7 +76,8 @@ def convert(
     facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
     song_meter = facts.meter or COMMON
     raws = [item for item in body if isinstance(item, RawSection)]
-    draft = partial(_draft, meter=song_meter, bars=bars, packed=are_packed(raws, song_meter, bars))
+    packed = are_packed(raws, song_meter, bars)
+    draft = partial(_draft, meter=song_meter, bars=bars, packed=packed, loose=not packed and is_loose(raws))
     drafts = with_names([draft(item) if isinstance(item, RawSection) else item for item in body])
     home = tuple(_chords_of(at_home(drafts))) if is_raised(drafts) else ()
     drafts = with_raised_keys(drafts, keys_of(facts, home)[0]) if home else drafts
@@ -123,7 +126,8 @@ def _read(
         if chords is not None and number in behind:
             chords = replace(chords, behind=True)
         meanings.append(replace(meaning, chords=chords))
-    return with_chords_above(with_phrases_apart(meanings))
+    above, below = with_chords_above(with_phrases_apart(meanings))
+    return with_singers_apart(above), below
 
 
 def _gathered(meanings: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:
@@ -132,9 +136,9 @@ def _gathered(meanings: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], t
     return sections_in([replace(m, line=joined.get(i, m.line)) for i, m in enumerate(meanings)])
 
 
-def _draft(raw: RawSection, meter: Meter, bars: int, *, packed: bool) -> DraftSection:
+def _draft(raw: RawSection, meter: Meter, bars: int, *, packed: bool, loose: bool) -> DraftSection:
     """Return a section to be written with a name, if it has any, and signs of repetition that can stand in a song."""
-    draft = section_of(raw, meter, bars, packed=packed)
+    draft = section_of(raw, meter, bars, packed=packed, loose=loose)
     if any(bar.sign != "|" for row in draft.rows for bar in row.bars):
         rows = "\n".join(map(chord_row, draft.rows))
         song = f"song a\nkey C\nmeter {meter}\nsection a\n{rows}\n"

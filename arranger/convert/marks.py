@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from arranger.habits.signs import ACCIDENTALS, from_german, with_own_signs
+from arranger.convert.model import SheetLine
+from arranger.habits.signs import ACCIDENTALS, from_german, sign_of, times_of, with_own_signs
 from arranger.habits.slips import slip_of
 from arranger.song.cells import ChordWord, is_chord, read_mark
 
@@ -19,6 +20,8 @@ LONGEST_CHORD = 24  # characters: `F#m7b5(add11)/E` has 15
 # Chords that are words too: a line of these alone may be sung.
 WORDY = frozenset(("A", "Am", "Do", "Go", "Co", "Ab", "Add", "Dim", "Bo"))
 
+_NEVER_ADDED = ("(1)", "(2)", "(3)", "(8)")  # no chord has these degrees alone in parentheses; (2) is seldom added
+SURE_BEHIND = 2  # chords behind a name with a colon from which on they are chords and no words
 _AROUND = "[]{}*~.,;!'\"`´’‘”“…"
 _TAIL = ("...", "..", "--", ">", "^")
 _SMALL = re.compile(
@@ -42,6 +45,7 @@ class Habits:
         parentheses: all chords stand in parentheses, which therefore mean nothing.
         bar_letters: `I` or `l` among chords is a barline.
         sung_names: chords are named Do Re Mi Fa Sol La Si.
+        beats_behind: a number in parentheses behind each chord says how many beats it lasts.
         flat_b_guessed: nothing but the key speaks for the B that is our Bb.
     """
 
@@ -52,6 +56,7 @@ class Habits:
     bar_letters: bool = False
     sung_names: bool = False
     flat_b_guessed: bool = False
+    beats_behind: bool = False
 
 
 PLAIN = Habits()
@@ -211,4 +216,19 @@ def habits_of(marks: Iterable[str]) -> Habits:
         small_minor=len(small) >= 2 and not minor and bool(large),
         parentheses=len(bracketed) >= 3 and 4 * len(bracketed) >= 3 * len([m for m in marks if chord_of(m)]),
         bar_letters=letters >= 2,
+        beats_behind=sum(m.endswith(_NEVER_ADDED) for m in marks) >= 2,
     )
+
+
+def chord_candidates(lines: tuple[SheetLine, ...]) -> list[str]:
+    """Return the marks of all lines that look like chords in some habit: what shows how a sheet writes them."""
+    wide = Habits(german=True, bar_letters=True)
+    marks: list[str] = []
+    for line in lines:
+        pieces = with_own_signs(line.text).replace("|", " ").split()
+        pieces = pieces[1:] if len(pieces) > SURE_BEHIND and pieces[0].endswith(":") else pieces  # Intro: G D Em
+        chords = sum(chord_of(p, wide) is not None or is_sung_name(p) for p in pieces)
+        words = sum(p in ("I", "l") or bool(sign_of(p)) or bool(times_of(p)) for p in pieces)
+        if (chords >= 2 and chords + words == len(pieces)) or (chords == len(pieces) == 1 and pieces[0] not in WORDY):
+            marks += pieces
+    return marks

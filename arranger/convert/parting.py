@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from arranger.convert.model import TypedMark
@@ -63,3 +64,27 @@ def _groups(marks: Sequence[TypedMark]) -> list[list[TypedMark]] | None:
 
 def _as_bars(marks: Sequence[TypedMark]) -> list[TypedMark]:
     return [TypedMark("bar", "|", m.column) if m.kind == "slash" else m for m in marks]
+
+
+def sharing_bars(marks: Sequence[TypedMark], groups: Sequence[tuple[int, int]]) -> tuple[list[TypedMark], str] | None:
+    """Return the marks of a line in bars, one for each chord and one for each group, and what was guessed.
+
+    None where no group has two chords or more: `G (C D) Em`.
+
+    Args:
+        marks: of the line, without barlines.
+        groups: columns where groups in parentheses start and end.
+    """
+    inside = [[m for m in marks if m.kind == "chord" and start <= m.column < end] for start, end in groups]
+    if not any(len(group) > 1 for group in inside) or any(len(group) == 1 for group in inside):
+        return None  # a chord alone in parentheses may be left out, and so may two
+    if any(m.kind not in ("chord", "none") for m in marks):
+        return None
+    followers = {id(m) for group in inside for m in group[1:]}
+    leaders = {id(group[0]): start for group, (start, _) in zip(inside, groups, strict=True) if group}
+    found: list[TypedMark] = []
+    for mark in marks:
+        at = leaders.get(id(mark), mark.column)  # the first stands where its parenthesis does
+        own = replace(mark, column=at)
+        found += [own] if id(mark) in followers or not found else [TypedMark("bar", "|", at - 1), own]
+    return found, "the chords in one pair of parentheses share a bar"

@@ -7,7 +7,8 @@ them; phrases of chords that share a line (`C - D - Em / G - D - G`) become line
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -19,7 +20,8 @@ from arranger.habits.headings import heading_of
 from arranger.habits.signs import sign_of, times_of
 
 _BETWEEN = re.compile(r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)")
-_GAP = re.compile(r"(?<=\S) {3,}(?=\S)")
+NARROW = 2  # blanks
+_NARROW_GAP = re.compile(rf"(?<=\S) {{{NARROW},}}(?=\S)")
 FEWEST = 2  # chords between words that show a habit, and no joke with one word
 LETTERS = 3  # letters beside the chords of a line from which on it has words
 
@@ -41,6 +43,8 @@ def marks_between(lines: Sequence[SheetLine]) -> Iterator[str]:
     """Yield what stands in brackets among words and may be a chord, in any habit: it shows how a sheet names them."""
     wide = Habits(german=True)
     for line in lines:
+        if tail := _tail(line, Habits(german=True, small_minor=True)):
+            yield from line.part(tail).split()
         if _is_mixed(line, wide) or _is_mixed(line, Habits(sung_names=True)):
             marks = (mark for match in _BETWEEN.finditer(line.padded) for mark in _inner(match).split())
             yield from (m for m in marks if is_sung_name(m) or chord_of(m, wide) is not None)
@@ -91,8 +95,10 @@ def _taken_from_behind(lines: Sequence[SheetLine], habits: Habits) -> tuple[tupl
     """Set chords that stand behind the words of their line above it, if a sheet has that habit; return which lines."""
     found: list[SheetLine] = []
     numbers: list[int] = []
+    near = Counter(m.end() for line in lines for m in _NARROW_GAP.finditer(line.padded))
+    shared = frozenset(column for column, count in near.items() if count >= FEWEST)
     for line in lines:
-        tail = _tail(line, habits)
+        tail = _tail(line, habits, shared)
         if tail:
             numbers.append(line.number)
             found += [SheetLine(line.number, tuple(line.part(tail))), line.up_to(tail)]
@@ -103,9 +109,12 @@ def _taken_from_behind(lines: Sequence[SheetLine], habits: Habits) -> tuple[tupl
     return tuple(found), tuple(numbers)
 
 
-def _tail(line: SheetLine, habits: Habits) -> int:
-    """Return the column from which on a line has chords alone, behind words and a wide gap; 0 where none has."""
-    gaps = [m.end() for m in _GAP.finditer(line.padded)]
+def _tail(line: SheetLine, habits: Habits, shared: Container[int] = ()) -> int:
+    """Return the column from which on a line has chords alone, behind words and a wide gap; 0 where none has.
+
+    A gap of two blanks is wide where other lines go on in the same column, which is `shared`.
+    """
+    gaps = [m.end() for m in _NARROW_GAP.finditer(line.padded) if len(m[0]) > NARROW or m.end() in shared]
     tail = next((end for end in gaps if _are_chords(line.part(end), habits)), 0)
     head = line.part(0, tail).strip(" :")
     return tail if sum(c.isalpha() for c in head) >= LETTERS and heading_of(head) is None else 0
@@ -113,7 +122,8 @@ def _tail(line: SheetLine, habits: Habits) -> int:
 
 def _are_chords(text: str, habits: Habits) -> bool:
     pieces = [p.strip("[]") for p in text.split() if p not in ("|", "-", "/")]
-    return bool(pieces) and all(p[:1].isupper() and chord_of(p, habits) is not None for p in pieces)
+    small = habits.small_minor
+    return bool(pieces) and all((small or p[:1].isupper()) and chord_of(p, habits) is not None for p in pieces)
 
 
 def _without_heading(line: SheetLine) -> tuple[tuple[SheetLine, ...], SheetLine]:

@@ -18,9 +18,9 @@ from arranger.theory.pitch import NoteName
 
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
 _SMALL_IN_NAMES = ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
-_TEXT = r"(?:words|lyrics|text|worte?|paroles|letra)"
-_TUNE = r"(?:music|melody|tune|melodie|weise|musik|musique|música)"
-_AND = r"\s*(?:and|&|\+|/|,|und|et|y)\s*"
+_TEXT = r"(?:words|lyrics|text|tekst|worte?|paroles|letra|parole|testo)"
+_TUNE = r"(?:music|melody|tune|melodie|weise|musik|muziek|musikk|muzyka|musique|música|musica)"
+_AND = r"\s*(?:and|&|\+|/|,|und|et|y|och|og|en|e|i)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
 _WHO = r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M"
 _PEOPLE = (
@@ -53,6 +53,8 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
     plain: list[tuple[int, str]] = []  # what has no label
     for line in lines:
         text = line.text.strip()
+        if text.startswith("<") and text.endswith(">"):  # <Key: A>
+            text = text[1:-1].strip()
         if not text.strip("-=_*~#. "):
             continue
         page = PAGE.search(text)

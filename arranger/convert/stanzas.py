@@ -19,6 +19,9 @@ from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail
 _PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
+_REFRAINS = frozenset(
+    ("chorus", "refrain", "refrein", "refräng", "refrão", "kehrvers", "coro", "estribillo", "ritornello")
+)
 # What ends the head.
 _OPENS = ("chords", "heading", "again", "tablature")
 
@@ -72,6 +75,7 @@ def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tu
     named = any(meaning.kind == "heading" for meaning in lines)
     paired = not named and _in_pairs(lines[first:])
     reader = _SectionReader(named, paired, any(key_change_of(line.text) for line in head))
+    reader.verses_unnamed = named and _has_verses_unnamed(lines[first:])
     for meaning in lines[first:]:
         reader.take(meaning)
     reader.close()
@@ -84,6 +88,14 @@ def _in_pairs(lines: Sequence[LineMeaning]) -> bool:
     """Return whether blank lines part all pairs of chords and words: then one blank line parts no sections."""
     blocks = [len(list(block)) for blank, block in groupby(lines, lambda line: line.kind == "blank") if not blank]
     return len(blocks) > 2 and sum(size <= 2 for size in blocks) >= 0.9 * len(blocks)
+
+
+def _has_verses_unnamed(lines: Sequence[LineMeaning]) -> bool:
+    """Return whether a sheet names its chorus and no verse, and begins with words that have no name."""
+    names = [(i, base_of(line.heading.name)) for i, line in enumerate(lines) if line.heading is not None]
+    first = next((i for i, name in names if name not in _PLAYED), 0)
+    sung = any(line.kind == "words" for line in lines[:first])
+    return sung and all(name in _PLAYED or name in _REFRAINS for _, name in names)
 
 
 class _SectionReader:
@@ -99,6 +111,7 @@ class _SectionReader:
         self._blanks = 0
         self._cues: tuple[str, ...] = ()  # these and the remarks wait for what they are about
         self._notes: tuple[Remark, ...] = ()
+        self.verses_unnamed = False
         self._last = ""  # the kind of the last line that was not blank
 
     @property
@@ -197,12 +210,17 @@ class _SectionReader:
             section.rows
             and (
                 (number and not section.named)
-                or (apart and not self._named)
+                or (apart and (not self._named or (self.verses_unnamed and self._sung_so_far(section))))
                 or (other_verse and (section.number or not self._named or self._blanks))
             )
         ):
-            return self._begin(_verse(number), line, False, number)
+            heading = Heading("Verse") if self.verses_unnamed and not number else _verse(number)
+            return self._begin(heading, line, False, number)
         return section
+
+    @staticmethod
+    def _sung_so_far(section: RawSection) -> bool:
+        return any(row.words for row in section.rows) or base_of(section.heading.name) in _PLAYED
 
     def _add(self, line: int, number: int, row: RawRow) -> None:
         section = self._open(line, number)

@@ -10,10 +10,20 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from arranger.convert.marks import WORDY, Habits, chord_of, habits_of, is_bass, is_sung_name, marks_in, over_bass
+from arranger.convert.marks import (
+    WORDY,
+    Habits,
+    chord_candidates,
+    chord_of,
+    habits_of,
+    is_bass,
+    marks_in,
+    over_bass,
+)
 from arranger.convert.model import ChordLine, LineKind, MarkKind, SheetLine, TypedMark
-from arranger.convert.parting import is_packed, is_signed, parted
+from arranger.convert.parting import is_packed, is_signed, parted, sharing_bars
 from arranger.convert.sheet_head import PAGE, states_order
+from arranger.convert.tablature import is_tablature
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
     Heading,
@@ -31,6 +41,7 @@ from arranger.habits.headings import (
 from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
 
 _GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
+_BEATS_BEHIND = re.compile(r"([^()]+)\(([1-8])\)")  # G(2)
 _TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
 _PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
 _SAID = frozenset(
@@ -67,6 +78,13 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
         if re.fullmatch(r"[1-9]\.", piece) and marks and marks[-1].text == "|":
             marks[-1] = TypedMark("bar", "|" + piece, marks[-1].column)
             continue
+        beats = _BEATS_BEHIND.fullmatch(piece) if habits.beats_behind else None
+        if beats is not None and (chord := chord_of(beats[1], habits)) is not None:
+            marks.append(TypedMark("chord", chord, column))
+            marks += [TypedMark("slash", "/", column + len(beats[1]))] * (int(beats[2]) - 1)
+            ends.append(match.span())
+            sure += 1
+            continue
         found, replaced = _chords_at(piece, column, marks, text, habits)
         if found:
             marks[len(marks) - replaced :] = found
@@ -88,7 +106,9 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     guess = ""
     packed = is_packed(text, ends)
     if not any(mark.kind == "bar" for mark in marks):
-        marks, guess = parted(marks, text, packed=packed)
+        groups = [m.span() for m in _GROUP.finditer(with_own_signs(line.padded))]
+        shared = sharing_bars(marks, groups)
+        marks, guess = shared if shared is not None else parted(marks, text, packed=packed)
     said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
@@ -157,23 +177,6 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
     return text, tuple(cues), times
 
 
-def chord_candidates(lines: tuple[SheetLine, ...]) -> list[str]:
-    """Return the marks of all lines that look like chords in some habit: what shows how a sheet writes them."""
-    wide = Habits(german=True, bar_letters=True)
-    marks: list[str] = []
-    for line in lines:
-        pieces = with_own_signs(line.text).replace("|", " ").split()
-        chords = sum(chord_of(p, wide) is not None or is_sung_name(p) for p in pieces)
-        words = sum(p in ("I", "l") or bool(sign_of(p)) or bool(times_of(p)) for p in pieces)
-        if (chords >= 2 and chords + words == len(pieces)) or (chords == len(pieces) == 1 and pieces[0] not in WORDY):
-            marks += pieces
-    return marks
-
-
-_TABLATURE = re.compile(
-    r"\s*(?:[A-Ga-g][#b]?\s*)?[|:\[]?\s?[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*(?:[-–—]{3,}|-\d+-)"
-    r"[-–—=0-9hpbrstxX/\\~()|:.^*<> ]*"
-)
 # Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
 _JUMP = re.compile(
     r"[(\[]?(?:to (?:the )?coda|d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I
@@ -184,9 +187,14 @@ _DIRECTION = re.compile(
     re.I,
 )
 MOST_WORDS = 8  # of a line that tells the player something; a longer one is sung
-_COLONED = re.compile(r"[^\W\d_][\w' \-]{1,24}\s*:")  # a name in any language over a line of chords
+_COLONED = re.compile(
+    r"([^\W\d_][\w' \-]{1,24})\s*:(?:\s*\(([^()]+)\))?"
+)  # a name in any language over a line of chords
 _LETTERED = re.compile(r"[\[(]?([A-H])[\])]?[:)]\s*(.*)")  # where a part is called A, B is no bridge
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
+_RITORNELLO = re.compile(
+    r"[(\[]?rit\.?[)\]]?:?", re.I
+)  # over a line of chords; elsewhere it is a word for slowing down
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)", re.I
@@ -221,8 +229,11 @@ def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> t
         new = _meanings(line, lines[index + 1 :], found, habits, lettered_parts=lettered_parts)
         if new is None:  # its neighbours must decide
             open_places.append(len(found))
+        if under_chords and new is not None and [m.kind for m in new] == ["heading", "words"]:
+            found.insert(len(found) - 1, new[0])  # Ch) Out on the water: the name stands in the words under the chords
+            new = new[1:]
         found += new or (LineMeaning(line, "words"),)
-        names.update(meaning.heading.name for meaning in new or () if meaning.heading is not None)
+        names.update(meaning.heading.name for meaning in found[-2:] if meaning.heading is not None)
     for place in open_places:
         if _among_chords(found, place):
             found[place] = _chords(found[place].line, read_chords(found[place].line, habits))
@@ -249,6 +260,8 @@ def _meanings(
     letter = _LETTER.fullmatch(text)
     if letter is not None and _begins_with_chords(after, habits):
         return (_heading(line, Heading(f"Part {letter[1]}")),)
+    if _RITORNELLO.fullmatch(text) and not under_chords and _begins_with_chords(after, habits):
+        return (_heading(line, Heading("Ritornello")),)
     if PAGE.search(text) and not under_chords and any(meaning.kind != "blank" for meaning in before):
         return (LineMeaning(line, "remark"),)
     if states_order(text):
@@ -272,8 +285,9 @@ def _meanings(
     if under_chords:
         return (LineMeaning(line, "words"),)
     own = own_name(text)
-    if own is None and _COLONED.fullmatch(text) and _begins_with_chords(after, habits):
-        return (_heading(line, Heading(own_name(f"[{text.rstrip(': ')}]") or text)),)
+    coloned = _COLONED.fullmatch(text)
+    if own is None and coloned is not None and _begins_with_chords(after, habits):
+        return (_heading(line, Heading(own_name(f"[{coloned[1]}]") or text, remark=coloned[2] or "")),)
     if own is not None and after and after[0].cells and not own_name(after[0].text):
         return (_heading(line, Heading(own)),)
     return (_plain_meaning(line, text),)
@@ -296,20 +310,6 @@ def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
         said = next(g for g in aside.groups() if g is not None).strip()
         return LineMeaning(line, "cue", aside=said) if said else LineMeaning(line, "blank")
     return LineMeaning(line, "words" if any(c.isalnum() for c in text) else "blank")
-
-
-def is_tablature(text: str) -> bool:
-    """Return whether a line is of a guitar's tablature: dashes for a string, figures for frets.
-
-    >>> is_tablature("e|---0---2--3-|"), is_tablature("--- Verse ---"), is_tablature("G - - - D")
-    (True, False, False)
-    """
-    return (
-        len(text) >= 8
-        and text.count("-") >= 5
-        and _TABLATURE.fullmatch(text) is not None
-        and any(c in "|0123456789" for c in text)
-    )
 
 
 def _named(

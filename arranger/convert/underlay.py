@@ -10,7 +10,7 @@ from itertools import islice, pairwise
 from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
 from arranger.convert.parting import FEWEST_PACKED
-from arranger.convert.placing import placed
+from arranger.convert.placing import are_loose, placed
 from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start
@@ -25,11 +25,12 @@ _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{
 # A word for the player behind the words, well apart: what is sung stands nearer.
 _ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
-MOST_SHIFT = 3  # columns that a whole line may have slipped
 
 
-def section_of(raw: RawSection, meter: Meter, bars_a_chord: int, *, packed: bool = False) -> DraftSection:
-    """Return a section to be written, with bars and words, of one as typed; `packed` as in `are_packed`."""
+def section_of(
+    raw: RawSection, meter: Meter, bars_a_chord: int, *, packed: bool = False, loose: bool = False
+) -> DraftSection:
+    """Return a section to be written, with bars and words, of one as typed; `packed` and `loose` as the sheet is."""
     section = DraftSection(
         raw.heading.name,
         raw.line,
@@ -52,7 +53,7 @@ def section_of(raw: RawSection, meter: Meter, bars_a_chord: int, *, packed: bool
     pickup = ""
     even = evenly_typed([row.chords for row in raw.rows if row.chords is not None])
     for typed in raw.rows:
-        row, before, joins = _lay(typed, meter, bars_a_chord, goes_on=bool(rows), even=even, packed=packed)
+        row, before, joins = _lay(typed, meter, bars_a_chord, goes_on=bool(rows), even=even, packed=packed, loose=loose)
         if before and rows:
             rows[-1] = _with_upbeat(rows[-1], before, joins)
         elif before:
@@ -75,6 +76,13 @@ def are_packed(raws: Iterable[RawSection], meter: Meter, bars_a_chord: int) -> b
         if line is not None and line.packed:
             nowhere += stand_nowhere(bars_of(line, meter, bars_a_chord, spaced=False)[0], row.words[0])
     return 2 * nowhere > len(rows)
+
+
+def is_loose(raws: Iterable[RawSection]) -> bool:
+    """Return whether a sheet has chords that stand beside their syllables, in any line without barlines."""
+    rows = [row for raw in raws for row in raw.rows if row.words and not row.words[0].exact]
+    lines = [(row.words[0], row.chords) for row in rows if row.chords is not None and not row.chords.barred]
+    return are_loose((words, [m.column for m in chords.chords]) for words, chords in lines if not chords.packed)
 
 
 def words_without_chords(section: DraftSection, meter: Meter) -> DraftSection:
@@ -106,7 +114,14 @@ def _with_upbeat(row: DraftRow, before: str, joins: bool) -> DraftRow:
 
 
 def _lay(
-    raw: RawRow, meter: Meter, bars_a_chord: int, *, goes_on: bool, even: bool = False, packed: bool = False
+    raw: RawRow,
+    meter: Meter,
+    bars_a_chord: int,
+    *,
+    goes_on: bool,
+    even: bool = False,
+    packed: bool = False,
+    loose: bool = False,
 ) -> tuple[DraftRow, str, bool]:
     """Lay the words of a row under its chords; return the words before the first chord too, and if they go on in it.
 
@@ -117,6 +132,7 @@ def _lay(
         goes_on: a chord sounds already, and goes on where words have none.
         even: the section's lines of chords are typed on one even grid, so that their spacing shows the bars.
         packed: the sheet types chords side by side, over no syllables.
+        loose: the sheet is not typed to the column.
     """
     words = raw.words[0] if raw.words else None
     line = raw.chords
@@ -138,14 +154,18 @@ def _lay(
     notes += [Remark("check", number, said) for said in (line.guess, guess) if said]
     notes += [Remark("left", number, f"no chord: {stray}") for stray in line.strays]
     packed = packed or line.signed
+    settled = False
     if words is not None and (line.behind or ((line.packed or packed) and stand_nowhere(bars, words))):
         shared = "shared out" if packed or line.behind else "left as typed"
         bars = shared_out(bars, words, from_first=line.signed or line.behind) if packed or line.behind else bars
+        settled = True
         notes.append(Remark("check", number, f"the chords stand side by side, not over their syllables: {shared}"))
-    bars, before, joins, unsure = _sung(bars, words) if words is not None else (bars, "", False, ())
-    if unsure:
+    bars, before, joins, unsure = _sung(bars, words, loose=loose) if words is not None else (bars, "", False, ())
+    if unsure and not settled:
         named = ", ".join(f"`{mark}`" for mark in dict.fromkeys(unsure))
-        notes.append(Remark("check", number, f"typed between two words: is the word under {named} the right one?"))
+        notes.append(
+            Remark("check", number, f"the columns fit another word as well: is the word under {named} the right one?")
+        )
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
         notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
     elif times > 1:
@@ -168,10 +188,12 @@ def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     return words, times
 
 
-def _sung(bars: Sequence[DraftBar], words: SheetLine) -> tuple[tuple[DraftBar, ...], str, bool, tuple[str, ...]]:
+def _sung(
+    bars: Sequence[DraftBar], words: SheetLine, *, loose: bool
+) -> tuple[tuple[DraftBar, ...], str, bool, tuple[str, ...]]:
     """Cut the words at the places of the chords; return what stands before the first one, and doubtful chords too."""
     words, columns = _by_own_bars(bars if words.exact else _at_words(bars, words), words)
-    places, doubtful = ([c or 0 for c in columns], ()) if words.exact else _places(words, columns)
+    places, doubtful = ([c or 0 for c in columns], ()) if words.exact else _places(words, columns, loose=loose)
     cuts = pairwise([*places, max(len(words.cells), places[-1])])
     found: list[DraftBar] = []
     for bar in bars:
@@ -226,15 +248,14 @@ def _by_own_bars(bars: Sequence[DraftBar], words: SheetLine) -> tuple[SheetLine,
     return blank, [column if column >= 0 else None for column in typed]
 
 
-def _places(words: SheetLine, columns: Sequence[int | None]) -> tuple[list[int], tuple[int, ...]]:
+def _places(words: SheetLine, columns: Sequence[int | None], *, loose: bool) -> tuple[list[int], tuple[int, ...]]:
     """Find the place of each chord in the words, in order, and the columns at which it is doubtful.
 
     None stands for a bar without a chord of its own.
     """
-    shift = _shift(words, [c for c in columns if c is not None])
-    moved = [max(0, c + shift) for c in columns if c is not None]
-    at, doubtful = placed(words, moved)
-    found = iter(at)
+    moved = [c for c in columns if c is not None]
+    placing = placed(words, moved, loose=loose)
+    found = iter(placing.columns)
     typed = [None if c is None else next(found) for c in columns]
     places: list[int] = []
     last = -1  # where the last chord was typed
@@ -251,7 +272,7 @@ def _places(words: SheetLine, columns: Sequence[int | None]) -> tuple[list[int],
         else:
             places.append(max(place, before))
         last = place
-    return _halved(words, places), tuple(moved[number] for number in doubtful)
+    return _halved(words, places), tuple(moved[number] for number in placing.doubtful)
 
 
 def _halved(words: SheetLine, places: list[int]) -> list[int]:
@@ -269,23 +290,6 @@ def _halved(words: SheetLine, places: list[int]) -> list[int]:
             near = min(starts, key=lambda i: (abs(i - wanted), i), default=end)
             places[step] = max(near, places[step - 1] if step else 0)
     return places
-
-
-def _shift(words: SheetLine, columns: Sequence[int]) -> int:
-    """Return by how many columns a line of chords has slipped against its words.
-
-    As typed hardly one stands at a word, in the blanks before it, or beyond the words; moved, all stand at words.
-    """
-    if len(columns) < 3:
-        return 0
-    text = words.padded
-
-    def fits(shift: int) -> int:
-        return sum(_starts_word(text, c + shift) for c in columns)
-
-    as_typed = sum(c >= len(text) or text[c] == " " or _starts_word(text, c) for c in columns)
-    best = max(range(-MOST_SHIFT, MOST_SHIFT + 1), key=lambda s: (fits(s), -abs(s), s < 0))
-    return best if as_typed <= 1 and fits(best) == len(columns) else 0
 
 
 def _starts_word(text: str, column: int) -> bool:

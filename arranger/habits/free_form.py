@@ -26,7 +26,8 @@ Guess = tuple[str, str | None]  # a hint, and what the text means for certain
 _NOTE = r"(?P<note>[A-Ha-h])(?P<sign>#|b|is|es|s(?=[ \-]|$|dur|moll)|[ -](?:sharp|flat))?"
 _MODE = r"(?P<mode>[ \-]?(?:maj(?:or)?|min(?:or)?|moll|dur)\b|m\b)?"
 _KEY = (
-    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tonart|tonality|ton(?:alité)?)\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
+    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tonart|toonsoort|tonacja|tonality|"
+    rf"ton(?:alité)?|to[nm]o?(?=\s*:))\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#])"
 )
 _CHANGE = (
@@ -34,6 +35,10 @@ _CHANGE = (
     rf"(?:to|of|[:=\-–>→]+)?\s*(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
 )
 _IN_KEY = rf"(?i)(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})"
+_SUNG_KEY = (
+    r"(?i)\b(?:ton[oe]?|tom|tonalit[éà]|tonalidade?)\s*:\s*(?P<sung>do|ré|re|mi|fa|sol|la|si)(?P<sign>#|b)?"
+    r"(?:\s+(?P<mode>ma(?:yor|jeur|ggiore)|me?i?n(?:or|eur|ore)))?(?!\w)"
+)
 _BESIDE = rf"[(\[]{_NOTE}{_MODE}[)\]]\s*$"  # behind a title: Tin Roof [Bb]
 _NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
 _ALONE = rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
@@ -54,6 +59,16 @@ def _parts(match: re.Match[str]) -> tuple[str, str, bool]:
     sign, mode = (match["sign"] or "").strip(" -").lower(), (match["mode"] or "").strip(" -").lower()
     letter = match["note"].upper()
     return "B" if letter == "H" else letter, ACCIDENTALS.get(sign, sign), mode[:1] == "m" and mode[:3] != "maj"
+
+
+_SUNG_NOTES = {"do": "C", "ré": "D", "re": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B"}
+
+
+def _sung_key_of(match: re.Match[str]) -> Key | None:
+    """Return a key named Do Re Mi: `Sol mayor`."""
+    minor = (match["mode"] or "").lower().startswith(("me", "mi"))
+    key = Key(NoteName.parse(_SUNG_NOTES[match["sung"].lower()] + (match["sign"] or "").lower()), minor)
+    return key if key.exists else key.enharmonic()
 
 
 def _key_of(match: re.Match[str]) -> Key | None:
@@ -271,7 +286,8 @@ def switch(word: str, text: str) -> Guess:
 
 
 _CAPO = (
-    r"(?i)\bcapo(?:dastro|\.)?\s*(?:is\s+)?(?:at|on|in|[:=\-–])?\s*(?:the\s+)?(?:fret\s*)?(?P<fret>[0-9]{1,2}|"
+    r"(?i)\b(?:capo(?:dastro|\.)?|cejilla|kapo(?:daster)?)\s*(?:is\s+)?(?:at|on|in|en|[:=\-–])?\s*(?:the\s+|el\s+)?"
+    r"(?:(?:fret|traste)\s*)?(?P<fret>[0-9]{1,2}|"
     r"[ivx]{1,4}\b|first|second|third|fourth|fifth|sixth|seventh)(?:st|nd|rd|th)?\.?(?:\s*(?:fret|bund))?"
 )
 _NO_CAPO = r"(?i)\b(?:no capo|capo\s*[:=]?\s*(?:none|no|0|off))\b"
@@ -339,7 +355,8 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
     if "meter" not in known:
         rest = _take_meter(rest, found)
     take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)
-    take("key", (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)
+    take("key", (_SUNG_KEY,), _sung_key_of)
+    take("key", () if "key" in found else (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)
     match = re.search(_FEEL, rest.strip(SIGNS))
     if match is not None and "feel" not in known:
         word = (match[1] or match[2]).lower()

@@ -29,6 +29,8 @@ _NAMES = (
     "end|hook|head|build(?:[- ]?up)?|opening|finale|part|section|theme|strain|riff|drop|channel|lift|"
     "strophe|vers|vorspiel|zwischenspiel|nachspiel|kehrvers|schluss|couplets?|"
     "pont|estrofa|estribillo|coro|puente|strofa|"
+    "refrein|tussenspel|voorspel|naspel|brug|refräng|stick|förspel|efterspel|introdu[cç](?:ão|ção|ción)|intro[dt]u[cz]ione|"
+    "parte|refrão|final|special|wstęp|przejście|"
     "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel|"
 ) + "|".join(sorted(SECTION_NAMES))
 _SHORT = {
@@ -46,7 +48,10 @@ _NUMBER = (
     rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D](?=\s*(?:$|[\])}}:(])))(?![a-zA-Z]))"
 )
 _OPEN, _CLOSE = r"[\[({<*#=\-–—_~|>•\s\"']*", r"[\])}>*#=\-–—_~|<\s:.\"']*"
-_COUNT = r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times)\)?"
+_COUNT = (
+    r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times|"
+    r"(?:2|dos|deux|due|twee)\s(?:veces|fois|volte|keer)|2 (?:mal|gånger)|zweimal|bis)\)?"
+)
 _HEADING = re.compile(
     rf"(?P<open>{_OPEN})(?P<name>(?:(?:{_BEFORE})\s+)?(?:{_NAMES})(?:\s*[&+/]\s*{_NUMBER})?(?:[ .\-]*{_NUMBER}"
     rf"(?:\s*(?:[&+/,]|and)\s*{_NUMBER})*)?)(?![^\W\d_]|['’])(?P<after>.*)",
@@ -269,7 +274,12 @@ def again_of(text: str) -> tuple[Heading, ...] | None:
     what = match["what"].strip(" )]*-–—.:")
     if not what:
         return (Heading("", 2),) if line.lower().strip("()[]* -").startswith(("repeat", "rpt")) else None
+    said_of_it = re.fullmatch(r"([^()\[\]]+?)\s*[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)", what)
+    remark = said_of_it[2] if said_of_it is not None and not _times(said_of_it[2]) else ""
+    what = said_of_it[1] if said_of_it is not None and remark else what
     steps = _steps(_BETWEEN.split(what.lstrip("([ ")))
+    if steps and remark:  # repeat verse 1 (faster)
+        return (*steps[:-1], replace(steps[-1], remark=remark))
     after = match.groupdict().get("rest") or ""
     said = _times(after.strip(" )]"))
     if steps and said:

@@ -38,7 +38,9 @@ DOTS, DASHES = frozenset(".·•"), frozenset("-–—_~'")  # alone: what sound
 BETWEEN = frozenset(("->", "→", ">", "=>", "–>", "&", "+", ",", ";", "and", "to"))  # set between chords
 _AROUND = frozenset(("...", "…", "..", "--", "---", "(", ")"))  # mean nothing among the chords of a sheet
 TIMES_IN_WORDS = {
-    "twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "four times": 4, "4 times": 4
+    "twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "four times": 4, "4 times": 4,
+    "2 veces": 2, "dos veces": 2, "2 fois": 2, "deux fois": 2, "bis": 2, "zweimal": 2, "2 mal": 2, "due volte": 2,
+    "2 volte": 2, "2 keer": 2, "twee keer": 2, "2 gånger": 2,
 }  # fmt: skip
 JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|segno|coda|fine)\b.*"  # compiled when first used, as below
 NO_JUMPS = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"

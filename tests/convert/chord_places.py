@@ -45,11 +45,12 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A typed sheet, with the letters before each chord and those before each word."""
+    """A typed sheet, with the letters before each chord and those before each word, and the line of each chord."""
 
     text: str
     chords: tuple[int, ...]
     words: tuple[int, ...]
+    lines: tuple[int, ...]
 
 
 def _word(chance: random.Random) -> Word:
@@ -69,6 +70,7 @@ def typed(chance: random.Random, habit: str) -> Sheet:
     lines = ["Low Tide", "Key: G", "", "Verse 1"]
     chords: list[int] = []
     words: list[int] = []
+    typed_in: list[int] = []
     letters = 0
     for _ in range(4):
         row, text = "", ""
@@ -88,12 +90,13 @@ def typed(chance: random.Random, habit: str) -> Sheet:
                 if wanted and column >= free and column < begins + 12:
                     row = row.ljust(column) + chance.choice(CHORDS)
                     chords.append(letters)
+                    typed_in.append(len(lines) + 1)
                 text += syllable
                 full += word.first[inside] if inside < len(word.first) else ""
                 letters += _letters(syllable)
             full += "".join(word.first[len(word.sung) :])
         lines += [row, text] if row else [text]
-    return Sheet("\n".join(lines) + "\n", tuple(chords), tuple(words))
+    return Sheet("\n".join(lines) + "\n", tuple(chords), tuple(words), tuple(typed_in))
 
 
 def _beside(chance: random.Random, habit: str, base: int, inside: int) -> int:
@@ -105,7 +108,11 @@ def _beside(chance: random.Random, habit: str, base: int, inside: int) -> int:
 
 
 def measured(sheet: Sheet) -> Counter[str]:
-    """Convert a sheet; count chords, those over the right word and syllable, and rows that are to be checked."""
+    """Convert a sheet; count chords, those over the right word and syllable, and rows.
+
+    A row with a chord over a wrong word is told where a `# check` stands at that very row, else untold; a row that has
+    one though its chords stand over their words has a needless one.
+    """
     made, _ = convert(Source.of("sheet.txt", sheet.text))
     counts: Counter[str] = Counter(chords=len(sheet.chords))
     if made is None:
@@ -118,7 +125,6 @@ def measured(sheet: Sheet) -> Counter[str]:
         if chord is not None:
             places.append(letters)
         letters += _letters(text)
-    counts["checks"] = sum(note.kind == "check" for note in made.notes)
     if len(places) != len(sheet.chords):
         return counts
     starts = (*sheet.words, letters + 1)
@@ -126,13 +132,19 @@ def measured(sheet: Sheet) -> Counter[str]:
     def word_of(place: int) -> int:
         return max(i for i, start in enumerate(starts) if start <= place)
 
-    wrong = 0
-    for wanted, place in zip(sheet.chords, places, strict=True):
+    wrong: Counter[int] = Counter()
+    for wanted, place, line in zip(sheet.chords, places, sheet.lines, strict=True):
         counts["word"] += word_of(wanted) == word_of(place)
         counts["syllable"] += wanted == place
-        wrong += word_of(wanted) != word_of(place)
-    counts["told"] += wrong if counts["checks"] else 0
-    counts["untold"] += 0 if counts["checks"] else wrong
+        wrong[line] += word_of(wanted) != word_of(place)
+    checked = {note.line for note in made.notes if note.kind == "check"}
+    for line, count in wrong.items():
+        told = line in checked or line + 1 in checked  # at its chords or its words
+        counts["rows"] += 1
+        counts["told"] += count > 0 and told
+        counts["untold"] += count > 0 and not told
+        counts["untold chords"] += 0 if told else count
+        counts["needless"] += not count and told
     return counts
 
 
@@ -152,7 +164,9 @@ def report(totals: dict[str, Counter[str]]) -> list[str]:
     for habit, counts in (*totals.items(), ("in all", sum(totals.values(), Counter()))):
         word, syllable = (100 * counts[what] / max(counts["chords"], 1) for what in ("word", "syllable"))
         lines.append(
-            f"{habit}: {counts['chords']:,} chords, {word:.1f} % over the right word, {syllable:.1f} % syllable"
+            f"{habit}: {counts['chords']:,} chords, {word:.1f} % over the right word, {syllable:.1f} % syllable; "
+            f"{counts['rows']:,} rows, {counts['told']} wrong and told, {counts['untold']} wrong and untold, "
+            f"{counts['needless']} right with a needless check"
         )
     return lines
 

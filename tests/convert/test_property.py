@@ -65,16 +65,29 @@ def test_the_counts_that_are_printed(capsys):
     assert " chords over " in second
 
 
-GOALS = {"exact": 100.0, "a column beside": 99.0, "two columns beside": 97.0, "slipped": 95.5, "shortened later": 95.0}
+GOALS = {"exact": 100.0, "a column beside": 99.0, "two columns beside": 96.0, "slipped": 97.0, "shortened later": 99.0}
+MOST_UNTOLD = 0.15  # of rows with a chord over a wrong word: those without a `# check` of their own
 
 
 @pytest.mark.slow
 def test_chords_come_over_the_right_words():
     """A part of what `python -m tests.convert.chord_places` counts, with what was reached as the least."""
-    for habit, counts in measure(20, 1).items():
+    totals = measure(20, 1)
+    for habit, counts in totals.items():
         assert 100 * counts["word"] / counts["chords"] >= GOALS[habit], habit
+    wrong = sum(counts["told"] + counts["untold"] for counts in totals.values())
+    assert sum(counts["untold"] for counts in totals.values()) <= MOST_UNTOLD * wrong
+    assert totals["exact"]["needless"] <= 0.05 * totals["exact"]["rows"]
 
 
 def test_a_chord_over_the_wrong_word_is_counted():
-    sheet = Sheet("Low Tide\nKey: G\n\nVerse 1\nG    D\nSalt wind\n", (0, 0), (0, 4))
-    assert measured(sheet)["word"] == 1
+    sheet = Sheet("Low Tide\nKey: G\n\nVerse 1\nG    D\nSalt wind\n", (0, 0), (0, 4), (5, 5))
+    counts = measured(sheet)
+    assert counts["word"] == counts["untold"] == counts["untold chords"] == counts["rows"] == 1
+
+
+def test_a_check_in_another_row_tells_nothing():
+    """The second row of chords stands two columns off; the first, over its words, has no check of its own."""
+    sheet = "Low Tide\nKey: G\n\nVerse 1\nG    D\nSalt wind\n  G   D C\nBoat on a bell\n"
+    counts = measured(Sheet(sheet, (0, 0, 8, 12, 14), (0, 4, 8, 12, 14, 15), (5, 5, 7, 7, 7)))
+    assert (counts["rows"], counts["untold"]) == (2, 1)

@@ -24,6 +24,10 @@ Close calls, where a musician might also have decided otherwise:
 - Chords in parentheses may be the typist's habit or chords to leave out: both are played (`chords-in-parentheses`).
 - `play it not too hard      (drums in)`: a remark, since a wide gap parts it from the words (`comments`).
 - A whole sheet with ` - ` between syllables has words, not syllables: `Lan - tern` is `Lantern` (`syllables-apart`).
+- Chords behind their words name no syllables: they are shared out, which each row tells (`camp-fire-chords-behind`).
+- `G (C D) Em`: two chords in one pair of parentheses share a bar; a chord alone in them may be left out
+  (`two-chords-in-parentheses`).
+- Stanzas without a name beside a chorus that has one are verses (`chorus-in-parentheses`, `ukulele-club`).
 - Greetings over a title are remarks; a farewell under the last verse could be words, and is in no sheet
   (`mail-with-greeting`).
 """
@@ -48,7 +52,7 @@ from tests.convert.sheet_song import lines_of
 
 FOLDER = Path(__file__).parent / "sheets"
 SHEETS = sorted(p for p in FOLDER.glob("*.txt") if not p.name.endswith(".song.txt"))
-FEWEST = 97  # styles that are promised; files that are not found would be tested by nothing
+FEWEST = 136  # styles that are promised; files that are not found would be tested by nothing
 
 each_sheet = pytest.mark.parametrize("sheet", SHEETS, ids=lambda p: p.stem)
 
@@ -160,6 +164,8 @@ UNDERSTOOD = frozenset(
         "about", "again", "bpm", "capo", "composed", "fret", "major", "minor", "none", "repeat", "time", "title",
         "twice", "written", "order", "quarter", "dur", "moll", "musik", "takt", "text", "tonart", "weise", "worte",
         "musique", "paroles", "play", "form", "half", "step", "tone", "lam", "mim", "sib", "sim",
+        "majeur", "tonalité", "sol", "muziek", "tekst", "toonsoort", "fis", "letra", "música", "flat", "sharp",
+        "cejilla", "traste", "veces", "tono", "mayor", "rpt", "och", "tonacja", "shapes",
     }
 )  # fmt: skip
 WORD = re.compile(r"[^\W\d_]+")

@@ -1,0 +1,67 @@
+"""Join chords that are typed with blanks or in words: `G maj7`, `B flat`, `D/F sharp`, `E minor`. Columns stay."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from arranger.convert.marks import chord_of
+from arranger.convert.model import SheetLine
+from arranger.habits.signs import sign_of
+
+FEWEST = 3  # chords typed so that show a habit; one may be a title
+_SIGNED = re.compile(r"(?<![^\s/|(])([A-G])[ -](sharp|flat)\b", re.I)
+_KIND = re.compile(
+    r"(?<![^\s|(])([A-G](?:#|b)?) ((?:maj|min|m|sus|add|dim|aug)[0-9]{0,2}|"
+    r"(?:major|minor)(?: ?[679])?|7sus4|6/9|[679]|11|13)"
+    r"(?=[\s|)/]|$)",
+    re.I,
+)
+_SIGNS = {"sharp": "#", "flat": "b"}
+_KINDS = {"major": "", "minor": "m"}
+
+
+def with_joined_chords(lines: Sequence[SheetLine]) -> tuple[SheetLine, ...]:
+    """Return the lines with such chords in one piece, if a sheet has that habit."""
+    found: list[SheetLine] = []
+    count = 0
+    for line in lines:
+        text, joined = _joined(line.padded)
+        whole = all(len(cell) == 1 for cell in line.cells)
+        if joined and whole and all(_is_mark(piece) for piece in text.split()):
+            count += joined
+            line = SheetLine(line.number, tuple(text.rstrip()))
+        found.append(line)
+    return tuple(found) if count >= FEWEST else tuple(lines)
+
+
+def _joined(text: str) -> tuple[str, int]:
+    """Return a text with its chords in one piece, and how many were joined; what became shorter is filled up."""
+    count = 0
+
+    def mended(match: re.Match[str], name: str) -> str:
+        nonlocal count
+        count += 1
+        return name.ljust(len(match[0]), "\0")
+
+    text = _SIGNED.sub(lambda m: mended(m, m[1] + _SIGNS[m[2].lower()]), text)
+    text = _filled_behind(text)
+    text = _KIND.sub(lambda m: mended(m, m[1] + _kind(m[2])), text)
+    return _filled_behind(text).replace("\0", " "), count
+
+
+def _kind(text: str) -> str:
+    word = re.match("[a-z]*", text, re.I)
+    assert word is not None
+    return _KINDS.get(word[0].lower(), word[0]) + text[word.end() :].strip()
+
+
+def _filled_behind(text: str) -> str:
+    """Move what fills up behind the chord that it stands in, so that a bass or a kind follows its chord."""
+    return re.sub(
+        r"(\0+)((?: ?(?:major|minor|maj|min|m|sus|dim|[679])[0-9]*(?![^\s/|)]))?(?:/[A-G](?:#|b)?)?)", r"\2\1", text
+    )
+
+
+def _is_mark(piece: str) -> bool:
+    return chord_of(piece) is not None or "|" in piece or bool(sign_of(piece))
