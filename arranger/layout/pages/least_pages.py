@@ -37,10 +37,9 @@ def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int]
         if look.over and draft.look.over and not shared:
             over = line.inside.down  # of a page as wide
         pair = joined.get((planned.section, planned.row))
-        height, bare = [
-            max(_bottom(ready, draft.look, look, metrics, in_pair=pair is not None), beside) + over + look.pencil
-            for ready in (line.inside, line.folded or line.inside)
-        ]
+        height = bare = max(_bottom(line.inside, draft.look, look, metrics, pair is None), beside) + over + look.pencil
+        if line.folded:
+            bare = max(_bottom(line.folded, draft.look, look, metrics, pair is None), beside) + over + look.pencil
         row = planned.row if pair is None else pair
         key = planned.section, row, number if as_broken and pair is None else 0
         known = rows.get(key)
@@ -57,19 +56,21 @@ def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int]
     return len(draft.head) - 1 + len(plans)
 
 
-def _bottom(ready: SetLine, own: Look, look: Look, metrics: Metrics, *, in_pair: bool) -> float:
+def _bottom(ready: SetLine, own: Look, look: Look, metrics: Metrics, alone: bool) -> float:
     """Return how far down a line reaches at least in another look, without its room for a pencil.
 
-    `in_pair`: it may stand in one line with another there.
+    `alone`: it stands in no line with another there.
     """
     line = ready.line
     if look.sizes != own.sizes:
         return ready.rows.bottom - _lower(line, ready.rows, own, look)
     # On a page as wide a row that is broken no less has its hands where it has them, and words on two lines or not. All
     # but words is as high as it is; they may be the least.
-    same = not in_pair and (own.beside, own.over) == (look.beside, look.over)
+    same = alone and (own.beside, own.over) == (look.beside, look.over)
     bottom = min(
-        rows_in(replace(line, look=line.look._replace(keyboard=look.keyboard, beside=beside)), metrics).bottom
+        ready.rows.bottom
+        if (look.keyboard, beside) == (line.look.keyboard, line.look.beside)
+        else rows_in(replace(line, look=line.look._replace(keyboard=look.keyboard, beside=beside)), metrics).bottom
         for beside in ({line.look.beside} if same else {look.beside, False})
     )
     least = look.words if look.least_words is None else look.least_words
