@@ -16,6 +16,7 @@ from arranger.settings import COMMANDS, option_of
 
 EXTRA = "pip install 'keys-arranger[terminal]'"
 SHELLS = ("bash", "zsh", "fish", "powershell")
+LOOK = 1000  # milliseconds between two looks at the files themselves
 SETTLE = 150  # milliseconds without another change, after which a song counts as saved
 OF_ITS_OWN = {"--without": ("suspensions", "octaves", "arc"), "--color": ("auto", "always", "never")}
 
@@ -32,21 +33,39 @@ def watch(options: argparse.Namespace, make: Callable[[argparse.Namespace], int]
     watching = _library("watchfiles")
     songs = songs_of(options.songs)
     settings = files.settings_path() if options.player is None else Path(options.player)
-    watched = {path.resolve(): path for path in songs}
-    own = settings.resolve() if settings is not None and settings.exists() else None
+    watched = [*songs, *([settings] if settings is not None else [])]
+    seen = {path: _as_it_is(path) for path in watched}
     make(options)
     complain(f"watching {_named(songs)}; Ctrl-C ends it")
-    folders = {path.parent for path in watched} | ({own.parent} if own else set())
+    folders = {path.resolve().parent for path in watched if path.exists()}
     try:
-        for changes in watching.watch(*sorted(folders), debounce=SETTLE, step=SETTLE // 3, recursive=False):
-            changed = {Path(path).resolve() for _, path in changes}
-            again = list(songs) if own in changed else [song for path, song in watched.items() if path in changed]
-            again = [song for song in again if song.exists()]
+        # Beside what the system tells, all are looked at every second: nothing that was saved in between is missed.
+        for _ in watching.watch(
+            *sorted(folders),
+            debounce=SETTLE,
+            step=SETTLE // 3,
+            recursive=False,
+            rust_timeout=LOOK,
+            yield_on_timeout=True,
+        ):
+            now = {path: _as_it_is(path) for path in watched}
+            changed = [path for path in watched if now[path] != seen[path] and now[path] is not None]
+            seen = {path: now[path] or seen[path] for path in watched}
+            again = songs if settings in changed else [song for song in songs if song in changed]
             if again:
                 _made_again(options, again, make)
     except KeyboardInterrupt:
         pass
     return DONE
+
+
+def _as_it_is(path: Path) -> tuple[int, int] | None:
+    """Return what changes when a file is saved: its time and its size; None where there is none just now."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
 
 
 def _made_again(options: argparse.Namespace, songs: Iterable[Path], make: Callable[[argparse.Namespace], int]) -> None:
