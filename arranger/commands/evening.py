@@ -188,7 +188,8 @@ class EveningSongs:
 
     def all_songs(self) -> list[Song]:
         """Return the songs as they are played this evening, each once, in order; not those with errors."""
-        return [pickle.loads(packed) for packed in dict.fromkeys(self.songs)]
+        songs: list[Song | None] = [pickle.loads(packed) for packed in dict.fromkeys(self.songs)]
+        return [song for song in songs if song is not None]
 
     def work_out(self, number: int) -> Arrangement | None:
         """Work out a song of the order, by its place from 0; None after what is wrong was told."""

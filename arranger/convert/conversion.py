@@ -84,7 +84,9 @@ def convert(
     drafts = with_doubts(drafts, habits)
     ordered = in_order(drafts, lambda section: words_without_chords(section, song_meter))
     if order := _order(facts.order, ordered.sections):
-        ordered = replace(ordered, order=tuple(merged(order)))
+        said_of = [f"{step.name}: {step.remark}" for step in ordered.order if step.remark]  # the order has its own
+        lost = tuple(Remark("left", facts.order_line, said) for said in said_of)
+        ordered = replace(ordered, order=tuple(merged(order)), notes=(*ordered.notes, *lost))
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
         ordered = replace(ordered, notes=(*ordered.notes, Remark("left", facts.order_line, said)))

@@ -120,7 +120,7 @@ def _frames(line: SheetLine, columns: Sequence[int]) -> Iterator[_Frame]:
     typed = [0] * (len(line.cells) + 1)
     more = list(typed)
     grown = 0
-    ends = [*words[1:], len(line.cells)]
+    ends = [*words[1:], len(line.cells)] if words else []
     for start, end in zip(words, ends, strict=True):
         for column in range(start, end):
             more[column] = grown

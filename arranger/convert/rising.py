@@ -11,6 +11,7 @@ from dataclasses import replace
 from arranger.convert.compare import Body
 from arranger.convert.model import DraftBar, DraftSection, Remark
 from arranger.convert.sheet_head import moved
+from arranger.habits.free_form import only_raises
 from arranger.habits.headings import Heading, base_of
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.transpose import respelled
@@ -67,7 +68,8 @@ def _raised(section: DraftSection, home: Key, key: Key, before: Sequence[DraftSe
 
 def _in_key(section: DraftSection, key: Key, said: str) -> DraftSection:
     notes = (*section.notes, Remark("check", section.line, said)) if said else section.notes
-    return replace(section, key=key, notes=notes, remark="" if section.raised_here else section.remark)
+    told = section.raised_here and only_raises(section.remark)
+    return replace(section, key=key, notes=notes, remark="" if told else section.remark)
 
 
 def _chords(section: DraftSection) -> Iterator[Chord]:

@@ -156,6 +156,15 @@ def raised_by(text: str) -> int:
     return -one * count if match["way"].lower() in _DOWNWARD else one * count
 
 
+def only_raises(text: str) -> bool:
+    """Return whether a remark says how far the music moves up or down, and no more.
+
+    >>> only_raises("up a tone!"), only_raises("up a tone, loud")
+    (True, False)
+    """
+    return any(re.fullmatch(pattern, text.strip(" .,;:!()-–")) for pattern in _RAISED)
+
+
 # Meters.
 
 _METER_WORDS = {

@@ -138,7 +138,8 @@ def test_what_does_not_fit_is_an_error_of_that_song_and_the_others_are_made(run:
     (folder / "long.song.txt").write_text(long, encoding="utf-8")
     status, out, err = run("long.song.txt", "tide.song.txt", "--pages", "1", "--distance", "1.2m")
     assert status == 1
-    assert out == "tide.stage.pdf: 1 page, legible to 1.75 m\n"
+    in_all = "1 of 2 songs made, 1 page in all; 1 not: see the messages"
+    assert out == f"tide.stage.pdf: 1 page, legible to 1.75 m\n{in_all}\n"
     assert "error too-small-to-read: at 1.2 m the song does not fit 1 page" in err and "--pages any needs" in err
     assert [path.name for path in folder.glob("*.pdf")] == ["tide.stage.pdf"]
 
