@@ -11,8 +11,8 @@ from dataclasses import replace
 from arranger.convert.compare import Body
 from arranger.convert.model import DraftBar, DraftSection, Remark
 from arranger.convert.sheet_head import moved
-from arranger.habits.free_form import only_raises
 from arranger.habits.headings import Heading, base_of
+from arranger.habits.raised import only_raises
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.transpose import respelled
 from arranger.theory.chord import Chord

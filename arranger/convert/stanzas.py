@@ -13,8 +13,9 @@ from typing import Any
 from arranger.convert.model import ChordLine, Remark, SheetLine
 from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
-from arranger.habits.free_form import key_change_of, raised_by
+from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of, number_of
+from arranger.habits.raised import raised_by
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail

@@ -1,4 +1,4 @@
-"""Find what each line of a sheet is (heading, chords, words, remark), and split lines of chords into their marks.
+"""Find what each line of a sheet is: heading, chords, words, remark.
 
 A line of chords is one whose marks parse as chords. Where these are words as well (`A`, `Am`), the lines around decide:
 chords stand over words, and words under chords.
@@ -10,18 +10,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from arranger.convert.chord_lines import read_chords
 from arranger.convert.marks import (
-    WORDY,
     Habits,
     chord_candidates,
-    chord_of,
     habits_of,
-    is_bass,
-    marks_in,
-    over_bass,
 )
-from arranger.convert.model import ChordLine, LineKind, MarkKind, SheetLine, TypedMark
-from arranger.convert.parting import is_packed, is_signed, parted, sharing_bars
+from arranger.convert.model import ChordLine, LineKind, SheetLine
 from arranger.convert.sheet_head import PAGE, states_order
 from arranger.convert.tablature import is_tablature
 from arranger.habits.free_form import is_fact
@@ -38,144 +33,6 @@ from arranger.habits.headings import (
     said_behind,
     slide_of,
 )
-from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
-
-_GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
-_BEATS_BEHIND = re.compile(r"([^()]+)\(([1-8])\)")  # G(2)
-_TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
-_PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
-_SAID = frozenset(
-    (
-        "riff", "fill", "solo", "hold", "stop", "let", "ring", "tacet", "break", "pause", "fermata", "build", "fade",
-        "slow", "slowly", "softly", "muted", "strum", "only", "out", "in", "drums", "bass", "guitar", "piano", "keys",
-        "once", "last", "time", "end", "fine", "rit.", "rit", "etc.", "etc", "repeat", "twice",
-    )
-)  # fmt: skip
-_SIGNS: dict[str, tuple[MarkKind, str]] = {
-    "none": ("none", "N.C."), "rest": ("rest", "rest"), "slash": ("slash", "/"), "simile": ("simile", "%"),
-}  # fmt: skip
-_TWICE = frozenset(("repeat", "twice"))
-
-
-def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
-    """Read a line as one of chords, whatever it is."""
-    text, cues, times = _without_groups(with_own_signs(line.padded), habits)
-    marks: list[TypedMark] = []
-    strays: list[str] = []
-    sure = loose = 0
-    ends: list[tuple[int, int]] = []  # where each run of chords stands
-    for match in _PIECE.finditer(text):
-        piece, column = match[0], match.start()
-        sign = bar_sign(piece.replace(" ", "")) if "|" in piece else None
-        if sign is None and habits.bar_letters and piece in ("I", "l"):
-            sign = "|"
-        if sign is not None:
-            marks.append(TypedMark("bar", sign, column))
-            continue
-        if times_of(piece):
-            times = times_of(piece)
-            continue
-        if re.fullmatch(r"[1-9]\.", piece) and marks and marks[-1].text == "|":
-            marks[-1] = TypedMark("bar", "|" + piece, marks[-1].column)
-            continue
-        beats = _BEATS_BEHIND.fullmatch(piece) if habits.beats_behind else None
-        if beats is not None and (chord := chord_of(beats[1], habits)) is not None:
-            marks.append(TypedMark("chord", chord, column))
-            marks += [TypedMark("slash", "/", column + len(beats[1]))] * (int(beats[2]) - 1)
-            ends.append(match.span())
-            sure += 1
-            continue
-        found, replaced = _chords_at(piece, column, marks, text, habits)
-        if found:
-            marks[len(marks) - replaced :] = found
-            ends.append(match.span())
-            if piece.strip("().,") in WORDY or piece[:1].islower() or (habits.sung_names and piece == text.strip()):
-                loose += 1
-            else:
-                sure += 1
-            continue
-        kind = sign_of(piece)
-        if kind == "slashes":
-            marks += [TypedMark("slash", "/", column + i) for i in range(len(piece))]
-        elif kind in _SIGNS:
-            marks.append(TypedMark(*_SIGNS[kind], column))
-        elif piece.lower().strip("()*.,!-") in _TWICE:
-            times = 2
-        elif kind != "glue":
-            strays.append(piece)
-    guess = ""
-    packed = is_packed(text, ends)
-    if not any(mark.kind == "bar" for mark in marks):
-        groups = [m.span() for m in _GROUP.finditer(with_own_signs(line.padded))]
-        shared = sharing_bars(marks, groups)
-        marks, guess = shared if shared is not None else parted(marks, text, packed=packed)
-    said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
-    if said and len(said) == len(strays) and sure:
-        cues, strays = (*cues, " ".join(said).strip("()* ")), []
-    return ChordLine(
-        line.number,
-        tuple(marks),
-        max(times, 1),
-        cues,
-        tuple(strays),
-        sure,
-        loose,
-        packed,
-        guess=guess,
-        signed=is_signed(text, ends),
-    )
-
-
-def _chords_at(
-    piece: str, column: int, marks: list[TypedMark], text: str, habits: Habits
-) -> tuple[list[TypedMark], int]:
-    """Read one run of characters as chords, and how many of the last marks they replace; none where it has none.
-
-    A bass alone belongs to the chord before it.
-    """
-    if is_bass(piece):
-        last = next((i for i in reversed(range(len(marks))) if marks[i].kind != "bar"), None)
-        if last is None or marks[last].text == "%":
-            return [], 0
-        mark = marks[last]
-        chord = over_bass(mark.text, piece, habits)
-        if chord is None:
-            return [], 0
-        near = last == len(marks) - 1 and column - mark.column - len(mark.text) <= 1
-        return [TypedMark("chord", chord, mark.column if near else column)], int(near)
-    at = column
-    placed: list[TypedMark] = []
-    for name in marks_in(piece, habits) or ():
-        if placed:  # the first stands where its parentheses or brackets do
-            at = max(at, text.find(name, at, column + len(piece)))
-        placed.append(TypedMark("slash" if name == "/" else "chord", name, at))
-        at += 1
-    return placed, 0
-
-
-def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], int]:
-    """Take remarks and counts in parentheses out of a line, columns kept. Chords in parentheses stay."""
-    cues: list[str] = []
-    times = 0
-
-    def blank(match: re.Match[str]) -> str:
-        nonlocal times
-        inner = match[1].strip()
-        if times_of(inner):
-            times = times_of(inner)
-        elif not inner or all(marks_in(p, habits) or sign_of(p) or "|" in p for p in inner.split()):
-            return match[0] if match[0][0] == "(" and " " not in inner else f" {match[1]} "
-        else:
-            cues.append(" ".join(inner.split()))
-        return " " * len(match[0])
-
-    text = _GROUP.sub(blank, text)
-    apart = _TIMES_APART.search(text)
-    if apart is not None:
-        times = int(apart[1])
-        text = text[: apart.start()] + " " * len(apart[0]) + text[apart.end() :]
-    return text, tuple(cues), times
-
 
 # Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
 _JUMP = re.compile(

@@ -2,12 +2,13 @@
 
 import pytest
 
+from arranger.convert.chord_lines import read_chords
 from arranger.convert.columns import lines_of
 from arranger.convert.marks import PLAIN, Habits, chord_of, habits_of, marks_in
 from arranger.convert.model import SheetFacts, SheetLine
 from arranger.convert.sheet_head import eat, head_of
 from arranger.convert.tablature import is_tablature
-from arranger.convert.typed_lines import meanings_of, read_chords
+from arranger.convert.typed_lines import meanings_of
 from arranger.habits.free_form import facts_in, is_fact, meter
 from arranger.habits.free_form import key as free_key
 from arranger.habits.headings import Heading, again_of, base_of, heading_of, number_of, order_of, reference_of

@@ -1,0 +1,185 @@
+"""Split a line of chords into its marks, with what is said beside them. Takes a line; gives marks and what is none."""
+
+from __future__ import annotations
+
+import re
+
+from arranger.convert.marks import (
+    WORDY,
+    Habits,
+    chord_of,
+    is_bass,
+    marks_in,
+    over_bass,
+)
+from arranger.convert.model import ChordLine, MarkKind, SheetLine, TypedMark
+from arranger.convert.parting import is_packed, is_signed, parted, sharing_bars
+from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
+
+_GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
+_BEATS_BEHIND = re.compile(r"([^()]+)\(([1-8])\)")  # G(2)
+_TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
+_PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
+_SAID = frozenset(
+    (
+        "riff", "fill", "solo", "hold", "stop", "let", "ring", "tacet", "break", "pause", "fermata", "build", "fade",
+        "slow", "slowly", "softly", "muted", "strum", "only", "out", "in", "drums", "bass", "guitar", "piano", "keys",
+        "once", "last", "time", "end", "fine", "rit.", "rit", "etc.", "etc", "repeat", "twice",
+    )
+)  # fmt: skip
+_SIGNS: dict[str, tuple[MarkKind, str]] = {
+    "none": ("none", "N.C."), "rest": ("rest", "rest"), "slash": ("slash", "/"), "simile": ("simile", "%"),
+}  # fmt: skip
+_TWICE = frozenset(("repeat", "twice"))
+
+
+def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
+    """Read a line as one of chords, whatever it is."""
+    text, cues, times = _without_groups(with_own_signs(line.padded), habits)
+    reading = _Reading(text, habits, times)
+    for match in _PIECE.finditer(text):
+        reading.take(match)
+    marks, strays, guess = reading.marks, reading.strays, ""
+    packed = is_packed(text, reading.ends)
+    if not any(mark.kind == "bar" for mark in marks):
+        groups = [m.span() for m in _GROUP.finditer(with_own_signs(line.padded))]
+        shared = sharing_bars(marks, groups)
+        marks, guess = shared if shared is not None else parted(marks, text, packed=packed)
+    said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
+    if said and len(said) == len(strays) and reading.sure:
+        cues, strays = (*cues, " ".join(said).strip("()* ")), []
+    return ChordLine(
+        line.number,
+        tuple(marks),
+        max(reading.times, 1),
+        cues,
+        tuple(strays),
+        reading.sure,
+        reading.loose,
+        packed,
+        guess=guess,
+        signed=is_signed(text, reading.ends),
+    )
+
+
+class _Reading:
+    """What has been read of a line so far: its marks, where each run of chords stands, and what is none."""
+
+    def __init__(self, text: str, habits: Habits, times: int) -> None:
+        self._text, self._habits = text, habits
+        self.times = times
+        self.marks: list[TypedMark] = []
+        self.strays: list[str] = []
+        self.ends: list[tuple[int, int]] = []
+        self.sure = self.loose = 0
+
+    def take(self, match: re.Match[str]) -> None:
+        """Read the next run of characters."""
+        if not (self._barline(match) or self._with_beats(match) or self._chords(match)):
+            self._sign(match[0], match.start())
+
+    def _barline(self, match: re.Match[str]) -> bool:
+        """Read a barline, how often the line is played, or the number of an ending."""
+        piece, marks = match[0], self.marks
+        sign = bar_sign(piece.replace(" ", "")) if "|" in piece else None
+        if sign is None and self._habits.bar_letters and piece in ("I", "l"):
+            sign = "|"
+        if sign is not None:
+            marks.append(TypedMark("bar", sign, match.start()))
+        elif times := times_of(piece):
+            self.times = times
+        elif re.fullmatch(r"[1-9]\.", piece) and marks and marks[-1].text == "|":
+            marks[-1] = TypedMark("bar", "|" + piece, marks[-1].column)
+        else:
+            return False
+        return True
+
+    def _with_beats(self, match: re.Match[str]) -> bool:
+        """Read a chord with its beats behind it: `G(2)`."""
+        beats = _BEATS_BEHIND.fullmatch(match[0]) if self._habits.beats_behind else None
+        chord = chord_of(beats[1], self._habits) if beats is not None else None
+        if beats is None or chord is None:
+            return False
+        self.marks.append(TypedMark("chord", chord, match.start()))
+        self.marks += [TypedMark("slash", "/", match.start() + len(beats[1]))] * (int(beats[2]) - 1)
+        self.ends.append(match.span())
+        self.sure += 1
+        return True
+
+    def _chords(self, match: re.Match[str]) -> bool:
+        """Read one chord or several without a blank between them; some may be words."""
+        piece = match[0]
+        found, replaced = _chords_at(piece, match.start(), self.marks, self._text, self._habits)
+        if not found:
+            return False
+        self.marks[len(self.marks) - replaced :] = found
+        self.ends.append(match.span())
+        sung = self._habits.sung_names and piece == self._text.strip()
+        if piece.strip("().,") in WORDY or piece[:1].islower() or sung:
+            self.loose += 1
+        else:
+            self.sure += 1
+        return True
+
+    def _sign(self, piece: str, column: int) -> None:
+        """Read what stands for a chord, or what is none."""
+        kind = sign_of(piece)
+        if kind == "slashes":
+            self.marks += [TypedMark("slash", "/", column + i) for i in range(len(piece))]
+        elif kind in _SIGNS:
+            self.marks.append(TypedMark(*_SIGNS[kind], column))
+        elif piece.lower().strip("()*.,!-") in _TWICE:
+            self.times = 2
+        elif kind != "glue":
+            self.strays.append(piece)
+
+
+def _chords_at(
+    piece: str, column: int, marks: list[TypedMark], text: str, habits: Habits
+) -> tuple[list[TypedMark], int]:
+    """Read one run of characters as chords, and how many of the last marks they replace; none where it has none.
+
+    A bass alone belongs to the chord before it.
+    """
+    if is_bass(piece):
+        last = next((i for i in reversed(range(len(marks))) if marks[i].kind != "bar"), None)
+        if last is None or marks[last].text == "%":
+            return [], 0
+        mark = marks[last]
+        chord = over_bass(mark.text, piece, habits)
+        if chord is None:
+            return [], 0
+        near = last == len(marks) - 1 and column - mark.column - len(mark.text) <= 1
+        return [TypedMark("chord", chord, mark.column if near else column)], int(near)
+    at = column
+    placed: list[TypedMark] = []
+    for name in marks_in(piece, habits) or ():
+        if placed:  # the first stands where its parentheses or brackets do
+            at = max(at, text.find(name, at, column + len(piece)))
+        placed.append(TypedMark("slash" if name == "/" else "chord", name, at))
+        at += 1
+    return placed, 0
+
+
+def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], int]:
+    """Take remarks and counts in parentheses out of a line, columns kept. Chords in parentheses stay."""
+    cues: list[str] = []
+    times = 0
+
+    def blank(match: re.Match[str]) -> str:
+        nonlocal times
+        inner = match[1].strip()
+        if times_of(inner):
+            times = times_of(inner)
+        elif not inner or all(marks_in(p, habits) or sign_of(p) or "|" in p for p in inner.split()):
+            return match[0] if match[0][0] == "(" and " " not in inner else f" {match[1]} "
+        else:
+            cues.append(" ".join(inner.split()))
+        return " " * len(match[0])
+
+    text = _GROUP.sub(blank, text)
+    apart = _TIMES_APART.search(text)
+    if apart is not None:
+        times = int(apart[1])
+        text = text[: apart.start()] + " " * len(apart[0]) + text[apart.end() :]
+    return text, tuple(cues), times
