@@ -15,7 +15,8 @@ from fractions import Fraction
 from itertools import groupby
 
 from arranger.layout.content.margin_text import key_words, tempo_words
-from arranger.layout.index import IndexGroup, IndexLine, IndexList, lay_out_index
+from arranger.layout.index import lay_out_index
+from arranger.layout.index_rows import IndexGroup, IndexLine, IndexList
 from arranger.layout.text import printed_name
 from arranger.library.catalogue import Play, SongFacts, article, from_data, in_time, letter, play_from_data, title_key
 from arranger.library.scan import INDEX_NAMES

@@ -9,17 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from arranger.layout import style
-from arranger.layout.index import (
-    TABS_FROM,
-    TITLE,
-    IndexColumns,
-    IndexGroup,
-    IndexLine,
-    IndexList,
-    columns_of,
-    lay_out_index,
-    row_of,
-)
+from arranger.layout.index import TABS_FROM, lay_out_index
+from arranger.layout.index_rows import TITLE, IndexColumns, IndexGroup, IndexLine, IndexList, columns_of, row_of
 from arranger.layout.model import Box, Document, FileLink, Link, Page, Text
 from arranger.layout.text import Metrics, cut
 from arranger.pdf.fonts import metrics
