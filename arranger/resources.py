@@ -24,6 +24,13 @@ class FontError(Exception):
     """A font of the player's turns out to be damaged where it is used: the message names it."""
 
 
+FONT_FILES = {  # of the program's own faces (`layout.model.Face`)
+    "regular": "part-regular.ttf",
+    "bold": "part-bold.ttf",
+    "music": "part-music.ttf",
+    "greek": "part-greek.ttf",
+    "greek bold": "part-greek-bold.ttf",
+}
 FONT_AT_MOST = 1 << 26  # bytes: fonts with all of East Asia's letters have some 20 MiB
 
 _HERE = Path(__file__).resolve().parent

@@ -21,6 +21,20 @@ def inch(inches: float) -> float:
     return inches * 72.0
 
 
+def number(value: float) -> str:
+    """Return a number as pages are drawn with it, in two decimals at most: 0.0035 mm.
+
+    >>> number(12.0), number(0.456), number(-0.001), number(100.5)
+    ('12', '0.46', '0', '100.5')
+    """
+    text = f"{value:.2f}"
+    if text.endswith("00"):
+        text = text[:-3]
+    elif text.endswith("0"):
+        text = text[:-1]
+    return "0" if text in ("-0", "") else text
+
+
 def in_units(text: str, units: Mapping[str, float | Fraction], usual: str) -> float | None:
     """Return a length as people type it, with a decimal point or comma; None where it is none.
 

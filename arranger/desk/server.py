@@ -22,18 +22,12 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from arranger.desk.engine import Engine
 from arranger.desk.folder import Conflict, SongKeeper, SongKeeperError
-from arranger.resources import font_bytes, font_path
+from arranger.resources import FONT_FILES, font_bytes, font_path
 
 MOST_BYTES = 1 << 20  # of a question
 TOKEN_HEADER = "x-desk-token"
 IDLE = 600.0  # seconds after the last page was heard of, then the desk ends
-FACES = {
-    "part-regular": "part-regular.ttf",
-    "part-bold": "part-bold.ttf",
-    "part-music": "part-music.ttf",
-    "part-greek": "part-greek.ttf",
-    "part-greek-bold": "part-greek-bold.ttf",
-}
+FACES = {f"part-{face.replace(' ', '-')}": file for face, file in FONT_FILES.items()}  # as `svg` names families
 OWN_FONT = "part-other-"  # and a number from 1
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self' blob:; "

@@ -12,10 +12,12 @@ from functools import lru_cache
 
 from arranger.layout import style
 from arranger.layout.content import pictures
+from arranger.layout.curves import tie_curves
 from arranger.layout.direction import runs_left
 from arranger.layout.model import Box, Disc, Face, Item, Keyboard, KeyMark, Line, Page, Shape, Text, Tie
 from arranger.pdf.fonts import NO_BREAK_SPACE, is_invisible
 from arranger.theory.pitch import is_black
+from arranger.units import number
 
 CIRCLE = 0.5523  # how far the handles of four Bezier curves lie that make a circle (4/3 tan 22.5 degrees)
 
@@ -45,20 +47,6 @@ def content(page: Page, codes: Codes) -> str:
 
 def _enlarged(item: Text, scale: float) -> Text:
     return replace(item, x=item.x * scale, y=item.y * scale, size=item.size * scale, gap=item.gap * scale)
-
-
-def number(value: float) -> str:
-    """Return a number in two decimals at most.
-
-    >>> number(12.0), number(0.456), number(-0.001), number(100.5)
-    ('12', '0.46', '0', '100.5')
-    """
-    text = f"{value:.2f}"
-    if text.endswith("00"):
-        text = text[:-3]
-    elif text.endswith("0"):
-        text = text[:-1]
-    return "0" if text in ("-0", "") else text
 
 
 class _Drawing:
@@ -96,7 +84,7 @@ class _Drawing:
                 self.operators.append(f"{points[0]} m {' l '.join(points[1:])} l f")
             case Tie():
                 self._set_fill(item.grey)
-                self.operators.append(f"{_crescent(item, self.height - item.y)} f")
+                self.operators.append(f"{_crescent(item, self.height)} f")
             case _:
                 raise TypeError(f"no drawing for {type(item).__name__}")
 
@@ -171,17 +159,10 @@ def _circle(x: float, y: float, radius: float) -> str:
     )
 
 
-def _crescent(tie: Tie, y: float) -> str:
-    """Return the path of a tie: two arcs, apart in the middle and together at the ends, as ties are engraved."""
-    lean = (tie.x2 - tie.x1) * 0.25
-    outer, inner = (y + (tie.rise + half) * 4 / 3 for half in (tie.width / 2, -tie.width / 2))
-    left, right = number(tie.x1), number(tie.x2)
-    near, far = number(tie.x1 + lean), number(tie.x2 - lean)
-    foot = number(y)
-    return (
-        f"{left} {foot} m {near} {number(outer)} {far} {number(outer)} {right} {foot} c "
-        f"{far} {number(inner)} {near} {number(inner)} {left} {foot} c"
-    )
+def _crescent(tie: Tie, height: float) -> str:
+    """Return the path of a tie, on a page of a height."""
+    (start, *there), (_, *back) = ([f"{number(x)} {number(height - y)}" for x, y in curve] for curve in tie_curves(tie))
+    return f"{start} m {' '.join(there)} c {' '.join(back)} c"
 
 
 def _text(items: Sequence[Text], height: float, codes: Codes, inks: Inks) -> list[str]:

@@ -25,15 +25,8 @@ from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 from arranger import late
 from arranger.layout.model import Face, Glyph
 from arranger.layout.text import Metrics
-from arranger.resources import FontError, font_bytes, font_path, keep, kept
+from arranger.resources import FONT_FILES, FontError, font_bytes, font_path, keep, kept
 
-FILES: dict[Face, str] = {
-    "regular": "part-regular.ttf",
-    "bold": "part-bold.ttf",
-    "music": "part-music.ttf",
-    "greek": "part-greek.ttf",
-    "greek bold": "part-greek-bold.ttf",
-}
 OTHERS: tuple[Face, ...] = ("other 1", "other 2", "other 3")  # what the player's own fonts are called
 Others = tuple[str, ...]  # the paths of the player's own fonts
 
@@ -121,13 +114,13 @@ def _parsed(path: str, name: str) -> TTFontFace:
 
 def path_of(name: Face, others: Others = ()) -> str:
     """Return the file of a face."""
-    return others[OTHERS.index(name)] if name in OTHERS else str(font_path(FILES[name]))
+    return others[OTHERS.index(name)] if name in OTHERS else str(font_path(FONT_FILES[name]))
 
 
 @cache
 def load(name: Face, others: Others = ()) -> LoadedFace:
     """Return a face, parsed once a process."""
-    return _loaded(path_of(name, others), FILES.get(name, ""))
+    return _loaded(path_of(name, others), FONT_FILES.get(name, ""))
 
 
 _loaded = cache(LoadedFace)

@@ -20,6 +20,7 @@ from arranger.theory.pitch import NoteName, Pitch
 Feel = Literal["straight", "swing", "half-time"]
 MarkKind = Literal["chord", "none", "rest", "slash"]
 Texture = Literal["bare", "light", "full", "wide"]  # how full the keys play, from the fewest keys to the most
+_quarters = lru_cache(maxsize=64)(Fraction)  # of the meters there are: they are asked for thousands of times
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +29,6 @@ class SongText:
 
     value: str
     span: Span = field(default=NOWHERE, compare=False)
-
-
-_quarters = lru_cache(maxsize=64)(Fraction)  # of the meters there are: they are asked for thousands of times
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,10 +278,7 @@ class SungLine:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A note of an `octave`, `hook` or `tune` row; `pitch` is None for `rest`. A `/` lengthens the note before it.
-
-    `start` and `length` are in quarters from the start of its bar.
-    """
+    """A note of an `octave`, `hook` or `tune` row; `pitch` is None for `rest`. A `/` lengthens the note before it."""
 
     pitch: Pitch | None
     start: Fraction

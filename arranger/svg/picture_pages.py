@@ -15,11 +15,13 @@ from xml.sax.saxutils import escape, quoteattr
 
 from arranger.layout import style
 from arranger.layout.content import pictures
+from arranger.layout.curves import tie_curves
 from arranger.layout.direction import runs_left
 from arranger.layout.model import Box, Disc, Document, Face, Item, Keyboard, KeyMark, Line, Page, Shape, Text, Tie
 from arranger.text.source import NOWHERE
 from arranger.text.terminal import printable
 from arranger.theory.pitch import is_black
+from arranger.units import number
 
 NAMESPACE = "http://www.w3.org/2000/svg"
 
@@ -67,16 +69,6 @@ def _source(item: Item) -> str:
     return role if item.span == NOWHERE else f'{role} data-from="{item.span.start}" data-to="{item.span.end}"'
 
 
-def number(value: float) -> str:
-    """Return a number in two decimals at most, as short as can be.
-
-    >>> number(12.0), number(0.456), number(-0.001)
-    ('12', '0.46', '0')
-    """
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
 def _ink(grey: float, inks: Inks) -> str:
     level = round(inks.get(grey, grey) * 255)
     return f"#{level:02x}{level:02x}{level:02x}"
@@ -117,12 +109,9 @@ def _circle(item: Disc) -> str:
 
 
 def _crescent(tie: Tie) -> str:
-    """Return the path of a tie: two arcs, apart in the middle and together at the ends, as ties are engraved."""
-    lean = (tie.x2 - tie.x1) * 0.25
-    outer, inner = (number(tie.y - (tie.rise + half) * 4 / 3) for half in (tie.width / 2, -tie.width / 2))
-    near, far, foot = number(tie.x1 + lean), number(tie.x2 - lean), number(tie.y)
-    left, right = number(tie.x1), number(tie.x2)
-    return f"M{left} {foot}C{near} {outer} {far} {outer} {right} {foot}C{far} {inner} {near} {inner} {left} {foot}Z"
+    """Return the path of a tie."""
+    (start, *there), (_, *back) = ([f"{number(x)} {number(y)}" for x, y in curve] for curve in tie_curves(tie))
+    return f"M{start}C{' '.join(there)}C{' '.join(back)}Z"
 
 
 def _text(item: Text, inks: Inks) -> str:

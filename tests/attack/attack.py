@@ -22,7 +22,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from arranger.cli import main as arranger
-from arranger.pdf.fonts import FILES, load
+from arranger.pdf.fonts import load
+from arranger.resources import FONT_FILES
 from tests.attack import kinds, orders, surroundings
 from tests.attack.case import Case, Verdict, judged, lay_out
 from tests.attack.run import CPU, MEMORY, ROOT
@@ -83,7 +84,7 @@ def made(kind: str, number: int, seed: int) -> Case:
 
 def warm_up() -> None:
     """Load all that commands load, so that each run is forked with it; all faces, whatever a song has letters of."""
-    for face in FILES:
+    for face in FONT_FILES:
         load(face)
     with (
         tempfile.TemporaryDirectory() as folder,

@@ -19,8 +19,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from arranger.layout.content import pictures
 from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Page, Shape, Text, Tie
-from arranger.pdf.fonts import FILES
-from arranger.resources import font_path
+from arranger.resources import FONT_FILES, font_path
 from arranger.theory.pitch import is_black
 
 K = 0.5523  # handles of a circle's curves
@@ -33,7 +32,7 @@ def bare(document: Document, programs: dict[str, bytes]) -> Callable[[], bytes]:
         document: the placed items.
         programs: the compressed subset of each face; they go into the file, and cost no more than that.
     """
-    faces = {face: f"F{number}" for number, face in enumerate(FILES)}
+    faces = {face: f"F{number}" for number, face in enumerate(FONT_FILES)}
 
     def draw() -> bytes:
         rl_config.useA85 = 0
@@ -123,7 +122,7 @@ def _shape(item: Item, height: float) -> str:
 
 def usual(document: Document) -> bytes:
     """Draw the document with canvas calls, the empty keyboard being a form."""
-    for face, file in FILES.items():
+    for face, file in FONT_FILES.items():
         if face not in pdfmetrics.getRegisteredFontNames():
             pdfmetrics.registerFont(TTFont(face, str(font_path(file))))
     canvas = Canvas(buffer := io.BytesIO(), invariant=1, pageCompression=1)

@@ -29,12 +29,11 @@ from arranger.layout.content import pictures
 from arranger.layout.model import Box, Disc, Document, Item, Keyboard, Line, Shape, Text, Tie
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
-from arranger.pdf.canvas import number
-from arranger.pdf.fonts import FILES, finished, metrics, subsets
+from arranger.pdf.fonts import finished, metrics, subsets
 from arranger.pdf.write import to_bytes
-from arranger.resources import font_path
+from arranger.resources import FONT_FILES, font_path
 from arranger.theory.pitch import is_black
-from arranger.units import A4
+from arranger.units import A4, number
 from tests.layout import songs
 
 ROUNDS = 40
@@ -160,7 +159,7 @@ def bare(document: Document) -> Callable[[], bytes]:
 
 def usual(document: Document) -> Callable[[], bytes]:
     """Give the drawing through reportlab's canvas, call by call. Faces are parsed before."""
-    for face, name in FILES.items():
+    for face, name in FONT_FILES.items():
         pdfmetrics.registerFont(ttfonts.TTFont(f"bench-{face}", str(font_path(name))))
 
     def draw() -> bytes:

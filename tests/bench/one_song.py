@@ -29,9 +29,10 @@ from arranger.harmony import candidates
 from arranger.harmony import solve as solving
 from arranger.layout.model import Document, Text
 from arranger.layout.pages import part_choice as parts
-from arranger.pdf.fonts import FILES, finished, subsets
+from arranger.pdf.fonts import finished, subsets
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Wishes, to_arrangement, to_pages, to_song
+from arranger.resources import FONT_FILES
 from arranger.text.source import Source
 from tests.bench.bare import bare, by_regex, usual
 from tests.library import many
@@ -132,7 +133,7 @@ def stages(source: Source) -> tuple[dict[str, float], Document, int]:
         setting, (document, _) = processor(lambda: to_pages(arrangement, WISHES))
         drawing, _ = processor(lambda: to_bytes(document))
     programs = {}
-    for face in FILES:
+    for face in FONT_FILES:
         characters = {c for page in document.pages for i in page.items if isinstance(i, Text) for c in i.text}
         programs[face] = finished(face, subsets(face, characters)[0], 0).program
     least = bare(document, programs)

@@ -21,9 +21,10 @@ from typing import NamedTuple
 from arranger.harmony.model import Arrangement
 from arranger.layout.model import Document, Keyboard, Text
 from arranger.layout.options import HANDS, Hands, PartOptions
-from arranger.pdf.fonts import FILES, finished, subsets
+from arranger.pdf.fonts import finished, subsets
 from arranger.pdf.write import to_bytes
 from arranger.pipeline import Wishes, to_arrangement, to_pages, to_song
+from arranger.resources import FONT_FILES
 from arranger.song.read import decode
 from tests.bench.bare import bare, usual
 from tests.bench.one_song import ROOT, SONG, measure
@@ -73,7 +74,7 @@ def main() -> None:
     arrangement, _ = to_arrangement(song, wishes)
     document = laid_out(wishes)
     used = {c for page in document.pages for item in page.items if isinstance(item, Text) for c in item.text}
-    programs = {face: finished(face, subsets(face, used)[0], 0).program for face in FILES}
+    programs = {face: finished(face, subsets(face, used)[0], 0).program for face in FONT_FILES}
     works = {"L": bare(document, programs), "A5": lambda: usual(document)}
     documents = {}
     for hands in HANDS:

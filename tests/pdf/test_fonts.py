@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from arranger.layout.model import Face
-from arranger.pdf.fonts import ALWAYS, CODES, FILES, finished, load, metrics, subsets
-from arranger.resources import font_path
+from arranger.pdf.fonts import ALWAYS, CODES, finished, load, metrics, subsets
+from arranger.resources import FONT_FILES, font_path
 
 FACES: tuple[Face, ...] = ("regular", "bold", "music")
 
@@ -42,7 +42,7 @@ def test_no_face_bears_a_reserved_name(face: Face) -> None:
     name = load(face).parsed.name.decode("ascii")
     assert name.startswith("KeysPart")
     assert "Andika" not in name and "SIL" not in name
-    assert font_path(FILES[face]).with_name("OFL-text.txt").is_file()
+    assert font_path(FONT_FILES[face]).with_name("OFL-text.txt").is_file()
 
 
 def test_common_characters_always_have_the_same_codes() -> None:
@@ -66,4 +66,4 @@ def test_a_subset_is_a_font_of_its_own() -> None:
     assert subset.base_name == "KEYSAA+KeysPart-Bold"
     assert subset is finished("bold", subsets("bold", "é")[0], 0)
     assert len(subset.widths) == len(subset.characters)
-    assert subset.length < font_path(FILES["bold"]).stat().st_size / 3
+    assert subset.length < font_path(FONT_FILES["bold"]).stat().st_size / 3

@@ -7,7 +7,8 @@ from reportlab.pdfbase.ttfonts import TTFontFace
 
 from arranger import resources
 from arranger.pdf import fonts
-from arranger.pdf.fonts import FILES, LoadedFace, path_of
+from arranger.pdf.fonts import LoadedFace, path_of
+from arranger.resources import FONT_FILES
 
 
 @pytest.fixture
@@ -34,10 +35,10 @@ def parts(face: LoadedFace) -> dict[str, object]:
     return {name: value for name, value in vars(face.parsed).items() if name != "_pdfScale"}
 
 
-@pytest.mark.parametrize("name", FILES)
+@pytest.mark.parametrize("name", FONT_FILES)
 def test_a_kept_font_is_the_parsed_one(name, folder: Path, parsed: list[int]) -> None:
     path = path_of(name)
-    one, two = LoadedFace(path, FILES[name]), LoadedFace(path, FILES[name])
+    one, two = LoadedFace(path, FONT_FILES[name]), LoadedFace(path, FONT_FILES[name])
     assert len(parsed) == 1
     assert parts(one) == parts(two)
     assert len(one.parsed.charToGlyph) > 5
@@ -48,7 +49,7 @@ def test_a_kept_font_is_the_parsed_one(name, folder: Path, parsed: list[int]) ->
 
 @pytest.mark.parametrize("content", [b"", b"nothing", b"\x80\x05K\x01."])
 def test_a_font_that_was_kept_badly_is_parsed_anew(content: bytes, folder: Path, parsed: list[int]) -> None:
-    path, name = path_of("music"), FILES["music"]
+    path, name = path_of("music"), FONT_FILES["music"]
     LoadedFace(path, name)
     (kept,) = folder.iterdir()
     kept.write_bytes(content)

@@ -16,10 +16,9 @@ import pytest
 from arranger.layout.model import Bookmark, Box, Disc, Document, Keyboard, KeyMark, Line, Link, Page, Shape, Text, Tie
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
-from arranger.pdf.canvas import number
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
-from arranger.units import A4, Point, Rect
+from arranger.units import A4, Point, Rect, number
 from tests.layout import songs
 
 ROOT = Path(__file__).parents[2]

@@ -11,9 +11,9 @@ from arranger.layout.model import Document, Page, Text
 from arranger.layout.options import PartOptions, StageOptions
 from arranger.pipeline import to_arrangement, to_pages, to_song
 from arranger.staging import to_stage_pages
-from arranger.svg.picture_pages import NAMESPACE, faces, number, pages
+from arranger.svg.picture_pages import NAMESPACE, faces, pages
 from arranger.text.source import Source, Span
-from arranger.units import SHEETS
+from arranger.units import SHEETS, number
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
 SVG = f"{{{NAMESPACE}}}"

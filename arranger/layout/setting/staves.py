@@ -13,6 +13,7 @@ from typing import NamedTuple
 from arranger.layout import style
 from arranger.layout.content.model import BarContent, Staff
 from arranger.layout.content.pictures import SIGNS
+from arranger.layout.curves import on_cubic
 from arranger.layout.model import Item, Line, Shape, Text
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics
@@ -121,21 +122,14 @@ def set_brace(x: float, treble: float, bass: float, span: Span = NOWHERE) -> lis
     """Join both staves at their left end x: a line, and a brace before it."""
     top = treble - 4 * SPACE
     left, height = x - BRACE_GAP - BRACE_WIDTH, bass - top
-    outer = [_cubic(_OUTER, step / _BRACE_STEPS) for step in range(_BRACE_STEPS + 1)]
-    inner = [_cubic(_INNER, step / _BRACE_STEPS) for step in range(_BRACE_STEPS + 1)]
+    outer = [on_cubic(_OUTER, step / _BRACE_STEPS) for step in range(_BRACE_STEPS + 1)]
+    inner = [on_cubic(_INNER, step / _BRACE_STEPS) for step in range(_BRACE_STEPS + 1)]
     half = [*outer, *reversed(inner[1:-1])]
     shapes = [
         Shape(tuple(Point(left + u * BRACE_WIDTH, top + v * height) for u, v in points), "brace", span=span)
         for points in (half, [(u, 1.0 - v) for u, v in half])
     ]
     return [Line(x, top, x, bass, style.BARLINE, "barline", span=span), *shapes]
-
-
-def _cubic(points: tuple[tuple[float, float], ...], at: float) -> tuple[float, float]:
-    """Return the point of a cubic curve at 0 to 1 of its way."""
-    weights = ((1 - at) ** 3, 3 * at * (1 - at) ** 2, 3 * at**2 * (1 - at), at**3)
-    x, y = (sum(weight * point[axis] for weight, point in zip(weights, points, strict=True)) for axis in (0, 1))
-    return x, y
 
 
 def signs_of(bar: BarContent, metrics: Metrics) -> tuple[StaffSign | None, ...]:

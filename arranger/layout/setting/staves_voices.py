@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from arranger.layout.content.model import PlacedBar, PlannedLine, Staff
 from arranger.layout.content.pictures import SIGNS
+from arranger.layout.curves import on_cubic
 from arranger.layout.model import Disc, Item, Line, Shape, Text, Tie
 from arranger.layout.setting.staves import (
     HEAD_LEFT,
@@ -195,17 +196,9 @@ def _flag(x: float, tip: float, way: int, scale: float, span: Span) -> Shape:
     unit = SPACE * scale
     outer = ((0.0, 0.0), (0.1, 0.9), (FLAG_WIDTH * 1.35, 1.2), (FLAG_WIDTH * 0.72, 2.7))
     inner = ((0.0, 0.65), (0.3, 1.3), (FLAG_WIDTH * 1.1, 1.5), (FLAG_WIDTH * 0.72, 2.7))
-    points = [_cubic(outer, step / _FLAG_STEPS) for step in range(_FLAG_STEPS + 1)]
-    points += [_cubic(inner, step / _FLAG_STEPS) for step in range(_FLAG_STEPS - 1, -1, -1)]
+    points = [on_cubic(outer, step / _FLAG_STEPS) for step in range(_FLAG_STEPS + 1)]
+    points += [on_cubic(inner, step / _FLAG_STEPS) for step in range(_FLAG_STEPS - 1, -1, -1)]
     return Shape(tuple(Point(x + u * unit, tip + way * v * unit) for u, v in points), "flag", span=span)
-
-
-def _cubic(points: tuple[tuple[float, float], ...], at: float) -> tuple[float, float]:
-    weights = ((1 - at) ** 3, 3 * at * (1 - at) ** 2, 3 * at**2 * (1 - at), at**3)
-    return (
-        sum(weight * point[0] for weight, point in zip(weights, points, strict=True)),
-        sum(weight * point[1] for weight, point in zip(weights, points, strict=True)),
-    )
 
 
 def _beamed(group: Sequence[_Placed], staff: Staff, lowest: float) -> Iterator[Item]:
