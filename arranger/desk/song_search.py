@@ -5,11 +5,10 @@ Pure, for a page that keeps its songs in the browser.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from collections.abc import Iterable
 from typing import Any
 
-from arranger.library.catalogue import Term, terms_of, title_key, tokens
+from arranger.library.catalogue import best_line, has_term, terms_of, title_key, tokens
 from arranger.library.song_entry import read_song
 
 
@@ -24,30 +23,15 @@ def searched(songs: Iterable[tuple[str, str]], words: str) -> list[dict[str, Any
     found = []
     for name, text in songs:
         facts, lines = read_song(name, text.encode("utf-8", "replace"))
-        title, sung = _words(facts.title), [(section, line, _words(line)) for section, line in lines]
-        whole = " ".join(words for *_, words in sung)
-        if not all(_has(title, term) or _has(whole, term) for term in terms):
+        title = _words(facts.title)
+        sung = _words(" ".join(line for _, line in lines))
+        if not all(has_term(title, term) or has_term(sung, term) for term in terms):
             continue
-        place = None if all(_has(title, term) for term in terms) else _place(sung, terms)
+        place = None if all(has_term(title, term) for term in terms) else best_line(lines, terms)
         shown = {what: getattr(facts, what) for what in ("title", "key", "tempo", "meter", "errors")}
         found.append((place is not None, title_key(facts.title), {"name": name, **shown, "place": place}))
     return [one for *_, one in sorted(found, key=lambda row: row[:2])]
 
 
-@lru_cache(maxsize=8192)
 def _words(text: str) -> str:
     return f" {' '.join(tokens(text))} "
-
-
-def _has(words: str, term: Term) -> bool:
-    return f" {' '.join(term.words)}{' ' if term.whole else ''}" in words
-
-
-def _place(sung: Sequence[tuple[str, str, str]], terms: Sequence[Term]) -> tuple[str, str] | None:
-    """Return the line that has the most of what is looked for, the first of several."""
-    best, place = 0, None
-    for section, line, words in sung:
-        having = sum(_has(words, term) for term in terms)
-        if having > best:
-            best, place = having, (section, line)
-    return place

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -240,3 +240,19 @@ def terms_of(words: Iterable[str]) -> tuple[Term, ...]:
             if parts:
                 found.append(Term(parts, bool(quoted)))
     return tuple(dict.fromkeys(found))[:MOST_WORDS]
+
+
+def has_term(words: str, term: Term) -> bool:
+    """Return whether a text has a term; its words as `tokens` gives them, with a blank before, between and after."""
+    return f" {' '.join(term.words)}{' ' if term.whole else ''}" in words
+
+
+def best_line(lines: Iterable[tuple[str, str]], terms: Sequence[Term]) -> tuple[str, str] | None:
+    """Return the line, with its section before it, that has the most of what is looked for; the first of several."""
+    best, found = 0, None
+    for section, line in lines:
+        words = f" {' '.join(tokens(line))} "
+        having = sum(has_term(words, term) for term in terms)
+        if having > best:
+            best, found = having, (section, line)
+    return found

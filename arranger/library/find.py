@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 import arranger
 from arranger.late import load
-from arranger.library.catalogue import SongFacts, Term, sounds_of, title_key, tokens
+from arranger.library.catalogue import SongFacts, Term, best_line, sounds_of, title_key, tokens
 from arranger.library.scan import PassedOver, scan
 from arranger.library.store import PATIENCE, Store, is_busy, lock, remove
 from arranger.resources import cache_folder
@@ -362,19 +362,14 @@ def _ranks(store: SongStore, terms: Sequence[Term]) -> dict[int, tuple[int, floa
 def _matches(store: SongStore, order: Sequence[int], terms: Sequence[Term]) -> Iterator[Match]:
     for number in order:
         (row,) = store.rows(f"SELECT {_FACTS}, lines FROM songs WHERE id = ?", (number,), *_KINDS)
-        yield Match(SongFacts._make(row[:-1]), _place(row[-1], terms))
+        yield Match(SongFacts._make(row[:-1]), best_line(_lines_of(row[-1]), terms) if terms else None)
 
 
-def _place(lines: str, terms: Sequence[Term]) -> tuple[str, str] | None:
-    """Find the line that has the most of what was asked for, the first of several."""
-    best, place = 0, None
-    for line in lines.split("\n") if terms else ():
+def _lines_of(kept: str) -> Iterator[tuple[str, str]]:
+    """Yield the sections and lines of a song as they are kept."""
+    for line in kept.split("\n"):
         section, _, words = line.partition("\t")
-        text = f" {' '.join(tokens(words))} "
-        having = sum(f" {' '.join(term.words)}{' ' if term.whole else ''}" in text for term in terms)
-        if having > best:
-            best, place = having, (section, words)
-    return place
+        yield section, words
 
 
 def near_titles(store: SongStore, terms: Sequence[Term], most: int = 3) -> tuple[str, ...]:
