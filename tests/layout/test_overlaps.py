@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 from arranger.harmony.model import Arrangement
 from arranger.layout import style
 from arranger.layout.content.collect import collect
+from arranger.layout.content.on_staves import NO_BARS, staff_bars
 from arranger.layout.model import Document, Text
-from arranger.layout.options import HANDS, VERSES, PartOptions
+from arranger.layout.options import HANDS, VERSES, Hands, PartOptions
 from arranger.layout.pages.part_choice import PartChoice
 from arranger.layout.pages.players_part import lay_out
+from arranger.layout.style import looks
 from arranger.pdf.fonts import metrics
 from arranger.song.model import COMMON, Meter, Section, Song, Step, SungLine
 from arranger.units import A4, LETTER
@@ -98,7 +100,8 @@ def documents(draw: st.DrawFn) -> tuple[Song, list[tuple[int, ...]], str, Docume
     groups = sorted({section.indices for section in drawn.values()})
     assert sorted(index for group in groups for index in group) == list(range(len(made)))
     assert verses == "together" or all(len(group) == 1 for group in groups)
-    return song, groups, "".join(_symbols(arrangement, [group[0] for group in groups])), document
+    symbols = "".join(_symbols(arrangement, [group[0] for group in groups], hands))
+    return song, groups, symbols, document
 
 
 @st.composite
@@ -107,9 +110,14 @@ def other_words(draw: st.DrawFn, bars: int) -> tuple[SungLine, ...]:
     return tuple(songs.sung(" | ".join(verse)) for verse in texts)
 
 
-def _symbols(arrangement: Arrangement, drawn: list[int]) -> Iterator[str]:
-    """Give what stands in the chord rows of the sections that are drawn, in the order of the song."""
-    everything = collect(arrangement, metrics())
+def _symbols(arrangement: Arrangement, drawn: list[int], hands: Hands) -> Iterator[str]:
+    """Give what stands in the chord rows of the sections that are drawn, in the order of the song.
+
+    On staves notes that go on stand for slashes, and for a repeated bar with another line in it.
+    """
+    look = looks(hands)[0]
+    written = staff_bars(arrangement, look) if hands == "staff" else NO_BARS
+    everything = collect(arrangement, metrics(), look, written=written)
     for section in (everything[index] for index in drawn):
         columns = [column for row in section.rows for bar in row.bars for column in bar.columns]
         for symbol in (column.symbol for column in columns if column.symbol is not None):

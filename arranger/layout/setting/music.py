@@ -176,11 +176,13 @@ def set_bars(at: Spot) -> list[Item]:
     """Place the music of a line."""
     line, rows, x, y, metrics = at
     items: list[Item] = []
+    said: list[Text] = []  # rests that the song says: read in their place among the chords
     if line.look.hands == "staff" and line.bars:
         ends, span = (x + line.bars[0].left, x + line.bars[-1].right), line.bars[0].content.span
         items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
         items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
-        items += set_voices(line, x, y + rows.treble, y + rows.bass, metrics)
+        for item in set_voices(line, x, y + rows.treble, y + rows.bass, metrics):
+            (said if isinstance(item, Text) and item.role == "rest" else items).append(item)
     items += set_barlines(at)
     for bar in line.bars:
         for set_part in (set_endings, set_hooks, set_fills, set_meter, set_beats):
@@ -191,10 +193,12 @@ def set_bars(at: Spot) -> list[Item]:
                 left = amid(placed.x, bar.right, sign.width, line.look)
                 items += set_sign(sign, x + left, y + rows.treble, y + rows.bass)
             symbol = placed.column.symbol
+            if said and symbol is not None and symbol.role == "rest" and said[0].x < x + bar.right:
+                items.append(said.pop(0))
             if rows.treble and symbol is not None and symbol.role in ON_STAVES:  # it stands there, not in the chord row
                 placed = replace(placed, column=replace(placed.column, symbol=None))
             items += _column(at, placed)
-    return items + _words(at)
+    return [*items, *said, *_words(at)]
 
 
 def set_gutter(
