@@ -93,83 +93,88 @@ def in_rows(
     return joined(section, lambda row: _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known))
 
 
+class _Breaking(NamedTuple):
+    """Breaks the rows of a section into lines, with what that depends on."""
+
+    section: SectionContent
+    room: Room
+    metrics: Metrics
+    known: KnownBars
+    keys: Sequence[KeyRange]  # of the pictures in each row
+    head: float
+
+    @classmethod
+    def of(cls, section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> _Breaking:
+        """Return what breaks the rows of a section in a look, and in others with the same hands."""
+        head = signature_width(section.key) if look.hands == "staff" else 0.0
+        return cls(section, room, metrics, known, _row_keys(section), head)
+
+    def row(self, number: int, key_width: float, look: Look, *, bare: bool = False) -> BrokenRow:
+        """Break a row with keys of a width in a look; `bare`: without shapes that only spell the notes."""
+        measure = Measure(self.keys[number], key_width, self.room.music - self.head, self.head, look, self.metrics)
+        bars = _bars_in(look, self.section.rows[number], measure, self.known, bare=bare)
+        return measure, self.known.broken(bars, measure)
+
+    def least(self, number: int, look: Look) -> int:
+        """Return into how few lines a row can be broken in a look: with all in it as narrow as it may be set."""
+        return len(self.row(number, _key_widths(look)[-1], _closer(look)[-1], bare=True)[1])
+
+
+def _key_widths(look: Look) -> Sequence[float]:
+    return style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+
+
 def _broken_section(
-    section: SectionContent,
-    room: Room,
-    metrics: Metrics,
-    look: Look,
-    known: KnownBars,
-    *,
-    halved: bool = True,
+    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
 ) -> list[BrokenRow]:
     """Break the rows of a section into lines.
 
-    Before a row breaks it has its hands over its chords, then the words of a bar on two lines if they may be `halved`.
+    Before a row breaks it has its hands over its chords, then the words of a bar on two lines if the look lets it.
     """
     looks = [look, look._replace(beside=False)] if look.beside else [look]
-    if halved and look.least_words is not None:
+    if look.least_words is not None:
         looks += [way._replace(halved=True) for way in looks]
-    chosen = _broken_rows(section, room, metrics, look, known)
+    breaking = _Breaking.of(section, room, metrics, look, known)
+    chosen = _broken_rows(breaking, look)
     for way in looks[1:]:
-        if all(len(groups) == 1 for _, groups in chosen):
-            break
-        other = _broken_rows(section, room, metrics, way, known)
+        lines = {number: len(groups) for number, (_, groups) in enumerate(chosen) if len(groups) > 1}
+        if all(breaking.least(number, way) >= count for number, count in lines.items()):
+            continue
+        other = _broken_rows(breaking, way)
         chosen = [min(ways, key=lambda one: len(one[1])) for ways in zip(chosen, other, strict=True)]
     return chosen
 
 
 def _may_fit_line(section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> bool:
     """Return whether the only row of a section fits one line in a look, as narrow as it may be set."""
-    (row,), (keys,) = section.rows, _row_keys(section)
-    head = signature_width(section.key) if look.hands == "staff" else 0.0
-    key_width = style.KEY_WIDTHS[-1 if look.hands == "keyboard" else 0]
-    narrow = _closer(look)[-1]
-    for way in [narrow, narrow._replace(beside=False)] if look.beside else [narrow]:
-        measure = Measure(keys, key_width, room.music - head, head, way, metrics)
-        if len(known.broken(_bars_in(way, row, measure, known, bare=True), measure)) == 1:
-            return True
-    return False
+    breaking = _Breaking.of(section, room, metrics, look, known)
+    return any(breaking.least(0, way) == 1 for way in ([look, look._replace(beside=False)] if look.beside else [look]))
 
 
-def _broken_rows(
-    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
-) -> list[BrokenRow]:
+def _broken_rows(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     """Break the rows of a section into lines.
 
     As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
     closer gaps, then smaller words, as far as the look lets it; last, shapes that only spell the notes are left out.
     """
-    head = signature_width(section.key) if look.hands == "staff" else 0.0
-    keys = _row_keys(section)
-    ways = _closer(look)
-
-    def broken(number: int, key_width: float, way: Look, *, bare: bool = False) -> BrokenRow:
-        measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
-        return measure, known.broken(_bars_in(way, section.rows[number], measure, known, bare=bare), measure)
-
-    places = range(len(section.rows))
-    chosen = [broken(number, style.KEY_WIDTHS[0], look) for number in places]
+    ways, sizes = _closer(look), _key_widths(look)
+    places = range(len(breaking.section.rows))
+    chosen = [breaking.row(number, sizes[0], look) for number in places]
     wide = [number for number in places if len(chosen[number][1]) > 1]
-    if not wide:
-        return chosen
-    sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
-    least = [len(broken(number, sizes[-1], ways[-1], bare=True)[1]) for number in wide]
-    if least == [len(chosen[number][1]) for number in wide]:
+    least = {number: breaking.least(number, look) for number in wide}
+    if all(len(chosen[number][1]) == count for number, count in least.items()):
         return chosen
     bare, width = next(
         (bare, width)
         for bare in (False, True)
         for width in sizes
         if (bare, width) == (True, sizes[-1])
-        or all(
-            len(broken(number, width, ways[-1], bare=bare)[1]) == count
-            for number, count in zip(wide, least, strict=True)
-        )
+        or all(len(breaking.row(number, width, ways[-1], bare=bare)[1]) == count for number, count in least.items())
     )
-    if bare or width != style.KEY_WIDTHS[0]:
-        chosen = [broken(number, width, look, bare=bare) for number in places]
-    for number, count in zip(wide, least, strict=True):
-        tried = (broken(number, width, way, bare=bare) for way in ways)
+    if bare or width != sizes[0]:
+        chosen = [breaking.row(number, width, look, bare=bare) for number in places]
+    for number, count in least.items():
+        tried = (breaking.row(number, width, way, bare=bare) for way in ways)
         chosen[number] = next(one for one in tried if len(one[1]) == count)
     return chosen
 
