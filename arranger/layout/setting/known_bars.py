@@ -1,17 +1,21 @@
-"""Remember the widths of bars, for several looks of one content ask for the same."""
+"""Remember the widths of bars, for several looks of one content ask for the same, and how rows were set in lines.
+
+How rows are set is kept longer than for one song: an edit leaves most sections as they are.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from operator import is_
 from typing import NamedTuple
 
-from arranger.layout.content.model import BarContent, Column, Words
+from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
 from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
-from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured
-from arranger.layout.style import Gaps
+from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured, with_keyboards
+from arranger.layout.style import Gaps, Look
 from arranger.layout.text import Metrics, runs, width_of
 
 
@@ -21,6 +25,36 @@ class MeasuredRow(NamedTuple):
     bars: tuple[MeasuredBar, ...]
     width: float
     widest: float
+
+
+class RowSetting(NamedTuple):
+    """How a row is set so that it needs few lines: the width of a key (pt), the look; `bare`: without shapes."""
+
+    key_width: float
+    look: Look
+    bare: bool = False
+
+
+class KnownRows(NamedTuple):
+    """What was found for the rows of a section, by the look and the width of the music.
+
+    `settings`: how each is set. `joined`: whether two rows that are joined may fit a line.
+    """
+
+    settings: dict[tuple[Look, float], tuple[RowSetting, ...]]
+    joined: dict[tuple[RowContent, Look, float], bool]
+
+
+SECTIONS_KEPT = 64  # of some 20 KiB each: those of a song of 320 chords in two sizes of type, and their last edits
+
+
+@lru_cache(maxsize=SECTIONS_KEPT)
+def known_rows(section: SectionContent, words: float, metrics: Metrics) -> KnownRows:
+    """Return what has been found for a section that prints the same, wherever it stands in its text, to be added to.
+
+    `words` is the size of its words.
+    """
+    return KnownRows({}, {})
 
 
 class KnownBars:
@@ -33,12 +67,22 @@ class KnownBars:
     def __init__(self, words: float) -> None:
         self._words = words
         self._measured: dict[tuple[int, float, Gaps, bool], MeasuredBar] = {}
+        self._alike: dict[tuple[int, Gaps, bool], MeasuredBar] = {}  # with keyboards of some width
         self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
         self._unspelled: dict[int, BarContent] = {}
         self._handless: dict[int, BarContent] = {}
-        self._kept: list[BarContent] = []
+        self._sections: dict[int, KnownRows] = {}
+        self._kept: list[BarContent | SectionContent] = []
+
+    def rows_of(self, section: SectionContent, metrics: Metrics) -> KnownRows:
+        """Return what has been found for the rows of a section, in this content or before it, to be added to."""
+        found = self._sections.get(id(section))
+        if found is None:
+            found = self._sections[id(section)] = known_rows(section, self._words, metrics)
+            self._kept.append(section)
+        return found
 
     def sized(self, bar: BarContent, words: float) -> BarContent:
         """Return a bar with its words in a size."""
@@ -80,7 +124,9 @@ class KnownBars:
         key = id(bar), measure.picture, look.gaps, look.beside
         found = self._measured.get(key)
         if found is None:
-            found = self._measured[key] = measured(bar, measure)
+            like = self._alike.get((id(bar), look.gaps, look.beside))
+            found = measured(bar, measure) if like is None else with_keyboards(like, measure)
+            self._measured[key] = self._alike[id(bar), look.gaps, look.beside] = found
             self._kept.append(bar)
         return found
 

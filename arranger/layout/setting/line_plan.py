@@ -23,7 +23,7 @@ from arranger.layout.content.model import (
     SectionContent,
 )
 from arranger.layout.content.pictures import shown_range, white_count
-from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.known_bars import KnownBars, RowSetting
 from arranger.layout.setting.margin import beside_and_across
 from arranger.layout.setting.row_pairs import joined
 from arranger.layout.setting.spacing import (
@@ -39,7 +39,19 @@ from arranger.layout.setting.staves import signature_width
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics
 
-BrokenRow = tuple[Measure, list[Group]]  # the measure of a row, and its lines
+
+class BrokenRow(NamedTuple):
+    """The measure of a row, and its lines; `bare`: without shapes that only spell the notes."""
+
+    measure: Measure
+    groups: list[Group]
+    bare: bool
+
+    @property
+    def setting(self) -> RowSetting:
+        """How the row is set."""
+        return RowSetting(self.measure.key_width, self.measure.look, self.bare)
+
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
@@ -66,10 +78,17 @@ def plan(
     `known` has what is remembered of the bars, and the size of their words.
     """
     known = known or KnownBars(look.words)
+    settings = known.rows_of(section, metrics).settings
     section, places = in_rows(section, room, metrics, look, known)
-    broken = _broken_section(section, room, metrics, look, known)
+    breaking = _Breaking.of(section, room, metrics, look, known)
+    found = settings.get((look, room.music))
+    if found is None:
+        broken = _broken_section(breaking, look)
+        settings[look, room.music] = tuple([row.setting for row in broken])
+    else:
+        broken = [breaking.row(number, *setting) for number, setting in enumerate(found)]
     lines: list[PlannedLine] = []
-    for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
+    for number, (row, (measure, groups, _)) in enumerate(zip(section.rows, broken, strict=True)):
         column, across = beside_and_across(row.margin, metrics, room.across, over=look.over)
         lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
         for group in groups:
@@ -90,7 +109,15 @@ def in_rows(
     """Return a section with the rows that it has in a look, and the first of its own rows that each of them has."""
     if not look.joined:
         return section, range(len(section.rows))
-    return joined(section, lambda row: _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known))
+    found = known.rows_of(section, metrics).joined
+
+    def fits(row: RowContent) -> bool:
+        asked = row, look, room.music
+        if asked not in found:
+            found[asked] = _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known)
+        return found[asked]
+
+    return joined(section, fits)
 
 
 class _Breaking(NamedTuple):
@@ -109,24 +136,22 @@ class _Breaking(NamedTuple):
         head = signature_width(section.key) if look.hands == "staff" else 0.0
         return cls(section, room, metrics, known, _row_keys(section), head)
 
-    def row(self, number: int, key_width: float, look: Look, *, bare: bool = False) -> BrokenRow:
+    def row(self, number: int, key_width: float, look: Look, bare: bool = False) -> BrokenRow:
         """Break a row with keys of a width in a look; `bare`: without shapes that only spell the notes."""
         measure = Measure(self.keys[number], key_width, self.room.music - self.head, self.head, look, self.metrics)
         bars = _bars_in(look, self.section.rows[number], measure, self.known, bare=bare)
-        return measure, self.known.broken(bars, measure)
+        return BrokenRow(measure, self.known.broken(bars, measure), bare)
 
     def least(self, number: int, look: Look) -> int:
         """Return into how few lines a row can be broken in a look: with all in it as narrow as it may be set."""
-        return len(self.row(number, _key_widths(look)[-1], _closer(look)[-1], bare=True)[1])
+        return len(self.row(number, _key_widths(look)[-1], _closer(look)[-1], bare=True).groups)
 
 
 def _key_widths(look: Look) -> Sequence[float]:
     return style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
 
 
-def _broken_section(
-    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
-) -> list[BrokenRow]:
+def _broken_section(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     """Break the rows of a section into lines.
 
     Before a row breaks it has its hands over its chords, then the words of a bar on two lines if the look lets it.
@@ -134,14 +159,13 @@ def _broken_section(
     looks = [look, look._replace(beside=False)] if look.beside else [look]
     if look.least_words is not None:
         looks += [way._replace(halved=True) for way in looks]
-    breaking = _Breaking.of(section, room, metrics, look, known)
     chosen = _broken_rows(breaking, look)
     for way in looks[1:]:
-        lines = {number: len(groups) for number, (_, groups) in enumerate(chosen) if len(groups) > 1}
+        lines = {number: len(row.groups) for number, row in enumerate(chosen) if len(row.groups) > 1}
         if all(breaking.least(number, way) >= count for number, count in lines.items()):
             continue
         other = _broken_rows(breaking, way)
-        chosen = [min(ways, key=lambda one: len(one[1])) for ways in zip(chosen, other, strict=True)]
+        chosen = [min(ways, key=lambda one: len(one.groups)) for ways in zip(chosen, other, strict=True)]
     return chosen
 
 
@@ -160,22 +184,22 @@ def _broken_rows(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     ways, sizes = _closer(look), _key_widths(look)
     places = range(len(breaking.section.rows))
     chosen = [breaking.row(number, sizes[0], look) for number in places]
-    wide = [number for number in places if len(chosen[number][1]) > 1]
+    wide = [number for number in places if len(chosen[number].groups) > 1]
     least = {number: breaking.least(number, look) for number in wide}
-    if all(len(chosen[number][1]) == count for number, count in least.items()):
+    if all(len(chosen[number].groups) == count for number, count in least.items()):
         return chosen
     bare, width = next(
         (bare, width)
         for bare in (False, True)
         for width in sizes
         if (bare, width) == (True, sizes[-1])
-        or all(len(breaking.row(number, width, ways[-1], bare=bare)[1]) == count for number, count in least.items())
+        or all(len(breaking.row(number, width, ways[-1], bare=bare).groups) == count for number, count in least.items())
     )
     if bare or width != sizes[0]:
         chosen = [breaking.row(number, width, look, bare=bare) for number in places]
     for number, count in least.items():
         tried = (breaking.row(number, width, way, bare=bare) for way in ways)
-        chosen[number] = next(one for one in tried if len(one[1]) == count)
+        chosen[number] = next(one for one in tried if len(one.groups) == count)
     return chosen
 
 
