@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from statistics import median
 
 from arranger.harmony.settled import forget as forget_hands
-from arranger.layout.setting.known_bars import known_rows
+from arranger.layout.setting.known_bars import KEPT
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.text.source import Source
 
@@ -82,7 +82,7 @@ def pages(text: str) -> bytes:
 def forget() -> None:
     """Drop what was settled before."""
     forget_hands()
-    known_rows.cache_clear()
+    KEPT.forget()
 
 
 def processor(text: str) -> tuple[float, bytes]:

@@ -116,6 +116,11 @@ class PartChoice:
             known = self._tried[groups, look] = drafted(self._contents, groups, look, self._around)
         return known
 
+    def placed(self, draft: PartDraft) -> PartDraft:
+        """Return a draft whose lines all have their own places in the song, as pages need them."""
+        own = self._contents.own_lines(draft.groups, draft.look)
+        return draft._replace(lines=own.lines, notes=own.notes)
+
     def _turned_back(self, draft: PartDraft) -> list[tuple[int, int]]:
         """Return between which sections a page is turned back, each pair as often as it is."""
         if draft.pages <= FACING:

@@ -5,11 +5,10 @@ How rows are set is kept longer than for one song: an edit leaves most sections 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
-from functools import lru_cache
 from operator import is_
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
@@ -38,23 +37,46 @@ class RowSetting(NamedTuple):
 class KnownRows(NamedTuple):
     """What was found for the rows of a section, by the look and the width of the music.
 
-    `settings`: how each is set. `joined`: whether two rows that are joined may fit a line.
+    `settings`: how each is set. `joined`: whether two rows that are joined may fit a line. `lines`: the section in
+    which lines were set, and these, by all that they depend on.
     """
 
     settings: dict[tuple[Look, float], tuple[RowSetting, ...]]
     joined: dict[tuple[RowContent, Look, float], bool]
+    lines: dict[Hashable, tuple[SectionContent, tuple[Any, ...]]]
 
 
-SECTIONS_KEPT = 64  # of some 20 KiB each: those of a song of 320 chords in two sizes of type, and their last edits
+Found = dict[tuple[SectionContent, float, Metrics], KnownRows]
+PARTS_KEPT = 3  # of some 300 KiB each at 80 chords: the one being set, that before an edit, and that before it
 
 
-@lru_cache(maxsize=SECTIONS_KEPT)
-def known_rows(section: SectionContent, words: float, metrics: Metrics) -> KnownRows:
-    """Return what has been found for a section that prints the same, wherever it stands in its text, to be added to.
+class KeptSections:
+    """Keeps what was found for the sections of the last parts: where a song is edited most of them come again.
 
-    `words` is the size of its words.
+    Sections that print the same are one, wherever they stand in the text of a song.
     """
-    return KnownRows({}, {})
+
+    def __init__(self) -> None:
+        self._parts: tuple[Found, ...] = ()
+
+    def begin(self) -> None:
+        """Begin another part; what was found for the oldest is dropped."""
+        self._parts = ({}, *self._parts[: PARTS_KEPT - 1])
+
+    def rows_of(self, section: SectionContent, words: float, metrics: Metrics) -> KnownRows:
+        """Return what has been found for a section, to be added to; `words` is the size of its words."""
+        key = section, words, metrics
+        known = next((part[key] for part in self._parts if key in part), None) or KnownRows({}, {}, {})
+        for part in self._parts[:1]:
+            part[key] = known
+        return known
+
+    def forget(self) -> None:
+        """Drop all: for measurements, and to see that pages are the same without it."""
+        self._parts = ()
+
+
+KEPT = KeptSections()
 
 
 class KnownBars:
@@ -80,7 +102,7 @@ class KnownBars:
         """Return what has been found for the rows of a section, in this content or before it, to be added to."""
         found = self._sections.get(id(section))
         if found is None:
-            found = self._sections[id(section)] = known_rows(section, self._words, metrics)
+            found = self._sections[id(section)] = KEPT.rows_of(section, self._words, metrics)
             self._kept.append(section)
         return found
 
