@@ -47,7 +47,7 @@ class KnownRows(NamedTuple):
 
 
 Found = dict[tuple[SectionContent, float, Metrics], KnownRows]
-PARTS_KEPT = 3  # of some 300 KiB each at 80 chords: the one being set, that before an edit, and that before it
+PARTS_KEPT = 2  # of some 300 KiB each at 80 chords: the one being set, and that before an edit
 
 
 class KeptSections:
