@@ -23,7 +23,7 @@ from arranger.layout.content.model import (
     SectionContent,
 )
 from arranger.layout.content.pictures import shown_range, white_count
-from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.known_bars import SHAPES, KnownBars, Shapes
 from arranger.layout.setting.margin import beside_and_across
 from arranger.layout.setting.row_pairs import joined
 from arranger.layout.setting.spacing import (
@@ -126,7 +126,7 @@ def _may_fit_line(section: SectionContent, room: Room, metrics: Metrics, look: L
     narrow = _closer(look)[-1]
     for way in [narrow, narrow._replace(beside=False)] if look.beside else [narrow]:
         measure = Measure(keys, key_width, room.music - head, head, way, metrics)
-        if len(known.broken(_bars_in(way, row, measure, known, bare=True), measure)) == 1:
+        if len(known.broken(_bars_in(way, row, measure, known, shapes=SHAPES[-1]), measure)) == 1:
             return True
     return False
 
@@ -137,15 +137,16 @@ def _broken_rows(
     """Break the rows of a section into lines.
 
     As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
-    closer gaps, then smaller words, as far as the look lets it; last, shapes that only spell the notes are left out.
+    closer gaps, then smaller words, as far as the look lets it; last, names of shapes are left out, for no name is
+    worth another line: those that only spell the notes first.
     """
     head = signature_width(section.key) if look.hands == "staff" else 0.0
     keys = _row_keys(section)
     ways = _closer(look)
 
-    def broken(number: int, key_width: float, way: Look, *, bare: bool = False) -> BrokenRow:
+    def broken(number: int, key_width: float, way: Look, shapes: Shapes = "all") -> BrokenRow:
         measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
-        return measure, known.broken(_bars_in(way, section.rows[number], measure, known, bare=bare), measure)
+        return measure, known.broken(_bars_in(way, section.rows[number], measure, known, shapes=shapes), measure)
 
     places = range(len(section.rows))
     chosen = [broken(number, style.KEY_WIDTHS[0], look) for number in places]
@@ -153,33 +154,31 @@ def _broken_rows(
     if not wide:
         return chosen
     sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
-    least = [len(broken(number, sizes[-1], ways[-1], bare=True)[1]) for number in wide]
+    least = [len(broken(number, sizes[-1], ways[-1], SHAPES[-1])[1]) for number in wide]
     if least == [len(chosen[number][1]) for number in wide]:
         return chosen
-    bare, width = next(
-        (bare, width)
-        for bare in (False, True)
+    shapes, width = next(
+        (shapes, width)
+        for shapes in SHAPES
         for width in sizes
-        if (bare, width) == (True, sizes[-1])
+        if (shapes, width) == (SHAPES[-1], sizes[-1])
         or all(
-            len(broken(number, width, ways[-1], bare=bare)[1]) == count
-            for number, count in zip(wide, least, strict=True)
+            len(broken(number, width, ways[-1], shapes)[1]) == count for number, count in zip(wide, least, strict=True)
         )
     )
-    if bare or width != style.KEY_WIDTHS[0]:
-        chosen = [broken(number, width, look, bare=bare) for number in places]
+    if shapes != "all" or width != style.KEY_WIDTHS[0]:
+        chosen = [broken(number, width, look, shapes) for number in places]
     for number, count in zip(wide, least, strict=True):
-        tried = (broken(number, width, way, bare=bare) for way in ways)
+        tried = (broken(number, width, way, shapes) for way in ways)
         chosen[number] = next(one for one in tried if len(one[1]) == count)
     return chosen
 
 
 def _bars_in(
-    look: Look, row: RowContent, measure: Measure, known: KnownBars, *, bare: bool = False
+    look: Look, row: RowContent, measure: Measure, known: KnownBars, *, shapes: Shapes = "all"
 ) -> Sequence[BarContent]:
-    """Return the bars of a row with the words of a look; `bare`: without shapes, which are not worth another line."""
-    bars: Sequence[BarContent] = [known.unspelled(bar) for bar in row.bars] if bare else row.bars
-    bars = [known.sized(bar, look.words) for bar in bars]
+    """Return the bars of a row with the words of a look; with some of the names of shapes."""
+    bars: Sequence[BarContent] = [known.sized(known.shaped(bar, shapes), look.words) for bar in row.bars]
     if look.halved and bars:
         share = measure.width / len(bars) - 2 * look.gaps.bar
         bars = [known.halved(bar, share, measure.metrics) for bar in bars]
