@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from operator import is_
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, get_args
 
 from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
@@ -16,6 +16,10 @@ from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
 from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured, with_keyboards
 from arranger.layout.style import Gaps, Look
 from arranger.layout.text import Metrics, runs, width_of
+
+# Names of shapes: all of them; those of chords (`C over A`) without those that spell the notes (`D-E-G over C`); none.
+Shapes = Literal["all", "named", "none"]
+SHAPES: tuple[Shapes, ...] = get_args(Shapes)
 
 
 class MeasuredRow(NamedTuple):
@@ -27,11 +31,11 @@ class MeasuredRow(NamedTuple):
 
 
 class RowSetting(NamedTuple):
-    """How a row is set so that it needs few lines: the width of a key (pt), the look; `bare`: without shapes."""
+    """How a row is set so that it needs few lines: the width of a key (pt), the look, which names of shapes it has."""
 
     key_width: float
     look: Look
-    bare: bool = False
+    shapes: Shapes
 
 
 class KnownRows(NamedTuple):
@@ -93,7 +97,7 @@ class KnownBars:
         self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
-        self._unspelled: dict[int, BarContent] = {}
+        self._shaped: dict[tuple[int, Shapes], BarContent] = {}
         self._handless: dict[int, BarContent] = {}
         self._sections: dict[int, KnownRows] = {}
         self._kept: list[BarContent | SectionContent] = []
@@ -124,11 +128,14 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
-    def unspelled(self, bar: BarContent) -> BarContent:
-        """Return a bar without the shapes that only spell the notes (`C-E-B♭ over C`)."""
-        found = self._unspelled.get(id(bar))
+    def shaped(self, bar: BarContent, shapes: Shapes) -> BarContent:
+        """Return a bar with some of the names of its shapes."""
+        if shapes == "all":
+            return bar
+        found = self._shaped.get((id(bar), shapes))
         if found is None:
-            found = self._unspelled[id(bar)] = _with_columns(bar, tuple(map(_unspelled, bar.columns)))
+            columns = tuple(_shaped(column, shapes) for column in bar.columns)
+            found = self._shaped[id(bar), shapes] = _with_columns(bar, columns)
             self._kept.append(bar)
         return found
 
@@ -179,9 +186,11 @@ def _with_columns(bar: BarContent, columns: tuple[Column, ...]) -> BarContent:
     return bar if all(map(is_, columns, bar.columns)) else replace(bar, columns=columns)
 
 
-def _unspelled(column: Column) -> Column:
+def _shaped(column: Column, shapes: Shapes) -> Column:
     picture = column.picture
-    if picture is None or not any("-" in run.text for run in picture.shape):
+    if picture is None or not picture.shape:
+        return column
+    if shapes == "named" and not any("-" in run.text for run in picture.shape):
         return column
     return replace(column, picture=replace(picture, shape=()))
 

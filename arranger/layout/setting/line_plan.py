@@ -23,7 +23,7 @@ from arranger.layout.content.model import (
     SectionContent,
 )
 from arranger.layout.content.pictures import shown_range, white_count
-from arranger.layout.setting.known_bars import KnownBars, RowSetting
+from arranger.layout.setting.known_bars import SHAPES, KnownBars, RowSetting, Shapes
 from arranger.layout.setting.margin import beside_and_across
 from arranger.layout.setting.row_pairs import joined
 from arranger.layout.setting.spacing import (
@@ -41,16 +41,16 @@ from arranger.layout.text import Metrics
 
 
 class BrokenRow(NamedTuple):
-    """The measure of a row, and its lines; `bare`: without shapes that only spell the notes."""
+    """The measure of a row, its lines, and which names of shapes it has."""
 
     measure: Measure
     groups: list[Group]
-    bare: bool
+    shapes: Shapes
 
     @property
     def setting(self) -> RowSetting:
         """How the row is set."""
-        return RowSetting(self.measure.key_width, self.measure.look, self.bare)
+        return RowSetting(self.measure.key_width, self.measure.look, self.shapes)
 
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
@@ -136,15 +136,15 @@ class _Breaking(NamedTuple):
         head = signature_width(section.key) if look.hands == "staff" else 0.0
         return cls(section, room, metrics, known, _row_keys(section), head)
 
-    def row(self, number: int, key_width: float, look: Look, bare: bool = False) -> BrokenRow:
-        """Break a row with keys of a width in a look; `bare`: without shapes that only spell the notes."""
+    def row(self, number: int, key_width: float, look: Look, shapes: Shapes = "all") -> BrokenRow:
+        """Break a row with keys of a width in a look, and some names of shapes."""
         measure = Measure(self.keys[number], key_width, self.room.music - self.head, self.head, look, self.metrics)
-        bars = _bars_in(look, self.section.rows[number], measure, self.known, bare=bare)
-        return BrokenRow(measure, self.known.broken(bars, measure), bare)
+        bars = _bars_in(look, self.section.rows[number], measure, self.known, shapes)
+        return BrokenRow(measure, self.known.broken(bars, measure), shapes)
 
     def least(self, number: int, look: Look) -> int:
         """Return into how few lines a row can be broken in a look: with all in it as narrow as it may be set."""
-        return len(self.row(number, _key_widths(look)[-1], _closer(look)[-1], bare=True).groups)
+        return len(self.row(number, _key_widths(look)[-1], _closer(look)[-1], SHAPES[-1]).groups)
 
 
 def _key_widths(look: Look) -> Sequence[float]:
@@ -179,7 +179,8 @@ def _broken_rows(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     """Break the rows of a section into lines.
 
     As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
-    closer gaps, then smaller words, as far as the look lets it; last, shapes that only spell the notes are left out.
+    closer gaps, then smaller words, as far as the look lets it; last, names of shapes are left out, for no name is
+    worth another line: those that only spell the notes first.
     """
     ways, sizes = _closer(look), _key_widths(look)
     places = range(len(breaking.section.rows))
@@ -188,27 +189,24 @@ def _broken_rows(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     least = {number: breaking.least(number, look) for number in wide}
     if all(len(chosen[number].groups) == count for number, count in least.items()):
         return chosen
-    bare, width = next(
-        (bare, width)
-        for bare in (False, True)
+    shapes, width = next(
+        (shapes, width)
+        for shapes in SHAPES
         for width in sizes
-        if (bare, width) == (True, sizes[-1])
-        or all(len(breaking.row(number, width, ways[-1], bare=bare).groups) == count for number, count in least.items())
+        if (shapes, width) == (SHAPES[-1], sizes[-1])
+        or all(len(breaking.row(number, width, ways[-1], shapes).groups) == count for number, count in least.items())
     )
-    if bare or width != sizes[0]:
-        chosen = [breaking.row(number, width, look, bare=bare) for number in places]
+    if shapes != "all" or width != sizes[0]:
+        chosen = [breaking.row(number, width, look, shapes) for number in places]
     for number, count in least.items():
-        tried = (breaking.row(number, width, way, bare=bare) for way in ways)
+        tried = (breaking.row(number, width, way, shapes) for way in ways)
         chosen[number] = next(one for one in tried if len(one.groups) == count)
     return chosen
 
 
-def _bars_in(
-    look: Look, row: RowContent, measure: Measure, known: KnownBars, *, bare: bool = False
-) -> Sequence[BarContent]:
-    """Return the bars of a row with the words of a look; `bare`: without shapes, which are not worth another line."""
-    bars: Sequence[BarContent] = [known.unspelled(bar) for bar in row.bars] if bare else row.bars
-    bars = [known.sized(bar, look.words) for bar in bars]
+def _bars_in(look: Look, row: RowContent, measure: Measure, known: KnownBars, shapes: Shapes) -> Sequence[BarContent]:
+    """Return the bars of a row with the words of a look; with some of the names of shapes."""
+    bars: Sequence[BarContent] = [known.sized(known.shaped(bar, shapes), look.words) for bar in row.bars]
     if look.halved and bars:
         share = measure.width / len(bars) - 2 * look.gaps.bar
         bars = [known.halved(bar, share, measure.metrics) for bar in bars]
