@@ -70,7 +70,8 @@ class KeptSections:
     def rows_of(self, section: SectionContent, words: float, metrics: Metrics) -> KnownRows:
         """Return what has been found for a section, to be added to; `words` is the size of its words."""
         key = section, words, metrics
-        known = next((part[key] for part in self._parts if key in part), None) or KnownRows({}, {}, {})
+        kept = filter(None, (part.get(key) for part in self._parts))
+        known = next(kept, None) or KnownRows({}, {}, {})
         for part in self._parts[:1]:
             part[key] = known
         return known

@@ -112,10 +112,11 @@ def in_rows(
     found = known.rows_of(section, metrics).joined
 
     def fits(row: RowContent) -> bool:
-        asked = row, look, room.music
-        if asked not in found:
-            found[asked] = _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known)
-        return found[asked]
+        fit = found.get((row, look, room.music))
+        if fit is None:
+            fit = _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known)
+            found[row, look, room.music] = fit
+        return fit
 
     return joined(section, fits)
 
