@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from arranger import files
 from arranger.cli import SONG_ERROR, Refused, complain, unexpected
-from arranger.commands.evening import EveningSongs, order_path
+from arranger.commands.evening import FolderEvening, order_path
 from arranger.commands.songs import agreed, each, report, songs_of, touching, worked_out
 from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
@@ -72,9 +72,8 @@ def _evening(options: argparse.Namespace, asked: _Asked) -> int:
         raise Refused(("--key is for songs; a running order has its own keys", "leave it out"))
     path = order_path(options.songs[0])
     targets = _targets([path], options, asked.kinds)
-    evening = EveningSongs(path, asked.wishes)
-    order = evening.read()
-    songs = evening.all_songs()
+    evening = FolderEvening(path, asked.wishes)
+    songs = evening.songs.all_songs()
     status = evening.told()
     if status and not (options.skip_broken and songs):
         if songs:
@@ -89,7 +88,7 @@ def _evening(options: argparse.Namespace, asked: _Asked) -> int:
         hint = "--skip-broken makes studies of the other songs" if arranged else ""
         complain(f"no studies were made: {len(songs) - len(arranged)} of {len(songs)} songs cannot be used", hint)
         return max(status, SONG_ERROR)
-    return max(status, _make(arranged, targets, asked, order.title.value))
+    return max(status, _make(arranged, targets, asked, evening.songs.order.title.value))
 
 
 def _listed(names: list[str]) -> str:
