@@ -138,11 +138,9 @@ def _make(arranged: list[tuple[str, Arrangement]], targets: list[Path], asked: _
 
 def _said(made: Any, minutes: int) -> str:
     """Return what stands on the pages, and for what there is no room, in words."""
-    studies = "1 study" if len(made.timed) == 1 else f"{len(made.timed)} studies"
-    pages = f"{made.pages} page{'' if made.pages == 1 else 's'}"
     more = " (--pages 2 gives more)" if made.pages == 1 else ""
-    left = f"; no room for {'; '.join(made.left_out)}{more}" if made.left_out else ""
-    return f"{pages}, {studies}, {minutes} minutes{left}"
+    left = f"; {made.no_room}{more}" if made.no_room else ""
+    return f"{made.said}, {minutes} minutes{left}"
 
 
 def _targets(songs: list[Path], options: argparse.Namespace, kinds: list[str]) -> list[Path]:
