@@ -211,11 +211,17 @@ def _sung(
 
 
 def _at_words(bars: Sequence[DraftBar], words: SheetLine) -> list[DraftBar]:
-    """Let a bar begin at a word that begins between its barline and its first chord."""
+    """Let a bar begin at a word that begins between its barline and its first chord, or over none, behind the chord."""
     text = words.padded
     found = []
-    for bar in bars:
-        start = next((i for i in range(max(bar.left, 0), bar.columns[0]) if _starts_word(text, i)), bar.columns[0])
+    for bar, after in pairwise([*bars, None]):
+        assert bar is not None
+        column = bar.columns[0]
+        start = next((i for i in range(max(bar.left, 0), column) if _starts_word(text, i)), column)
+        if start == column and not text[column : column + 1].strip():
+            end = after.left if after is not None and after.left >= 0 else len(text)
+            end = min(end, *bar.columns[1:2]) if bar.columns[1:] else end
+            start = next((i for i in range(column, end) if _starts_word(text, i)), column)
         columns = (start, *bar.columns[1:]) if bar.left >= 0 and text[start : start + 1] != "|" else bar.columns
         found.append(replace(bar, columns=columns))
     return found
@@ -268,7 +274,7 @@ def _places(words: SheetLine, columns: Sequence[int | None], *, loose: bool) -> 
             # Two chords at one syllable: the second comes while it is held, and what follows is sung to it, unless
             # another chord stands there.
             later = (p for p in typed[index + 1 :] if p is not None and p > place)
-            places.append(min(next_start(words.cells, before), next(later, len(words.cells))))
+            places.append(min(next_start(words, before), next(later, len(words.cells))))
         else:
             places.append(max(place, before))
         last = place
