@@ -6,6 +6,7 @@ first; a name alone is a step. Words alone take the chords of the section of the
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import compress
@@ -235,7 +236,7 @@ class _Order:
 
     def _take_name(self, section: DraftSection) -> None:
         """Take a name without chords or words: a call of a section, or one over the chords of another."""
-        said = (section.remark, *section.cues, *section.closing_cues)
+        said = (*re.split(r"[,;]\s*", section.remark), *section.cues, *section.closing_cues)
         meant = next((called for cue in said if (called := reference_of(cue))), "")
         model = self._find(self._called(meant) or "") if meant else None
         if model is not None and self._find(section.name) is None:
@@ -252,7 +253,8 @@ class _Order:
         if known is None:
             remark = f" ({section.remark})" if section.remark else ""
             left_out = f"`{section.name}`{remark} has neither chords nor words in the sheet, and is left out"
-            self.notes += [Remark("left", section.line, left_out), *section.closing]
+            cues = (Remark("left", section.line, cue) for cue in (*section.cues, *section.closing_cues))
+            self.notes += [Remark("left", section.line, left_out), *cues, *section.closing]
             return
         original = self._find(known)
         if section.key is not None and original is not None and section.key != original.key:
