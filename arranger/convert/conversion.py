@@ -25,7 +25,7 @@ from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
 from arranger.convert.spelled_out import with_joined_chords
 from arranger.convert.stanzas import RawItem, RawSection, sections_in
-from arranger.convert.syllables import with_joined_syllables
+from arranger.convert.syllables import with_every_e, with_joined_syllables
 from arranger.convert.typed_lines import LineMeaning, meanings_of
 from arranger.convert.underlay import are_packed, is_loose, section_of, words_without_chords
 from arranger.habits.headings import Heading
@@ -62,7 +62,7 @@ def convert(
     """
     lines = with_joined_chords(lines_of(source))
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
-    lines, unsure, behind = chords_set_above(lines, habits)
+    lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
     meanings, below = _read(lines, habits, unsure, behind)
     refused = refusal(source, lines, meanings)
     if refused:
@@ -89,7 +89,7 @@ def convert(
         ordered = replace(ordered, order=tuple(merged(order)), notes=(*ordered.notes, *lost))
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
-        ordered = replace(ordered, notes=(*ordered.notes, Remark("left", facts.order_line, said)))
+        ordered = replace(ordered, notes=(*ordered.notes, Remark("check", facts.order_line, said)))
     marks = (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
     if not any(isinstance(read_mark(mark), ChordWord) for mark in marks):
         return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, _ABOVE),)

@@ -26,7 +26,8 @@ Guess = tuple[str, str | None]  # a hint, and what the text means for certain
 _NOTE = r"(?P<note>[A-Ha-h])(?P<sign>#|b|is|es|s(?=[ \-]|$|dur|moll)|[ -](?:sharp|flat))?"
 _MODE = r"(?P<mode>[ \-]?(?:maj(?:or)?|min(?:or)?|moll|dur)\b|m\b)?"
 _KEY = (
-    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tonart|toonsoort|tonacja|tonality|"
+    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tone?art|toonsoort|toonaard|sävellaji|hangnem|tónina|"
+    rf"tonacja|tonality|"
     rf"ton(?:alité)?|to[nm]o?(?=\s*:))\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#])"
 )
@@ -44,7 +45,8 @@ _NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
 _ALONE = rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
 # What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
 _SHAPES = (
-    r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?)(?:\s+shapes?)?\s*(?:in|of|[:=])\s*(?:the key of\s+)?"
+    r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?|spela|spill?|spielen?|gespielt|speel|jou(?:er|ez)|toca[rn]?|suona)"
+    rf"(?:\s+shapes?)?\s*(?:in|of|i|en|[:=])\s*(?:the key of\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#'])",
     rf"(?i)(?<![\w#]){_NOTE}{_MODE}\s+shapes?\b",
 )
@@ -172,7 +174,7 @@ _TEMPO = (
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (
     r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
-    r"\s*([0-9]{2,3})\b(?!\s*/)\s*(?:bpm)?[)\]]?"
+    rf"\s*{_ABOUT}([0-9]{{2,3}})\b(?!\s*/)\s*(?:bpm)?[)\]]?"
 )
 _TEMPO_ALONE = rf"(?i)(?:{_UNIT}\s*=\s*)?{_ABOUT}[0-9]{{2,3}}\s*{_BPM}?"
 

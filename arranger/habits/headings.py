@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from arranger.habits.signs import TIMES_IN_WORDS, times_of
@@ -31,13 +31,17 @@ _NAMES = (
     "pont|estrofa|estribillo|coro|puente|strofa|"
     "refrein|tussenspel|voorspel|naspel|brug|refräng|stick|förspel|efterspel|introdu[cç](?:ão|ção|ción)|intro[dt]u[cz]ione|"
     "parte|refrão|final|special|wstęp|przejście|"
+    "slot|solos|mellomspill|forspill?|etterspill|efterspil|refreng|estrofes?|strofe|ponte|intermedio|interm[eè]de|intermezzo|"
+    "väliosa|alkusoitto|loppusoitto|sloka|refrén|mezihra|předehra|dohra|versszak|c-stykke|c-del|"
     "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel|"
 ) + "|".join(sorted(SECTION_NAMES))
 _SHORT = {
     "v": "Verse", "vs": "Verse", "vrs": "Verse", "ch": "Chorus", "cho": "Chorus", "chor": "Chorus", "br": "Bridge",
     "pc": "Prechorus", "pre": "Prechorus", "int": "Intro", "inst": "Instrumental", "instr": "Instrumental",
     "ref": "Refrain", "r": "Refrain", "str": "Strophe", "out": "Outro", "c": "Chorus", "b": "Bridge",
+    "refr": "Refrain", "zwr": "Zwrotka", "kv": "Kehrvers", "estr": "Estrofa",
 }  # fmt: skip
+SPARE_LETTERS = {"I": "Intro", "O": "Outro", "E": "Ending", "T": "Tag"}  # in an order of letters: I V C V C B C O
 _ALONE = frozenset(("c", "b", "r", "v"))  # letters that need brackets, a colon or a number to be a name: or are chords
 _BEFORE = (
     "last|final|first|second|third|1st|2nd|3rd|double|half|short|long|quiet|soft|loud|big|slow|guitar|piano|keys?|"
@@ -64,7 +68,7 @@ _NUMBER_FIRST = re.compile(
     re.IGNORECASE,
 )
 _SHORTENED = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?"
+    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?P<dot>\.?)\s?"
     r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}>:.*=~_\s\-–—]*)(?P<after>.*)",
     re.IGNORECASE,
 )
@@ -102,6 +106,7 @@ _REFERENCE = re.compile(
 _BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
 _SAME = frozenset(("again", "repeat", "once more", "as before", "same as before", "as above", "reprise"))
 _BRACKETED = re.compile(r"(?:\[[^\[\]]+\][\s,]*){2,}")
+_SAID = r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*"  # what is said of a section, in brackets behind its name
 _COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
 _NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
@@ -121,7 +126,9 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     if match is not None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
     short = _SHORTENED.fullmatch(line)
-    if short is None or not _is_short_name(short["name"], short["number"], short["mark"], short["after"]):
+    if short is None or not _is_short_name(
+        short["name"], short["number"], short["dot"] + short["mark"], short["after"]
+    ):
         return _framed_or_lettered(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
@@ -129,7 +136,8 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
 
 def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool:
     """Return whether a short form is a name: by its number, by the signs or the count behind it, or alone."""
-    may_be_chord = name.lower() in _ALONE and not number and not mark.startswith(":")
+    chord_like = name.lower() in _ALONE and not number and not mark.startswith(":")
+    may_be_chord = chord_like and not (name == "R" and mark.startswith(".") and not after)
     counted = re.match(rf"{_COUNT}(?![\w#])", after, re.IGNORECASE) is not None
     signed = counted or mark.strip() or number or not after.strip()
     ended = counted or mark or not after[:1].isalpha()
@@ -175,9 +183,12 @@ def own_name(text: str) -> str | None:
 def called_again(text: str, names: Iterable[str]) -> Heading | None:
     """Return whether a line is one of some names again, with how often: `KERTO x2` of `Kerto`."""
     bare = text.strip("[](){}<>*#:=-–—. ")
+    again = re.search(r"\s*,?\s*\b(?:again|once more|noch einmal)\b", bare, re.IGNORECASE)
+    bare = bare[: again.start()] + bare[again.end() :].replace(",", " ") if again is not None else bare
     count = _COUNT_AT_END.search(bare)
     times = _times(count[1]) if count is not None else 0
     bare = bare[: count.start()].strip("[]():. ") if count is not None and times else bare
+    bare = f"Part {bare}" if again is not None and re.fullmatch("[A-H]", bare) else bare
     name = next((name for name in names if name.casefold() == bare.casefold()), None)
     return None if name is None else Heading(name, times or 1)
 
@@ -203,14 +214,15 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
         rest = rest[lead.end() :] if "|" not in lead[0] else rest[lead[0].index("|") :]
     rest = rest.strip()
     times = 1
-    count = re.match(rf"\s*({_COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE)
+    whole = re.fullmatch(_SAID, rest)  # CHORUS (x2, all in)
+    count = re.match(rf"\s*({_COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE) if whole is None else None
     if count is not None:
         times = _times(count[1]) or 1
         rest = rest[count.end() :].strip()
     end = re.fullmatch(_CLOSE, rest)
     if end is not None:
         return Heading(name, times), ""
-    said = re.fullmatch(r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*", rest)
+    said = whole or re.fullmatch(_SAID, rest)
     if said is not None:
         more, remark = said_behind(said[1])
         return Heading(name, more or times, remark), ""
@@ -330,17 +342,18 @@ def order_of(text: str) -> tuple[Heading, ...]:
         parts = text.split()
     if len(parts) == 1:
         parts = re.split("[-–—]", text)
-    steps = [_order_step(p) for p in parts]
+    known = dict(_SHORT) if "A" in parts else {**_SHORT, **{c.lower(): n for c, n in SPARE_LETTERS.items()}}
+    steps = [_order_step(p, known) for p in parts]
     return tuple(s for s in steps if s) if len(steps) > 1 and all(steps) else ()
 
 
-def _order_step(text: str) -> Heading | None:
+def _order_step(text: str, short: Mapping[str, str]) -> Heading | None:
     bare = text.strip(" .")
     step = _step(bare)
     if step is not None and step.name:
         return step
     match = re.fullmatch(rf"([A-Za-z]{{1,4}})\.?\s?([0-9]{{0,2}})\s*({_COUNT})?", bare)
-    name = _SHORT.get(match[1].lower()) if match else None
+    name = short.get(match[1].lower()) if match else None
     if match is not None and name is None and re.fullmatch("[A-H]", match[1]):
         name = f"Part {match[1]}"
     if match is None or name is None:
