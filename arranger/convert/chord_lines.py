@@ -19,6 +19,8 @@ from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
 _GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
 _BEATS_BEHIND = re.compile(r"([^()]+)\(([1-8])\)")  # G(2)
 _EARLY = re.compile(r"(?:>|<|\^)+(?=[A-H])")  # a chord that comes before its beat, or is accented
+_ALL_SLASHED = re.compile(r"\s*/(?=[A-H])\S+(?:\s+/(?=[A-H])\S+)+(?:\s+/+)?\s*")  # /A /D /A /E /
+_SLASHED = re.compile(r"(?<!\S)/+")
 _TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
 _PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
 _SAID = frozenset(
@@ -36,7 +38,9 @@ _TWICE = frozenset(("repeat", "twice"))
 
 def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     """Read a line as one of chords, whatever it is."""
-    text, cues, times = _without_groups(with_own_signs(line.padded), habits)
+    typed = with_own_signs(line.padded)
+    typed = _SLASHED.sub("|", typed) if _ALL_SLASHED.fullmatch(typed) else typed
+    text, cues, times = _without_groups(typed, habits)
     reading = _Reading(text, habits, times)
     for match in _PIECE.finditer(text):
         reading.take(match)

@@ -33,7 +33,15 @@ def with_names(items: Body) -> Body:
     if unnamed == len(sections):
         return _named(items, [_guessed_name(section, place, sections) for place, section in enumerate(sections)])
     parts = ["Part" if unnamed == 1 else f"Part {place + 1}" for place in range(len(sections))]
-    return _named(items, [section.name or part for section, part in zip(sections, parts, strict=True)])
+    named = _named(items, [section.name or part for section, part in zip(sections, parts, strict=True)])
+    nameless = {section.line for section in sections if not section.name}
+    return [_told(s) if isinstance(s, DraftSection) and s.line in nameless else s for s in named]
+
+
+def _told(section: DraftSection) -> DraftSection:
+    """Return a section with a remark that it has no name in the sheet, beside others that have one."""
+    said = Remark("check", section.line, f"no name stands here: the section is called {section.name}")
+    return replace(section, notes=(said, *section.notes))
 
 
 def _named(items: Body, names: Sequence[str]) -> Body:

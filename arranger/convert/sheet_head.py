@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from arranger.convert.model import Remark, SheetFacts, SheetLine
-from arranger.habits.free_form import SIGNS, facts_in
+from arranger.habits.free_form import SIGNS, facts_in, tempo_of_manner
 from arranger.habits.headings import order_of
 from arranger.song.model import Capo, Meter
 from arranger.theory.chord import Chord
@@ -80,13 +80,17 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
     title = -1
     if not facts.title and plain:  # the first of these lines that is no greeting and no sentence
         short = (i for i, (_, text) in enumerate(plain) if len(text.split()) <= LONGEST_TITLE)
-        title = next((i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))), 0)
+        good = [i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))]
+        title = next((i for i in good if good[0] and plain[i][1].isupper()), next(iter(good), 0))  # under a greeting
         facts = _titled(plain[title][1], facts)
     for index, (number, text) in enumerate(plain):
         if index == title + 1 and not facts.words and not facts.music and _name_like(text):  # who made the song
             who = _uncapped(_unwrapped(text))
             facts = replace(facts, words=who, music=who)
             notes.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
+        elif index != title and not facts.tempo and tempo_of_manner(text):
+            facts = replace(facts, tempo=tempo_of_manner(text))
+            notes.append(Remark("check", number, f"`{text}` is taken for the tempo"))
         elif index != title and _ORDER.fullmatch(text):
             notes.append(Remark("check", number, f"the roadmap is the sheet's own order of sections, not `{text}`"))
         elif index != title:

@@ -55,6 +55,7 @@ _RITORNELLO = re.compile(
     r"[(\[]?rit\.?[)\]]?:?", re.I
 )  # over a line of chords; elsewhere it is a word for slowing down
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
+_CHORD_LIST = re.compile(r"(?:the )?(?:chords?(?: used| needed)?|akkorde|accords|acordes|accordi)\s*:.*", re.I)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)|"
     r"(?:[-=]+>|→|⇒)\s*(?P<e>.+)|(?-i:NB|N\.B\.)\s+(?P<f>.+)",
@@ -136,6 +137,8 @@ def _meanings(
         return (LineMeaning(line, "remark"),)
     if states_order(text):
         return (LineMeaning(line, "fact"),)
+    if _CHORD_LIST.fullmatch(text) and _is_said_in_head(before, after, habits):
+        return (LineMeaning(line, "words"),)  # which chords the song has
     if is_tablature(text):
         return (LineMeaning(line, "tablature"),)
     if reading.cues and text[:3].lower() == "in " and is_fact(text):
@@ -161,6 +164,13 @@ def _meanings(
     if own is not None and after and after[0].cells and not own_name(after[0].text):
         return (_heading(line, Heading(own)),)
     return (_plain_meaning(line, text),)
+
+
+def _is_said_in_head(before: Sequence[LineMeaning], after: Sequence[SheetLine], habits: Habits) -> bool:
+    """Return whether chords stand behind a line of the sheet, and neither chords nor names before it."""
+    return all(m.kind in ("blank", "fact", "words") for m in before) and any(
+        read_chords(line, habits).certain for line in after
+    )
 
 
 def _coloned(line: SheetLine, habits: Habits) -> tuple[LineMeaning, ...] | None:
@@ -211,6 +221,10 @@ def _named(
     if found is None:
         return None
     heading, rest = found
+    inside = None if under_chords else _chords_in_remark(line, rest or heading.remark, habits)
+    if inside is not None:  # Intro - piano alone (G C/G x2)
+        remark = rest[: rest.rfind("(")].strip(" -–—:,;") if rest else ""
+        return _heading(line, replace(heading, remark=remark)), inside
     if not rest:
         sung = under_chords and not _signed(text) and (text.islower() or is_short(text))
         return None if sung else (_heading(line, heading),)
@@ -222,7 +236,7 @@ def _named(
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
-    followed = ended or (rest[0] not in ",;" and _begins_with_chords(after, habits))
+    followed = ended or heading.times > 1 or (rest[0] not in ",;" and _begins_with_chords(after, habits))
     if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
         times, remark = said_behind(rest.strip(",;-– "))  # Chorus, then fade; Last chorus - up a tone
         return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
@@ -233,6 +247,18 @@ def _named(
     if any(sign in text[: text.rfind(rest)] for sign in ":])}") or _DOTTED.match(text):
         return head, LineMeaning(behind, "words")
     return None
+
+
+def _chords_in_remark(line: SheetLine, remark: str, habits: Habits) -> LineMeaning | None:
+    """Return the chords, two or more, that what is said of a section ends with, in parentheses."""
+    said = remark.rstrip(" .:")
+    inner = said[said.rfind("(") + 1 :].rstrip(")") if "(" in said and said.endswith(")") else said
+    start = line.padded.rfind(inner) if inner else -1
+    if start < 1 or "(" not in line.padded[:start]:
+        return None
+    behind = line.cut(start).up_to(start + len(inner))
+    reading = read_chords(behind, habits)
+    return _chords(behind, reading) if reading.certain and not reading.strays and len(reading.chords) > 1 else None
 
 
 def _from_first_column(reading: ChordLine, after: Sequence[SheetLine]) -> ChordLine:
