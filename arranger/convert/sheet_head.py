@@ -126,6 +126,9 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
     if _RIGHTS.fullmatch(text) and not facts.rights:
         return replace(facts, rights=text), ()
     parts = [part.strip(SIGNS) for part in _GAP.split(text)]
+    dashed = re.split(r"\s+[-–—]{1,2}\s+", text)
+    if len(parts) == 1 and any(_people(part, facts) or facts_in(part)[0] for part in dashed[1:]):
+        parts = dashed
     if len(parts) > 1:  # several things on one line: each is read by itself
         rests: list[str] = []
         for part in parts:

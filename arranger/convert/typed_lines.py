@@ -32,8 +32,8 @@ from arranger.habits.headings import (
     own_name,
     reference_of,
     said_behind,
-    slide_of,
 )
+from arranger.habits.slides import slide_of
 
 # Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
 _JUMP = re.compile(
@@ -56,6 +56,8 @@ _RITORNELLO = re.compile(
 )  # over a line of chords; elsewhere it is a word for slowing down
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
 _CHORD_LIST = re.compile(r"(?:the )?(?:chords?(?: used| needed)?|akkorde|accords|acordes|accordi)\s*:.*", re.I)
+_FRAMED = re.compile(r"(?:-{2,}|={2,}|~{2,}|_{2,})\s*([^\W_].*?)\s*(?:-{2,}|={2,}|~{2,}|_{2,})")
+_SAME = re.compile(r"\(?(?:same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)|"
     r"(?:[-=]+>|→|⇒)\s*(?P<e>.+)|(?-i:NB|N\.B\.)\s+(?P<f>.+)",
@@ -197,6 +199,9 @@ def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
         return LineMeaning(line, "remark")
     if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
         return LineMeaning(line, "cue", aside=text.strip("*-= "))
+    framed = _FRAMED.fullmatch(text)
+    if framed is not None:  # -- end on C --
+        return LineMeaning(line, "cue", aside=framed[1])
     aside = _ASIDE.fullmatch(text)
     if aside is not None:
         said = next(g for g in aside.groups() if g is not None).strip()
@@ -237,6 +242,8 @@ def _named(
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
     followed = ended or heading.times > 1 or (rest[0] not in ",;" and _begins_with_chords(after, habits))
+    if _SAME.fullmatch(rest) and _signed(text.removesuffix(rest).strip()):  # V2 same chords
+        return (_heading(line, replace(heading, remark=rest)),)
     if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
         times, remark = said_behind(rest.strip(",;-– "))  # Chorus, then fade; Last chorus - up a tone
         return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
@@ -290,7 +297,7 @@ def _set_apart(text: str, heading: Heading, rest: str) -> bool:
 
 def _signed(text: str) -> bool:
     """Return whether signs, a number or capitals make a name a heading, even right under chords."""
-    return any(c in text for c in "[]:()#*-=") or text[-1:].isdigit() or text.isupper()
+    return any(c in text for c in "[]:()#*-=") or text[-1:].isdigit() or text[:1].isdigit() or text.isupper()
 
 
 def _column_of(line: SheetLine, rest: str) -> int:

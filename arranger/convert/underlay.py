@@ -24,6 +24,10 @@ _TIMES_AT_END = re.compile(
 _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{2,}\s*$")
 # A word for the player behind the words, well apart: what is sung stands nearer.
 _ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
+# One that says how it is played, however near: `Hear it rattle (stop)`.
+_STOPPED = re.compile(
+    r"\s+\(((?:stop|hold|pause|break|fade|tacet|rit\.?|rall\.?|slower|softly|clap|band (?:in|out)))\)\s*$", re.I
+)
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 
 
@@ -142,7 +146,7 @@ def _lay(
     if words is not None:
         words, sung_times = _counted(words)
         times = max(times, sung_times)
-        aside = _ASIDE.search(words.padded)
+        aside = _ASIDE.search(words.padded) or _STOPPED.search(words.padded)
         if aside is not None:
             cues.append(" ".join(aside[1].split()))
             words = words.up_to(aside.start())

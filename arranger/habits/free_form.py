@@ -33,7 +33,7 @@ _KEY = (
 )
 _CHANGE = (
     rf"(?i)\b(?:key change|change (?:of )?key|new key|modulates?|modulation|key)\s*(?:(?:up|down)\s+)?"
-    rf"(?:to|of|[:=\-–>→]+)?\s*(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
+    rf"(?:to|of|[:=\-–>→]+)?\s*[(]?(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
 )
 _IN_KEY = rf"(?i)(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})"
 _SUNG_KEY = (

@@ -64,7 +64,7 @@ _HEADING = re.compile(
 _ORDINALS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "erste": "1", "zweite": "2"}
 _NUMBER_FIRST = re.compile(
     rf"(?P<open>{_OPEN})(?P<number>[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)|{'|'.join(_ORDINALS)})\s+"
-    r"(?P<name>verse|strophe|vers|chorus|refrain|bridge|couplet)(?P<after>(?![^\W\d_]).*)",
+    r"(?P<name>verse|strophe|vers[oe]?|chorus|refrain|bridge|couplet|sloka|zwrotka|e?strofa|strofe|säkeistö|kupl[ei]t)(?P<after>(?![^\W\d_]).*)",
     re.IGNORECASE,
 )
 _SHORTENED = re.compile(
@@ -76,11 +76,6 @@ _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
 _PART = re.compile(
     rf"(?P<open>{_OPEN})(?:the\s+)?(?P<letter>[A-H])[\s\-](?P<word>part|section|strain|teil)"
     r"(?=\s*(?:$|[\])}>:*=~_.(\[\-–—,]|[xX×]\s?[0-9]|[0-9]\s?[xX×]))(?P<after>.*)",
-    re.IGNORECASE,
-)
-_SLIDE = re.compile(
-    r"[\[(<*#\s]*(?:(?:slide|screen|folie|card)\s*[#№]?[0-9]{1,3}\s*(?:[-–—:.)\]|/]+\s*|$)"
-    r"|[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?\s*(?:[\])]\s*[-–—:]?\s*|[-–—]\s*|\s(?=[^\W\d_])|$))",
     re.IGNORECASE,
 )
 _ROMAN_NUMBER = re.compile(r"[\[(]?(I{1,3}|IV|VI{0,3}|IX|X)[.):\]]+")
@@ -139,7 +134,8 @@ def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool
     chord_like = name.lower() in _ALONE and not number and not mark.startswith(":")
     may_be_chord = chord_like and not (name == "R" and mark.startswith(".") and not after)
     counted = re.match(rf"{_COUNT}(?![\w#])", after, re.IGNORECASE) is not None
-    signed = counted or mark.strip() or number or not after.strip()
+    said = re.fullmatch(_SAID, after.strip()) is not None  # Ch (in A)
+    signed = counted or said or mark.strip() or number or not after.strip()
     ended = counted or mark or not after[:1].isalpha()
     return bool(signed and ended and not may_be_chord)
 
@@ -254,16 +250,6 @@ def said_behind(text: str) -> tuple[int, str]:
 def is_length(text: str) -> bool:
     """Return whether a text says how long a section is: `4 bars`."""
     return _LENGTH.fullmatch(text.strip()) is not None
-
-
-def slide_of(text: str) -> int:
-    """Return how many characters the number of a slide, or a time, takes at the start of a line; 0 for none.
-
-    >>> slide_of("Slide 2 - Chorus"), slide_of("[0:45] Chorus"), slide_of("Slide away")
-    (10, 7, 0)
-    """
-    match = _SLIDE.match(text)
-    return match.end() if match is not None else 0
 
 
 def again_of(text: str) -> tuple[Heading, ...] | None:
