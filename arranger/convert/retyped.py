@@ -120,7 +120,9 @@ def _tail(line: SheetLine, habits: Habits, shared: Container[int] = ()) -> int:
     if all(chord_of(piece.strip("()"), habits) is not None for piece in head.split()):
         return 0  # chords all along, one of them in parentheses
     named = heading_of(head)
-    return tail if sum(c.isalpha() for c in head) >= LETTERS and (named is None or named[1]) else 0
+    if named is not None and all(chord_of(piece, habits) is not None for piece in named[1].split()):
+        return 0  # Verse 1: G  D  Em
+    return tail if sum(c.isalpha() for c in head) >= LETTERS else 0
 
 
 def _are_chords(text: str, habits: Habits) -> bool:

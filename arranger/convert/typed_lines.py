@@ -41,7 +41,8 @@ _JUMP = re.compile(
 )
 _DIRECTION = re.compile(
     r"(?:repeat (?:to|and|until|till)|fade|rit\.|rall\.|accel|slow(?:ing)? down|speed up|ad lib|a tempo|key change|"
-    r"modulate|segue|all stop|band (?:in|out)|drums (?:in|out)|bass (?:in|out))\b.*",
+    r"modulate|segue|all stop|(?:end|stop|finish)s? on (?:the |an? )?(?-i:[A-H](?:#|b)?m?7?)|"
+    r"band (?:in|out)|drums (?:in|out)|bass (?:in|out))(?!\w).*",
     re.I,
 )
 MOST_WORDS = 8  # of a line that tells the player something; a longer one is sung
@@ -57,6 +58,9 @@ _RITORNELLO = re.compile(
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
 _CHORD_LIST = re.compile(r"(?:the )?(?:chords?(?: used| needed)?|akkorde|accords|acordes|accordi)\s*:.*", re.I)
 _FRAMED = re.compile(r"(?:-{2,}|={2,}|~{2,}|_{2,})\s*([^\W_].*?)\s*(?:-{2,}|={2,}|~{2,}|_{2,})")
+_PLAYED_HERE = re.compile(
+    r"\((?:riff|fill|break|drop|hook|build|lick|solo|stop|pause)\)"
+)  # among lines, without capitals
 _SAME = re.compile(r"\(?(?:same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)|"
@@ -147,6 +151,8 @@ def _meanings(
         return (LineMeaning(line, "fact"),)  # In F
     if reading.certain and not reading.strays and not (text.endswith(":") and len(text) <= 3):
         return (_chords(line, reading),)
+    if _PLAYED_HERE.fullmatch(text) and before and before[-1].kind not in ("blank", "heading"):
+        return (LineMeaning(line, "cue", aside=text.strip("() ")),)
     named = _named(line, after, habits, short, under_chords=under_chords) or _coloned(line, habits)
     if named is not None:
         return named
@@ -245,7 +251,7 @@ def _named(
     if _SAME.fullmatch(rest) and _signed(text.removesuffix(rest).strip()):  # V2 same chords
         return (_heading(line, replace(heading, remark=rest)),)
     if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
-        times, remark = said_behind(rest.strip(",;-– "))  # Chorus, then fade; Last chorus - up a tone
+        times, remark = said_behind(rest.strip(",;-–* "))  # Chorus, then fade; Last chorus - up a tone
         return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
     if any(reference_of(part) or is_length(part) for part in re.split(r"[,;]\s*", rest)) or (
         again_of(rest) is not None and ":" in text
@@ -292,7 +298,8 @@ def _heading_in(text: str, short: ShortNames) -> tuple[Heading, str] | None:
 def _set_apart(text: str, heading: Heading, rest: str) -> bool:
     """Return whether a comma, a dash or a count stands between a name and what is said of it."""
     before = text[: text.rfind(rest)].rstrip()
-    return rest[0] in ",;-–" or before[-1:] in ("-", "–", "—", ",", ";") or heading.times > 1
+    apart = before[-1:] in ("-", "–", "—", ",", ";", "*") or heading.times > 1
+    return apart or rest[0] in ",;-–" or text[: text.rfind(rest)].endswith("   ")
 
 
 def _signed(text: str) -> bool:

@@ -93,7 +93,7 @@ _AGAIN = re.compile(
 )
 _AGAIN_AFTER = re.compile(r"(?P<what>.+?)\s+(?:again|once more|repeats?|noch einmal)\b(?P<rest>.*)", re.IGNORECASE)
 _REFERENCE = re.compile(
-    r"(?:=|(?:(?:same|chords?)\s+)*(?:over|as|like|on|of|from|wie|to)(?:\s+(?:in|for|over))?)\s*"
+    r"(?:=|(?:(?:same|chords?)\s+)*(?:over|as|like|on|of|from|wie|to)(?:\s+(?:in|for|over)\b)?)\s*"
     r"(?:the\s+)?(?:chords of (?:the\s+)?)?"
     r"(?P<what>[^,;]+?)(?:\s+chords?)?",
     re.IGNORECASE,
@@ -282,6 +282,10 @@ def again_of(text: str) -> tuple[Heading, ...] | None:
     said = _times(after.strip(" )]"))
     if steps and said:
         return (*steps[:-1], replace(steps[-1], times=said))
+    followed = re.fullmatch(r"\W*(?:and\s+)?then\s+(?:the\s+)?(.+)", after, re.IGNORECASE)
+    then = heading_of(followed[1]) if followed is not None else None
+    if steps and then is not None:  # Verse 1 again, then Chorus to fade
+        return (*steps, replace(then[0], remark=then[1] or then[0].remark))
     if steps and any(c.isalnum() for c in after):
         return (*steps[:-1], replace(steps[-1], remark=after.strip(" )]-–—:,.")))
     return steps
