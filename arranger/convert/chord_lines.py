@@ -18,6 +18,9 @@ from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
 
 _GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
 _BEATS_BEHIND = re.compile(r"([^()]+)\(([1-8])\)")  # G(2)
+_EARLY = re.compile(r"(?:>|<|\^)+(?=[A-H])")  # a chord that comes before its beat, or is accented
+_ALL_SLASHED = re.compile(r"\s*/(?=[A-H])\S+(?:\s+/(?=[A-H])\S+)+(?:\s+/+)?\s*")  # /A /D /A /E /
+_SLASHED = re.compile(r"(?<!\S)/+")
 _TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
 _PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
 _SAID = frozenset(
@@ -35,7 +38,9 @@ _TWICE = frozenset(("repeat", "twice"))
 
 def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     """Read a line as one of chords, whatever it is."""
-    text, cues, times = _without_groups(with_own_signs(line.padded), habits)
+    typed = with_own_signs(line.padded)
+    typed = _SLASHED.sub("|", typed) if _ALL_SLASHED.fullmatch(typed) else typed
+    text, cues, times = _without_groups(typed, habits)
     reading = _Reading(text, habits, times)
     for match in _PIECE.finditer(text):
         reading.take(match)
@@ -57,7 +62,7 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
         reading.sure,
         reading.loose,
         packed,
-        guess=guess,
+        guess="; ".join(said for said in (reading.guess, guess) if said),
         signed=is_signed(text, reading.ends),
     )
 
@@ -72,6 +77,7 @@ class _Reading:
         self.strays: list[str] = []
         self.ends: list[tuple[int, int]] = []
         self.sure = self.loose = 0
+        self.guess = ""
 
     def take(self, match: re.Match[str]) -> None:
         """Read the next run of characters."""
@@ -109,11 +115,15 @@ class _Reading:
     def _chords(self, match: re.Match[str]) -> bool:
         """Read one chord or several without a blank between them; some may be words."""
         piece = match[0]
-        found, replaced = _chords_at(piece, match.start(), self.marks, self._text, self._habits)
+        signed = _EARLY.match(piece)
+        piece = piece[signed.end() :] if signed is not None else piece
+        found, replaced = _chords_at(piece, match.end() - len(piece), self.marks, self._text, self._habits)
         if not found:
             return False
         self.marks[len(self.marks) - replaced :] = found
         self.ends.append(match.span())
+        if signed is not None:
+            self.guess = f"`{signed[0]}` before a chord is left out: does it come early, as `<{piece}`?"
         sung = self._habits.sung_names and piece == self._text.strip()
         if piece.strip("().,") in WORDY or piece[:1].islower() or sung:
             self.loose += 1

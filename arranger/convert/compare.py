@@ -6,6 +6,7 @@ first; a name alone is a step. Words alone take the chords of the section of the
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import compress
@@ -32,7 +33,15 @@ def with_names(items: Body) -> Body:
     if unnamed == len(sections):
         return _named(items, [_guessed_name(section, place, sections) for place, section in enumerate(sections)])
     parts = ["Part" if unnamed == 1 else f"Part {place + 1}" for place in range(len(sections))]
-    return _named(items, [section.name or part for section, part in zip(sections, parts, strict=True)])
+    named = _named(items, [section.name or part for section, part in zip(sections, parts, strict=True)])
+    nameless = {section.line for section in sections if not section.name}
+    return [_told(s) if isinstance(s, DraftSection) and s.line in nameless else s for s in named]
+
+
+def _told(section: DraftSection) -> DraftSection:
+    """Return a section with a remark that it has no name in the sheet, beside others that have one."""
+    said = Remark("check", section.line, f"no name stands here: the section is called {section.name}")
+    return replace(section, notes=(said, *section.notes))
 
 
 def _named(items: Body, names: Sequence[str]) -> Body:
@@ -235,7 +244,7 @@ class _Order:
 
     def _take_name(self, section: DraftSection) -> None:
         """Take a name without chords or words: a call of a section, or one over the chords of another."""
-        said = (section.remark, *section.cues, *section.closing_cues)
+        said = (*re.split(r"[,;]\s*", section.remark), *section.cues, *section.closing_cues)
         meant = next((called for cue in said if (called := reference_of(cue))), "")
         model = self._find(self._called(meant) or "") if meant else None
         if model is not None and self._find(section.name) is None:
@@ -252,7 +261,8 @@ class _Order:
         if known is None:
             remark = f" ({section.remark})" if section.remark else ""
             left_out = f"`{section.name}`{remark} has neither chords nor words in the sheet, and is left out"
-            self.notes += [Remark("left", section.line, left_out), *section.closing]
+            cues = (Remark("left", section.line, cue) for cue in (*section.cues, *section.closing_cues))
+            self.notes += [Remark("left", section.line, left_out), *cues, *section.closing]
             return
         original = self._find(known)
         if section.key is not None and original is not None and section.key != original.key:

@@ -17,6 +17,7 @@ from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
 from arranger.convert.marks import Habits, chord_candidates, chord_of, habits_of
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
+from arranger.convert.numbered import with_numbers_named
 from arranger.convert.recognise import is_song
 from arranger.convert.retyped import chords_set_above, marks_between, with_chords_above, with_phrases_apart
 from arranger.convert.rising import at_home, is_raised, with_raised_keys
@@ -25,7 +26,7 @@ from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
 from arranger.convert.spelled_out import with_joined_chords
 from arranger.convert.stanzas import RawItem, RawSection, sections_in
-from arranger.convert.syllables import with_joined_syllables
+from arranger.convert.syllables import with_every_e, with_joined_syllables
 from arranger.convert.typed_lines import LineMeaning, meanings_of
 from arranger.convert.underlay import are_packed, is_loose, section_of, words_without_chords
 from arranger.habits.headings import Heading
@@ -40,6 +41,8 @@ from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 
 _ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
+_NUMBERS = "expected the key from which the chords are counted, found numbers and no key"
+_SAY_KEY = "say it with `--key`, or in a line above the first section: `Key: E`"
 _FALLBACK = "Part"
 _IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
 _TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
@@ -60,9 +63,12 @@ def convert(
         meter: likewise.
         bars: how many bars a chord lasts where no barlines are typed.
     """
-    lines = with_joined_chords(lines_of(source))
+    numbered = with_numbers_named(lines_of(source), key)
+    if numbered is None:
+        return None, (error("sheet-without-key", _NUMBERS, None, _SAY_KEY),)
+    lines = with_joined_chords(numbered.lines)
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
-    lines, unsure, behind = chords_set_above(lines, habits)
+    lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
     meanings, below = _read(lines, habits, unsure, behind)
     refused = refusal(source, lines, meanings)
     if refused:
@@ -89,13 +95,20 @@ def convert(
         ordered = replace(ordered, order=tuple(merged(order)), notes=(*ordered.notes, *lost))
     elif facts.order:
         said = f"the order `{facts.order_text}` names a section that is not here"
-        ordered = replace(ordered, notes=(*ordered.notes, Remark("left", facts.order_line, said)))
+        ordered = replace(ordered, notes=(*ordered.notes, Remark("check", facts.order_line, said)))
     marks = (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
     if not any(isinstance(read_mark(mark), ChordWord) for mark in marks):
         return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, _ABOVE),)
     sounding, capo, key_notes = keys_of(facts, home or tuple(_chords(ordered)))
     ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
-    notes = (*_assumed(facts, raws, bars, habits), *_turned(lines, below), *key_notes, *notes, *ordered.notes)
+    notes = (
+        *numbered.notes,
+        *_assumed(facts, raws, bars, habits),
+        *_turned(lines, below),
+        *key_notes,
+        *notes,
+        *ordered.notes,
+    )
     tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))
     problems = read(Source.of(source.name, tidy))[1]
     if any(problem.code in _TOO_LARGE for problem in problems):

@@ -25,11 +25,13 @@ class SheetLine:
     """A line of the sheet: what stands in each column. The second column of a wide character is the empty text.
 
     `exact`: the chords of a line of words stand to the column where they are meant, for they stood in its text.
+    `every_e`: no e of its words is silent, as it may be in English.
     """
 
     number: int
     cells: tuple[str, ...]
     exact: bool = False
+    every_e: bool = False
 
     @property
     def text(self) -> str:

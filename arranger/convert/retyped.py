@@ -10,13 +10,13 @@ import re
 from collections import Counter
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import replace
-from itertools import groupby
+from itertools import groupby, takewhile
 
 from arranger.convert.marks import WORDY, Habits, chord_of, is_sung_name
 from arranger.convert.model import ChordLine, SheetLine, TypedMark
 from arranger.convert.syllables import FILLER
 from arranger.convert.typed_lines import LineMeaning
-from arranger.habits.headings import heading_of
+from arranger.habits.headings import heading_of, number_of
 from arranger.habits.signs import sign_of, times_of
 
 _BETWEEN = re.compile(r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)")
@@ -117,7 +117,12 @@ def _tail(line: SheetLine, habits: Habits, shared: Container[int] = ()) -> int:
     gaps = [m.end() for m in _NARROW_GAP.finditer(line.padded) if len(m[0]) > NARROW or m.end() in shared]
     tail = next((end for end in gaps if _are_chords(line.part(end), habits)), 0)
     head = line.part(0, tail).strip(" :")
-    return tail if sum(c.isalpha() for c in head) >= LETTERS and heading_of(head) is None else 0
+    if all(chord_of(piece.strip("()"), habits) is not None for piece in head.split()):
+        return 0  # chords all along, one of them in parentheses
+    named = heading_of(head)
+    if named is not None and all(chord_of(piece, habits) is not None for piece in named[1].split()):
+        return 0  # Verse 1: G  D  Em
+    return tail if sum(c.isalpha() for c in head) >= LETTERS else 0
 
 
 def _are_chords(text: str, habits: Habits) -> bool:
@@ -160,7 +165,11 @@ def _taken_apart(line: SheetLine, habits: Habits) -> tuple[SheetLine, SheetLine,
             cells += [FILLER if behind and before else " "] * (room - len(cells))
             chords = chords.ljust(len(cells)) + mark
     cells += line.cells[at:]
-    return SheetLine(line.number, tuple(chords)), SheetLine(line.number, tuple(cells), exact=True), unsure
+    return (
+        SheetLine(line.number, tuple(chords)),
+        SheetLine(line.number, tuple(cells), exact=True, every_e=line.every_e),
+        unsure,
+    )
 
 
 def with_chords_above(lines: Sequence[LineMeaning]) -> tuple[tuple[LineMeaning, ...], bool]:
@@ -194,6 +203,12 @@ def with_phrases_apart(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
         item = lines[index]
         phrases = _phrases(item.chords) if item.chords is not None else ()
         index += 1
+        sung = _sung_to_one_line(lines, index - 1)
+        if phrases and len(sung) > len(phrases) and len(sung) % len(phrases) == 0:
+            said = "the chords behind the name are taken for each line" if len(phrases) == 1 else _IN_TURN
+            found += _in_turn(item, [replace(_moved_to(p, phrases[0]), guess=said) for p in phrases], sung)
+            index += len(sung)
+            continue
         if len(phrases) < 2:
             found.append(item)
             continue
@@ -212,6 +227,31 @@ def with_phrases_apart(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
         else:
             found += own
     return tuple(found)
+
+
+_IN_TURN = "the phrases behind the name are taken for the lines in turn"
+
+
+def _sung_to_one_line(lines: Sequence[LineMeaning], place: int) -> Sequence[LineMeaning]:
+    """Return the lines of words, two or more, of a section whose only chords stand side by side behind its name."""
+    item = lines[place]
+    named = place and lines[place - 1].heading is not None and lines[place - 1].line.number == item.line.number
+    if item.chords is None or not named or not (item.chords.packed or item.chords.signed):
+        return ()
+    after = lines[place + 1 :]
+    words = list(takewhile(lambda line: line.kind == "words", after))
+    rest = (line for line in after[len(words) :] if line.kind != "blank")
+    following = next((line.kind for line in rest), "heading")
+    numbered = any(number_of(line.line.text.lstrip()) for line in words)
+    return words if len(words) > 1 and following in ("heading", "again", "fact", "remark") and not numbered else ()
+
+
+def _in_turn(item: LineMeaning, phrases: Sequence[ChordLine], words: Sequence[LineMeaning]) -> Iterator[LineMeaning]:
+    """Yield lines of words, each under one of some phrases, in turn; what is said of the chords' line is said once."""
+    for place, line in enumerate(words):
+        chords = replace(phrases[place % len(phrases)], number=line.line.number if place else item.line.number)
+        yield replace(item, chords=chords if not place else replace(chords, cues=(), strays=()))
+        yield line
 
 
 def _moved_to(phrase: ChordLine, first: ChordLine) -> ChordLine:

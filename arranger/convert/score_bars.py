@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from arranger.convert.score_file import Refusal
@@ -43,9 +44,13 @@ def lead_bars(score: Score, meter: Meter | None = None) -> tuple[tuple[LeadBar, 
         message = "expected a score with bars, found none"
         raise Refusal(error("score-without-bars", message, None, "export it from the notation program anew"))
     most = max(part.chords for part in score.parts)
+    typed = not most
+    if typed:
+        score = replace(score, parts=tuple(_with_typed_chords(part) for part in score.parts))
+        most = max(part.chords for part in score.parts)
     if not most:
         message = "expected chord symbols in the score, found none"
-        hint = "write them over the melody as chord symbols (not as words), and export the score anew"
+        hint = "write them over the melody as chord symbols, and export the score anew"
         raise Refusal(error("score-without-chords", message, None, hint))
     chord_part = next(part for part in score.parts if 2 * part.chords >= most)
     tune_part = _tune_part(score.parts, chord_part)
@@ -53,7 +58,31 @@ def lead_bars(score: Score, meter: Meter | None = None) -> tuple[tuple[LeadBar, 
     measures = tune_part.measures if len(tune_part.measures) == count else chord_part.measures
     implicit = [measure.implicit for measure in measures] + [False] * (count - len(measures))
     bars = timed(bars, implicit)
+    if typed:
+        said = "the chords are typed as words over the notes, and read as chords"
+        bars[0] = replace(bars[0], checks=(said, *bars[0].checks))
     return tuple(bars), tuple(_said_of_parts(score.parts, chord_part, tune_part))
+
+
+FEWEST_TYPED = 3  # words in a part that are chords by their look; one letter may be a rehearsal mark
+
+
+def _with_typed_chords(part: ScorePart) -> ScorePart:
+    """Take the words of a part that look like chords for its chords, where it has enough of them, and several."""
+    found = [text.text for measure in part.measures for text, _ in measure.chord_like]
+    if len(found) < FEWEST_TYPED or len(set(found)) < 2 or "ABCDEFGH".startswith("".join(found)):
+        return part  # few, or parts called A, B, C
+    return replace(part, measures=tuple(map(_with_chords_of_words, part.measures)))
+
+
+def _with_chords_of_words(measure: ScoreMeasure) -> ScoreMeasure:
+    typed = [text for text, _ in measure.chord_like]
+    return replace(
+        measure,
+        chords=(*measure.chords, *(chord for _, chord in measure.chord_like)),
+        headings=tuple(heading for heading in measure.headings if heading not in typed),
+        words=tuple(words for words in measure.words if words not in typed),
+    )
 
 
 def _tune_part(parts: Sequence[ScorePart], chord_part: ScorePart) -> ScorePart:

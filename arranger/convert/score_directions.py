@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
+from arranger.convert.marks import chord_of
 from arranger.convert.score_file import Element, bare
 from arranger.convert.score_model import NO_JUMPS, Jumps, ScoreText
 from arranger.convert.score_values import TYPES, child, decimal, dotted, integer, text_of_child
@@ -48,6 +49,7 @@ class BarSigns:
     troubles: list[str] = field(default_factory=list)
     found: list[Jumps] = field(default_factory=list)
     no_chord: list[Fraction] = field(default_factory=list)  # where `N.C.` is printed as words
+    chord_like: list[ScoreText] = field(default_factory=list)  # words that may be chords: `D/F#`, or a part called A
 
     def jumps(self) -> Jumps:
         """Return what all signs say together."""
@@ -183,6 +185,8 @@ def _take_words(text: str, kinds: list[str], start: Fraction, signs: BarSigns) -
     if text.lower() in NO_CHORD:
         signs.no_chord.append(start)
         return
+    if text[:1].isupper() and chord_of(text) is not None:
+        signs.chord_like.append(ScoreText(start, text))
     if _LETTER.fullmatch(text) and start == 0:
         signs.headings.append(ScoreText(start, text))
         return

@@ -11,6 +11,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
+from arranger.convert.marks import chord_of
 from arranger.convert.score_file import Element, bare
 from arranger.convert.score_values import Shift, integer, text_of_child
 from arranger.habits.signs import with_own_signs
@@ -76,6 +77,16 @@ def symbols_of(harmony: Element, shift: Shift, tonic: NoteName, minor: bool) -> 
     for group in groups:
         text, trouble = _symbol(group, shift, tonic, minor)
         yield HarmonySymbol(text, trouble, offset, other)
+
+
+def moved_chord(text: str, shift: Shift) -> str:
+    """Return a chord that is typed as words as it sounds.
+
+    >>> moved_chord("D/F#", Shift(-1, -2))
+    'C/E'
+    """
+    chord = chord_of(text) or text
+    return re.sub(r"^[A-G][#b]*|(?<=/)[A-G][#b]*$", lambda note: str(shift.name(NoteName.parse(note[0]))), chord)
 
 
 def _symbol(group: list[Element], shift: Shift, tonic: NoteName, minor: bool) -> tuple[str, str]:

@@ -131,6 +131,7 @@ class ScoreMeasure:
         length: of what stands in it; 0 for nothing.
         meter: two numbers, where one stands here; (0, 0) for no meter.
         key: signature and mode, where one stands here.
+        chord_like: words that may be chords, as they are typed; they stand among headings or words too.
         headings: names of sections that begin here, and rehearsal marks.
         tempo: quarters a minute, where one stands here.
         feel: `swing` or `straight`, where it is said here.
@@ -143,6 +144,7 @@ class ScoreMeasure:
     length: Fraction
     notes: tuple[ScoreNote, ...] = ()
     chords: tuple[ScoreChord, ...] = ()
+    chord_like: tuple[tuple[ScoreText, ScoreChord], ...] = ()
     meter: tuple[int, int] | None = None
     key: tuple[int, str] | None = None
     headings: tuple[ScoreText, ...] = ()

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from arranger.convert.score_directions import BarSigns, take_barline, take_direction, take_sound
 from arranger.convert.score_file import Element, bare
-from arranger.convert.score_harmony import NO_CHORD, symbols_of
+from arranger.convert.score_harmony import NO_CHORD, moved_chord, symbols_of
 from arranger.convert.score_model import ScoreChord, ScoreMeasure, ScoreNote, ScoreSyllable
 from arranger.convert.score_values import (
     TYPES,
@@ -234,6 +234,10 @@ class _BarReader:
             length=self._end,
             notes=tuple(self._notes),
             chords=tuple(self._chords),
+            chord_like=tuple(
+                (typed, ScoreChord(typed.start, moved_chord(typed.text, self.part.shift)))
+                for typed in self.signs.chord_like
+            ),
             meter=self.meter,
             key=self.key,
             headings=tuple(self.signs.headings),

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from arranger.convert.model import Remark, SheetFacts, SheetLine
-from arranger.habits.free_form import SIGNS, facts_in
+from arranger.habits.free_form import SIGNS, facts_in, tempo_of_manner
 from arranger.habits.headings import order_of
 from arranger.song.model import Capo, Meter
 from arranger.theory.chord import Chord
@@ -32,7 +32,13 @@ LONGEST_TITLE = 8  # words of a line that may be a title
 LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
 _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
-_RIGHTS = re.compile(r"(?:copyright\b|\(c\)\s|©|all rights)\s*.*", re.I)
+_RIGHTS = re.compile(
+    r"(?:copyright\b|\(c\)\s|©|all rights|(?:words|text|music).{0,30}(?:©|\(c\)\s)|ccli\b.*[0-9]|"
+    r"used by permission)\s*.*",
+    re.I,
+)
+_TRAIL = re.compile(r".*\s[»›]\s.*|(?:[^>]+\s>\s){2,}[^>]+")  # where a web page stands: Home » Folk » Apple Cart
+_EMPHASIS = re.compile(r"(\*{1,3}|_{1,3})(?=\S)([^*_]+)(?<=\S)\1")  # **Bb**
 _LETTERS = re.compile(r"play(?:ed)?:?\s+(?P<order>[A-H](?:\s?x[0-9])?(?:[\s,]+[A-H](?:\s?x[0-9])?)+)\.?", re.I)  # AABB
 # At the end of a line: the number of a page.
 PAGE = re.compile(
@@ -61,7 +67,12 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         if page is not None:
             notes.append(Remark("left", line.number, page[0].strip()))
             text = text[: page.start()].strip()
-        if _MAIL.match(text) or (text.startswith("{") and text.endswith("}")):
+        if (
+            _MAIL.match(text)
+            or (_TRAIL.fullmatch(text) and not states_order(text))
+            or (facts.rights and _RIGHTS.fullmatch(text))
+            or (text.startswith("{") and text.endswith("}"))
+        ):
             notes.append(Remark("left", line.number, text))
         elif text:
             facts, rests = _labelled(text, facts, line.number)
@@ -69,13 +80,19 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
     title = -1
     if not facts.title and plain:  # the first of these lines that is no greeting and no sentence
         short = (i for i, (_, text) in enumerate(plain) if len(text.split()) <= LONGEST_TITLE)
-        title = next((i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))), 0)
+        good = [i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))]
+        title = next((i for i in good if good[0] and plain[i][1].isupper()), next(iter(good), 0))  # under a greeting
         facts = _titled(plain[title][1], facts)
     for index, (number, text) in enumerate(plain):
         if index == title + 1 and not facts.words and not facts.music and _name_like(text):  # who made the song
             who = _uncapped(_unwrapped(text))
             facts = replace(facts, words=who, music=who)
             notes.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
+        elif index != title and not facts.tempo and tempo_of_manner(text):
+            facts = replace(facts, tempo=tempo_of_manner(text))
+            notes.append(Remark("check", number, f"`{text}` is taken for the tempo"))
+        elif index != title and _ORDER.fullmatch(text):
+            notes.append(Remark("check", number, f"the roadmap is the sheet's own order of sections, not `{text}`"))
         elif index != title:
             notes.append(Remark("left", number, text))
     return facts, tuple(sorted(notes, key=lambda note: note.line))
@@ -87,9 +104,14 @@ def states_order(text: str) -> bool:
     return match is not None and bool(order_of(match["order"]))
 
 
+def states_rights(text: str) -> bool:
+    """Return whether a line says whose rights a song is: `© 2011 The Hedge Singers`."""
+    return _RIGHTS.fullmatch(text.strip()) is not None
+
+
 def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tuple[str, ...]]:
     """Read one line of the head; return the facts and what is left of it."""
-    text = re.sub(r"([:=])\s+", r"\1 ", text)
+    text = re.sub(r"([:=])\s+", r"\1 ", _EMPHASIS.sub(r"\2", text))
     text = text.strip("*_= \t") if not text.startswith("#") else text.lstrip("# \t")
     title = _TITLE.fullmatch(text)
     if title is not None and not facts.title:
@@ -104,6 +126,9 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
     if _RIGHTS.fullmatch(text) and not facts.rights:
         return replace(facts, rights=text), ()
     parts = [part.strip(SIGNS) for part in _GAP.split(text)]
+    dashed = re.split(r"\s+[-–—]{1,2}\s+", text)
+    if len(parts) == 1 and any(_people(part, facts) or facts_in(part)[0] for part in dashed[1:]):
+        parts = dashed
     if len(parts) > 1:  # several things on one line: each is read by itself
         rests: list[str] = []
         for part in parts:
@@ -142,6 +167,8 @@ def _titled(text: str, facts: SheetFacts) -> SheetFacts:
 def _people(text: str, facts: SheetFacts) -> SheetFacts | None:
     """Read who made words and music; None where a line does not say it."""
     bare = _unwrapped(text.strip())
+    if re.match(r"tune\s*:", bare, re.I) and bare.partition(":")[2].isupper():
+        return None  # the name that a hymn's tune has, and nobody's
     for fields, label in _PEOPLE:
         match = re.fullmatch(label + _LABEL, bare, re.I)
         if match is None and len(fields) == 2:

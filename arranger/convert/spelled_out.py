@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from arranger.convert.marks import chord_of
 from arranger.convert.model import SheetLine
-from arranger.habits.signs import sign_of
+from arranger.habits.signs import sign_of, with_own_signs
 
 FEWEST = 3  # chords typed so that show a habit; one may be a title
 _SIGNED = re.compile(r"(?<![^\s/|(])([A-G])[ -](sharp|flat)\b", re.I)
@@ -26,7 +26,7 @@ def with_joined_chords(lines: Sequence[SheetLine]) -> tuple[SheetLine, ...]:
     found: list[SheetLine] = []
     count = 0
     for line in lines:
-        text, joined = _joined(line.padded)
+        text, joined = _joined(with_own_signs(line.padded))
         whole = all(len(cell) == 1 for cell in line.cells)
         if joined and whole and all(_is_mark(piece) for piece in text.split()):
             count += joined

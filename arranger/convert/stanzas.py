@@ -11,6 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from arranger.convert.model import ChordLine, Remark, SheetLine
+from arranger.convert.sheet_head import states_rights
 from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
@@ -113,6 +114,7 @@ class _SectionReader:
         self._cues: tuple[str, ...] = ()  # these and the remarks wait for what they are about
         self._notes: tuple[Remark, ...] = ()
         self.verses_unnamed = False
+        self._behind_rights = False  # words behind a line of rights are a page's foot
         self._last = ""  # the kind of the last line that was not blank
 
     @property
@@ -139,6 +141,8 @@ class _SectionReader:
             self.body.append((line.number, item.again))
             if not self._named and item.again[0].name:
                 self._place = None
+        elif item.kind == "words" and self._behind_rights:
+            self._notes += (Remark("left", line.number, text),)
         elif item.kind == "words":
             self._words(line)
         elif item.kind == "cue":
@@ -146,10 +150,12 @@ class _SectionReader:
             self._change_key(key_change_of(item.aside), raised_by(item.aside))
         elif item.kind == "fact":
             self._fact(line)
+            self._behind_rights = self._behind_rights or states_rights(text)
         else:  # a remark, or tablature
             text = " ".join(text.strip("#/;%* \t").split()) if item.kind == "remark" else text
             self._notes += (Remark("left", line.number, text),)
         self._blanks, self._last = 0, item.kind
+        self._behind_rights = self._behind_rights and item.kind not in _OPENS
 
     def close(self) -> None:
         """Put remarks that nothing has followed at the end of the last section."""

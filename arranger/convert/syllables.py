@@ -59,8 +59,10 @@ def _is_letter(cell: str) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
+def starts_in(word: tuple[str, ...], every_e: bool = False) -> tuple[int, ...]:
     """Return the columns in a word at which its syllables start, by spelling: the first is 0.
+
+    No e is silent where `every_e` says so.
 
     >>> starts_in(tuple("lanterns")), starts_in(tuple("over")), starts_in(tuple("home")), starts_in(tuple("a-gain"))
     ((0, 3), (0, 1), (0,), (0, 2))
@@ -73,13 +75,15 @@ def starts_in(word: tuple[str, ...]) -> tuple[int, ...]:
     for here, there in pairwise(vowels):
         between = word[here + 1 : there]
         if not between:
-            if not _one_sound(word, here, there) and (here - 1) not in vowels:
+            if not _one_sound(word, here, there, every_e) and (here - 1) not in vowels:
                 starts.append(there)
-        elif all(map(_is_letter, between)) and not _silent(word, there):
-            starts.append(there - _onset("".join(map(_base, between)), last=there == len(word) - 1))
+        elif all(map(_is_letter, between)) and (every_e or not _silent(word, there)):
+            starts.append(
+                there - _onset("".join(map(_base, between)), last=not any(map(_is_letter, word[there + 1 :])))
+            )
         elif _left_out(between, word[there:]):  # ev'ry, wand'ring; not you're, nor o'er
             after = [_base(c) for c in between[_apostrophe(between) + 1 :]]
-            starts.append(there - _onset("".join(after), last=there == len(word) - 1))
+            starts.append(there - _onset("".join(after), last=not any(map(_is_letter, word[there + 1 :]))))
     return tuple(sorted({s for s in starts if s == 0 or any(map(_is_vowel, word[s:]))}))
 
 
@@ -97,11 +101,11 @@ def _left_out(between: Sequence[str], rest: Sequence[str]) -> bool:
     return place >= 0 and bool(after) and letters and ending not in ("re", "ve", "res", "ves")
 
 
-def _one_sound(word: Sequence[str], here: int, there: int) -> bool:
+def _one_sound(word: Sequence[str], here: int, there: int, every_e: bool) -> bool:
     """Return whether two vowels side by side are one: rain, but not go-ing."""
     if "".join(c for c in word[there:] if _is_letter(c)).lower() in ("ing", "ings"):
         return False
-    return _base(word[here]) + _base(word[there]) in _PAIRS or _silent(word, there)
+    return _base(word[here]) + _base(word[there]) in _PAIRS or (not every_e and _silent(word, there))
 
 
 def _silent(word: Sequence[str], place: int) -> bool:
@@ -136,22 +140,43 @@ def _onset(consonants: str, *, last: bool) -> int:
     return 1
 
 
-def plausible(word: Sequence[str], place: int) -> bool:
+def plausible(word: Sequence[str], place: int, every_e: bool = False) -> bool:
     """Return whether a word can be parted at a place: a vowel on both sides, and sounds that can begin a syllable."""
     left, right = word[:place], word[place:]
-    heard = [i for i in range(len(word)) if _sounds(word, i) and not _silent(word, i)]
+    heard = [i for i in range(len(word)) if _sounds(word, i) and (every_e or not _silent(word, i))]
     if not heard or not heard[0] < place <= heard[-1]:
         return False
     if not _is_letter(right[0]) or not _is_letter(left[-1]):
         return False
     if _is_vowel(right[0]):
         if _is_vowel(left[-1]):
-            return not _one_sound(word, place - 1, place)
+            return not _one_sound(word, place - 1, place, every_e)
         # ev-er or e-ver, morn-ing: where one consonant is between two vowels, spellings differ.
         single = len(left) > 1 and _is_vowel(left[-2])
         return single or "".join(c for c in right if _is_letter(c)).lower() in _ENDINGS
     onset = "".join(map(_base, takewhile(lambda cell: not _is_vowel(cell), right)))
+    if "".join(filter(str.isalpha, map(_base, right))) in ("le", "les", "led") and _base(left[-1]) not in _VOWELS | {
+        "l"
+    }:
+        return False  # can-dle
     return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
+
+
+# Words that hardly a line of a song does without, in English and in languages that sing each e.
+_ENGLISH = frozenset("the and of you to in is my me we it for on are with all be your that this".split())  # noqa: SIM905
+_OTHERS = frozenset(
+    "und der die das ist nicht ich du ein den het een ik je niet van en zijn och att det som på vi jag og jeg ikke er "  # noqa: SIM905
+    "la le les et dans des que il che non di del el los por mi una un w nie się na jest o as os não um uma".split()
+)
+_WORD = re.compile(r"[^\W\d_]+")
+
+
+def with_every_e(lines: Sequence[SheetLine]) -> tuple[SheetLine, ...]:
+    """Mark the lines of a sheet in another language than English: no e of its words is silent."""
+    words = [word for line in lines for word in _WORD.findall(line.text.lower())]
+    english = sum(word in _ENGLISH for word in words)
+    others = sum(word in _OTHERS for word in words)
+    return tuple(replace(line, every_e=True) for line in lines) if others > 2 * english else tuple(lines)
 
 
 _APART = re.compile(r"(?<=[^\W\d_])( +-+ +)(?=[^\W\d_])")
@@ -188,7 +213,7 @@ def place_of(line: SheetLine, column: int) -> int:
     if cells[column] == " " or not any(cell[:1].isalnum() for cell in cells[start:end]):
         # A blank or a dash: the next syllable is meant.
         return min(next_word(cells, column), len(cells))
-    return _in_word(cells, column, start, end)
+    return _in_word(line, column, start, end)
 
 
 def _word_at(cells: Sequence[str], column: int) -> tuple[int, int]:
@@ -201,8 +226,9 @@ def _word_at(cells: Sequence[str], column: int) -> tuple[int, int]:
     return start, end
 
 
-def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
+def _in_word(line: SheetLine, column: int, start: int, end: int) -> int:
     """Find the place in a word."""
+    cells = line.cells
     word = tuple(cells[start:end])
     at = column - start
     lead = next((i for i, cell in enumerate(word) if cell[:1].isalnum()), 0)
@@ -212,8 +238,8 @@ def _in_word(cells: Sequence[str], column: int, start: int, end: int) -> int:
         return column - 1 if at > 1 else start
     if not any(map(_is_vowel, word)):  # a script whose letters are syllables, or none that is known here
         return column if _is_letter(word[at]) and any(ord(c[:1] or "a") > 0x2E80 for c in word) else start
-    starts = starts_in(word)
-    if at in starts or plausible(word, at):
+    starts = starts_in(word, line.every_e)
+    if at in starts or plausible(word, at, line.every_e):
         return start + at
     nearest = min(starts, key=lambda s: (abs(s - at), s > at))
     following = next_word(cells, column)
@@ -248,10 +274,11 @@ def next_word(cells: Sequence[str], column: int) -> int:
     return column if column < len(cells) else len(cells) + BEYOND
 
 
-def next_start(cells: Sequence[str], column: int) -> int:
+def next_start(line: SheetLine, column: int) -> int:
     """Return the next syllable behind a column, in its word or after it; the end of the words where there is none."""
+    cells = line.cells
     start, end = _word_at(cells, column)
-    inside = [start + s for s in starts_in(tuple(cells[start:end])) if start + s > column]
+    inside = [start + s for s in starts_in(tuple(cells[start:end]), line.every_e) if start + s > column]
     return inside[0] if inside else min(next_word(cells, column), len(cells))
 
 
@@ -277,8 +304,8 @@ def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, s
     """Lay one line of words over a row; return the words before its first chord too."""
     cells = line.cells
     words, beats = words_and_syllables(line)
-    counts = [_syllables(s.text) for bar in row.bars for s in bar.segments]
-    lead = _syllables(pickup.rstrip("-"))
+    counts = [_syllables(s.text, line.every_e) for bar in row.bars for s in bar.segments]
+    lead = _syllables(pickup.rstrip("-"), line.every_e)
     total = lead + sum(counts)
     cuts: list[int] = []
     for number in accumulate(counts[:-1], initial=lead):  # of the syllable at which each chord stands
@@ -288,7 +315,8 @@ def _line_over(line: SheetLine, row: DraftRow, pickup: str) -> tuple[DraftRow, s
             place = len(cells)
         else:
             place = beats[number]
-            place = place if total == len(beats) else min(words, key=lambda w: (abs(w - place), w))
+            free = [w for w in words if w > max(cuts, default=-1)] or words  # no bar without words, if there are any
+            place = place if total == len(beats) else min(free, key=lambda w: (abs(w - place), w))
         cuts.append(max(place, *cuts[-1:], 0))
     if not lead:
         cuts[0] = 0
@@ -313,8 +341,8 @@ def words_and_syllables(line: SheetLine) -> tuple[list[int], list[int]]:
     words = [i for i, cell in enumerate(cells) if cell != " " and (not i or cells[i - 1] == " ")]
     typed = [(start, cells[start : _word_at(cells, start)[1]]) for start in words]
     sung = [(start, word) for start, word in typed if any(c[:1].isalnum() for c in word)]
-    return words, [start + s for start, word in sung for s in starts_in(word)]
+    return words, [start + s for start, word in sung for s in starts_in(word, line.every_e)]
 
 
-def _syllables(text: str) -> int:
-    return len(words_and_syllables(SheetLine(0, tuple(text.replace("_", " "))))[1])
+def _syllables(text: str, every_e: bool) -> int:
+    return len(words_and_syllables(SheetLine(0, tuple(text.replace("_", " ")), every_e=every_e))[1])

@@ -17,7 +17,8 @@ from arranger.convert.marks import (
     habits_of,
 )
 from arranger.convert.model import ChordLine, LineKind, SheetLine
-from arranger.convert.sheet_head import PAGE, states_order
+from arranger.convert.sheet_head import PAGE, states_order, states_rights
+from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
@@ -31,8 +32,8 @@ from arranger.habits.headings import (
     own_name,
     reference_of,
     said_behind,
-    slide_of,
 )
+from arranger.habits.slides import slide_of
 
 # Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
 _JUMP = re.compile(
@@ -40,21 +41,31 @@ _JUMP = re.compile(
 )
 _DIRECTION = re.compile(
     r"(?:repeat (?:to|and|until|till)|fade|rit\.|rall\.|accel|slow(?:ing)? down|speed up|ad lib|a tempo|key change|"
-    r"modulate|segue|all stop|band (?:in|out)|drums (?:in|out)|bass (?:in|out))\b.*",
+    r"modulate|segue|all stop|(?:end|stop|finish)s? on (?:the |an? )?(?-i:[A-H](?:#|b)?m?7?)|"
+    r"band (?:in|out)|drums (?:in|out)|bass (?:in|out))(?!\w).*",
     re.I,
 )
 MOST_WORDS = 8  # of a line that tells the player something; a longer one is sung
 _COLONED = re.compile(
     r"([^\W\d_][\w' \-]{1,24})\s*:(?:\s*\(([^()]+)\))?"
 )  # a name in any language over a line of chords
-_LETTERED = re.compile(r"[\[(]?([A-H])[\])]?[:)]\s*(.*)")  # where a part is called A, B is no bridge
+_DOTTED = re.compile(r"(?:refr?|zwr|chor|cho|ch|kv)\.\s+[^\W\d_]\S*\s+\S", re.I)  # Ref. Out on the water
+_BEFORE_CHORDS = re.compile(r"\s*([^\W\d_][^\W\d_' \-]{2,24})\s*:\s+(?=\S)")
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _RITORNELLO = re.compile(
     r"[(\[]?rit\.?[)\]]?:?", re.I
 )  # over a line of chords; elsewhere it is a word for slowing down
 _REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
+_CHORD_LIST = re.compile(r"(?:the )?(?:chords?(?: used| needed)?|akkorde|accords|acordes|accordi)\s*:.*", re.I)
+_FRAMED = re.compile(r"(?:-{2,}|={2,}|~{2,}|_{2,})\s*([^\W_].*?)\s*(?:-{2,}|={2,}|~{2,}|_{2,})")
+_PLAYED_HERE = re.compile(
+    r"\((?:riff|fill|break|drop|hook|build|lick|solo|stop|pause)\)"
+)  # among lines, without capitals
+_SAME = re.compile(r"\(?(?:same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I)
 _ASIDE = re.compile(
-    r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)", re.I
+    r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)|"
+    r"(?:[-=]+>|→|⇒)\s*(?P<e>.+)|(?-i:NB|N\.B\.)\s+(?P<f>.+)",
+    re.I,
 )
 
 
@@ -73,17 +84,21 @@ class LineMeaning:
 def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> tuple[tuple[LineMeaning, ...], Habits]:
     """Return what each line is, and how the sheet writes chords. A heading with chords behind it becomes two lines."""
     habits = habits_of(chord_candidates(lines)) if habits is None else habits
-    lettered_parts = any(line.text.strip().startswith(("A:", "[A]:", "A)")) for line in lines)
+    short = short_names_of(lines, habits)
     found: list[LineMeaning] = []
     names: set[str] = set()
     open_places: list[int] = []
     for index, line in enumerate(lines):
         under_chords = bool(found) and found[-1].kind == "chords"
+        if line.number in short.alone:
+            found.append(_heading(line, short.alone[line.number]))
+            names.add(short.alone[line.number].name)
+            continue
         again = called_again(line.text, sorted(names)) if names and not under_chords else None
         if again is not None:
             found.append(_heading(line, again))
             continue
-        new = _meanings(line, lines[index + 1 :], found, habits, lettered_parts=lettered_parts)
+        new = _meanings(line, lines[index + 1 :], found, habits, short)
         if new is None:  # its neighbours must decide
             open_places.append(len(found))
         if under_chords and new is not None and [m.kind for m in new] == ["heading", "words"]:
@@ -106,7 +121,7 @@ def _chords(line: SheetLine, chords: ChordLine) -> LineMeaning:
 
 
 def _meanings(
-    line: SheetLine, after: Sequence[SheetLine], before: Sequence[LineMeaning], habits: Habits, *, lettered_parts: bool
+    line: SheetLine, after: Sequence[SheetLine], before: Sequence[LineMeaning], habits: Habits, short: ShortNames
 ) -> tuple[LineMeaning, ...] | None:
     """Return what one line is, or the two things on it; None where its neighbours must decide."""
     text = line.text.strip()
@@ -114,22 +129,31 @@ def _meanings(
         return (LineMeaning(line, "blank"),)
     under_chords = before[-1].kind == "chords" if before else False
     reading = read_chords(line, habits)
+    opened = text[:1] in ("[", "(") and reading.certain and bool(reading.cues)
+    named = _named(line, after, habits, short, under_chords=False) if opened else None
+    if named is not None and [m.kind for m in named] == ["heading", "chords"]:  # [Outro] [G] [D] (once)
+        return named
     letter = _LETTER.fullmatch(text)
     if letter is not None and _begins_with_chords(after, habits):
         return (_heading(line, Heading(f"Part {letter[1]}")),)
-    if _RITORNELLO.fullmatch(text) and not under_chords and _begins_with_chords(after, habits):
+    known = any(m.heading is not None and m.heading.name == "Ritornello" for m in before)
+    if _RITORNELLO.fullmatch(text) and not under_chords and (known or _begins_with_chords(after, habits)):
         return (_heading(line, Heading("Ritornello")),)
     if PAGE.search(text) and not under_chords and any(meaning.kind != "blank" for meaning in before):
         return (LineMeaning(line, "remark"),)
     if states_order(text):
         return (LineMeaning(line, "fact"),)
+    if _CHORD_LIST.fullmatch(text) and _is_said_in_head(before, after, habits):
+        return (LineMeaning(line, "words"),)  # which chords the song has
     if is_tablature(text):
         return (LineMeaning(line, "tablature"),)
     if reading.cues and text[:3].lower() == "in " and is_fact(text):
         return (LineMeaning(line, "fact"),)  # In F
     if reading.certain and not reading.strays and not (text.endswith(":") and len(text) <= 3):
         return (_chords(line, reading),)
-    named = _named(line, after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
+    if _PLAYED_HERE.fullmatch(text) and before and before[-1].kind not in ("blank", "heading"):
+        return (LineMeaning(line, "cue", aside=text.strip("() ")),)
+    named = _named(line, after, habits, short, under_chords=under_chords) or _coloned(line, habits)
     if named is not None:
         return named
     if reading.certain:
@@ -150,18 +174,40 @@ def _meanings(
     return (_plain_meaning(line, text),)
 
 
+def _is_said_in_head(before: Sequence[LineMeaning], after: Sequence[SheetLine], habits: Habits) -> bool:
+    """Return whether chords stand behind a line of the sheet, and neither chords nor names before it."""
+    return all(m.kind in ("blank", "fact", "words") for m in before) and any(
+        read_chords(line, habits).certain for line in after
+    )
+
+
+def _coloned(line: SheetLine, habits: Habits) -> tuple[LineMeaning, ...] | None:
+    """Return a name in any language with nothing but chords behind its colon: `Amen:  Bb  F`."""
+    match = _BEFORE_CHORDS.match(line.padded)
+    if match is None or is_fact(line.text):
+        return None
+    behind = line.cut(match.end())
+    reading = read_chords(behind, habits)
+    if not reading.certain or reading.strays or len(reading.marks) < 2:
+        return None
+    return _heading(line, Heading(own_name(f"[{match[1]}]") or match[1])), _chords(behind, reading)
+
+
 def _begins_with_chords(lines: Sequence[SheetLine], habits: Habits) -> bool:
     return bool(lines) and read_chords(lines[0], habits).certain
 
 
 def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
     """Return what a line is that has neither chords nor a name, and stands under no chords."""
-    if is_fact(text):
+    if is_fact(text) or states_rights(text):
         return LineMeaning(line, "fact")
     if _REMARK.fullmatch(text) or _JUMP.fullmatch(text):
         return LineMeaning(line, "remark")
     if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
         return LineMeaning(line, "cue", aside=text.strip("*-= "))
+    framed = _FRAMED.fullmatch(text)
+    if framed is not None:  # -- end on C --
+        return LineMeaning(line, "cue", aside=framed[1])
     aside = _ASIDE.fullmatch(text)
     if aside is not None:
         said = next(g for g in aside.groups() if g is not None).strip()
@@ -170,7 +216,7 @@ def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
 
 
 def _named(
-    line: SheetLine, after: Sequence[SheetLine], habits: Habits, *, under_chords: bool, lettered_parts: bool
+    line: SheetLine, after: Sequence[SheetLine], habits: Habits, short: ShortNames, *, under_chords: bool
 ) -> tuple[LineMeaning, ...] | None:
     """Return a heading, with what stands behind it on its line."""
     text = line.text.strip()
@@ -180,12 +226,16 @@ def _named(
         slide = LineMeaning(line.up_to(start), "remark")
         if numbered == len(text):
             return None if under_chords else (slide,)
-        named = _named(line.cut(start), after, habits, under_chords=under_chords, lettered_parts=lettered_parts)
+        named = _named(line.cut(start), after, habits, short, under_chords=under_chords)
         return None if named is None else (slide, *named)
-    found = _heading_in(text, lettered_parts)
+    found = _heading_in(text, short)
     if found is None:
         return None
     heading, rest = found
+    inside = None if under_chords else _chords_in_remark(line, rest or heading.remark, habits)
+    if inside is not None:  # Intro - piano alone (G C/G x2)
+        remark = rest[: rest.rfind("(")].strip(" -–—:,;") if rest else ""
+        return _heading(line, replace(heading, remark=remark)), inside
     if not rest:
         sung = under_chords and not _signed(text) and (text.islower() or is_short(text))
         return None if sung else (_heading(line, heading),)
@@ -193,26 +243,51 @@ def _named(
     reading = read_chords(behind, habits)
     head = _heading(line, heading)
     if reading.certain or reading.possible:
-        return head, _chords(behind, reading)
+        return head, _chords(behind, _from_first_column(reading, after))
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
-    followed = ended or (rest[0] not in ",;" and _begins_with_chords(after, habits))
-    if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
-        times, remark = said_behind(rest.strip(",;-– "))  # Chorus, then fade; Last chorus - up a tone
-        return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
-    if reference_of(rest) or is_length(rest) or (again_of(rest) is not None and ":" in text):
+    followed = ended or heading.times > 1 or (rest[0] not in ",;" and _begins_with_chords(after, habits))
+    if _SAME.fullmatch(rest) and _signed(text.removesuffix(rest).strip()):  # V2 same chords
         return (_heading(line, replace(heading, remark=rest)),)
-    if any(sign in text[: text.rfind(rest)] for sign in ":])}"):
+    if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
+        times, remark = said_behind(rest.strip(",;-–* "))  # Chorus, then fade; Last chorus - up a tone
+        return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
+    if any(reference_of(part) or is_length(part) for part in re.split(r"[,;]\s*", rest)) or (
+        again_of(rest) is not None and ":" in text
+    ):
+        return (_heading(line, replace(heading, remark=rest)),)
+    if any(sign in text[: text.rfind(rest)] for sign in ":])}") or _DOTTED.match(text):
         return head, LineMeaning(behind, "words")
     return None
 
 
-def _heading_in(text: str, lettered_parts: bool) -> tuple[Heading, str] | None:
+def _chords_in_remark(line: SheetLine, remark: str, habits: Habits) -> LineMeaning | None:
+    """Return the chords, two or more, that what is said of a section ends with, in parentheses."""
+    said = remark.rstrip(" .:")
+    inner = said[said.rfind("(") + 1 :].rstrip(")") if "(" in said and said.endswith(")") else said
+    start = line.padded.rfind(inner) if inner else -1
+    if start < 1 or "(" not in line.padded[:start]:
+        return None
+    behind = line.cut(start).up_to(start + len(inner))
+    reading = read_chords(behind, habits)
+    return _chords(behind, reading) if reading.certain and not reading.strays and len(reading.chords) > 1 else None
+
+
+def _from_first_column(reading: ChordLine, after: Sequence[SheetLine]) -> ChordLine:
+    """Move chords side by side to the left where the words under them begin under the name before the chords."""
+    first = reading.marks[0].column if reading.marks else 0
+    begins = len(after[0].text) - len(after[0].text.lstrip()) if after and after[0].cells else first
+    if not reading.packed or begins >= first:
+        return reading
+    return replace(reading, marks=tuple(replace(m, column=m.column - first + begins) for m in reading.marks))
+
+
+def _heading_in(text: str, short: ShortNames) -> tuple[Heading, str] | None:
     """Take a heading and what stands behind it: a known name, the number of a verse, a letter where parts have them."""
-    lettered = _LETTERED.fullmatch(text) if lettered_parts else None
+    lettered = short.behind(text)
     if lettered is not None:
-        return Heading(f"Part {lettered[1]}"), lettered[2]
+        return lettered
     found = heading_of(text)
     number = number_of(text)
     if found is None and number is not None:
@@ -223,12 +298,13 @@ def _heading_in(text: str, lettered_parts: bool) -> tuple[Heading, str] | None:
 def _set_apart(text: str, heading: Heading, rest: str) -> bool:
     """Return whether a comma, a dash or a count stands between a name and what is said of it."""
     before = text[: text.rfind(rest)].rstrip()
-    return rest[0] in ",;-–" or before[-1:] in ("-", "–", "—", ",", ";") or heading.times > 1
+    apart = before[-1:] in ("-", "–", "—", ",", ";", "*") or heading.times > 1
+    return apart or rest[0] in ",;-–" or text[: text.rfind(rest)].endswith("   ")
 
 
 def _signed(text: str) -> bool:
     """Return whether signs, a number or capitals make a name a heading, even right under chords."""
-    return any(c in text for c in "[]:()#*-=") or text[-1:].isdigit() or text.isupper()
+    return any(c in text for c in "[]:()#*-=") or text[-1:].isdigit() or text[:1].isdigit() or text.isupper()
 
 
 def _column_of(line: SheetLine, rest: str) -> int:

@@ -13,7 +13,7 @@ from arranger.convert.parting import FEWEST_PACKED
 from arranger.convert.placing import are_loose, placed
 from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
-from arranger.convert.syllables import FILLER, next_start
+from arranger.convert.syllables import FILLER, next_start, words_and_syllables
 from arranger.habits.signs import times_of
 from arranger.song.model import Meter
 
@@ -23,7 +23,12 @@ _TIMES_AT_END = re.compile(
 # What fills the room between two syllables in a typed sheet: `bo - dy`, `ev'ry --- bo`, `a--`.
 _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{2,}\s*$")
 # A word for the player behind the words, well apart: what is sung stands nearer.
+_ARROW = re.compile(r"\s{2,}(?:<[-=]+|←|⇐)\s*(\S.*?)\s*$")  # a note to the line: `bitter the rain   <- watch!`
 _ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
+# One that says how it is played, however near: `Hear it rattle (stop)`.
+_STOPPED = re.compile(
+    r"\s+\(((?:stop|hold|pause|break|fade|tacet|rit\.?|rall\.?|slower|softly|clap|band (?:in|out)))\)\s*$", re.I
+)
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 
 
@@ -142,7 +147,7 @@ def _lay(
     if words is not None:
         words, sung_times = _counted(words)
         times = max(times, sung_times)
-        aside = _ASIDE.search(words.padded)
+        aside = _ARROW.search(words.padded) or _ASIDE.search(words.padded) or _STOPPED.search(words.padded)
         if aside is not None:
             cues.append(" ".join(aside[1].split()))
             words = words.up_to(aside.start())
@@ -193,7 +198,9 @@ def _sung(
 ) -> tuple[tuple[DraftBar, ...], str, bool, tuple[str, ...]]:
     """Cut the words at the places of the chords; return what stands before the first one, and doubtful chords too."""
     words, columns = _by_own_bars(bars if words.exact else _at_words(bars, words), words)
+    columns, pushed = (columns, ()) if words.exact else _drawn_back(columns, _names(bars), words)
     places, doubtful = ([c or 0 for c in columns], ()) if words.exact else _places(words, columns, loose=loose)
+    doubtful = (*doubtful, *pushed)
     cuts = pairwise([*places, max(len(words.cells), places[-1])])
     found: list[DraftBar] = []
     for bar in bars:
@@ -210,12 +217,45 @@ def _sung(
     return tuple(found), _plain(words.part(0, places[0])), _inside(words, places[0]), unsure
 
 
+def _names(bars: Sequence[DraftBar]) -> list[str]:
+    """Return what stands at each place where words can stand."""
+    return [mark for bar in bars for mark in (bar.marks[0], *(m for m in bar.marks[1:] if m not in ("/", "%", "rest")))]
+
+
+def _drawn_back(
+    columns: Sequence[int | None], names: Sequence[str], words: SheetLine
+) -> tuple[list[int | None], tuple[int, ...]]:
+    """Draw chords back over the last words that long names before them have pushed beyond; return the columns of these.
+
+    `Gmaj7(add13) A7sus4` over `ring it slow`: the second chord had no room where it belongs.
+    """
+    found = list(columns)
+    starts = words_and_syllables(words)[0]
+    pushed: list[int] = []
+    for index in range(1, len(found)):
+        before, here = found[index - 1], found[index]
+        if before is None or here is None or here < len(words.cells) or here > before + len(names[index - 1]) + 1:
+            continue
+        free = [start for start in starts if start > max(before, *(c for c in found[:index] if c is not None))]
+        later = len([c for c in found[index:] if c is not None])
+        if free and later == 1:
+            found[index] = free[-1]
+            pushed.append(here)
+    return found, tuple(pushed)
+
+
 def _at_words(bars: Sequence[DraftBar], words: SheetLine) -> list[DraftBar]:
-    """Let a bar begin at a word that begins between its barline and its first chord."""
+    """Let a bar begin at a word that begins between its barline and its first chord, or over none, behind the chord."""
     text = words.padded
     found = []
-    for bar in bars:
-        start = next((i for i in range(max(bar.left, 0), bar.columns[0]) if _starts_word(text, i)), bar.columns[0])
+    for bar, after in pairwise([*bars, None]):
+        assert bar is not None
+        column = bar.columns[0]
+        start = next((i for i in range(max(bar.left, 0), column) if _starts_word(text, i)), column)
+        if start == column and not text[column : column + 1].strip():
+            end = after.left if after is not None and after.left >= 0 else len(text)
+            end = min(end, *bar.columns[1:2]) if bar.columns[1:] else end
+            start = next((i for i in range(column, end) if _starts_word(text, i)), column)
         columns = (start, *bar.columns[1:]) if bar.left >= 0 and text[start : start + 1] != "|" else bar.columns
         found.append(replace(bar, columns=columns))
     return found
@@ -268,7 +308,7 @@ def _places(words: SheetLine, columns: Sequence[int | None], *, loose: bool) -> 
             # Two chords at one syllable: the second comes while it is held, and what follows is sung to it, unless
             # another chord stands there.
             later = (p for p in typed[index + 1 :] if p is not None and p > place)
-            places.append(min(next_start(words.cells, before), next(later, len(words.cells))))
+            places.append(min(next_start(words, before), next(later, len(words.cells))))
         else:
             places.append(max(place, before))
         last = place

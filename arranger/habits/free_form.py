@@ -26,13 +26,14 @@ Guess = tuple[str, str | None]  # a hint, and what the text means for certain
 _NOTE = r"(?P<note>[A-Ha-h])(?P<sign>#|b|is|es|s(?=[ \-]|$|dur|moll)|[ -](?:sharp|flat))?"
 _MODE = r"(?P<mode>[ \-]?(?:maj(?:or)?|min(?:or)?|moll|dur)\b|m\b)?"
 _KEY = (
-    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tonart|toonsoort|tonacja|tonality|"
+    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tone?art|toonsoort|toonaard|sävellaji|hangnem|tónina|"
+    rf"tonacja|tonality|"
     rf"ton(?:alité)?|to[nm]o?(?=\s*:))\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#])"
 )
 _CHANGE = (
     rf"(?i)\b(?:key change|change (?:of )?key|new key|modulates?|modulation|key)\s*(?:(?:up|down)\s+)?"
-    rf"(?:to|of|[:=\-–>→]+)?\s*(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
+    rf"(?:to|of|[:=\-–>→]+)?\s*[(]?(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
 )
 _IN_KEY = rf"(?i)(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})"
 _SUNG_KEY = (
@@ -44,7 +45,8 @@ _NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
 _ALONE = rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
 # What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
 _SHAPES = (
-    r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?)(?:\s+shapes?)?\s*(?:in|of|[:=])\s*(?:the key of\s+)?"
+    r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?|spela|spill?|spielen?|gespielt|speel|jou(?:er|ez)|toca[rn]?|suona)"
+    rf"(?:\s+shapes?)?\s*(?:in|of|i|en|[:=])\s*(?:the key of\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#'])",
     rf"(?i)(?<![\w#]){_NOTE}{_MODE}\s+shapes?\b",
 )
@@ -160,7 +162,7 @@ def meter(text: str, problems: Problems) -> Guess:
 
 # Tempos.
 
-_UNIT = r"(?P<unit>(?:\bdotted )?(?:♩|\bquarter(?: note)?|\bcrotchet|\bq)\s?\.?|\bhalf(?: note)?|\bminim)"
+_UNIT = r"(?P<unit>(?:\bdotted )?(?:♩|\bquarter(?: note)?|\bcrotchet|\bq)\s?\.?|\b(?:dotted )?(?:half(?: note)?|minim))"
 _ABOUT = r"(?:about|around|c(?:a|irca)?\.?|~)?\s*"
 _BPM = r"(?:bpm|b\.p\.m\.|beats(?: (?:a|per) minute)?)"
 _TEMPO = (
@@ -172,7 +174,13 @@ _TEMPO = (
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (
     r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
-    r"\s*([0-9]{2,3})\b(?!\s*/)\s*(?:bpm)?[)\]]?"
+    rf"\s*{_ABOUT}([0-9]{{2,3}})\b(?!\s*/)\s*(?:bpm)?[)\]]?"
+)
+# Behind a word of manner that is no title: `Bossa, 120`.
+_MANNER = (
+    r"(?i)(?:[^\W\d_]+[ \-])?(?:slow|slowly|moderate|moderately|medium|fast|lively|upbeat|ballad|bossa(?: nova)?|waltz|"
+    r"swing|shuffle|rock|folk|latin|march|samba|reggae|langsam|ruhig|mäßig|schnell|rustig|lento|andante|moderato|allegro|"
+    r"allegretto|adagio|vivace|presto)(?:[ \-][^\W\d_]+)?\s*[,:\-–]?\s*[(]?([0-9]{2,3})[)]?"
 )
 _TEMPO_ALONE = rf"(?i)(?:{_UNIT}\s*=\s*)?{_ABOUT}[0-9]{{2,3}}\s*{_BPM}?"
 
@@ -181,6 +189,16 @@ def _unit(match: re.Match[str]) -> str:
     """Return the unit that a tempo counts, where it is not a plain quarter."""
     unit = (match.groupdict().get("unit") or "").lower()
     return "dotted " if "." in unit or "dotted" in unit else "half " if unit.startswith(("half", "minim")) else ""
+
+
+def tempo_of_manner(text: str) -> str:
+    """Return the tempo that stands behind a word of manner alone; empty where none does.
+
+    >>> tempo_of_manner("Bossa, 120"), tempo_of_manner("Route 66")
+    ('120', '')
+    """
+    match = re.fullmatch(_MANNER, text.strip(SIGNS))
+    return match[1] if match is not None and SLOWEST <= int(match[1]) <= FASTEST else ""
 
 
 def tempo(text: str, problems: Problems) -> Guess:
@@ -348,6 +366,9 @@ def _take_meter(rest: str, found: dict[str, Any]) -> str:
 
 def _tempo_found(match: re.Match[str]) -> str:
     number = int(match["bpm"])
+    if re.match(r"(?i)dotted (?:half|minim)", match.groupdict().get("unit") or ""):
+        number *= 3  # a bar of three quarters: the notation counts quarters
+        return f"{number}" if SLOWEST <= number <= FASTEST else ""
     return f"{_unit(match)}{number}" if SLOWEST <= number <= FASTEST else ""
 
 

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from arranger.habits.signs import TIMES_IN_WORDS, times_of
@@ -31,13 +31,17 @@ _NAMES = (
     "pont|estrofa|estribillo|coro|puente|strofa|"
     "refrein|tussenspel|voorspel|naspel|brug|refräng|stick|förspel|efterspel|introdu[cç](?:ão|ção|ción)|intro[dt]u[cz]ione|"
     "parte|refrão|final|special|wstęp|przejście|"
+    "slot|solos|mellomspill|forspill?|etterspill|efterspil|refreng|estrofes?|strofe|ponte|intermedio|interm[eè]de|intermezzo|"
+    "väliosa|alkusoitto|loppusoitto|sloka|refrén|mezihra|předehra|dohra|versszak|c-stykke|c-del|"
     "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel|"
 ) + "|".join(sorted(SECTION_NAMES))
 _SHORT = {
     "v": "Verse", "vs": "Verse", "vrs": "Verse", "ch": "Chorus", "cho": "Chorus", "chor": "Chorus", "br": "Bridge",
     "pc": "Prechorus", "pre": "Prechorus", "int": "Intro", "inst": "Instrumental", "instr": "Instrumental",
     "ref": "Refrain", "r": "Refrain", "str": "Strophe", "out": "Outro", "c": "Chorus", "b": "Bridge",
+    "refr": "Refrain", "zwr": "Zwrotka", "kv": "Kehrvers", "estr": "Estrofa",
 }  # fmt: skip
+SPARE_LETTERS = {"I": "Intro", "O": "Outro", "E": "Ending", "T": "Tag"}  # in an order of letters: I V C V C B C O
 _ALONE = frozenset(("c", "b", "r", "v"))  # letters that need brackets, a colon or a number to be a name: or are chords
 _BEFORE = (
     "last|final|first|second|third|1st|2nd|3rd|double|half|short|long|quiet|soft|loud|big|slow|guitar|piano|keys?|"
@@ -60,11 +64,11 @@ _HEADING = re.compile(
 _ORDINALS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "erste": "1", "zweite": "2"}
 _NUMBER_FIRST = re.compile(
     rf"(?P<open>{_OPEN})(?P<number>[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)|{'|'.join(_ORDINALS)})\s+"
-    r"(?P<name>verse|strophe|vers|chorus|refrain|bridge|couplet)(?P<after>(?![^\W\d_]).*)",
+    r"(?P<name>verse|strophe|vers[oe]?|chorus|refrain|bridge|couplet|sloka|zwrotka|e?strofa|strofe|säkeistö|kupl[ei]t)(?P<after>(?![^\W\d_]).*)",
     re.IGNORECASE,
 )
 _SHORTENED = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})\.?\s?"
+    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?P<dot>\.?)\s?"
     r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}>:.*=~_\s\-–—]*)(?P<after>.*)",
     re.IGNORECASE,
 )
@@ -72,11 +76,6 @@ _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
 _PART = re.compile(
     rf"(?P<open>{_OPEN})(?:the\s+)?(?P<letter>[A-H])[\s\-](?P<word>part|section|strain|teil)"
     r"(?=\s*(?:$|[\])}>:*=~_.(\[\-–—,]|[xX×]\s?[0-9]|[0-9]\s?[xX×]))(?P<after>.*)",
-    re.IGNORECASE,
-)
-_SLIDE = re.compile(
-    r"[\[(<*#\s]*(?:(?:slide|screen|folie|card)\s*[#№]?[0-9]{1,3}\s*(?:[-–—:.)\]|/]+\s*|$)"
-    r"|[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?\s*(?:[\])]\s*[-–—:]?\s*|[-–—]\s*|\s(?=[^\W\d_])|$))",
     re.IGNORECASE,
 )
 _ROMAN_NUMBER = re.compile(r"[\[(]?(I{1,3}|IV|VI{0,3}|IX|X)[.):\]]+")
@@ -94,7 +93,7 @@ _AGAIN = re.compile(
 )
 _AGAIN_AFTER = re.compile(r"(?P<what>.+?)\s+(?:again|once more|repeats?|noch einmal)\b(?P<rest>.*)", re.IGNORECASE)
 _REFERENCE = re.compile(
-    r"(?:=|(?:(?:same|chords?)\s+)*(?:over|as|like|on|of|from|wie|to)(?:\s+(?:in|for|over))?)\s*"
+    r"(?:=|(?:(?:same|chords?)\s+)*(?:over|as|like|on|of|from|wie|to)(?:\s+(?:in|for|over)\b)?)\s*"
     r"(?:the\s+)?(?:chords of (?:the\s+)?)?"
     r"(?P<what>[^,;]+?)(?:\s+chords?)?",
     re.IGNORECASE,
@@ -102,6 +101,7 @@ _REFERENCE = re.compile(
 _BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
 _SAME = frozenset(("again", "repeat", "once more", "as before", "same as before", "as above", "reprise"))
 _BRACKETED = re.compile(r"(?:\[[^\[\]]+\][\s,]*){2,}")
+_SAID = r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*"  # what is said of a section, in brackets behind its name
 _COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
 _NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
@@ -121,7 +121,9 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     if match is not None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
     short = _SHORTENED.fullmatch(line)
-    if short is None or not _is_short_name(short["name"], short["number"], short["mark"], short["after"]):
+    if short is None or not _is_short_name(
+        short["name"], short["number"], short["dot"] + short["mark"], short["after"]
+    ):
         return _framed_or_lettered(line)
     name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
@@ -129,9 +131,11 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
 
 def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool:
     """Return whether a short form is a name: by its number, by the signs or the count behind it, or alone."""
-    may_be_chord = name.lower() in _ALONE and not number and not mark.startswith(":")
+    chord_like = name.lower() in _ALONE and not number and not mark.startswith(":")
+    may_be_chord = chord_like and not (name == "R" and mark.startswith(".") and not after)
     counted = re.match(rf"{_COUNT}(?![\w#])", after, re.IGNORECASE) is not None
-    signed = counted or mark.strip() or number or not after.strip()
+    said = re.fullmatch(_SAID, after.strip()) is not None  # Ch (in A)
+    signed = counted or said or mark.strip() or number or not after.strip()
     ended = counted or mark or not after[:1].isalpha()
     return bool(signed and ended and not may_be_chord)
 
@@ -175,9 +179,12 @@ def own_name(text: str) -> str | None:
 def called_again(text: str, names: Iterable[str]) -> Heading | None:
     """Return whether a line is one of some names again, with how often: `KERTO x2` of `Kerto`."""
     bare = text.strip("[](){}<>*#:=-–—. ")
+    again = re.search(r"\s*,?\s*\b(?:again|once more|noch einmal)\b", bare, re.IGNORECASE)
+    bare = bare[: again.start()] + bare[again.end() :].replace(",", " ") if again is not None else bare
     count = _COUNT_AT_END.search(bare)
     times = _times(count[1]) if count is not None else 0
     bare = bare[: count.start()].strip("[]():. ") if count is not None and times else bare
+    bare = f"Part {bare}" if again is not None and re.fullmatch("[A-H]", bare) else bare
     name = next((name for name in names if name.casefold() == bare.casefold()), None)
     return None if name is None else Heading(name, times or 1)
 
@@ -203,14 +210,15 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
         rest = rest[lead.end() :] if "|" not in lead[0] else rest[lead[0].index("|") :]
     rest = rest.strip()
     times = 1
-    count = re.match(rf"\s*({_COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE)
+    whole = re.fullmatch(_SAID, rest)  # CHORUS (x2, all in)
+    count = re.match(rf"\s*({_COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE) if whole is None else None
     if count is not None:
         times = _times(count[1]) or 1
         rest = rest[count.end() :].strip()
     end = re.fullmatch(_CLOSE, rest)
     if end is not None:
         return Heading(name, times), ""
-    said = re.fullmatch(r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*", rest)
+    said = whole or re.fullmatch(_SAID, rest)
     if said is not None:
         more, remark = said_behind(said[1])
         return Heading(name, more or times, remark), ""
@@ -244,16 +252,6 @@ def is_length(text: str) -> bool:
     return _LENGTH.fullmatch(text.strip()) is not None
 
 
-def slide_of(text: str) -> int:
-    """Return how many characters the number of a slide, or a time, takes at the start of a line; 0 for none.
-
-    >>> slide_of("Slide 2 - Chorus"), slide_of("[0:45] Chorus"), slide_of("Slide away")
-    (10, 7, 0)
-    """
-    match = _SLIDE.match(text)
-    return match.end() if match is not None else 0
-
-
 def again_of(text: str) -> tuple[Heading, ...] | None:
     """Return the sections that a line calls again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`; None where none.
 
@@ -284,6 +282,10 @@ def again_of(text: str) -> tuple[Heading, ...] | None:
     said = _times(after.strip(" )]"))
     if steps and said:
         return (*steps[:-1], replace(steps[-1], times=said))
+    followed = re.fullmatch(r"\W*(?:and\s+)?then\s+(?:the\s+)?(.+)", after, re.IGNORECASE)
+    then = heading_of(followed[1]) if followed is not None else None
+    if steps and then is not None:  # Verse 1 again, then Chorus to fade
+        return (*steps, replace(then[0], remark=then[1] or then[0].remark))
     if steps and any(c.isalnum() for c in after):
         return (*steps[:-1], replace(steps[-1], remark=after.strip(" )]-–—:,.")))
     return steps
@@ -330,17 +332,18 @@ def order_of(text: str) -> tuple[Heading, ...]:
         parts = text.split()
     if len(parts) == 1:
         parts = re.split("[-–—]", text)
-    steps = [_order_step(p) for p in parts]
+    known = dict(_SHORT) if "A" in parts else {**_SHORT, **{c.lower(): n for c, n in SPARE_LETTERS.items()}}
+    steps = [_order_step(p, known) for p in parts]
     return tuple(s for s in steps if s) if len(steps) > 1 and all(steps) else ()
 
 
-def _order_step(text: str) -> Heading | None:
+def _order_step(text: str, short: Mapping[str, str]) -> Heading | None:
     bare = text.strip(" .")
     step = _step(bare)
     if step is not None and step.name:
         return step
     match = re.fullmatch(rf"([A-Za-z]{{1,4}})\.?\s?([0-9]{{0,2}})\s*({_COUNT})?", bare)
-    name = _SHORT.get(match[1].lower()) if match else None
+    name = short.get(match[1].lower()) if match else None
     if match is not None and name is None and re.fullmatch("[A-H]", match[1]):
         name = f"Part {match[1]}"
     if match is None or name is None:

@@ -29,6 +29,10 @@ BAD = {
         b"Frost\n\n<G>Frost on the <D>window\n<C>and frost on the <D>wall\n<Em>nobody <C>answers\n",
         "sheet-chords-inside",
     ),
+    "numbers": (
+        b"Frost\n\n1       4       5\nFrost on the window\n1       6m      5\nand frost on the wall\n",
+        "sheet-without-key",
+    ),
     "tablature": (
         b"Frost\n\ne|--3-----2---|\nB|--0-----3---|\nG|--0-----2---|\nD|--0-----0---|\nA|--2---------|\nE|--3---------|\n",
         "sheet-tablature",

@@ -23,10 +23,6 @@ WAYS: dict[str, Callable[[str], str]] = {
     "before": "(zyxomar) {}".format,
     "a line with stars": "{}\n** zyxomar **".format,
 }
-# Known to be lost: words put between the strings of a tablature that a mail has in quotes.
-NOT_YET: dict[str, tuple[str, ...]] = {
-    "mail-with-a-riff": ("line 5, a line in parentheses", "line 8", "line 6", "line 7", "line 9")
-}
 STEP = (
     3  # every third way for a line, another set for the next one: all ways within three lines, in a third of the time
 )
@@ -55,9 +51,7 @@ def test_a_word_written_into_any_line_is_kept(sheet):
             made, _ = convert(Source.of("sheet.txt", text))
             if made is not None and not kept(made.text):
                 lost.append(f"line {number + 1}, {way}: {line}")
-    known = NOT_YET.get(sheet.stem, ())
-    assert [one for one in lost if not one.startswith(known)] == []
-    assert bool(known) == bool(lost), "it is kept by now: take it out of the list"
+    assert lost == []
 
 
 @pytest.mark.parametrize("song", ["section Verse\nsing | la la |\n", "sing | zyxo |\ncue mar\n# zyx\n"])

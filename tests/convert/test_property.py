@@ -22,19 +22,12 @@ def test_a_song_typed_out_comes_back(chance):
     assert outcome.right, f"{outcome.sheet}\n{outcome.made}\n{outcome.difference}"
 
 
-# Known to come back otherwise: `candle` with a chord between its syllables is parted `cand-le` in a line that slipped.
-NOT_YET = (9,)
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_songs_of_known_seeds_come_back(batch):
     """The songs that `python -m tests.convert.typing_out` counts, as many as tests have time for."""
     for number in range(batch * IN_A_BATCH, (batch + 1) * IN_A_BATCH):
         outcome = there_and_back(random.Random(f"1/{number}"))
-        if number in NOT_YET:
-            assert not outcome.right, "it does by now: take it out of the list"
-            continue
         assert outcome.right, f"song {number}\n{outcome.sheet}\n{outcome.made}\n{outcome.difference}"
         assert outcome.chords == outcome.chords_right
 

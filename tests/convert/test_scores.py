@@ -6,15 +6,17 @@ the same scores as a second reader (`second_reader`): all chord symbols and all 
 
 import ast
 import codecs
+import re
 from pathlib import Path
 
 import pytest
+from music21 import converter
 
 import arranger.convert
 from arranger.cli import main
 from arranger.convert.score_conversion import convert_score
 from arranger.convert.score_file import is_score
-from arranger.pipeline import all_problems
+from arranger.pipeline import all_problems, to_song
 from arranger.song.mistakes import known_codes
 from arranger.song.tidy import tidied
 from arranger.text.diagnostics import render
@@ -24,11 +26,11 @@ from tests.convert.second_reader import differences, differences_as_played
 
 FOLDER = Path(__file__).parent / "scores"
 SCORES = sorted(path for path in FOLDER.iterdir() if path.suffix in (".musicxml", ".mxl", ".xml"))
-FEWEST = 21  # scores that are promised; files that are not found would be tested by nothing
+FEWEST = 22  # scores that are promised; files that are not found would be tested by nothing
 BAD = sorted(p for p in (FOLDER.parents[1] / "diagnostics" / "scores").iterdir() if p.suffix != ".expected")
 
-# The second reader reads no symbols that count from the key, and no scores bar by bar.
-UNREAD = {"numerals": "", "bar by bar": "chords in the second part.musicxml"}
+# The second reader reads no symbols that count from the key, no chords that are words, and no scores bar by bar.
+UNREAD = {"numerals": "", "chords as words": "", "bar by bar": "chords in the second part.musicxml"}
 # Words that another voice sings at the same place are told, and not in the song's line.
 TOLD = {"two voices": ["words lost: low"]}
 
@@ -63,6 +65,24 @@ def test_a_second_reader_finds_all_chords_and_words(score):
     twin = UNREAD.get(score.stem, score.name)
     if twin:
         assert differences(FOLDER / twin, made_of(score)) == TOLD.get(score.stem, [])
+
+
+def test_chords_typed_as_words_are_those_that_are_printed():
+    """Compared with the words over the notes as music21 reads them."""
+    score = FOLDER / "chords as words.musicxml"
+    printed = [text.content for text in converter.parse(score).flatten().getElementsByClass("TextExpression")]
+    song, _ = to_song(Source.of("made.song.txt", made_of(score)))
+    assert song is not None
+    marks = (mark for section in song.sections for bar in section.bars for mark in bar.marks)
+    assert [mark.chord.written for mark in marks if mark.chord is not None] == printed != []
+
+
+def test_letters_of_parts_are_no_chords():
+    text = (FOLDER / "chords as words.musicxml").read_text(encoding="utf-8")
+    letters = iter("ABCDEF")
+    text = re.sub("<words>[^<]*</words>", lambda _: f"<words>{next(letters)}</words>", text)
+    made, problems = convert_score(text.encode())
+    assert made is None and [p.code for p in problems] == ["score-without-chords"]
 
 
 @each_score

@@ -28,7 +28,7 @@ LATER = {
 # Said of typed sheets, which are no songs: tests/convert/test_refusals.py has them.
 SHEETS = {
     "typed-sheet", "sheet-without-chords", "sheet-chords-inside", "sheet-tablature", "sheet-of-many",
-    "sheet-is-a-song", "sheet-not-text",
+    "sheet-is-a-song", "sheet-not-text", "sheet-without-key",
 }  # fmt: skip
 
 # Said of scores, which are no songs: tests/convert/test_scores.py has them.

@@ -1,0 +1,117 @@
+"""Name the chords of a sheet that counts them from its key: `1 4 5 6m` in E are E A B C#m. Columns stay.
+
+Common practice, no source: a number is a degree of the key's scale, its chord major unless a sign says otherwise; where
+no chord of a sheet has a sign for minor, those of the scale are meant.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from arranger.convert.marks import chord_candidates
+from arranger.convert.model import Remark, SheetLine
+from arranger.habits.free_form import facts_in
+from arranger.habits.signs import sign_of, times_of, with_own_signs
+from arranger.song.cells import is_chord
+from arranger.theory.key import Key
+
+_NUMBER = re.compile(
+    r"(?P<sign>[#b]?)(?P<degree>[1-7])(?P<kind>(?:m|-|maj|dim|°|aug|\+|sus|add|[79])[^/|]*)?(?:/(?P<bass>[#b]?[1-7]))?"
+)
+_PIECE = re.compile(r"[^\s|:]+|[|:]+")
+_MINOR_SIGN = re.compile(r"m(?!aj)|-")
+_NAMED = re.compile(r"\s*(?:[^\W\d_][^\W\d_' \-]*(?:[ \-][0-9]{1,2})?\s*:|\[[^\[\]]*[^\W\d_][^\[\]]*\])\s*")
+_SMALL_CHORDS = {False: ["2", "3", "6"], True: ["1", "4", "5"]}  # degrees with minor chords in major, and in minor
+FEWEST_LINES, FEWEST = 2, 2  # lines, and numbers in each, that show a sheet to count its chords
+
+
+class _Number(NamedTuple):
+    """A chord by its number: its columns, a sign before it, the degree, what stands behind it, a bass or None."""
+
+    start: int
+    end: int
+    sign: str
+    degree: str
+    kind: str
+    bass: str | None
+
+
+class ChordsNamed(NamedTuple):
+    """A sheet's lines with its chords named, and what was guessed."""
+
+    lines: tuple[SheetLine, ...]
+    notes: tuple[Remark, ...] = ()
+
+
+def with_numbers_named(lines: Sequence[SheetLine], key: Key | None) -> ChordsNamed | None:
+    """Return a sheet's lines with chords in the place of numbers; None where no key is known to count from.
+
+    Args:
+        lines: of the sheet.
+        key: as somebody asked for it; None where the sheet says it.
+    """
+    counted = {line.number: _numbers_in(line) for line in lines}
+    marks = [number for found in counted.values() for number in found]
+    if sum(len(found) >= FEWEST for found in counted.values()) < FEWEST_LINES:
+        return ChordsNamed(tuple(lines))
+    if chord_candidates(tuple(lines)):
+        return ChordsNamed(tuple(lines))  # the chords have names: the numbers are counted in, or fingers
+    stated = (facts_in(line.text)[0].get("key") for line in lines if not counted[line.number])
+    key = key or next((found for found in stated if found is not None), None)
+    if key is None:
+        return None
+    signed = any(_MINOR_SIGN.match(number.kind) for number in marks)
+    notes = [Remark("assumed", 0, f"the chords are counted from the key: 1 is {key}")]
+    if key.minor and any(n.degree == "6" and _MINOR_SIGN.match(n.kind) for n in marks):
+        key = key.relative
+        notes = [Remark("check", 0, f"the chords are counted from {key.words}, whose 6m is the key's own chord")]
+    elif not signed and (key.minor or any(number.degree in _SMALL_CHORDS[False] for number in marks)):
+        notes.append(Remark("check", 0, f"no number says minor: the chords are those of the scale of {key.words}"))
+    named = (_named(line, counted[line.number], key, signed) for line in lines)
+    return ChordsNamed(tuple(named), tuple(notes))
+
+
+def _numbers_in(line: SheetLine) -> tuple[_Number, ...]:
+    """Return the numbers of a line that has nothing but chords by their numbers, behind a name or none."""
+    text = with_own_signs(line.padded)
+    name = _NAMED.match(text)
+    found: list[_Number] = []
+    for piece in _PIECE.finditer(text, name.end() if name is not None else 0):
+        number = _NUMBER.fullmatch(piece[0])
+        if number is not None and is_chord(f"C{number['kind'] or ''}"):
+            found.append(_Number(*piece.span(), number["sign"], number["degree"], number["kind"] or "", number["bass"]))
+        elif not ("|" in piece[0] or sign_of(piece[0]) or times_of(piece[0].strip("()"))):
+            return ()
+    return tuple(found)
+
+
+def _named(line: SheetLine, numbers: Sequence[_Number], key: Key, signed: bool) -> SheetLine:
+    """Return a line with its numbers as chords, each in its column, or right behind the chord before it."""
+    cells: list[str] = []
+    at = 0
+    for number in numbers:
+        cells += line.cells[at : number.start]
+        while len(cells) > number.start and cells[-2:] == [" ", " "]:
+            cells.pop()  # longer names take the blanks behind them
+        cells += _chord(number, key, signed)
+        at = number.end
+        cells += [" "] * (at - len(cells))
+    return SheetLine(line.number, (*cells, *line.cells[at:])) if numbers else line
+
+
+def _chord(number: _Number, key: Key, signed: bool) -> str:
+    plain = not signed and not number.sign and not number.kind.startswith(("dim", "°", "sus"))
+    small = "m" if plain and number.degree in _SMALL_CHORDS[key.minor] else ""
+    bass = f"/{_note(number.bass[:-1], number.bass[-1], key)}" if number.bass else ""
+    return f"{_note(number.sign, number.degree, key)}{small}{number.kind}{bass}"
+
+
+def _note(sign: str, degree: str, key: Key) -> str:
+    name = str(key.scale[int(degree) - 1])
+    if not sign:
+        return name
+    if name.endswith(("#", "b")) and name[-1] != sign:
+        return name[:-1]  # a flat seventh in E is D
+    return name + sign
