@@ -39,6 +39,8 @@ LATE = {
     "arranger.pipeline": "a song with a mistake is told so and goes no further: no hands, no pages, no PDF",
     "arranger.practising": "who makes parts does not wait until all that makes studies is loaded",
     "arranger.song.mistakes": "what a mark or a chord is taken for is asked where one is wrong",
+    "arranger.sounding.model": "what sounds is asked for staves and files of notes; most parts have neither",
+    "arranger.sounding.strikes": "as the notes that it makes",
     "arranger.staging": "who makes parts does not wait until all that makes stage copies is loaded",
     "difflib": "what is near to a word is looked up where none has that spelling",
     "shtab": "an extra, for `completion` alone",
