@@ -3,19 +3,24 @@
 For each song and for songs of three and ten times its length: 50 edits typed one by one in Chromium, median and worst
 of the time from the key's event to the frame after the new pages are in the document, waiting included; then the time
 of the answer alone (`answers.answer`), of its reading, hands, pages and drawing, in this process. The goals are 300 ms
-for a typical sample and 500 ms for the largest, on a quiet machine.
+for a typical sample and 500 ms for the largest, on a quiet machine. An answer that does not come is `inf`.
 
-`python -m tests.bench.desk [EDITS]`
+Then an evening of 20 songs: seconds to its first page, to the last, to its PDF; and milliseconds until a change of the
+list shows, while pages are made.
+
+`python -m tests.bench.desk [EDITS] [TIMES...]`: so many edits, at so many times the songs' length (1 3 10 unless said)
 """
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -27,14 +32,18 @@ from arranger.text.source import Source
 from tests.desk.conftest import BROWSERS, FLAGS, end, serve
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-SONGS = ("lanterns", "slow boats", "tide clock")  # a typical one, a long one, the largest
-TYPED = """async (letter) => {
+SONGS = ("lanterns", "bread and salt", "marquee")  # a typical one, the longest text, the one that takes longest
+PATIENCE = 15_000  # milliseconds: longer than any answer about a song may take
+TYPED = """async ([letter, patience]) => {
   const field = document.getElementById("text");
   const before = document.body.dataset.shown;
   const start = performance.now();
   field.focus();
   document.execCommand("insertText", false, letter);
-  while (document.body.dataset.shown === before) await new Promise((next) => setTimeout(next, 1));
+  while (document.body.dataset.shown === before) {
+    if (performance.now() - start > patience) return null;
+    await new Promise((next) => setTimeout(next, 1));
+  }
   await new Promise((next) => requestAnimationFrame(() => setTimeout(next, 0)));
   return performance.now() - start;
 }"""
@@ -64,7 +73,47 @@ def in_browser(page: Any, address: str, text: str, edits: int) -> list[float]:
     page.wait_for_timeout(1500)
     place = text.index(" ", text.index("sing |", len(text) // 2) + 7)
     page.evaluate("at => document.getElementById('text').setSelectionRange(at, at)", place)
-    return [page.evaluate(TYPED, "lamotire"[number % 8]) for number in range(edits)]
+    took = []
+    for number in range(edits):
+        found = page.evaluate(TYPED, ["lamotire"[number % 8], PATIENCE])
+        took.append(math.inf if found is None else found)
+        if found is None:  # nor will the next ones come
+            break
+    return took
+
+
+LISTED = """async () => {
+  const rows = () => document.getElementById("order-list").textContent;
+  const before = rows();
+  const start = performance.now();
+  document.querySelector("#order-list [data-control=down]:not(:disabled)").click();
+  await new Promise((next) => requestAnimationFrame(() => setTimeout(next, 0)));
+  return rows() === before ? null : performance.now() - start;
+}"""
+
+
+def evening(page: Any, address: str) -> None:
+    """Print the times of an evening of 20 songs: all samples, twice."""
+    names = [path.name for path in sorted(SAMPLES.glob("*.song.txt"))]
+    text = "set Twenty\n" + "".join(f"\nsong {name}\n" for name in names * 2)
+    draft = {"text": text, "name": "", "version": "", "saved": "", "kind": "order"}
+    page.evaluate("draft => sessionStorage.setItem('desk draft', JSON.stringify(draft))", draft)
+    page.goto(address.partition("#")[0])
+    begun = time.perf_counter()
+    page.reload()
+    page.wait_for_selector("#pages svg text", timeout=120_000, state="attached")
+    first = time.perf_counter() - begun
+    moves = [page.evaluate(LISTED) for _ in range(5)]
+    begun = time.perf_counter()
+    before = page.evaluate("() => document.body.dataset.shown ?? ''")
+    page.wait_for_function("before => (document.body.dataset.shown ?? '') !== before", arg=before, timeout=300_000)
+    whole = time.perf_counter() - begun
+    begun = time.perf_counter()
+    with page.expect_download(timeout=120_000):
+        page.click("#pdf-button")
+    pdf = time.perf_counter() - begun
+    print(f"an evening of {2 * len(names)} songs: first page {first:.1f} s; then, five moves in the list, worst "
+          f"{max(moves):.0f} ms; all pages {whole:.1f} s; PDF {pdf:.1f} s")  # fmt: skip
 
 
 def shares(text: str) -> list[float]:
@@ -90,7 +139,7 @@ def shares(text: str) -> list[float]:
     return [min(column) for column in zip(*found, strict=True)]
 
 
-def main(edits: int) -> None:
+def main(edits: int, lengths: Sequence[int]) -> None:
     """Print the table."""
     from playwright.sync_api import sync_playwright
 
@@ -101,13 +150,15 @@ def main(edits: int) -> None:
     print(f"{'song':24} {'median':>7} {'worst':>7}  {'answer':>7} {'read':>6} {'hands':>6} {'pages':>6} {'drawn':>6}")
     with tempfile.TemporaryDirectory() as home, sync_playwright() as driver:
         (folder := Path(home, "songs")).mkdir()
+        for path in SAMPLES.glob("*.song.txt"):
+            shutil.copy(path, folder / path.name)
         desk = serve(folder, Path(home))
         try:
             page = driver.chromium.launch(executable_path=browser, args=FLAGS).new_page()
             page.goto(desk.address)
             page.wait_for_selector("body[data-ready]")
             for name in SONGS:
-                for times in (1, 3, 10):
+                for times in lengths:
                     text = (SAMPLES / f"{name}.song.txt").read_text(encoding="utf-8")
                     text = longer(text, times) if times > 1 else text
                     took = in_browser(page, desk.address, text, edits if times < 10 else max(10, edits // 5))
@@ -115,9 +166,11 @@ def main(edits: int) -> None:
                     print(
                         f"{name + f' x{times}':24} {statistics.median(took):7.0f} {max(took):7.0f}  {parts}", flush=True
                     )
+            page.on("dialog", lambda dialog: dialog.accept())
+            evening(page, desk.address)
         finally:
             end(desk)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 50)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 50, tuple(map(int, sys.argv[2:])) or (1, 3, 10))

@@ -74,7 +74,10 @@ def test_pages_song_by_song_are_those_of_the_book():
 
     from pypdf import PdfReader
 
-    text = "set Three\ndate 3 May\n\nsong slow boats.song.txt\nthen talk 20 s\n" + SHORT.partition("\n")[2]
+    text = (
+        "set Three\ndate 3 May\n\nsong rosalie.song.txt\nthen talk 20 s\n\nsong slow boats.song.txt\nthen pad\n\n"
+        "song lanterns.song.txt\nkey E\n"
+    )
     pictures, counts = [], []
     for number in range(3):
         found = asked("evening", text, number=number, facing=True)

@@ -1,8 +1,11 @@
 """Places in a text: counted as songs count, and as browsers do (UTF-16 units: ECMA-262, 6.1.4)."""
 
+import re
+
 from hypothesis import given
 from hypothesis import strategies as st
 
+from arranger.desk.answers import answer
 from arranger.desk.places import places, units
 from arranger.text.source import Source, Span
 
@@ -43,3 +46,13 @@ def test_letters_beyond_and_marks_that_join():
     where = places(typed)
     assert [where.shown(n) for n in range(4)] == [0, 2, 4, 6]
     assert [where.meant(n) for n in (0, 2, 4, 6, 7)] == [0, 1, 2, 3, 4]
+
+
+def test_items_of_the_pages_are_placed_as_browsers_count():
+    """Offsets of a browser are UTF-16 units (ECMA-262, 6.1.4)."""
+    text = "song Cafe\u0301\nkey C\n# \U0001d11e\n\nsection Ve\u0301rse\n| C | Am7 |\n"
+    (page,) = answer({"ask": "pages", "text": text})["pages"]
+    units = text.encode("utf-16-le")
+    chords = re.findall(r'data-role="chord" data-from="(\d+)" data-to="(\d+)"', page)
+    found = {units[2 * int(start) : 2 * int(end)].decode("utf-16-le") for start, end in chords}
+    assert found == {"C", "Am7"}

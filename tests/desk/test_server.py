@@ -1,5 +1,6 @@
 """The desk's server: for its own page alone. The tries are those of the design's table of safety."""
 
+import json
 import os
 import socket
 import stat
@@ -101,6 +102,34 @@ def test_only_songs_of_the_folder_are_read_and_written(desk, name):
     assert desk.post("/save", {"name": name, "text": SONG, "version": ""})[0] == 422
     assert (outside / "x.song.txt").read_text() == "secret"
     assert sorted(path.name for path in desk.folder.parent.rglob("*")) == before
+
+
+def test_songs_of_a_running_order_come_from_the_folder_alone(desk):
+    (desk.folder.parent / "x.song.txt").write_text("song secret\nkey C\n\nsection V\n| C | F |\n")
+    text = "set X\nsong lanterns.song.txt\nsong ../x.song.txt\n"
+    given = [["lanterns.song.txt", SONG, "", ""], ["../x.song.txt", SONG, "", ""]]
+    question = {"text": text, "name": "e.set.txt", "songs": given, "count": 10**9}
+    status, found, _ = desk.post("/ask", {"ask": "order", **question})
+    assert status == 200
+    assert [one["code"] for one in found["problems"]] == ["song-missing"]
+    assert found["facts"]["lanterns.song.txt"]["title"] == "Lanterns on the Harbour"
+    assert "secret" not in json.dumps(found)
+    for ask in ("book", "practise", "evening"):
+        assert desk.post("/ask", {"ask": ask, **question, "number": 0})[1]["problems"] == found["problems"]
+    assert "bad" in desk.post("/ask", {"ask": "order", "text": 3})[1]
+    (desk.folder.parent / "x.song.txt").unlink()
+
+
+def test_songs_that_are_longer_than_an_evening_are_refused(desk):
+    names = [f"long {number}.song.txt" for number in range(9)]
+    for name in names:
+        (desk.folder / name).write_text("# " + "x" * ((2 << 20) - 10))
+    text = "set X\n" + "".join(f"song {name}\n" for name in names)
+    status, found, _ = desk.post("/ask", {"ask": "order", "text": text, "name": "e.set.txt"})
+    assert status == 413
+    assert "longer together" in found["refused"]
+    for name in names:
+        (desk.folder / name).unlink()
 
 
 def test_files_of_the_page_alone_are_sent(desk):

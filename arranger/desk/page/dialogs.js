@@ -46,7 +46,7 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
     element("orders-list").replaceChildren(...orders.map((one) => row(one, one.place && ` ${one.place}`, one.date, one.songs)));
     element("orders-table").hidden = orders.length === 0;
     const more = found.total > found.songs.length ? `; these are ${found.songs.length} of ${found.total}` : "";
-    element("songs-told").textContent = [found.total ? `${found.total} found${more}` : "no song here has these words", ...found.told].join("; ");
+    element("songs-told").textContent = [found.total ? `${found.total} song${found.total === 1 ? "" : "s"} found${more}` : "no song here has these words", ...found.told].join("; ");
   }
 
   // A row of a list: what leads there, with what stands behind it, some facts, and how many mistakes there are.

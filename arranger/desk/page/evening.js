@@ -139,21 +139,27 @@ export function draw() {
   const items = order.itemsOf(text);
   let song = 0;
   const before = [...list.children];
+  const count = before.length;
   const rows = items.map((item, number) => {
     const own = item.kind === "song" ? song : null;
     if (own !== null) song += 1;
     const shown = asShown(item, number, items.length, own);
     const kept = before[number];
-    if (kept && (kept.dataset.shown === shown || number === shownAlready)) {
-      kept.dataset.shown = shown;
-      return kept; // whoever types in it goes on
+    const typing = kept?.contains(document.activeElement) && document.activeElement.matches("input") && count === items.length;
+    if (kept && (kept.dataset.shown === shown || number === shownAlready || typing)) {
+      if (!typing || number === shownAlready) kept.dataset.shown = shown;
+      return kept;
     }
     const made = row(item, number, items.length, own);
     made.dataset.shown = shown;
     return made;
   });
   shownAlready = null;
-  if (rows.length !== before.length || rows.some((one, at) => one !== before[at])) list.replaceChildren(...rows);
+  rows.forEach((one, place) => { // rows that stay are not touched: whoever types in one goes on
+    if (!before[place]) list.append(one);
+    else if (before[place] !== one) before[place].replaceWith(one);
+  });
+  before.slice(rows.length).forEach((one) => one.remove());
   const head = order.headOf(text);
   for (const word of Object.keys(head)) {
     const field = element(`order-${word}`);

@@ -303,6 +303,7 @@ editor.onInput(() => {
 });
 day.addEventListener("change", (event) => {
   if (event.target.name) touched.add(event.target.name);
+  if (event.target.name === "copy") pages.toTop(); // other pages: their first one
   choices();
   soon();
 });

@@ -61,6 +61,10 @@ export function onPage(react) {
   });
 }
 
+export function toTop() {
+  place.scrollTop = 0;
+}
+
 export function scrollTo(page) {
   place.children[page]?.scrollIntoView({ block: "start" });
 }
