@@ -1,9 +1,9 @@
 """Typed sheets of many styles, each with the song that is wanted of it. See the close calls below.
 
 `sheets/NAME.txt` is a sheet as people type them: its bytes count (encoding, line ends, blanks). `sheets/NAME.song.txt`
-is the song that a musician would make of it by hand, written without the converter; what of it is compared stands in
-`tests.convert.sheet_song`. A sheet does not say how long chords last: one chord is one bar unless there are barlines or
-beats.
+is the song that a musician would make of it, most of them written without the converter, some read beside what it
+wrote; what is compared stands in `tests.convert.sheet_song`. A sheet does not say how long chords last: one chord is
+one bar unless there are barlines or beats.
 
 Close calls, where a musician might also have decided otherwise:
 
