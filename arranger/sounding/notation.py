@@ -27,6 +27,7 @@ from arranger.theory.pitch import Pitch
 BarKey = tuple[int, int, int]  # section, row, bar in it
 EIGHTH = Fraction(1, 2)
 SIXTEENTH = Fraction(1, 4)
+ROLL = "roll"  # the sign of a chord that is broken from its lowest key up
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,18 @@ def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tupl
             _finished(_voice(arrangement, some, bar.at, grid, hooks, begun), grid, key, staff=staff)
             for staff, some in enumerate(sounding[index])
         )
-        yield bar, NotatedBar(written.meter, bar.length, right, left)
+        yield bar, NotatedBar(written.meter, bar.length, rolled_together(right, left), rolled_together(left, right))
+
+
+def rolled_together(notes: Sequence[WrittenNote], others: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
+    """Return the notes of one staff, with the sign of a roll only where there is more than one key to roll."""
+    keys = {note.start: len(note.heads) for note in others if ROLL in note.signs}
+    return tuple(
+        replace(note, signs=tuple(sign for sign in note.signs if sign != ROLL))
+        if ROLL in note.signs and len(note.heads) + keys.get(note.start, 0) < 2
+        else note
+        for note in notes
+    )
 
 
 def printed_bars(arrangement: Arrangement) -> dict[BarKey, NotatedBar]:

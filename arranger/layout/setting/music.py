@@ -182,7 +182,10 @@ def set_bars(at: Spot) -> list[Item]:
         items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
         items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
         for item in set_voices(line, x, y + rows.treble, y + rows.bass, metrics):
-            (said if isinstance(item, Text) and item.role == "rest" else items).append(item)
+            if isinstance(item, Text) and item.role == "rest":
+                said.append(item)
+            else:
+                items.append(item)
     items += set_barlines(at)
     for bar in line.bars:
         for set_part in (set_endings, set_hooks, set_fills, set_meter, set_beats):
