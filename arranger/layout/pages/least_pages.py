@@ -64,19 +64,19 @@ def _bottom(ready: SetLine, own: Look, look: Look, metrics: Metrics, alone: bool
     line = ready.line
     if look.sizes != own.sizes:
         return ready.rows.bottom - _lower(line, ready.rows, own, look)
-    # On a page as wide a row that is broken no less has its hands where it has them, and words on two lines or not. All
-    # but words is as high as it is; they may be the least.
+    # On a page as wide a row that is broken no less has its words on two lines or not. All but words is as high as it
+    # is; they may be the least.
     same = alone and (own.beside, own.over) == (look.beside, look.over)
     bottom = min(
         ready.rows.bottom
         if (look.keyboard, beside) == (line.look.keyboard, line.look.beside)
         else rows_in(replace(line, look=line.look._replace(keyboard=look.keyboard, beside=beside)), metrics).bottom
-        for beside in ({line.look.beside} if same else {look.beside, False})
+        for beside in {look.beside, False}
     )
     least = look.words if look.least_words is None else look.least_words
     less = WORDS_HIGH * max(0.0, line.look.words - least) * (line.verses + len(ready.rows.under))
     if not same or own.words != look.words:
-        less += sum(WORDS_HIGH * own.words for _ in ready.rows.under)
+        less += _divided(ready.rows, own)
     return bottom - less
 
 
@@ -87,8 +87,14 @@ def _lower(line: PlannedLine, rows: Rows, own: Look, look: Look) -> float:
     less = lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord)
     less += WORDS_HIGH * (own.words - look.words) * line.verses
     less += own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0
-    less += sum(WORDS_HIGH * own.words for _ in rows.under)
+    less += _divided(rows, own)
     return less + (_lower_beside(line, rows) if look.beside and not line.look.beside else 0.0)
+
+
+def _divided(rows: Rows, own: Look) -> float:
+    """Return by how much a line may be lower where no words stand on two lines, at most."""
+    apart = style.VERSES_APART * max(0, len(rows.words) - 1) if rows.under else 0.0
+    return (WORDS_HIGH * len(rows.under) + apart) * own.words
 
 
 def _lower_beside(line: PlannedLine, rows: Rows) -> float:

@@ -22,7 +22,6 @@ from arranger.units import Point
 DOT = 1.7  # radius of a repeat dot
 DOTS_APART = 4.0  # of each dot from the middle of the barline
 STAFF_DOT = 0.25 * SPACE  # clear of the lines on both sides of its space
-THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down
 
 
@@ -81,7 +80,7 @@ def set_barlines(at: Spot) -> list[Item]:
             items += [_stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
         elif not content.repeat_times:
             if content.double:
-                items.append(_stroke(right - THIN_GAP, upright, bar, "barline"))
+                items.append(_stroke(right - style.DOUBLE_GAP, upright, bar, "barline"))
             items.append(_stroke(right, upright, bar, "barline"))
     return items
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from operator import is_
 from typing import NamedTuple
 
+from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, Words
 from arranger.layout.content.on_staves import without_notes
 from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
@@ -38,6 +39,7 @@ class KnownBars:
         self._halved: dict[tuple[int, float], BarContent] = {}
         self._unspelled: dict[int, BarContent] = {}
         self._handless: dict[int, BarContent] = {}
+        self._closed: dict[int, BarContent] = {}
         self._kept: list[BarContent] = []
 
     def sized(self, bar: BarContent, words: float) -> BarContent:
@@ -71,6 +73,16 @@ class KnownBars:
         found = self._handless.get(id(bar))
         if found is None:
             found = self._handless[id(bar)] = _with_columns(bar, tuple(map(without_notes, bar.columns)))
+            self._kept.append(bar)
+        return found
+
+    def closed(self, bar: BarContent) -> BarContent:
+        """Return a bar with a double bar after it."""
+        if bar.double:
+            return bar
+        found = self._closed.get(id(bar))
+        if found is None:
+            found = self._closed[id(bar)] = replace(bar, double=True)
             self._kept.append(bar)
         return found
 
@@ -161,7 +173,8 @@ def _in_two(words: Words, width: float, metrics: Metrics) -> Words:
         return " ".join(parts[:place]), " ".join(parts[place:])
 
     def widest(place: int) -> float:
-        return max(metrics.width(line, "regular", size) for line in lines(place))
+        first, second = (metrics.width(line, "regular", size) for line in lines(place))
+        return max(first, style.UNDER_INDENT * size + second)
 
     place = min(range(1, len(parts)), key=widest)
     if widest(place) > width:

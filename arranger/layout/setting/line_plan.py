@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -90,7 +91,8 @@ def in_rows(
     """Return a section with the rows that it has in a look, and the first of its own rows that each of them has."""
     if not look.joined:
         return section, range(len(section.rows))
-    return joined(section, lambda row: _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known))
+    fits = partial(_fits_line, section, room, metrics, look, known)
+    return joined(section, fits, known.closed)
 
 
 def _broken_section(
@@ -102,14 +104,30 @@ def _broken_section(
     *,
     halved: bool = True,
 ) -> list[BrokenRow]:
-    """Break the rows of a section into lines.
+    """Break the rows of a section into lines, with their hands one way throughout: beside the chords or over them.
 
-    Before a row breaks it has its hands over its chords, then the words of a bar on two lines if they may be `halved`.
+    Before a row breaks the words of a bar stand on two lines if they may be `halved`; then all hands over their chords,
+    or in a mixed look those of the row, rather than its words on two lines.
     """
     looks = [look, look._replace(beside=False)] if look.beside else [look]
-    if halved and look.least_words is not None:
-        looks += [way._replace(halved=True) for way in looks]
-    chosen = _broken_rows(section, room, metrics, look, known)
+    halves = [False, True] if halved and look.least_words is not None else [False]
+    if look.mixed:
+        return _fewest_lines(
+            section, room, metrics, [way._replace(halved=half) for half in halves for way in looks], known
+        )
+    ways: list[list[BrokenRow]] = []
+    for way in looks:
+        ways.append(_fewest_lines(section, room, metrics, [way._replace(halved=half) for half in halves], known))
+        if all(len(groups) == 1 for _, groups in ways[-1]):
+            break
+    return min(ways, key=lambda rows: sum(len(groups) for _, groups in rows))
+
+
+def _fewest_lines(
+    section: SectionContent, room: Room, metrics: Metrics, looks: Sequence[Look], known: KnownBars
+) -> list[BrokenRow]:
+    """Break each row of a section into lines in the first of some looks that needs the fewest."""
+    chosen = _broken_rows(section, room, metrics, looks[0], known)
     for way in looks[1:]:
         if all(len(groups) == 1 for _, groups in chosen):
             break
@@ -118,9 +136,11 @@ def _broken_section(
     return chosen
 
 
-def _may_fit_line(section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> bool:
-    """Return whether the only row of a section fits one line in a look, as narrow as it may be set."""
-    (row,), (keys,) = section.rows, _row_keys(section)
+def _fits_line(
+    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars, row: RowContent
+) -> bool:
+    """Return whether a row of a section fits one line in a look, as narrow as it may be set."""
+    (keys,) = _row_keys(replace(section, rows=(row,)))
     head = signature_width(section.key) if look.hands == "staff" else 0.0
     key_width = style.KEY_WIDTHS[-1 if look.hands == "keyboard" else 0]
     narrow = _closer(look)[-1]

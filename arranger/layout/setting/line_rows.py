@@ -21,7 +21,7 @@ TIE_ROW = 5.0
 MIDDLE_C_ROW = 4.0
 TACET_ROW = 30.0
 NOTE_OVER = 0.5  # between a chord and the left hand's note over it
-UNDER_LEADING = 1.15  # of the size of words: the second line of a bar's words is nearer to the first than verses are
+UNDER_LEADING = 1.08  # of the size of words: the second line of a bar's words is nearer to the first than verses are
 
 
 def rows_of(
@@ -148,6 +148,7 @@ def _verse_rows(
     """
     words: list[tuple[int, float]] = []
     under: list[tuple[int, float]] = []
+    divided = any(sung and sung.under for column in columns for sung in column.words)
     for verse in verses:
         texts = [run for column in columns for run in verse_runs(column.words, verse)]
         if texts:
@@ -157,7 +158,7 @@ def _verse_rows(
             if look.chords_first:
                 rise += 1.0
             elif words:
-                least = style.WORDS_LEADING * look.words - below
+                least = (style.WORDS_LEADING + (style.VERSES_APART if divided else 0.0)) * look.words - below
             baseline = y + max(rise, least)
             words.append((verse, baseline))
             y = baseline + below

@@ -273,7 +273,8 @@ def _words(at: Spot) -> list[Item]:
                     items += _hyphen(end, texts[0].x, y + baseline, line.look.words, metrics)
                 items += texts
                 if words.under:
-                    items += place(words.under, x + placed.x, y + second[verse], "words", words.span)
+                    inward = x + placed.x + style.UNDER_INDENT * line.look.words
+                    items += place(words.under, inward, y + second[verse], "words", words.span)
                 last, end = texts[-1], x + placed.x + width_of(words.runs)
     return items
 

@@ -166,6 +166,7 @@ def bar_boxes(
         steps.append(ColumnBoxes(_quarters(last, column.time), boxes))
         last = column.time
     after = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
+    after += style.DOUBLE_PAD if bar.double and not bar.repeat_times and not bar.final else 0.0
     return BarBoxes(before, after, tuple(steps), _quarters(last, bar.length))
 
 
@@ -209,7 +210,9 @@ def _column_boxes(
         if words is not None:
             hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - look.gaps.words
             left = max(0.0, hyphen) if words.glued else 0.0
-            wide = max(width_of(words.runs), width_of(words.under))
+            wide = width_of(words.runs)
+            if words.under:
+                wide = max(wide, style.UNDER_INDENT * look.words + width_of(words.under))
             boxes.append(RowBox(WORDS + verse, left, wide, look.gaps.words))
     return tuple(boxes)
 
