@@ -66,6 +66,9 @@ KEY_WIDTHS = (7.0, 6.2, 5.4, 4.8)  # of a white key; the widest that keeps the s
 KEY_HEIGHT = 29.0
 KEY_HEIGHT_CLOSE = 24.0  # where that saves a page: white discs still lie clear of the black keys
 KEY_HEIGHT_LEAST = 21.0  # discs on white keys and black ones still lie apart
+# Of the sizes of staves in print, 7 mm is that of parts, 6.5 mm that of piano and vocal scores, 6 mm the least that is
+# played from (common practice, no source).
+STAFF_CLOSE, STAFF_LEAST = 6.5 / 7, 6.0 / 7
 KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
 KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
 MIDDLE_C = 60
@@ -136,16 +139,17 @@ class Look(NamedTuple):
 
     `chords_first`: chords stand over the hands, not under them. `beside`: hands stand right of their chords, the left
     hand's note over the chord; those of a section that is too wide for that stand over their chords, or where `mixed`,
-    those of its wide rows. `over`: what is said of a section stands in a line over
-    its first row, not in a column beside it. `pencil`: the room under each line. `least_words`: the size down to which
-    words of a row may go, with closer gaps, before the row is broken; None where none may. `halved`: words
-    of a bar that are wider than its share of the line stand on two lines. `joined`: two rows stand in one line
-    where both fit.
+    those of its wide rows. `over`: what is said of a section stands in a line over its first row, not in a column
+    beside it. `staff`: how large staves are, of 7 mm. `pencil`: the room under each line. `least_words`: the size down
+    to which words of a row may go, with closer gaps, before the row is broken; None where none may. `halved`: words of
+    a bar that are wider than its share of the line stand on two lines. `joined`: two rows stand in one line where both
+    fit.
     """
 
     hands: Hands = "keyboard"
     words: float = WORDS
     keyboard: float = KEY_HEIGHT
+    staff: float = 1.0
     section_gap: float = SECTION_GAP
     sizes: Sizes = PART_SIZES
     chords_first: bool = False
@@ -178,8 +182,12 @@ def looks(hands: Hands) -> tuple[Look, ...]:
     Last of all are those in which hands stand both ways in one section: only where that saves a page.
     """
     large = Look(hands, least_words=WORDS_CLOSE)
-    close = large._replace(words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, section_gap=SECTION_GAP_CLOSE)
-    least = close._replace(keyboard=KEY_HEIGHT_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0)
+    close = large._replace(
+        words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, staff=STAFF_CLOSE, section_gap=SECTION_GAP_CLOSE
+    )
+    least = close._replace(
+        keyboard=KEY_HEIGHT_LEAST, staff=STAFF_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0
+    )
     ways = [(False, False), (False, True)] if hands == "staff" else [(False, False), (True, False), (True, True)]
     every = [look._replace(beside=beside, joined=joined) for look in (large, close, least) for beside, joined in ways]
     every += [look._replace(mixed=True) for look in every[-2:] if look.beside]

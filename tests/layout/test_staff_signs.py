@@ -9,17 +9,19 @@ from xml.etree import ElementTree
 import pytest
 
 from arranger.exchange.musicxml import to_musicxml
+from arranger.layout import style
 from arranger.layout.model import Disc, Item, Line, Shape, Text
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.setting import staves as staff
+from arranger.layout.setting import staves_notes
 from arranger.layout.setting.staves_notes import sign_places
 from arranger.pdf.fonts import metrics
 from arranger.sounding.notation import WrittenHead, WrittenNote, rolled_together, written_bars
 from arranger.sounding.note_values import Value
 from arranger.theory.pitch import Pitch
 from tests.layout import boxes
-from tests.sounding.songs import arranged
+from tests.sounding.songs import SAMPLES, arranged
 
 HEAD = "song S\nkey D\noctaves off\nsuspensions off\nsection Verse\nplay held\n"
 SIGNED = HEAD + "| D accent | A/C# roll | Bm stop | G stop accent |\n| D hold | G roll hold | Em | A stop |\n"
@@ -145,3 +147,23 @@ def test_dots_of_short_notes_are_round_and_clear_of_heads() -> None:
         assert near
         gaps = [abs(dot.y - (h.y - staff.HEAD_MIDDLE * h.size)) for h in near]
         assert min(gaps) >= staff.SPACE - 0.01
+
+
+def test_smaller_staves_are_drawn_in_the_same_proportions() -> None:
+    arrangement = arranged(next(path for path in SAMPLES if path.name.startswith("lanterns")).read_text("utf-8"))
+    document, _ = lay_out(arrangement, metrics(), options=PartOptions(hands="staff", pages=1))
+    (page,) = document.pages
+    assert not boxes.overlaps(page, metrics())
+    lines = sorted(item.y1 for item in page.items if isinstance(item, Line) and item.role == "staff")
+    space = lines[1] - lines[0]
+    assert space in [pytest.approx(staff.SPACE * size) for size in (style.STAFF_CLOSE, style.STAFF_LEAST)]
+    full = {staff.SIZE * space / staff.SPACE * scale for scale in (1.0, staves_notes.SMALL)}
+    heads = [item for item in page.items if isinstance(item, Text) and item.role == "note"]
+    for head in heads:  # on a line or in a space of its staff, or as far from it as ledger lines go
+        assert head.size in [pytest.approx(size) for size in full]
+        middle = head.y - staff.HEAD_MIDDLE * head.size
+        steps = min((abs(middle - line) / (space / 2) for line in lines), key=lambda step: step)
+        assert steps == pytest.approx(round(steps), abs=0.01)
+    stems = [item for item in page.items if isinstance(item, Line) and item.role == "stem"]
+    rights = max(item.x2 for item in page.items if isinstance(item, Line) and item.role == "staff")
+    assert heads and stems and all(stem.x1 < rights for stem in stems)

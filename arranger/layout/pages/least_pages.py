@@ -25,7 +25,7 @@ def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int]
     No row is higher in one line than in several, none gets lower than by what is smaller in the look, and where letters
     are as large and the page is no wider, none has fewer lines.
     """
-    as_broken = look.sizes == draft.look.sizes and (draft.look.over or not look.over)
+    as_broken = (look.sizes, look.staff) == (draft.look.sizes, draft.look.staff) and (draft.look.over or not look.over)
     rows: dict[tuple[int, int, int], Block] = {}
     for number, line in enumerate(draft.lines):
         planned = line.inside.line
@@ -64,14 +64,16 @@ def _bottom(ready: SetLine, own: Look, look: Look, metrics: Metrics, alone: bool
     line = ready.line
     if look.sizes != own.sizes:
         return ready.rows.bottom - _lower(line, ready.rows, own, look)
-    # On a page as wide a row that is broken no less has its words on two lines or not. All but words is as high as it
-    # is; they may be the least.
+    # On a page as wide a row that is broken no less has its words on two lines or not, and hands that stand beside
+    # their chords may only be higher elsewhere. All but words is as high as it is; they may be the least.
     same = alone and (own.beside, own.over) == (look.beside, look.over)
     bottom = min(
         ready.rows.bottom
-        if (look.keyboard, beside) == (line.look.keyboard, line.look.beside)
-        else rows_in(replace(line, look=line.look._replace(keyboard=look.keyboard, beside=beside)), metrics).bottom
-        for beside in {look.beside, False}
+        if (look.keyboard, beside, look.staff) == (line.look.keyboard, line.look.beside, line.look.staff)
+        else rows_in(
+            replace(line, look=line.look._replace(keyboard=look.keyboard, beside=beside, staff=look.staff)), metrics
+        ).bottom
+        for beside in ({True} if same and line.look.beside else {look.beside, False})
     )
     least = look.words if look.least_words is None else look.least_words
     less = WORDS_HIGH * max(0.0, line.look.words - least) * (line.verses + len(ready.rows.under))
@@ -88,6 +90,7 @@ def _lower(line: PlannedLine, rows: Rows, own: Look, look: Look) -> float:
     less += WORDS_HIGH * (own.words - look.words) * line.verses
     less += own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0
     less += _divided(rows, own)
+    less += (1.0 - look.staff / own.staff) * rows.chord if rows.treble else 0.0
     return less + (_lower_beside(line, rows) if look.beside and not line.look.beside else 0.0)
 
 

@@ -33,8 +33,8 @@ class KnownBars:
 
     def __init__(self, words: float) -> None:
         self._words = words
-        self._measured: dict[tuple[int, float, Gaps, bool], MeasuredBar] = {}
-        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool], MeasuredRow] = {}
+        self._measured: dict[tuple[int, float, Gaps, bool, float], MeasuredBar] = {}
+        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool, float], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
         self._unspelled: dict[int, BarContent] = {}
@@ -89,7 +89,7 @@ class KnownBars:
     def measured(self, bar: BarContent, measure: Measure) -> MeasuredBar:
         """Return a bar with its widths."""
         look = measure.look
-        key = id(bar), measure.picture, look.gaps, look.beside
+        key = id(bar), measure.picture, look.gaps, look.beside, look.staff
         found = self._measured.get(key)
         if found is None:
             found = self._measured[key] = measured(bar, measure)
@@ -99,7 +99,7 @@ class KnownBars:
     def row(self, bars: Sequence[BarContent], measure: Measure) -> MeasuredRow:
         """Return bars that follow each other with their widths."""
         look = measure.look
-        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside
+        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside, look.staff
         found = self._rows.get(key)
         if found is None:
             row = tuple(self.measured(bar, measure) for bar in bars)

@@ -141,7 +141,7 @@ def _fits_line(
 ) -> bool:
     """Return whether a row of a section fits one line in a look, as narrow as it may be set."""
     (keys,) = _row_keys(replace(section, rows=(row,)))
-    head = signature_width(section.key) if look.hands == "staff" else 0.0
+    head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
     key_width = style.KEY_WIDTHS[-1 if look.hands == "keyboard" else 0]
     narrow = _closer(look)[-1]
     for way in [narrow, narrow._replace(beside=False)] if look.beside else [narrow]:
@@ -159,7 +159,7 @@ def _broken_rows(
     As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
     closer gaps, then smaller words, as far as the look lets it; last, shapes that only spell the notes are left out.
     """
-    head = signature_width(section.key) if look.hands == "staff" else 0.0
+    head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
     keys = _row_keys(section)
     ways = _closer(look)
 

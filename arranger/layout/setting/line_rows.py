@@ -59,10 +59,10 @@ def rows_of(
             least = 2 * metrics.cap_height("bold", sizes.meter)
         keyboard, note, chord, y = _rows_beside(columns, hands, (y, least), ticks, look, metrics)
     elif look.hands == "staff" and bars:
-        above, between, below = extent(columns)
+        above, between, below = (room * look.staff for room in extent(columns))
         top = y + above
-        treble = top + 4 * SPACE
-        bass = treble + between + 4 * SPACE
+        treble = top + 4 * SPACE * look.staff
+        bass = treble + between + 4 * SPACE * look.staff
         y = bass + below
     elif look.hands == "letters" and any(picture.letters for picture in hands):
         face: Face = "regular" if look.chords_first else "bold"

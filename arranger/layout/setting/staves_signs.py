@@ -67,7 +67,10 @@ def _accent(middle: float, top: float, bottom: float, span: Span) -> Shape:
 
 
 def set_rolls(line: PlannedLine, x: float, treble: float, bass: float) -> list[Item]:
-    """Place the wavy line before each chord that is rolled: through both staves where both hands roll as one."""
+    """Place the wavy line before each chord that is rolled: through both staves where both hands roll as one.
+
+    All but `x` is as on ordinary staves.
+    """
     found: list[Item] = []
     for bar in line.bars:
         for placed in bar.columns:
@@ -75,7 +78,7 @@ def set_rolls(line: PlannedLine, x: float, treble: float, bass: float) -> list[I
             rolled = [note is not None and ROLL in note.signs for note in placed.column.written]
             if not any(rolled):
                 continue
-            left = x + placed.x - max(cluster(note).left for note in written) - ROLL_GAP - WAVE
+            left = (x + placed.x) / line.look.staff - max(cluster(note).left for note in written) - ROLL_GAP - WAVE
             ends = []
             for staff, (note, lowest) in enumerate(zip(placed.column.written, (treble, bass), strict=True)):
                 if note is not None and rolled[staff]:

@@ -8,7 +8,7 @@ from itertools import pairwise
 from arranger.layout.content.model import PlannedLine, Staff
 from arranger.layout.content.pictures import SIGNS
 from arranger.layout.curves import on_cubic
-from arranger.layout.model import Disc, Item, Line, Shape, Text, Tie
+from arranger.layout.model import Disc, Item, Line, Shape, Text, Tie, grown
 from arranger.layout.setting.staves import (
     HEAD_LEFT,
     HEAD_MIDDLE,
@@ -60,10 +60,12 @@ _FLAG_STEPS = 8  # straight pieces of each edge, too short to be seen
 def set_voices(line: PlannedLine, x: float, treble: float, bass: float, metrics: Metrics) -> list[Item]:
     """Place the voices of a line from x on; `treble` and `bass` are the lowest lines of the staves."""
     items: list[Item] = []
+    size = line.look.staff  # all is placed as on ordinary staves, then made smaller
+    treble, bass = treble / size, bass / size
     places: tuple[tuple[Staff, float], ...] = (("treble", treble), ("bass", bass))
     for number, (staff, lowest) in enumerate(places):
         voice = [
-            PlacedNote(note, x + placed.x, bar, cluster(note) if note.heads else None)
+            PlacedNote(note, (x + placed.x) / size, bar, cluster(note) if note.heads else None)
             for bar in line.bars
             for placed in bar.columns
             if (note := placed.column.written[number]) is not None
@@ -77,7 +79,7 @@ def set_voices(line: PlannedLine, x: float, treble: float, bass: float, metrics:
         items += _ties(voice, staff, lowest, line, x)
         items += set_tuplets(voice, number, lowest, metrics)
         items += set_signs(voice, number, lowest)
-    return items + set_rolls(line, x, treble, bass)
+    return grown([*items, *set_rolls(line, x, treble, bass)], size)
 
 
 def _heads(note: WrittenNote, arranged: Cluster, x: float, staff: Staff, lowest: float) -> Iterator[Item]:
@@ -120,7 +122,8 @@ def _rest(
     note, glyph = one.note, rest_glyph(one.note)
     width = metrics.width(glyph, "music", SIZE)
     whole = note.whole_bar and one.bar.content.whole_start and one.bar.content.whole_end
-    left = amid(one.x, x + one.bar.right, width, line.look) if whole else one.x
+    size = line.look.staff
+    left = amid(one.x * size, x + one.bar.right, width * size, line.look) / size if whole else one.x
     said = any(
         column.symbol is not None and column.symbol.role == "rest" and column.time == note.start
         for column in one.bar.content.columns
@@ -265,7 +268,7 @@ def _ties(voice: Sequence[PlacedNote], staff: Staff, lowest: float, line: Planne
             if head.tied_on:
                 start = left + one.arranged.width + TIE_GAP
                 start += DOT_GAP + DOT if one.note.value.dotted else 0.0
-                ends = start, _tied_to(following, step, x + line.bars[-1].right - TIE_GAP)
+                ends = start, _tied_to(following, step, (x + line.bars[-1].right) / line.look.staff - TIE_GAP)
             if head.tied_back and number == 0:
                 yield _tie(left - TIE_GAP - TIE_AT_EDGE, left - TIE_GAP, at, side, one.note.span)
             if ends is not None:
