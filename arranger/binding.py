@@ -5,11 +5,12 @@ Songs come one after the other, each worked out when it is asked for: two of the
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from arranger.evening.joins import breaks_after, join
-from arranger.evening.model import SongJoin
+from arranger.evening.model import EveningSong, SongJoin
 from arranger.evening.song_ends import evening_song
 from arranger.harmony.model import Arrangement
 from arranger.intake import Diagnostics, Wishes
@@ -17,7 +18,7 @@ from arranger.layout.model import Document
 from arranger.layout.options import PartOptions, StageOptions
 from arranger.layout.pages import players_part, stage_copy
 from arranger.layout.pages.around import Ladder
-from arranger.layout.pages.book import Book, around, row_look
+from arranger.layout.pages.book import Book, around, blank_before, blank_page, row_look
 from arranger.layout.pages.order_page import OrderEntry
 from arranger.layout.text import Metrics
 from arranger.pdf.fonts import metrics
@@ -35,6 +36,7 @@ class BoundBook:
     pages: int
 
 
+FactsOf = Callable[[int], EveningSong | None]  # of a song by its place from 0
 WorkOut = Callable[[int], Arrangement | None]  # of a song by its place from 0; None after its errors were told
 Tell = Callable[[int, Diagnostics], None]  # takes what there is to say of a song's pages; of the order's for ORDER
 ORDER = -1
@@ -53,8 +55,7 @@ def to_book(
         stage: the book has stage copies, else parts.
         facing: songs of two pages begin on left-hand pages.
     """
-    date = order.date.value if order.date is not None else None
-    options: PartOptions | StageOptions = replace(wishes.stage if stage else wishes.pages, date=date)
+    options = _options(order, wishes, stage=stage)
     measured = metrics(options.fonts)
     first, after = breaks_after(order)
     book, look, songs = Book(order, options, measured), row_look(options), order.songs
@@ -87,6 +88,88 @@ def to_book(
     if has_errors(bound.problems):
         return None
     return BoundBook(to_bytes(bound.document, options.fonts, bound.pages), len(songs), bound.pages_in_all)
+
+
+def to_song_pages(
+    order: RunningOrder, number: int, here: Arrangement, facts_of: FactsOf, wishes: Wishes, *, stage: bool = False
+) -> tuple[Document | None, Diagnostics]:
+    """Return the pages of one song of an evening as its book has them; None where they cannot be printed.
+
+    Args:
+        order: as read.
+        number: the song's place in the order, from 0.
+        here: the song in its key and with its facts of the evening.
+        facts_of: returns the facts of a song by its place from 0; None where it cannot be played.
+        wishes: the player's.
+        stage: stage copies, else parts.
+    """
+    options = _options(order, wishes, stage=stage)
+    measured = metrics(options.fonts)
+    _, after = breaks_after(order)
+    songs = order.songs
+
+    def leads(one: int) -> SongJoin | None:
+        """Return how a song leads to the next."""
+        facts, following = facts_of(one), facts_of(one + 1)
+        if facts is None or following is None:
+            return None
+        return join(facts, following, songs[one].onward, after[one], wishes.taste)
+
+    before = leads(number - 1) if number else None
+    behind = leads(number) if number + 1 < len(songs) else None
+    facts = evening_song(here, number + 1)
+    return _pages(here, options, measured, around(facts, len(songs), before, behind, row_look(options), measured))
+
+
+class OrderPages(NamedTuple):
+    """The first pages of a book, with the order; a blank page, and the songs (from 0) that one stands before."""
+
+    document: Document
+    blank: Document
+    blanks: tuple[int, ...]
+
+
+def to_order_pages(
+    order: RunningOrder,
+    songs: Sequence[EveningSong],
+    counts: Sequence[int],
+    wishes: Wishes,
+    *,
+    stage: bool = False,
+    facing: bool = False,
+) -> tuple[OrderPages, Diagnostics]:
+    """Return the pages of the order as its book has them.
+
+    Args:
+        order: as read.
+        songs: the facts of all its songs, in order.
+        counts: how many pages each song has.
+        wishes: the player's.
+        stage: stage copies, else parts.
+        facing: songs of two pages begin on left-hand pages.
+    """
+    options = _options(order, wishes, stage=stage)
+    first, after = breaks_after(order)
+    book = Book(order, options, metrics(options.fonts))
+    for number, song in enumerate(songs):
+        book.add(OrderEntry(song, order.songs[number].onward, after[number]), Document((), song.title), last=True)
+    bound = book.bind(first, facing=False, kind="")
+    pages = tuple(bound.pages)
+    blanks, so_far = [], len(pages)
+    for number, count in enumerate(counts):
+        if blank_before(so_far, count, facing=facing):
+            blanks.append(number)
+            so_far += 1
+        so_far += count
+    document = replace(bound.document, pages=pages)
+    return OrderPages(document, replace(document, pages=tuple(blank_page(options))), tuple(blanks)), bound.problems
+
+
+def _options(order: RunningOrder, wishes: Wishes, *, stage: bool) -> PartOptions | StageOptions:
+    """Return how pages of an evening are: with its date."""
+    date = order.date.value if order.date is not None else None
+    options: PartOptions | StageOptions = replace(wishes.stage if stage else wishes.pages, date=date)
+    return options
 
 
 def _pages(

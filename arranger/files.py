@@ -50,10 +50,9 @@ def _unreadable(path: Path) -> Problem | None:
             inside = sorted(p.name for p in path.iterdir() if p.name.lower().endswith(SONG_ENDING))
             hint = f"it holds {quoted(str(path / inside[0]))}" if inside else ""
             return f"expected a song's file, found the folder {path}", hint
-        if not path.exists():
-            return f"there is no file {path}", _near_file(path)
         if not path.is_file():
-            return f"expected a song's file, found {path}, which is no ordinary file", ""
+            odd = f"expected a song's file, found {path}, which is no ordinary file", ""
+            return odd if path.exists() else (f"there is no file {path}", _near_file(path))
     except (OSError, ValueError) as fault:  # a name too long, a folder that may not be entered, a zero byte
         return f"{path} cannot be read: {reason(fault)}", ""
     if not os.access(path, os.R_OK):
@@ -69,6 +68,15 @@ def _near_file(path: Path) -> str:
     names = sorted(p.name for p in folder.iterdir() if p.name.lower().endswith(SONG_ENDING))
     near: list[str] = load("difflib").get_close_matches(path.name, names, n=1)
     return f"is {quoted(str(folder / near[0]))} meant?" if near else ""
+
+
+def song_of_order(path: Path) -> tuple[bytes | None, Problem]:
+    """Return the bytes of a song that a running order names; else None, with what is wrong."""
+    problem = _unreadable(path)
+    try:
+        return (None, problem) if problem is not None else (read(path), ("", ""))
+    except OSError as fault:
+        return None, (f"expected a song's file, found {path}, which cannot be read: {reason(fault)}", "")
 
 
 def read(path: Path) -> bytes:
@@ -266,9 +274,8 @@ def _unwritable(target: Path, makes_folder: bool) -> Problem | None:
         if not _may_be_replaced(target):
             return f"you may not write over {target}", ""
     folder = target.parent
-    if makes_folder:
-        while not folder.exists():
-            folder = folder.parent
+    while makes_folder and not folder.exists():
+        folder = folder.parent
     if not folder.exists():
         return f"there is no folder {folder}", "make it first, or end the name with / to have it made"
     if not folder.is_dir():

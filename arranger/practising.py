@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from arranger.harmony.model import Arrangement
 from arranger.intake import Diagnostics, Wishes
 from arranger.late import load
+from arranger.layout.model import Document
 from arranger.layout.pages.study_page import lay_out_studies
 from arranger.pdf.fonts import metrics
 from arranger.pdf.write import to_bytes
@@ -24,13 +25,28 @@ from arranger.units import in_minutes
 
 @dataclass(frozen=True, slots=True)
 class StudyPages:
-    """Finished studies: the bytes of their PDF, how many pages, the studies, and those for which there was no room."""
+    """Finished studies: the bytes of their PDF, its pages, the studies, and those for which there was no room."""
 
     pdf: bytes
-    pages: int
-    title: str
+    document: Document
     timed: tuple[TimedStudy, ...]
     left_out: tuple[str, ...]
+
+    @property
+    def pages(self) -> int:
+        """How many pages they have."""
+        return len(self.document.pages)
+
+    @property
+    def said(self) -> str:
+        """How many pages and studies there are, in words."""
+        studies = "1 study" if len(self.timed) == 1 else f"{len(self.timed)} studies"
+        return f"{self.pages} page{'' if self.pages == 1 else 's'}, {studies}"
+
+    @property
+    def no_room(self) -> str:
+        """What there was no room for, in words; empty where there was room for all."""
+        return f"no room for {'; '.join(self.left_out)}" if self.left_out else ""
 
 
 def has_study(song: Arrangement) -> bool:
@@ -58,9 +74,7 @@ def to_studies(
     if has_errors(problems):
         return None, problems
     document = laid.document
-    return StudyPages(
-        to_bytes(document, fonts), len(document.pages), document.title, laid.timed, laid.left_out
-    ), problems
+    return StudyPages(to_bytes(document, fonts), document, laid.timed, laid.left_out), problems
 
 
 def to_study_midi(made: StudyPages) -> tuple[bytes, str] | None:
@@ -68,7 +82,7 @@ def to_study_midi(made: StudyPages) -> tuple[bytes, str] | None:
 
     None where there is nothing to hear: changes of sound alone.
     """
-    performance = played_through(made.title, made.timed)
+    performance = played_through(made.document.title, made.timed)
     if performance is None:
         return None
     data: bytes = load("arranger.exchange.midi").to_midi(performance)

@@ -45,6 +45,7 @@ ROOMS = (
     "convert",
     "intake",
     "pipeline",
+    "gathering",
     "staging",
     "practising",
     "binding",

@@ -6,33 +6,25 @@ All that is wrong is told at once: of a song in its own file, with the line of t
 from __future__ import annotations
 
 import argparse
-import pickle
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from arranger import files
 from arranger.cli import DONE, SONG_ERROR, Refused
 from arranger.commands.songs import agreed, report, touching
 from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
-from arranger.intake import Diagnostics, Wishes, to_song
+from arranger.gathering import EveningSongs, FetchedSong
+from arranger.intake import Wishes
 from arranger.late import load
 from arranger.resources import FontError
-from arranger.song.model import Song
 from arranger.song.read import decode
-from arranger.song.running_order import OrderedSong, RunningOrder, read_order
-from arranger.song.tonight import song_tonight
-from arranger.text.diagnostics import Diagnostic, error, has_errors, render
+from arranger.text.diagnostics import Diagnostic, has_errors
 from arranger.text.problems import count
 from arranger.text.source import Source
 from arranger.text.terminal import printable, quoted
 from arranger.units import Sheet
-
-if TYPE_CHECKING:
-    from arranger.harmony.model import Arrangement
 
 FOR_STAGE = ("distance", "words", "dark", "screen", "margin")
 FOR_PARTS = ("hands", "verses")
@@ -48,14 +40,14 @@ def run(options: argparse.Namespace) -> int:
 
     places = agreed(files.results([path], options.output, name, "set", "PDF", keep=not options.force))
     target = places[path]
-    evening = EveningSongs(path, wishes)
-    order = evening.read()
-    if evening.broken:
+    evening = FolderEvening(path, wishes)
+    songs = evening.songs
+    if songs.broken:
         return evening.told()
     binding = load("arranger.binding")
     try:
         made = binding.to_book(
-            order, evening.work_out, evening.tell, wishes, stage=options.stage, facing=options.facing
+            songs.order, songs.work_out, songs.tell, wishes, stage=options.stage, facing=options.facing
         )
     except FontError as fault:
         raise Refused((str(fault), "a file that ends in .ttf")) from None
@@ -115,116 +107,32 @@ def _wishes(options: argparse.Namespace) -> Wishes:
     return wishes
 
 
-@dataclass(slots=True)
-class EveningSongs:
-    """Reads a running order with its songs, and gathers what there is to say. Mutable; lives for one command.
+class FolderEvening:
+    """The songs of a running order from its own folder, what there is to say being printed. Lives for one command."""
 
-    Songs are kept packed: an evening takes little more memory than its longest song.
-    """
-
-    path: Path
-    wishes: Wishes
-    source: Source = field(default_factory=lambda: Source("", ""))
-    order: RunningOrder = field(default_factory=lambda: RunningOrder(Source("", "")))
-    problems: list[Diagnostic] = field(default_factory=list)  # at places of the running order
-    songs: list[bytes] = field(default_factory=list)
-    sources: dict[str, Source] = field(default_factory=dict)
-    status: int = DONE
-    said: set[tuple[str, str]] = field(default_factory=set)
-
-    @property
-    def broken(self) -> bool:
-        """Whether nothing can be made of it."""
-        return has_errors(self.problems) or self.status != DONE
-
-    def read(self) -> RunningOrder:
-        """Read the running order and all its songs, with their facts of the evening."""
-        with touching(self.path, "read"):
-            data = files.read(self.path)
-        self.source, problems = decode(str(self.path), data)
+    def __init__(self, path: Path, wishes: Wishes) -> None:
+        self._path = path
+        self._status = DONE
+        with touching(path, "read"):
+            data = files.read(path)
+        source, problems = decode(str(path), data)
+        self.songs = EveningSongs(source, wishes, self._fetch, self._report)
         if has_errors(problems):
-            self.problems += problems
-            return self.order
-        self.order, found = read_order(self.source)
-        self.problems += found
-        known: dict[str, Song | None] = {}
-        for one in self.order.songs:
-            if not one.file:
-                continue
-            if known.get(one.file) is None:  # what is wrong with a song is told once, but for each line that names it
-                known[one.file] = self._song(one)
-            song = known[one.file]
-            if song is None:
-                continue
-            tonight, problems = song_tonight(song, one.facts)
-            self.problems += problems
-            self.songs.append(pickle.dumps(tonight, pickle.HIGHEST_PROTOCOL))
-        return self.order
+            self.songs.problems += problems
+        else:
+            self.songs.read()
 
-    def _song(self, one: OrderedSong) -> Song | None:
-        """Read a song of the order; None after what is wrong was told or noted."""
-        path = self.path.parent / one.file
-        found, problems = files.songs([str(path)]) if "\0" not in one.file else ([], [(f"there is no file {path}", "")])
-        if problems or len(found) != 1:
-            message, hint = problems[0] if problems else (f"expected one song, found {len(found)}", "")
-            hint = hint.replace(str(self.path.parent / "_")[:-1], "")  # as the running order would have it
-            self.problems.append(error("song-missing", message, one.span, *filter(None, (hint,))))
-            return None
-        try:
-            source, wrong = decode(str(path), files.read(path))
-        except OSError as fault:
-            message = f"expected a song's file, found {path}, which cannot be read: {files.reason(fault)}"
-            self.problems.append(error("song-missing", message, one.span))
-            return None
-        song = None
-        if not wrong:
-            song, wrong = to_song(source)
-        self._report(wrong, source)
-        if song is None:
-            errors = count(sum(problem.severity == "error" for problem in wrong), "error")
-            message = f"expected a song without mistakes, found {errors} in {path}"
-            self.problems.append(error("song-with-errors", message, one.span))
-        return song
-
-    def all_songs(self) -> list[Song]:
-        """Return the songs as they are played this evening, each once, in order; not those with errors."""
-        songs: list[Song | None] = [pickle.loads(packed) for packed in dict.fromkeys(self.songs)]
-        return [song for song in songs if song is not None]
-
-    def work_out(self, number: int) -> Arrangement | None:
-        """Work out a song of the order, by its place from 0; None after what is wrong was told."""
-        song: Song = pickle.loads(self.songs[number])
-        worked, problems = load("arranger.pipeline").to_worked_out(song, self.wishes)
-        self._report(problems, song.source)
-        if worked is None:
-            self._note(number, problems)
-            return None
-        arrangement: Arrangement = worked.arrangement
-        return arrangement
-
-    def tell(self, number: int, problems: Diagnostics) -> None:
-        """Report what the pages had to say of a song; of the order where the number is below 0."""
-        if number < 0:
-            self.problems += problems
-            return
-        song: Song = pickle.loads(self.songs[number])
-        self._report(problems, song.source)
-        if has_errors(problems):
-            self._note(number, problems)
-
-    def _note(self, number: int, problems: Sequence[Diagnostic]) -> None:
-        one = self.order.songs[number]
-        errors = count(sum(problem.severity == "error" for problem in problems), "error")
-        message = f"expected a song that can be played and printed, found {errors} in {self.path.parent / one.file}"
-        self.problems.append(error("song-with-errors", message, one.span))
+    def _fetch(self, file: str) -> FetchedSong:
+        """Return a song of the order."""
+        path = self._path.parent / file
+        data, (message, hint) = files.song_of_order(path)
+        hint = hint.replace(str(self._path.parent / "_")[:-1], "")  # as the running order would have it
+        return FetchedSong(str(path), data, message, hint)
 
     def _report(self, problems: Sequence[Diagnostic], source: Source) -> None:
-        """Print what there is to say of a song, each thing once."""
-        new = [one for one in problems if (source.name, render(one, source)) not in self.said]
-        self.said |= {(source.name, render(one, source)) for one in new}
-        self.status = max(self.status, report(new, source))
+        self._status = max(self._status, report(problems, source))
 
     def told(self) -> int:
         """Print what there is to say of the running order; return the status that all leads to."""
         sys.stderr.flush()
-        return max(self.status, report(self.problems, self.source))
+        return max(self._status, report(self.songs.problems, self.songs.source))

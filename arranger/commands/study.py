@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from arranger import files
 from arranger.cli import SONG_ERROR, Refused, complain, unexpected
-from arranger.commands.evening import EveningSongs, order_path
+from arranger.commands.evening import FolderEvening, order_path
 from arranger.commands.songs import agreed, each, report, songs_of, touching, worked_out
 from arranger.commands.wishes import wishes_of
 from arranger.digests import as_made
@@ -72,9 +72,8 @@ def _evening(options: argparse.Namespace, asked: _Asked) -> int:
         raise Refused(("--key is for songs; a running order has its own keys", "leave it out"))
     path = order_path(options.songs[0])
     targets = _targets([path], options, asked.kinds)
-    evening = EveningSongs(path, asked.wishes)
-    order = evening.read()
-    songs = evening.all_songs()
+    evening = FolderEvening(path, asked.wishes)
+    songs = evening.songs.all_songs()
     status = evening.told()
     if status and not (options.skip_broken and songs):
         if songs:
@@ -89,7 +88,7 @@ def _evening(options: argparse.Namespace, asked: _Asked) -> int:
         hint = "--skip-broken makes studies of the other songs" if arranged else ""
         complain(f"no studies were made: {len(songs) - len(arranged)} of {len(songs)} songs cannot be used", hint)
         return max(status, SONG_ERROR)
-    return max(status, _make(arranged, targets, asked, order.title.value))
+    return max(status, _make(arranged, targets, asked, evening.songs.order.title.value))
 
 
 def _listed(names: list[str]) -> str:
@@ -139,11 +138,9 @@ def _make(arranged: list[tuple[str, Arrangement]], targets: list[Path], asked: _
 
 def _said(made: Any, minutes: int) -> str:
     """Return what stands on the pages, and for what there is no room, in words."""
-    studies = "1 study" if len(made.timed) == 1 else f"{len(made.timed)} studies"
-    pages = f"{made.pages} page{'' if made.pages == 1 else 's'}"
     more = " (--pages 2 gives more)" if made.pages == 1 else ""
-    left = f"; no room for {'; '.join(made.left_out)}{more}" if made.left_out else ""
-    return f"{pages}, {studies}, {minutes} minutes{left}"
+    left = f"; {made.no_room}{more}" if made.no_room else ""
+    return f"{made.said}, {minutes} minutes{left}"
 
 
 def _targets(songs: list[Path], options: argparse.Namespace, kinds: list[str]) -> list[Path]:

@@ -1,8 +1,7 @@
 """Answer the questions of the page: a text and what is chosen in, JSON or bytes out. Pure; `QUESTIONS` is the table.
 
-A question is an object: `ask` names it; `text` is the song as typed, `name` its file's; `day` what is chosen today,
-`key` another key for today, `copy` what is made (`part` or `stage`). `settings` (the text of player.toml) and `fonts`
-are put in by whoever keeps them, never by the page. Places in answers are those of the browser's text.
+What every question has is in `questions`; a song's has `key`, another key for today. Questions about a running order
+are answered in `evening_answers`.
 """
 
 from __future__ import annotations
@@ -20,8 +19,20 @@ from arranger.convert.model import Converted
 from arranger.convert.recognise import looks_like_a_sheet
 from arranger.desk.chord_choices import ChordOffer, chord_at, chord_told
 from arranger.desk.colours import colours
-from arranger.desk.day_choices import BadQuestionError, chosen, filled_in, form, in_key
+from arranger.desk.day_choices import BadQuestionError, filled_in, form, in_key, keys_for
 from arranger.desk.places import TextPlaces, places
+from arranger.desk.questions import (
+    Answer,
+    ChosenToday,
+    chosen_in,
+    fix_for,
+    pairs_in,
+    problem,
+    problems_in,
+    text_in,
+    typed_in,
+)
+from arranger.files import SET_ENDING
 from arranger.harmony.arrange import WorkedOut
 from arranger.intake import Diagnostics, Wishes, to_song
 from arranger.late import load
@@ -29,18 +40,13 @@ from arranger.layout.model import Document
 from arranger.pipeline import to_pages, to_part, to_worked_out
 from arranger.resources import sample_text
 from arranger.song.model import Song
-from arranger.song.read import decode
 from arranger.staging import to_stage, to_stage_pages
 from arranger.svg.picture_pages import faces, family, pages
-from arranger.text.diagnostics import Diagnostic, Fix, error, in_order
+from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source
-from arranger.theory.key import Key
-from arranger.theory.pitch import NoteName
 
-Answer = dict[str, Any] | bytes
 EPOCH = (1980, 1, 1, 0, 0, 0)  # of files in an archive: the earliest there is (APPNOTE 4.4.6)
 SAMPLES = ("lanterns", "bread and salt", "night ferry", "rosalie", "slow boats", "tide clock")
-FIFTHS = range(-7, 11)  # of tonics on the line of fifths: from C flat (major) to A sharp (minor)
 
 
 class Asked(NamedTuple):
@@ -51,8 +57,11 @@ class Asked(NamedTuple):
     song: Song | None
     wishes: Wishes
     problems: Diagnostics
-    copy: str
-    shown: Mapping[str, str | bool]
+    chosen: ChosenToday
+
+    def told(self, more: Diagnostics = ()) -> list[dict[str, Any]]:
+        """Return all that is wrong, for the page."""
+        return problems_in((*self.problems, *more), self.source, self.where)
 
 
 def answer(question: Mapping[str, Any]) -> Answer:
@@ -67,31 +76,17 @@ def answer(question: Mapping[str, Any]) -> Answer:
     return QUESTIONS[ask](question)
 
 
-def _text(question: Mapping[str, Any], name: str, default: str = "") -> str:
-    value = question.get(name, default)
-    if not isinstance(value, str):
-        raise BadQuestionError(f"{name} is no text")
-    return value.encode("utf-8", "replace").decode()  # half characters, which no file can hold
-
-
 def _asked(question: Mapping[str, Any]) -> Asked:
     """Read the song and the choices of a question."""
-    text, copy = _text(question, "text"), _text(question, "copy", "part")
-    if copy not in ("part", "stage"):
-        raise BadQuestionError("a copy is part or stage")
-    day = question.get("day", {})
-    if not isinstance(day, Mapping):
-        raise BadQuestionError("day is no object")
-    wishes, problems, shown = chosen(day, _text(question, "settings"), tuple(question.get("fonts", ())))
-    source, refused = decode(_text(question, "name", "song"), text.encode())
-    song = None
-    if not refused:
-        song, refused = to_song(source)
-    problems = (*problems, *refused)
+    typed, chosen = typed_in(question, "song"), chosen_in(question)
+    song, refused = None, typed.problems
+    if not typed.refused:
+        song, refused = to_song(typed.source)
+    problems, wishes = (*chosen.problems, *refused), chosen.wishes
     if song is not None:
-        wishes, more = in_key(wishes, song, _text(question, "key"))
+        wishes, more = in_key(wishes, song, text_in(question, "key"))
         problems = (*problems, *more)
-    return Asked(source, places(text), song, wishes, problems, copy, shown)
+    return Asked(typed.source, typed.where, song, wishes, problems, chosen)
 
 
 def _worked(asked: Asked) -> tuple[WorkedOut | None, Diagnostics]:
@@ -107,56 +102,47 @@ def _pages(question: Mapping[str, Any]) -> Answer:
     `pages` is null where none can be made: the page then keeps those that it has.
     """
     asked = _asked(question)
-    worked, problems = _worked(asked)
-    document: Document | None = None
-    if worked is not None:
-        lay_out = to_pages if asked.copy == "part" else to_stage_pages
-        document, more = lay_out(worked.arrangement, asked.wishes)
-        problems = (*problems, *more)
-    song = asked.song
-    where = asked.where
+    made = _made(asked)
+    song, where, document = asked.song, asked.where, made.document
     return {
-        "problems": [_problem(one, asked) for one in in_order((*asked.problems, *problems))],
-        "pages": None if document is None else list(pages(document)),
+        "problems": asked.told(made.problems),
+        "pages": None if document is None else list(pages(document, where.ends)),
         "families": [] if document is None else [family(face) for face in faces(document)],
+        "said": made.said,
         "title": song.title.value if song else "",
         "key": str(song.key) if song else "",
-        "keys": [str(key) for key in _keys_for(song)] if song else [],
-        "day": dict(asked.shown),
+        "keys": [str(key) for key in keys_for(song)] if song else [],
+        "day": dict(asked.chosen.shown),
         "colours": [[*where.ends(span), colour] for span, colour in colours(asked.source)],
         "bars": [where.ends(bar.span) for s in song.sections if s.model is None for bar in s.bars] if song else [],
     }
 
 
-def _keys_for(song: Song) -> list[Key]:
-    """Return the keys that a song may be played in, upward from its own, each with as few signs as can be."""
-    every = [Key(NoteName.at_fifths(fifths), song.key.minor) for fifths in FIFTHS]
-    found = {song.key.tonic.pitch_class: song.key}
-    for key in sorted((key for key in every if key.exists), key=lambda key: (abs(key.signature), -key.signature)):
-        found.setdefault(key.tonic.pitch_class, key)
-    home = song.key.tonic.pitch_class
-    return [found[(home + step) % 12] for step in range(12)]
+class _Made(NamedTuple):
+    """Pages of a song: as they are placed, what is wrong, and what else is said of them."""
+
+    document: Document | None
+    problems: Diagnostics
+    said: str = ""
 
 
-def _problem(one: Diagnostic, asked: Asked) -> dict[str, Any]:
-    start, end = (None, None) if one.span is None else asked.where.ends(one.span)
-    return {
-        "severity": one.severity,
-        "code": one.code,
-        "message": one.message,
-        "hints": list(one.hints),
-        "line": None if one.span is None else asked.source.line_column(one.span.start)[0],
-        "from": start,
-        "to": end,
-        "fix": _fix(one.fix, asked),
-    }
+def _made(asked: Asked) -> _Made:
+    """Set the pages that are asked for."""
+    worked, problems = _worked(asked)
+    if worked is None:
+        return _Made(None, problems)
+    if asked.chosen.copy == "study":
+        found = _studied(asked, worked)
+        return _Made(found.document, (*problems, *found.problems), found.said)
+    lay_out = to_pages if asked.chosen.copy == "part" else to_stage_pages
+    document, more = lay_out(worked.arrangement, asked.wishes)
+    return _Made(document, (*problems, *more))
 
 
-def _fix(fix: Fix | None, asked: Asked) -> dict[str, Any] | None:
-    if fix is None:
-        return None
-    start, end = asked.where.ends(fix.span)
-    return {"from": start, "to": end, "text": fix.text}
+def _studied(asked: Asked, worked: WorkedOut) -> Any:
+    """Make the studies of a song (`study_answers.MadeStudies`)."""
+    study = load("arranger.desk.study_answers").study
+    return study([(asked.source.name, worked.arrangement)], asked.chosen, asked.wishes)
 
 
 # --- what is taken along ----------------------------------------------------------------------------------------------
@@ -168,19 +154,31 @@ def _print(question: Mapping[str, Any]) -> Answer:
     worked, problems = _worked(asked)
     if worked is not None:
         made: Any
-        made, more = (to_part if asked.copy == "part" else to_stage)(worked.arrangement, asked.wishes)
-        if made is not None:
+        if asked.chosen.copy == "study":
+            made = _studied(asked, worked)
+            more = made.problems
+        else:
+            made, more = (to_part if asked.chosen.copy == "part" else to_stage)(worked.arrangement, asked.wishes)
+        if made is not None and made.pdf:
             return bytes(made.pdf)
         problems = (*problems, *more)
     return _none(asked, problems)
 
 
 def _none(asked: Asked, problems: Diagnostics) -> Answer:
-    return {"problems": [_problem(one, asked) for one in in_order((*asked.problems, *problems))]}
+    return {"problems": asked.told(problems)}
 
 
 def _midi(question: Mapping[str, Any]) -> Answer:
-    return _beside(question, "midi")
+    """Return the performance, or of studies how they sound, as the commands make it."""
+    if question.get("copy") != "study":
+        return _beside(question, "midi")
+    asked = _asked(question)
+    worked, problems = _worked(asked)
+    if worked is None:
+        return _none(asked, problems)
+    data, more = load("arranger.desk.study_answers").heard(_studied(asked, worked))
+    return data if data is not None else _none(asked, (*problems, *more))
 
 
 def _musicxml(question: Mapping[str, Any]) -> Answer:
@@ -219,7 +217,7 @@ def _why(question: Mapping[str, Any]) -> Answer:
     at = question.get("at")
     if not isinstance(at, int) or isinstance(at, bool):
         raise BadQuestionError("at is no place")
-    _text(question, "key")  # a song is written in its own key
+    text_in(question, "key")  # a song is written in its own key
     asked = _asked({**question, "key": ""})
     worked, problems = _worked(asked)
     if worked is None:
@@ -231,7 +229,7 @@ def _why(question: Mapping[str, Any]) -> Answer:
     start, end = asked.where.ends(worked.arrangement.chord(where).span)
 
     def offered(one: ChordOffer) -> dict[str, Any]:
-        return {"what": one.what, "says": one.says, "fix": _fix(one.fix, asked)}
+        return {"what": one.what, "says": one.says, "fix": fix_for(one.fix, asked.where)}
 
     return {
         "chord": told.chord,
@@ -248,19 +246,19 @@ def _why(question: Mapping[str, Any]) -> Answer:
 
 def _convert(question: Mapping[str, Any]) -> Answer:
     """Return the song that a typed sheet makes, with the places to check; or what was found instead."""
-    text, name = _text(question, "text"), _text(question, "name", "sheet")
+    text, name = text_in(question, "text"), text_in(question, "name", "sheet")
     source, problems, _ = decode_sheet(name, text.encode())
     converted = None
     if source is not None:
-        converted, problems = convert(source, title=_text(question, "title", "Untitled"))
+        converted, problems = convert(source, title=text_in(question, "title", "Untitled"))
     return _converted(converted, problems, source or Source(name, ""), places(text))
 
 
 def _score(question: Mapping[str, Any]) -> Answer:
     """Return the song that a score makes (`data`: its bytes in base64), as a typed sheet's."""
-    name = _text(question, "name", "score")
+    name = text_in(question, "name", "score")
     try:
-        data = base64.b64decode(_text(question, "data"), validate=True)
+        data = base64.b64decode(text_in(question, "data"), validate=True)
     except (binascii.Error, ValueError):
         raise BadQuestionError("data is no base64") from None
     title = name.rpartition("/")[2].partition(".")[0] or "Untitled"
@@ -270,8 +268,7 @@ def _score(question: Mapping[str, Any]) -> Answer:
 
 def _converted(converted: Converted | None, problems: Diagnostics, source: Source, where: TextPlaces) -> Answer:
     if converted is None:
-        asked = Asked(source, where, None, Wishes(), problems, "part", {})
-        return {"song": None, "problems": [_problem(one, asked) for one in problems]}
+        return {"song": None, "problems": [problem(one, source, where) for one in problems]}
     return {"song": converted.text, **_checks(converted.text), "told": _told(converted.notes)}
 
 
@@ -293,33 +290,23 @@ def _told(notes: Any) -> list[str]:
 
 def _sheet(question: Mapping[str, Any]) -> Answer:
     """Return whether a text looks like a typed sheet, to be converted."""
-    return {"sheet": looks_like_a_sheet(_text(question, "text"))}
+    return {"sheet": looks_like_a_sheet(text_in(question, "text"))}
 
 
 def _search(question: Mapping[str, Any]) -> Answer:
-    """Return which of some songs (`songs`: name and text each) have some words (`words`)."""
-    found = load("arranger.desk.song_search").searched(_pairs(question), _text(question, "words"))
-    return {"songs": found, "total": len(found), "told": []}
-
-
-def _pairs(question: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """Return the names and texts of a question."""
-    songs = question.get("songs")
-    if not isinstance(songs, list):
-        raise BadQuestionError("songs is no list")
-    found = []
-    for pair in songs:
-        if not isinstance(pair, list) or len(pair) != 2 or not all(isinstance(part, str) for part in pair):
-            raise BadQuestionError("songs are pairs of name and text")
-        found.append((pair[0], pair[1]))
-    return found
+    """Return which of some songs and running orders (`songs`: name and text each) have some words (`words`)."""
+    search, words = load("arranger.desk.song_search"), text_in(question, "words")
+    pairs = pairs_in(question, "songs")
+    orders = [pair for pair in pairs if pair[0].endswith(SET_ENDING)]
+    found = search.searched((pair for pair in pairs if pair not in orders), words)
+    return {"songs": found, "total": len(found), "orders": search.searched_orders(orders, words), "told": []}
 
 
 def _archive(question: Mapping[str, Any]) -> Answer:
     """Return all songs (`songs`: name and text each) as one archive (zip), the same bytes each time."""
     made = io.BytesIO()
     with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, text in sorted(_pairs(question)):
+        for name, text in sorted(pairs_in(question, "songs")):
             archive.writestr(zipfile.ZipInfo(name, EPOCH), text.encode("utf-8", "replace"), zipfile.ZIP_DEFLATED)
     return made.getvalue()
 
@@ -331,7 +318,7 @@ def _samples(question: Mapping[str, Any]) -> Answer:
 
 def _settings(question: Mapping[str, Any]) -> Answer:
     """Return the settings as a form."""
-    fields, problems = form(_text(question, "settings"))
+    fields, problems = form(text_in(question, "settings"))
     return {"fields": [one._asdict() for one in fields], "problems": [_plain(one) for one in problems]}
 
 
@@ -340,12 +327,18 @@ def _filled(question: Mapping[str, Any]) -> Answer:
     values = question.get("values")
     if not isinstance(values, Mapping):
         raise BadQuestionError("values is no object")
-    text, problems = filled_in(_text(question, "settings"), values)
+    text, problems = filled_in(text_in(question, "settings"), values)
     return {"settings": text, "problems": [_plain(one) for one in problems]}
 
 
 def _plain(one: Diagnostic) -> dict[str, Any]:
     return {"severity": one.severity, "message": one.message, "hints": list(one.hints)}
+
+
+def _order(question: Mapping[str, Any]) -> Answer:
+    """Answer a question about a running order (`evening_answers`)."""
+    found: Answer = load("arranger.desk.evening_answers").answer_of_evening(question)
+    return found
 
 
 QUESTIONS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
@@ -361,6 +354,11 @@ QUESTIONS: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
     "samples": _samples,
     "search": _search,
     "archive": _archive,
+    "named": _order,
+    "order": _order,
+    "evening": _order,
+    "book": _order,
+    "practise": _order,
     "settings": _settings,
     "filled": _filled,
 }

@@ -7,7 +7,7 @@ not understood has no colours: what is wrong with it is told beside the text.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from typing import Literal
 
 from arranger.song.song_lines import NOTE_ROWS, WORDS
@@ -20,18 +20,18 @@ _FIRST = re.compile(r"\s*([^\W\d_]+)(?=[\s|]|$)")
 _BAR = re.compile(r":?\|+:?|%")
 _CHORD = re.compile(r"(?<![^\s|:(<])[A-G][^\s|]*")
 _NOTE = re.compile(r"(?<![^\s|])[A-G](?:##?|bb?)?[0-9]\b")
-NAMED = ("song", "section", "like")
+NAMED = ("song", "section", "like", "set", "break")
 
 
-def colours(source: Source) -> Iterator[tuple[Span, Colour]]:
-    """Yield the stretches of a text that have a colour, in order."""
+def colours(source: Source, words: Container[str] = WORDS) -> Iterator[tuple[Span, Colour]]:
+    """Yield the stretches of a text that have a colour, in order; `words` are those that begin its lines."""
     for line in range(1, source.line_count + 1):
         whole = source.line_span(line)
-        for start, end, colour in _of_line(source[whole]):
+        for start, end, colour in _of_line(source[whole], words):
             yield Span(whole.start + start, whole.start + end), colour
 
 
-def _of_line(text: str) -> Iterator[tuple[int, int, Colour]]:
+def _of_line(text: str, words: Container[str]) -> Iterator[tuple[int, int, Colour]]:
     if _REMARK.fullmatch(text):
         yield 0, len(text), "remark"
         return
@@ -39,7 +39,7 @@ def _of_line(text: str) -> Iterator[tuple[int, int, Colour]]:
         yield from sorted((*_found(_BAR, text, 0, "bar"), *_found(_CHORD, text, 0, "chord")))
         return
     first = _FIRST.match(text)
-    if first is None or first[1].lower() not in WORDS:
+    if first is None or first[1].lower() not in words:
         return
     word = first[1].lower()
     yield *first.span(1), "word"

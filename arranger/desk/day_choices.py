@@ -18,7 +18,8 @@ from arranger.settings import SETTINGS
 from arranger.song.model import Song
 from arranger.song.read import decode
 from arranger.text.diagnostics import Diagnostic, error, has_errors, render
-from arranger.theory.key import another_key
+from arranger.theory.key import Key, another_key
+from arranger.theory.pitch import NoteName
 
 _LINE = re.compile(r'(?P<unset># )?(?P<key>\w+) = (?P<value>"[^"]*"|[^\s#]+)(?:\s*#\s*(?P<says>.*))?')
 KINDS = {field: kind for _, _, field, kind, _ in SETTINGS} | {"hands": "hands", "pages": "pages", "date": "date"}
@@ -26,6 +27,7 @@ TODAY = (  # what the page can choose for a day, over the settings
     "paper", "hands", "verses", "pages", "suspensions", "octaves", "arc", "distance", "stage_paper", "stage_words",
     "stage_dark",
 )  # fmt: skip
+FIFTHS = range(-7, 11)  # of tonics on the line of fifths: from C flat (major) to A sharp (minor)
 NOT_IN_FORM = ("fonts", "patches")  # paths of files, and a table: those are changed in the file
 
 
@@ -105,6 +107,16 @@ def in_key(wishes: Wishes, song: Song, key: str) -> tuple[Wishes, tuple[Diagnost
         return wishes._replace(key=another_key(key, song.key)), ()
     except ValueError as problem:
         return wishes, (error("bad-choice", str(problem)),)
+
+
+def keys_for(song: Song) -> list[Key]:
+    """Return the keys that a song may be played in, upward from its own, each with as few signs as can be."""
+    every = [Key(NoteName.at_fifths(fifths), song.key.minor) for fifths in FIFTHS]
+    found = {song.key.tonic.pitch_class: song.key}
+    for key in sorted((key for key in every if key.exists), key=lambda key: (abs(key.signature), -key.signature)):
+        found.setdefault(key.tonic.pitch_class, key)
+    home = song.key.tonic.pitch_class
+    return [found[(home + step) % 12] for step in range(12)]
 
 
 def player_of(settings: str) -> tuple[Player, tuple[Diagnostic, ...]]:

@@ -14,14 +14,27 @@ from typing import Any, Protocol
 
 from arranger.late import load
 
-LONGEST = 10.0  # seconds for an answer
+LONGEST = 10.0  # seconds for an answer about a song
+EACH = 2.0  # seconds more for each song of an evening whose book or studies are made: six times what a long one takes
+MOST_EACH = 300.0  # seconds more at most: nobody waits longer
 FIRST = 30.0  # seconds for the first one, in which everything is loaded
 MOST_MEMORY = 1 << 30  # bytes
 OUTDATED = {"outdated": True}  # the answer to a question that a newer one has overtaken
 NEWEST_ONLY = ("pages",)
-TOO_LONG = "this took more than 10 seconds and was ended; the pages stay as they were"
+TOGETHER = ("book", "practise")
+TOO_LONG = "this took more than {} seconds and was ended; the pages stay as they were"
 ENDED = "this needed more memory than it may have and was ended; the pages stay as they were"
 WRONG = "a fault of the program stopped this; the pages stay as they were"
+
+
+def longest(question: Mapping[str, Any], song: float = LONGEST) -> float:
+    """Return how many seconds the answer to a question may take; `song` are those of a question about a song.
+
+    The pages of an evening are asked for song by song; its book and its studies are of all songs together.
+    """
+    count = question.get("count", 0)
+    together = question.get("ask") in TOGETHER and isinstance(count, int)
+    return song + min(max(0.0, EACH * count), MOST_EACH) if together else song
 
 
 class Engine(Protocol):
@@ -64,9 +77,10 @@ class ProcessEngine:
         assert pipe is not None
         try:
             pipe.send(question)
-            if not pipe.poll(self._longest if self._warm else max(self._longest, FIRST)):
+            allowed = longest(question, self._longest)
+            if not pipe.poll(allowed if self._warm else max(allowed, FIRST)):
                 self.close()
-                return {"failed": TOO_LONG}
+                return {"failed": TOO_LONG.format(f"{allowed:g}")}
             found: dict[str, Any] | bytes = pipe.recv()
         except (EOFError, OSError):
             self.close()

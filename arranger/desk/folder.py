@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import hashlib
+import os
+import posixpath
 from collections.abc import Sequence
 from pathlib import Path, PurePosixPath
 from typing import Any, NamedTuple, Protocol
 
 from arranger import files
+from arranger.files import SET_ENDING, SONG_ENDING, song_of_order
+from arranger.late import load
 from arranger.library.catalogue import terms_of
 from arranger.library.find import Wanted, find
+from arranger.library.scan import scan
 from arranger.player import Player, read_player
 from arranger.song.read import decode, encode
 from arranger.text.source import Source
 
-ENDINGS = (".song.txt", ".set.txt")
+ENDINGS = (SONG_ENDING, SET_ENDING)
 BEFORE = ".before-save"  # behind the name of a song: what it was before it was last saved
 MOST_LISTED = 500  # songs; who has more searches
 NEW = ""  # the version of a song that is not on the disk yet
@@ -31,6 +36,15 @@ class Opened(NamedTuple):
     version: str
 
 
+class NamedSong(NamedTuple):
+    """A song that a running order names: its file as the order has it, its text; else None, why, and a hint."""
+
+    file: str
+    text: str | None
+    missing: str
+    hint: str
+
+
 class Conflict(NamedTuple):
     """A song was changed elsewhere meanwhile: nothing was saved; its version now, `NEW` where it is gone."""
 
@@ -41,10 +55,13 @@ class SongKeeper(Protocol):
     """Whoever keeps the songs and the settings."""
 
     def songs(self, words: str) -> dict[str, Any]:
-        """Return the songs that have some words, all where there are none; with how many there are."""
+        """Return the songs and running orders that have some words, all where there are none."""
 
     def read(self, name: str) -> Opened:
         """Return a song."""
+
+    def named(self, order: str, names: Sequence[str]) -> Sequence[NamedSong]:
+        """Return the songs that a running order names."""
 
     def save(self, name: str, text: str, version: str) -> str | Conflict:
         """Save a song over a version; return the new one."""
@@ -87,7 +104,49 @@ class FolderStore:
             for match in found.matches
         ]
         told = [f"{problem.name or problem.path} {problem.message}" for problem in found.problems]
-        return {"songs": listed, "total": found.total, "told": told}
+        orders, more = self._orders()
+        search = load("arranger.desk.song_search")
+        return {
+            "songs": listed,
+            "total": found.total,
+            "orders": search.searched_orders(orders, words),
+            "told": [*told, *more],
+        }
+
+    def _orders(self) -> tuple[list[tuple[str, str]], list[str]]:
+        """Return the names and texts of the running orders, and what is to be said of those that cannot be read."""
+        found, problems = scan(str(self._folder), SET_ENDING)
+        told = [f"{one.name or one.path} {one.message}" for one in problems if one.name.lower().endswith(SET_ENDING)]
+        orders = []
+        for one in found:
+            try:
+                orders.append((one.name, self.read(one.name).text))
+            except SongKeeperError as fault:
+                told.append(str(fault))
+        return orders, told
+
+    def named(self, order: str, names: Sequence[str]) -> list[NamedSong]:
+        """Return the songs that a running order names, with the text of each or why there is none.
+
+        Args:
+            order: the name of the running order, from whose place the songs are named.
+            names: of songs, as the order has them.
+        """
+        return [self._named(order, name) for name in names]
+
+    def _named(self, order: str, name: str) -> NamedSong:
+        try:
+            path = self._path(posixpath.normpath(posixpath.join(posixpath.dirname(order), name)), (SONG_ENDING,))
+        except SongKeeperError as fault:
+            return NamedSong(name, None, f"expected a song of this folder, found {name}: {fault}", "")
+        data, (message, hint) = song_of_order(path)
+        here = f"{self._folder}{os.sep}"
+        if data is not None:
+            try:
+                return NamedSong(name, data.decode("utf-8"), "", "")
+            except UnicodeDecodeError:
+                return NamedSong(name, None, f"{name} is no text in UTF-8", "")
+        return NamedSong(name, None, message.replace(here, ""), hint.replace(here, ""))
 
     def read(self, name: str) -> Opened:
         """Return a song as it was typed.
@@ -167,8 +226,8 @@ class FolderStore:
         beside = (self._settings or Path()).parent
         return tuple(str(beside / Path(name).expanduser()) for name in names)
 
-    def _path(self, name: str) -> Path:
-        """Return the path of a song; refuse what is none, or lies elsewhere.
+    def _path(self, name: str, endings: tuple[str, ...] = ENDINGS) -> Path:
+        """Return the path of a song or a running order; refuse what is none, or lies elsewhere.
 
         Raises:
             SongKeeperError: the name is no song of this folder.
@@ -177,7 +236,7 @@ class FolderStore:
         plain = name and "\0" not in name and "\\" not in name and not name.startswith("/")
         if not plain or any(part == ".." or part.startswith(".") or ":" in part for part in parts):
             raise SongKeeperError(f"{name!r} is no name of a song here")
-        if not name.endswith(ENDINGS) or PurePosixPath(name).name in ENDINGS:
+        if not name.endswith(endings) or PurePosixPath(name).name in ENDINGS:
             raise SongKeeperError(
                 f"the name of a song ends in .song.txt, that of an evening in .set.txt, found {name!r}"
             )

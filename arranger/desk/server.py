@@ -45,7 +45,9 @@ HEADERS = {
 PAGE = Path(__file__).resolve().parent / "page"
 KINDS = {".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 PDF, MIDI, MUSICXML = "application/pdf", "audio/midi", "application/vnd.recordare.musicxml+xml"
-BYTES_OF = {"print": PDF, "midi": MIDI, "musicxml": MUSICXML}
+BYTES_OF = {"print": PDF, "midi": MIDI, "musicxml": MUSICXML, "book": PDF}
+OF_AN_EVENING = ("order", "evening", "book", "practise")  # questions that take the songs of a running order
+MOST_TOGETHER = 1 << 24  # characters of all songs of an evening: a long song has 10,000
 
 
 class Desk:
@@ -67,9 +69,15 @@ def application(desk: Desk, port: int) -> ASGIApp:
         question = await _question(request)
         question["settings"] = await run_in_threadpool(desk.store.settings)
         question["fonts"] = list(await run_in_threadpool(desk.store.fonts))
+        if question.get("ask") in OF_AN_EVENING:
+            named = await desk.engine.ask({"ask": "named", "text": question.get("text")})
+            if isinstance(named, bytes) or "files" not in named:
+                return JSONResponse(named)
+            question |= await run_in_threadpool(_with_songs, desk.store, question, named)
         found = await desk.engine.ask(question)
         if isinstance(found, bytes):
-            return Response(found, media_type=BYTES_OF.get(str(question.get("ask")), "application/octet-stream"))
+            kind = MIDI if question.get("as") == "midi" else BYTES_OF.get(str(question.get("ask")))
+            return Response(found, media_type=kind or "application/octet-stream")
         return JSONResponse(found)
 
     async def songs(request: Request) -> Response:
@@ -112,6 +120,18 @@ def application(desk: Desk, port: int) -> ASGIApp:
     routes = [Route(f"/{name}", _guarded(desk, answer), methods=["POST"]) for name, answer in asked.items()]
     routes += [Route("/", page, methods=["GET"]), Route("/page/{file}", page, methods=["GET"])]
     return _OwnHost(Starlette(routes=routes), port)
+
+
+def _with_songs(store: SongKeeper, question: dict[str, Any], named: dict[str, Any]) -> dict[str, Any]:
+    """Return what is put into a question about a running order: its songs, as they are kept, and how many they are.
+
+    Raises:
+        NotAskedHereError: the songs are longer together than those of any evening.
+    """
+    songs = store.named(str(question.get("name", "")), named["files"])
+    if sum(len(song.text or "") for song in songs) > MOST_TOGETHER:
+        raise NotAskedHereError("these songs are longer together than those of an evening", 413)
+    return {"songs": [list(song) for song in songs], "count": named["count"]}
 
 
 class NoFileError(Exception):

@@ -32,7 +32,7 @@ LIBRARIES = ("lark", "reportlab", "tomlkit", "mido", "packaging")
 # Parts of libraries that no question reaches.
 LEFT_OUT = re.compile(
     r"/__pycache__/|\.pyc$|\.dist-info/|reportlab/(graphics|platypus|fonts)|lark/__pyinstaller|"
-    r"lark/grammars/|lark/tools/|mido/(backends|scripts)/|tests?/"
+    r"lark/grammars/|lark/tools/|mido/scripts/|mido/backends/(?!__init__\.py|backend\.py)|tests?/"
 )
 HERE = Path(__file__).resolve().parent
 PACKAGE = Path(arranger.__file__).resolve().parent

@@ -18,6 +18,7 @@ from urllib.parse import urlsplit
 
 import dask
 from distributed import Client, KilledWorker
+from distributed.security import Security
 
 from arranger.intake import Wishes
 from arranger.library.carried import Making, carried_fonts, do, make_carried, packed, versions_here
@@ -29,7 +30,9 @@ ANSWER = 10.0  # seconds in which a scheduler answers, or there is none
 JOBS_A_THREAD = 4  # in hand at once: one in work, and what hides the way to and fro
 ASK = 0.5  # seconds between questions how many threads there are
 CLIENT: Any = Client  # much of it has no types
+SECURITY: Any = Security
 SCHEMES = ("tcp", "tls")
+CERTIFICATES = "name them in dask's settings: distributed.comm.tls, `ca-file`, `client.cert` and `client.key`"
 EXAMPLE = "tcp://192.168.1.20:8786"
 CONFIG = {"distributed.admin.large-graph-warning-threshold": "1 GiB"}  # jobs with fonts are large, and meant so
 
@@ -75,6 +78,20 @@ def far(address: str, make: Making, wishes: Wishes, kinds: tuple[str, ...]) -> I
         cluster.close()
 
 
+def _need_certificates(address: str) -> None:
+    """Refuse `tls://` without certificates: dask's client fails without them, and once more when Python forgets it."""
+    if urlsplit(address).scheme != "tls":
+        return
+    try:
+        context = SECURITY().get_connection_args("client").get("ssl_context")
+    except (OSError, ValueError) as fault:  # a file that is missing or is none of certificates
+        raise NoWorkersError(
+            f"the certificates that dask's settings name cannot be read: {fault}", CERTIFICATES
+        ) from None
+    if context is None:
+        raise NoWorkersError(f"{address} wants certificates, and dask's settings name none", CERTIFICATES)
+
+
 class ClusterExecutor(Executor):
     """An executor whose workers are those of a scheduler. It stays whole when one of them dies."""
 
@@ -91,6 +108,7 @@ class ClusterExecutor(Executor):
         """
         self.address, self.own_fonts = address, own_fonts
         self.patience = PATIENCE if patience is None else patience
+        _need_certificates(address)
         self.quiet_before = logging.root.manager.disable
         logging.disable(logging.CRITICAL)  # what dask has to say of its own is told in our words, once
         try:

@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple, Protocol
 
 from arranger.intake import Wishes, to_song
 from arranger.late import load
+from arranger.layout.setting.known_bars import KEPT
 from arranger.library.catalogue import SongFacts
 from arranger.library.scan import STAGE
 from arranger.library.song_entry import broken_entry, entry
@@ -69,6 +70,8 @@ def _guarded(task: SongTask, wishes: Wishes, kinds: tuple[str, ...]) -> MadeSong
         return MadeSong(task.name, (), fault=str(fault), way_out="give a file that ends in .ttf after --font")
     except Exception as fault:  # also memory that does not suffice, and calls nested too deep
         return MadeSong(task.name, (), fault=in_words(fault))
+    finally:
+        KEPT.forget()  # the next song is another, and no edit of this one
 
 
 def warm(wishes: Wishes, kinds: tuple[str, ...]) -> None:

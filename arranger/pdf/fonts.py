@@ -223,7 +223,12 @@ class FontMetrics:
 
     def rise(self, text: str, face: Face, size: float) -> float:
         """Return how far the tallest glyph of this text rises above the baseline."""
-        return size * max(map(load(face, self._others).top, text), default=0.0)
+        return size * _rise(text, face, self._others)
+
+
+@lru_cache(maxsize=4096)  # texts: looks of one part ask for the same
+def _rise(text: str, face: Face, others: Others) -> float:
+    return max(map(load(face, others).top, text), default=0.0)
 
 
 @cache

@@ -11,18 +11,20 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from arranger.harmony.model import Arrangement, ChordId, HeardBar
 from arranger.harmony.strokes import written_bar
+from arranger.late import load
 from arranger.song.model import Meter, Section
-from arranger.sounding.model import SoundingNote
 from arranger.sounding.note_values import Grid, Value, beamed, grid_of, values
 from arranger.sounding.staff_places import printable, sign_of, stems_up, step_of
-from arranger.sounding.strikes import written_notes
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
+
+if TYPE_CHECKING:  # most parts have no notes: they know what these are, and make none
+    from arranger.sounding.model import SoundingNote
 
 BarKey = tuple[int, int, int]  # section, row, bar in it
 EIGHTH = Fraction(1, 2)
@@ -194,6 +196,7 @@ def _places(section: Section) -> Iterator[tuple[int, int]]:
 
 def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey, NotatedBar]]:
     """Yield the bars of a section with its chords held, each as long as it lasts."""
+    note_of = load("arranger.sounding.model").SoundingNote
     section = arrangement.song.sections[index]
     starts: dict[tuple[int, int], Fraction] = {}
     at = Fraction(0)
@@ -211,7 +214,7 @@ def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey
         voices = []
         for staff, hand in enumerate(("right", "left")):
             here = [
-                _Sounding(begins, ends, SoundingNote("right", pitch, begins, ends - begins, 1, chord, 0, span))
+                _Sounding(begins, ends, note_of("right", pitch, begins, ends - begins, 1, chord, 0, span))
                 for whose, pitch, begins, ends, chord, span in notes
                 if whose == hand and begins < start + written.length and ends > start
             ]
@@ -224,7 +227,7 @@ def _by_bar(arrangement: Arrangement) -> list[tuple[list[_Sounding], list[_Sound
     """Return the notes of the right hand, the left hand and the pad that sound in each bar."""
     starts = [bar.at for bar in arrangement.bars]
     found: list[tuple[list[_Sounding], list[_Sounding], list[_Sounding]]] = [([], [], []) for _ in starts]
-    for note in written_notes(arrangement):
+    for note in load("arranger.sounding.strikes").written_notes(arrangement):
         sounding = _Sounding(note.start, note.end, note)
         index = note.bar
         while index < len(starts) and (index == note.bar or starts[index] < sounding.end):
@@ -249,9 +252,9 @@ def written_line(
     key: Key,
 ) -> tuple[WrittenNote, ...]:
     """Return a line of single notes in a bar: each a pitch, where it starts and ends, from the start of the bar."""
+    note_of = load("arranger.sounding.model").SoundingNote
     sounding = [
-        _Sounding(start, end, SoundingNote("right", pitch, start, end - start, 1, None, 0))
-        for pitch, start, end in notes
+        _Sounding(start, end, note_of("right", pitch, start, end - start, 1, None, 0)) for pitch, start, end in notes
     ]
     grid = grid_of(meter, length)
     return _finished(_voice(arrangement, sounding, Fraction(0), grid, frozenset(), set()), grid, key, staff=0)

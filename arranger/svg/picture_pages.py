@@ -1,15 +1,15 @@
 """Write a Document as SVG, one picture a page, in the same fonts and places as its PDF. Text stays text.
 
 A page's size is its `viewBox`, in points. Looks are presentation attributes alone, so that a page may be shown where
-style sheets and scripts are forbidden. Every item that comes from the text of the song has `data-from` and `data-to`
-(offsets in characters of the source, the end not included) and `data-role`. Families are named by `family`; whoever
+style sheets and scripts are forbidden. Every item has its `data-role`, and one that comes from the text of the song
+`data-from` and `data-to` (the end not included). Families are named by `family`; whoever
 shows the page loads the fonts.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from xml.sax.saxutils import escape, quoteattr
 
@@ -18,7 +18,7 @@ from arranger.layout.content import pictures
 from arranger.layout.curves import tie_curves
 from arranger.layout.direction import runs_left
 from arranger.layout.model import Box, Disc, Document, Face, Item, Keyboard, KeyMark, Line, Page, Shape, Text, Tie
-from arranger.text.source import NOWHERE
+from arranger.text.source import NOWHERE, Span
 from arranger.text.terminal import printable
 from arranger.theory.pitch import is_black
 from arranger.units import number
@@ -27,6 +27,7 @@ NAMESPACE = "http://www.w3.org/2000/svg"
 
 _CHARACTER = re.compile("[^\ufffe\uffff]")  # `printable` leaves no other that XML has no place for
 
+Ends = Callable[[Span], tuple[int, int] | None]  # where a stretch of the text begins and ends; None leaves it out
 Inks = Mapping[float, float]  # another lightness for each, where pages are dark
 
 
@@ -39,9 +40,18 @@ def family(face: Face) -> str:
     return f"part-{face.replace(' ', '-')}"
 
 
-def pages(document: Document) -> tuple[str, ...]:
-    """Return each page of a document as an SVG picture."""
-    return tuple(_page(page, document.language) for page in document.pages)
+def in_characters(span: Span) -> tuple[int, int]:
+    """Return where a stretch begins and ends, in characters of the source."""
+    return span.start, span.end
+
+
+def nowhere(_: Span) -> None:
+    """Return no place: for pages that are of several texts."""
+
+
+def pages(document: Document, ends: Ends = in_characters) -> tuple[str, ...]:
+    """Return each page of a document as an SVG picture; `ends` says how places of the text are counted."""
+    return tuple(_page(page, document.language, ends) for page in document.pages)
 
 
 def faces(document: Document) -> tuple[Face, ...]:
@@ -50,7 +60,7 @@ def faces(document: Document) -> tuple[Face, ...]:
     return tuple(sorted({item.face for item in texts}))
 
 
-def _page(page: Page, language: str) -> str:
+def _page(page: Page, language: str, ends: Ends) -> str:
     inks = style.NIGHT_INKS if page.dark else {}
     width, height = number(page.width), number(page.height)
     said = f" xml:lang={quoteattr(language)}" if language else ""
@@ -58,15 +68,16 @@ def _page(page: Page, language: str) -> str:
     parts.append(f'<rect width="{width}" height="{height}" fill="{_ink(1.0, inks)}"/>')
     parts.append(f'<g transform="scale({page.scale:.6g})">' if page.scale != 1.0 else "<g>")
     for item in page.items:
-        parts.append(f"<g{_source(item)}>{''.join(_drawn(item, inks))}</g>")
+        parts.append(f"<g{_source(item, ends)}>{''.join(_drawn(item, inks))}</g>")
     parts.append("</g></svg>")
     return "".join(parts)
 
 
-def _source(item: Item) -> str:
+def _source(item: Item, ends: Ends) -> str:
     """Return the attributes that say what an item is, and where in the text it comes from."""
     role = f" data-role={quoteattr(item.role)}"
-    return role if item.span == NOWHERE else f'{role} data-from="{item.span.start}" data-to="{item.span.end}"'
+    place = None if item.span == NOWHERE else ends(item.span)
+    return role if place is None else f'{role} data-from="{place[0]}" data-to="{place[1]}"'
 
 
 def _ink(grey: float, inks: Inks) -> str:

@@ -14,7 +14,8 @@ import time
 from collections.abc import Callable, Iterator
 from statistics import median
 
-from arranger.harmony.settled import forget
+from arranger.harmony.settled import forget as forget_hands
+from arranger.layout.setting.known_bars import KEPT
 from arranger.pipeline import Wishes, to_arrangement, to_part, to_song
 from arranger.text.source import Source
 
@@ -76,6 +77,12 @@ def pages(text: str) -> bytes:
     part, problems = to_part(arrangement, WISHES)
     assert part is not None, problems
     return part.pdf
+
+
+def forget() -> None:
+    """Drop what was settled before."""
+    forget_hands()
+    KEPT.forget()
 
 
 def processor(text: str) -> tuple[float, bytes]:

@@ -117,6 +117,65 @@ def same(one: bytes, other: bytes) -> bool:
     return pages[0] == pages[1]
 
 
+def test_an_evening_from_songs_that_the_browser_keeps(browser, site, tmp_path):
+    """Its book and its study are the same bytes as the command's; a song that is not kept is told."""
+    server = StaticFiles(site)
+    context = browser.new_context()
+    page = opened(context, server.address)
+    page.click("#start-dialog button[value=close]")
+    texts = {path.name: path.read_text(encoding="utf-8") for path in SAMPLES}
+    names = ("lanterns.song.txt", "first snow.song.txt", "rosalie.song.txt")
+    order = f"set Three\n\nsong {names[0]}\nkey E\nthen talk 30 s\n\nsong {names[1]}\nthen pad\n\nsong {names[2]}\n"
+    kept = {"three.set.txt": order, **{name: texts[name] for name in names}}
+    found = page.evaluate(
+        """async ([kept, order]) => {
+            const { store, engine } = await import(new URL("page/connection.js", document.baseURI));
+            for (const [name, text] of Object.entries(kept)) await store.save(name, text, "");
+            const bytes = async (question) => {
+                const found = await engine.ask({ text: order, name: "three.set.txt", day: {}, ...question });
+                return found instanceof ArrayBuffer ? Array.from(new Uint8Array(found)) : found;
+            };
+            const astray = "set X\\nsong nowhere.song.txt\\nsong ../x.song.txt\\n";
+            return {
+                book: await bytes({ ask: "book", copy: "part" }),
+                study: await bytes({ ask: "book", copy: "study", minutes: 15, sheets: 1 }),
+                midi: await bytes({ ask: "practise", as: "midi", copy: "study" }),
+                astray: (await bytes({ ask: "order", text: astray })).problems.map((one) => one.message),
+                listed: (await store.songs("three")).orders.map((one) => one.title),
+            };
+        }""",
+        [kept, order],
+    )
+    for name, text in kept.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    command = [sys.executable, "-m", "arranger"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    for words in (["evening"], ["study", "--also", "midi"]):
+        subprocess.run(
+            [*command, words[0], "three.set.txt", *words[1:]],
+            cwd=tmp_path,
+            check=True,
+            capture_output=True,
+            env=environment,
+        )
+    assert same(bytes(found["book"]), (tmp_path / "three.evening.pdf").read_bytes())
+    assert same(bytes(found["study"]), (tmp_path / "three.study.pdf").read_bytes())
+    assert bytes(found["midi"]) == (tmp_path / "three.study.mid").read_bytes()
+    assert found["astray"] == [
+        "there is no file nowhere.song.txt", "expected a song that is kept here, found ../x.song.txt",
+    ]  # fmt: skip
+    assert found["listed"] == ["Three"]
+    page.click("#songs-button")
+    page.locator("#orders-list button", has_text="Three").click(timeout=PATIENCE)
+    page.wait_for_function(
+        """() => document.querySelectorAll('#pages svg').length > 4
+            && !document.getElementById('page-state').textContent""",
+        timeout=PATIENCE,
+    )
+    context.close()
+    server.stop()
+
+
 def test_a_new_version_takes_the_place_of_the_old_and_keeps_the_songs(browser, pyodide, tmp_path):
     site = tmp_path / "site"
     make(site, pyodide)

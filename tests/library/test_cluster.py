@@ -197,9 +197,21 @@ def test_an_address_that_is_none(tmp_path, capsys, address, problem):
 def test_nobody_answers_there(tmp_path, capsys, monkeypatch):
     monkeypatch.setattr(cluster_module, "ANSWER", 0.5)
     put(tmp_path, 1)
-    for scheme, why in (("tcp", "Timed out"), ("tls", "TLS")):
-        assert main(["library", str(tmp_path), "--on", f"{scheme}://127.0.0.1:1"]) == 2
-        assert f"no scheduler answers at {scheme}://127.0.0.1:1: {why}" in capsys.readouterr().err
+    assert main(["library", str(tmp_path), "--on", "tcp://127.0.0.1:1"]) == 2
+    assert "no scheduler answers at tcp://127.0.0.1:1: Timed out" in capsys.readouterr().err
+
+
+def test_certificates_are_wanted_before_anybody_is_asked(tmp_path, capsys):
+    put(tmp_path, 1)
+    asked = ["library", str(tmp_path), "--on", "tls://127.0.0.1:1"]
+    assert main(asked) == 2
+    err = capsys.readouterr().err
+    assert "tls://127.0.0.1:1 wants certificates, and dask's settings name none\n  hint: name them" in err
+    for file in ("missing.pem", "0/s00.song.txt"):  # of which neither is one
+        path, tls = str(tmp_path / file), "distributed.comm.tls"
+        with dask.config.set({f"{tls}.ca-file": path, f"{tls}.client.cert": path, f"{tls}.client.key": path}):
+            assert main(asked) == 2
+        assert "the certificates that dask's settings name cannot be read: " in capsys.readouterr().err
 
 
 def test_processes_here_or_workers_there(tmp_path, capsys):

@@ -1,7 +1,11 @@
 // The way to the engine and to the songs where nothing is installed: a worker that runs the program, the browser's store.
 
 const NOTHING_KEPT = "this browser keeps nothing here (a private window, or a full disk): take the text along as a file";
-const LONGEST = 10_000; // milliseconds for an answer
+const LONGEST = 10_000; // milliseconds for an answer about a song
+const EACH = 2_000; // more for each song of an evening whose book or studies are made
+const MOST_EACH = 300_000; // more at most
+const OF_AN_EVENING = ["order", "evening", "book", "practise"]; // questions that take the songs of a running order
+const TOGETHER = ["book", "practise"];
 const FIRST = 120_000; // for the first one, in which everything is loaded
 const KEPT = { name: "songs and settings", version: 1 };
 
@@ -35,9 +39,11 @@ function asked(question) {
       worker = null;
       fail(new Refused(message, 0, null));
     };
+    const more = TOGETHER.includes(question.ask) ? Math.min(EACH * (question.count ?? 0), MOST_EACH) : 0;
+    const allowed = LONGEST + more;
     const timer = setTimeout(() => ended(warm
-      ? "this took more than 10 seconds and was ended; the pages stay as they were"
-      : "the program could not be started within two minutes"), warm ? LONGEST : FIRST);
+      ? `this took more than ${allowed / 1000} seconds and was ended; the pages stay as they were`
+      : "the program could not be started within two minutes"), warm ? allowed : FIRST + more);
     worker.onerror = (event) => {
       clearTimeout(timer);
       ended(`the program could not be started: ${event.message ?? "its files are missing"}`);
@@ -53,9 +59,34 @@ function asked(question) {
   });
 }
 
+// Puts the songs that a running order names into a question about it.
+async function withSongs(question) {
+  const named = await engine.ask({ ask: "named", text: question.text });
+  if (!named.files) return { ...question, songs: [], count: 0 };
+  const given = await Promise.all(named.files.map(async (file) => {
+    const name = fromOrder(question.name, file);
+    if (name === null) return [file, null, `expected a song that is kept here, found ${file}`, ""];
+    return [file, (await songs.read(name)) ?? null, "", ""];
+  }));
+  return { ...question, songs: given, count: named.count };
+}
+
+// The name of a song that a running order names from its own place; null where it leads elsewhere.
+function fromOrder(order, file) {
+  const parts = order.split("/").slice(0, -1);
+  for (const part of file.split("/")) {
+    if (part === "..") {
+      if (parts.pop() === undefined) return null;
+    } else if (part !== ".") parts.push(part);
+  }
+  const name = parts.join("/");
+  return file.startsWith("/") || !name.endsWith(".song.txt") ? null : name;
+}
+
 export const engine = {
   // Questions wait for each other; of those for pages the newest alone is answered.
   async ask(question) {
+    if (OF_AN_EVENING.includes(question.ask) && !question.songs) return engine.ask(await withSongs(question));
     const own = (newest[question.ask] = (newest[question.ask] ?? 0) + 1);
     const before = turn;
     let done;
@@ -144,7 +175,7 @@ const inFolder = (folder) => ({
   async all() {
     const found = [];
     for await (const [name, entry] of folder.entries()) {
-      if (entry.kind === "file" && name.endsWith(".song.txt")) found.push([name, await (await entry.getFile()).text()]);
+      if (entry.kind === "file" && /\.(song|set)\.txt$/.test(name)) found.push([name, await (await entry.getFile()).text()]);
     }
     return found;
   },

@@ -24,8 +24,9 @@ function told(tag, words) {
 
 let toldBefore = "";
 
-// Lists what is wrong; each leads to its place, and has a button where only one thing can have been meant.
-export function showProblems(problems, editor) {
+// Lists what is wrong; each leads to its place, and has a button where only one thing can have been meant. What is wrong
+// with a song of a running order leads there by `openSong`.
+export function showProblems(problems, editor, openSong = null) {
   const now = JSON.stringify(problems);
   if (now === toldBefore) return;
   toldBefore = now;
@@ -37,6 +38,7 @@ export function showProblems(problems, editor) {
     if (one.from !== null) entry.append(button(`line ${one.line}`, () => editor.goTo(one.from, one.to)), " ");
     entry.append(told("span", one.message));
     for (const hint of one.hints) entry.append(told("div", hint));
+    if (one.song && openSong) entry.append(" ", button("open the song", () => openSong(one.song)));
     if (one.fix) {
       const words = one.fix.text.trim() ? `write ${one.fix.text.trim()}` : "take it out";
       entry.append(" ", button(words, () => editor.change(one.fix.from, one.fix.to, one.fix.text)));

@@ -1,6 +1,7 @@
 // The dialogs: the folder's songs, a new song, saving, the player's settings.
 
 import * as connection from "./connection.js";
+import { empty } from "./order_text.js";
 
 const { engine, store } = connection;
 
@@ -40,25 +41,31 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
       return;
     }
     if (number !== searched) return;
-    list.replaceChildren(...found.songs.map((one) => {
-      const row = document.createElement("tr");
-      const title = document.createElement("td");
-      title.append(option(one.title || one.name, () => open(one.name)));
-      if (one.place) {
-        const where = document.createElement("small");
-        where.textContent = ` ${one.place[0]}: ${one.place[1]}`;
-        title.append(where);
-      }
-      const wrong = one.errors ? `${one.errors} mistake${one.errors === 1 ? "" : "s"}` : "";
-      row.append(title, ...[one.key, one.tempo, wrong].map((words) => {
-        const cell = document.createElement("td");
-        cell.textContent = words ?? "";
-        return cell;
-      }));
-      return row;
-    }));
+    list.replaceChildren(...found.songs.map((one) => row(one, one.place && ` ${one.place[0]}: ${one.place[1]}`, one.key, one.tempo)));
+    const orders = found.orders ?? [];
+    element("orders-list").replaceChildren(...orders.map((one) => row(one, one.place && ` ${one.place}`, one.date, one.songs)));
+    element("orders-table").hidden = orders.length === 0;
     const more = found.total > found.songs.length ? `; these are ${found.songs.length} of ${found.total}` : "";
     element("songs-told").textContent = [found.total ? `${found.total} found${more}` : "no song here has these words", ...found.told].join("; ");
+  }
+
+  // A row of a list: what leads there, with what stands behind it, some facts, and how many mistakes there are.
+  function row(one, behind, ...facts) {
+    const made = document.createElement("tr");
+    const title = document.createElement("td");
+    title.append(option(one.title || one.name, () => open(one.name)));
+    if (behind) {
+      const where = document.createElement("small");
+      where.textContent = behind;
+      title.append(where);
+    }
+    const wrong = one.errors ? `${one.errors} mistake${one.errors === 1 ? "" : "s"}` : "";
+    made.append(title, ...[...facts, wrong].map((words) => {
+      const cell = document.createElement("td");
+      cell.textContent = words ?? "";
+      return cell;
+    }));
+    return made;
   }
 
   async function open(name) {
@@ -105,12 +112,14 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
     }
   }
 
-  function start(text, checks = []) {
+  function start(text, checks = [], kind = "song") {
     if (!leave()) return;
     element("start-dialog").close();
-    openText(text, { checks });
-    element("text").focus();
+    element("songs-dialog").close();
+    openText(text, { checks, kind });
+    element(kind === "order" ? "order-set" : "text").focus();
   }
+  for (const id of ["new-order", "start-order"]) element(id).addEventListener("click", () => start(empty("An evening"), [], "order"));
 
   async function convert(asked) {
     const found = await engine.ask(asked);
@@ -133,7 +142,8 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
     }
     const text = await file.text();
     const { sheet } = await engine.ask({ ask: "sheet", text });
-    if (sheet && !name.endsWith(".song.txt")) await convert({ ask: "convert", text, name, title: name.replace(/\.[^.]*$/, "") });
+    if (name.endsWith(".set.txt")) start(text.replace(/\r\n?/g, "\n"), [], "order");
+    else if (sheet && !name.endsWith(".song.txt")) await convert({ ask: "convert", text, name, title: name.replace(/\.[^.]*$/, "") });
     else start(text.replace(/\r\n?/g, "\n"));
   }
 
@@ -152,9 +162,12 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
   // --- saving ---
   const name = element("save-name");
   let elsewhere = "";
+  const ending = () => (song.kind === "order" ? ".set.txt" : ".song.txt");
+  const stem = (file) => (file.endsWith(ending()) ? file.slice(0, -ending().length) : file);
 
   function ask(message, conflict) {
     element("save-told").textContent = message;
+    element("save-ending").textContent = ending();
     element("save-anyway").hidden = element("save-reload").hidden = !conflict;
     if (!element("save-dialog").open) element("save-dialog").showModal();
   }
@@ -167,8 +180,8 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
         return;
       }
       elsewhere = found.conflict;
-      name.value = file.replace(/\.song\.txt$/, "");
-      ask(version === "" ? `there is a song ${file} already` : `${file} was changed elsewhere since it was opened`, true);
+      name.value = stem(file);
+      ask(version === "" ? `there is a file ${file} already` : `${file} was changed elsewhere since it was opened`, true);
     } catch (fault) {
       ask(fault.message, false);
     }
@@ -179,11 +192,11 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
       save(song.name, song.version);
       return;
     }
-    name.value = (song.title || "new song").toLowerCase().replace(/[\\/:*?"<>|.]/g, " ").trim();
+    name.value = (song.title || (song.kind === "order" ? "an evening" : "new song")).toLowerCase().replace(/[\\/:*?"<>|.]/g, " ").trim();
     ask("", false);
   }
 
-  const typed = () => `${name.value.trim().replace(/\.song\.txt$/, "")}.song.txt`;
+  const typed = () => `${stem(name.value.trim())}${ending()}`;
   element("save-button").addEventListener("click", startSaving);
   addEventListener("keydown", (event) => {
     if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s") {

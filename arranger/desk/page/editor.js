@@ -41,6 +41,22 @@ export function change(from, to, replacement) {
   }
 }
 
+// Does something to the text while the focus and, on a tablet, the keys on the screen stay as they are.
+export function quietly(doing) {
+  const focused = document.activeElement;
+  text.inputMode = "none";
+  doing();
+  if (focused !== text) {
+    text.blur(); // whoever had the focus may not be there any more: keys must not go into the text
+    focused?.focus?.({ preventScroll: true });
+  }
+  text.inputMode = "";
+}
+
+let name = "";
+export const named = () => name; // the file's name in the folder; empty for a new one
+export const nameIt = (given) => { name = given; };
+
 // Colours the text: stretches [from, to, kind] in order, and what is wrong as { from, to, severity }.
 export function paint(colours, problems) {
   const content = text.value;

@@ -5,8 +5,10 @@ import * as editor from "./editor.js";
 import * as pages from "./pages.js";
 import * as listen from "./listen.js";
 import { rendered } from "./sound.js";
-import { give, openDialogs } from "./dialogs.js";
+import { openDialogs } from "./dialogs.js";
 import { showProblems, showChecks, showChord } from "./beside.js";
+import * as evening from "./evening.js";
+import { takingAlong } from "./along.js";
 
 const { engine, store, Refused } = connection;
 const element = (id) => document.getElementById(id);
@@ -15,7 +17,8 @@ const PAUSE = 25; // milliseconds after a key before it is asked about: keys of 
 const HANDS = ["chord", "hand", "left hand", "finger", "staff", "resolution"]; // what leads to why a chord has its hand
 const HEARTBEAT = 60_000; // milliseconds
 
-const song = { name: "", version: "", saved: "", title: "" };
+const song = { name: "", version: "", saved: "", title: "", kind: "song" }; // kind: song, or order (of an evening)
+const isOrder = () => song.kind === "order";
 let answer = { problems: [], bars: [], colours: [] };
 let heard = null; // the performance of the text, once it was asked for
 let asked = 0;
@@ -28,15 +31,25 @@ let settingsChanged = 0;
 export function question(ask, more = {}) {
   const copy = day.elements.copy.value;
   const chosen = { easy: day.elements.easy.checked };
-  for (const field of day.querySelectorAll(`[data-copy="${copy}"]`)) {
+  for (const field of day.querySelectorAll(`[data-copy~="${copy}"]`)) {
     if (touched.has(field.name)) chosen[field.name] = field.type === "checkbox" ? (field.checked ? "yes" : "no") : field.value;
   }
+  for (const name of BESIDE) delete chosen[name];
   if (!chosen.easy) {
     if (touched.has("suspensions")) chosen.suspensions = day.elements.suspensions.checked ? "1/6" : "0";
     if (touched.has("octaves")) chosen.octaves = day.elements.octaves.checked ? "phrase" : "none";
   }
-  return { ask, text: editor.value(), name: song.name || "song.song.txt", copy, key: day.elements.key.value, day: chosen, ...more };
+  const asked = { ask, text: editor.value(), name: song.name || (isOrder() ? "evening.set.txt" : "song.song.txt"), copy, day: chosen };
+  if (copy === "study") Object.assign(asked, { minutes: minutes(), sheets: Number(day.elements.sheets.value) });
+  if (isOrder()) asked.facing = mayFace() && day.elements.facing.checked;
+  else asked.key = day.elements.key.value;
+  return { ...asked, ...more };
 }
+const BESIDE = ["minutes", "sheets", "facing"]; // what is no choice over the player's settings
+const minutes = () => Math.min(60, Math.max(3, Math.round(Number(day.elements.minutes.value)) || 15));
+// Songs of two pages can lie side by side where a sheet has one page: not on a tablet, not two on a sheet.
+const mayFace = () => isOrder() && day.elements.copy.value !== "study"
+  && (day.elements.copy.value === "part" || ["a4", "letter", "a5"].includes(day.elements.stage_paper.value));
 const touched = new Set(); // what was chosen today: the rest is as the player's settings have it
 
 function soon() {
@@ -51,16 +64,18 @@ async function update() {
   busy = true;
   const number = (asked += 1);
   const content = editor.value();
-  const wished = JSON.stringify(question("pages"));
+  const now = () => JSON.stringify(question(isOrder() ? "order" : "pages"));
+  const wished = now();
   try {
     const found = await engine.ask(JSON.parse(wished));
     if (found.failed || found.bad) state(found.failed ?? found.bad);
-    else if (!found.outdated) await take(found, content);
+    else if (isOrder() && content === editor.value()) await takeOrder(found, () => now() === wished && !settingsChanged);
+    else if (!isOrder() && !found.outdated) await take(found, content);
   } catch (fault) {
     say(fault);
   }
   busy = false;
-  if (number !== asked || JSON.stringify(question("pages")) !== wished || settingsChanged) {
+  if (number !== asked || now() !== wished || settingsChanged) {
     settingsChanged = 0;
     update();
   }
@@ -72,20 +87,60 @@ async function take(found, content) {
     return;
   }
   answer = found;
-  editor.paint(found.colours, found.problems);
-  showProblems(found.problems, editor);
   keys(found);
-  settingsShown(found.day);
-  song.title = found.title;
-  element("title").textContent = found.title || "Desk";
-  document.title = found.title ? `${found.title} – Desk` : "Desk";
+  named(found);
   if (found.pages) {
     await pages.show(found.pages, found.families);
-    state("");
+    state(found.said);
     markCursor(false);
   } else {
     pages.outdated();
     state(editor.value().trim() ? "these pages are from before the mistake" : "");
+  }
+  document.body.dataset.shown = String(Number(document.body.dataset.shown ?? 0) + 1);
+}
+
+// Shows what is said of the whole text: its name, its colours, what is wrong.
+function named(found) {
+  editor.paint(found.colours, found.problems);
+  showProblems(found.problems, editor, isOrder() ? (file) => openSong(evening.inFolder(file)) : null);
+  settingsShown(found.day);
+  song.title = found.title;
+  element("title").textContent = found.title || "Desk";
+  document.title = found.title ? `${found.title} – Desk` : "Desk";
+}
+
+// Takes what is said of a running order, then shows its pages as they are made, unless another is waited for.
+async function takeOrder(found, wanted) {
+  answer = { problems: found.problems, bars: [], colours: found.colours };
+  const begun = found.count || found.problems.some((one) => one.code !== "empty-set");
+  named(begun ? found : { ...found, problems: [] });
+  evening.take(found);
+  if (found.whole) {
+    let made;
+    if (day.elements.copy.value === "study") {
+      state("the study is made");
+      made = await engine.ask(question("practise"));
+      if (!wanted()) return;
+      if (made.pages) {
+        evening.otherPages();
+        await pages.show(made.pages, made.families);
+        state(made.said);
+      }
+    } else {
+      made = await evening.showPages(question, found.count, wanted, state);
+      if (made === null) return;
+    }
+    if (made.failed || made.bad) {
+      state(made.failed ?? made.bad);
+      return;
+    }
+    if (made.problems.length > found.problems.length) named({ ...found, problems: made.problems });
+    if (!made.pages) found.whole = false;
+  }
+  if (!found.whole) {
+    pages.outdated();
+    state(found.count ? "these pages are from before the mistake" : "");
   }
   document.body.dataset.shown = String(Number(document.body.dataset.shown ?? 0) + 1);
 }
@@ -130,6 +185,7 @@ function barAt(place) {
 }
 
 function markCursor(scroll = true) {
+  if (isOrder() || day.elements.copy.value === "study") return;
   const bar = barAt(editor.cursor());
   pages.bracket("cursor", bar ? bar[0] : null, bar ? bar[1] : null, { width: 1, colour: "#777", scroll });
 }
@@ -146,11 +202,11 @@ async function why(place) {
 pages.onClick((from, to, role) => {
   editor.goTo(from, to);
   markCursor(false);
-  if (HANDS.includes(role)) why(from);
+  if (HANDS.includes(role) && day.elements.copy.value !== "study") why(from);
 });
 editor.onCursor(() => markCursor());
 element("text").addEventListener("keydown", (event) => {
-  if (event.altKey && event.key === "Enter") {
+  if (event.altKey && event.key === "Enter" && !isOrder()) {
     event.preventDefault();
     why(editor.cursor());
   }
@@ -196,53 +252,6 @@ listenButton.addEventListener("click", async () => {
   }
 });
 
-// --- taking along ---------------------------------------------------------------------------------------------------
-
-function fileName(ending) {
-  const stem = song.name ? song.name.split("/").pop().replace(/\.song\.txt$/, "") : song.title || "song";
-  const copy = day.elements.copy.value === "stage" && ending === "pdf" ? ".stage" : "";
-  const key = day.elements.key.value ? ` in ${day.elements.key.value}` : "";
-  return `${stem}${key}${copy}.${ending}`;
-}
-
-async function made(ask, kind) {
-  const found = await engine.ask(question(ask));
-  if (found instanceof ArrayBuffer) return new Blob([found], { type: kind });
-  state(found.failed ?? found.bad ?? "the mistakes must be mended first");
-  return null;
-}
-
-function takeAlong(ask, ending, kind) {
-  return async () => {
-    try {
-      const blob = await made(ask, kind);
-      if (blob === null) return;
-      give(blob, fileName(ending), kind);
-    } catch (fault) {
-      say(fault);
-    }
-  };
-}
-element("pdf-button").addEventListener("click", takeAlong("print", "pdf", "application/pdf"));
-element("midi-button").addEventListener("click", takeAlong("midi", "mid", "audio/midi"));
-element("musicxml-button").addEventListener("click", takeAlong("musicxml", "musicxml", "application/vnd.recordare.musicxml+xml"));
-element("print-button").addEventListener("click", async () => {
-  try {
-    const blob = await made("print", "application/pdf");
-    if (blob === null) return;
-    document.getElementById("print-frame")?.remove();
-    const frame = document.createElement("iframe");
-    frame.id = "print-frame";
-    frame.hidden = true;
-    frame.title = "what is printed";
-    frame.src = URL.createObjectURL(blob);
-    frame.addEventListener("load", () => { frame.contentWindow.focus(); frame.contentWindow.print(); });
-    document.body.append(frame);
-  } catch (fault) {
-    say(fault);
-  }
-});
-
 // --- the song on the disk -------------------------------------------------------------------------------------------
 
 const DRAFT = "desk draft";
@@ -253,24 +262,30 @@ function told() {
   sessionStorage.setItem(DRAFT, JSON.stringify({ ...song, text: editor.value() }));
 }
 
-export function openText(text, { name = "", version = "", saved = null, checks = [] } = {}) {
+export function openText(text, { name = "", version = "", saved = null, checks = [], kind = "song" } = {}) {
   listen.stop();
-  Object.assign(song, { name, version, saved: saved ?? (name ? text : "") });
+  Object.assign(song, { name, version, saved: saved ?? (name ? text : ""), kind: name.endsWith(".set.txt") ? "order" : kind });
   day.elements.key.value = "";
+  editor.nameIt(name);
   editor.open(text);
+  evening.forget();
+  evening.show(isOrder(), openSong);
+  pages.clear();
+  choices();
   showChecks(checks, editor);
   showChord({ chord: null }, editor);
   soon();
 }
 
 export const leave = () => editor.value() === song.saved || !editor.value().trim()
-  || confirm("This song is not saved. Leave it?");
+  || confirm(isOrder() ? "This running order is not saved. Leave it?" : "This song is not saved. Leave it?");
 
 export async function saveAs(name, version) {
   const text = editor.value();
   const found = await store.save(name, text, version);
   if (found.conflict === undefined) {
     Object.assign(song, { name, version: found.version, saved: text });
+    editor.nameIt(name);
     told();
   }
   return found;
@@ -282,7 +297,10 @@ addEventListener("beforeunload", (event) => {
 
 // --- beginning ------------------------------------------------------------------------------------------------------
 
-editor.onInput(soon);
+editor.onInput(() => {
+  if (isOrder()) evening.draw();
+  soon();
+});
 day.addEventListener("change", (event) => {
   if (event.target.name) touched.add(event.target.name);
   choices();
@@ -292,14 +310,32 @@ day.addEventListener("submit", (event) => event.preventDefault());
 
 function choices() {
   const copy = day.elements.copy.value;
-  for (const field of day.querySelectorAll("[data-copy]")) field.closest("label").hidden = field.dataset.copy !== copy;
+  for (const field of day.querySelectorAll("[data-copy]")) field.closest("label").hidden = !field.dataset.copy.split(" ").includes(copy);
+  day.elements.facing.closest("label").hidden = !mayFace();
+  day.elements.key.closest("label").hidden = isOrder();
+  element("midi-button").hidden = isOrder() && copy !== "study";
+  element("musicxml-button").hidden = isOrder() || copy === "study";
+  element("text").setAttribute("aria-label", isOrder() ? "The running order as text" : "The song as text");
+  if (isOrder()) element("text").removeAttribute("aria-describedby");
+  else element("text").setAttribute("aria-describedby", "text-help");
 }
 
+async function openSong(name) {
+  if (!leave()) return;
+  try {
+    const opened = await store.read(name);
+    openText(opened.text, { name, version: opened.version });
+  } catch (fault) {
+    say(fault);
+  }
+}
+
+takingAlong({ song, day, question, isOrder, state, say });
 const dialogs = openDialogs({ song, openText, leave, saveAs, question, settingsKept: () => { settingsChanged = 1; soon(); } });
 choices();
 const draft = JSON.parse(sessionStorage.getItem(DRAFT) ?? "null");
 if (draft?.text) {
-  openText(draft.text, { name: draft.name, version: draft.version, saved: draft.saved });
+  openText(draft.text, { name: draft.name, version: draft.version, saved: draft.saved, kind: draft.kind });
 } else {
   told();
   dialogs.begin();

@@ -26,6 +26,11 @@ export async function show(pictures, families) {
   place.classList.remove("old");
 }
 
+export function clear() {
+  place.replaceChildren();
+  shown = [];
+}
+
 // Says that the pages are not those of the text.
 export function outdated() {
   if (shown.length) place.classList.add("old");
@@ -48,6 +53,29 @@ export function onClick(react) {
   });
 }
 
+// Tells which page was clicked, from 0.
+export function onPage(react) {
+  place.addEventListener("click", (event) => {
+    const at = [...place.children].findIndex((page) => page.contains(event.target));
+    if (at >= 0) react(at);
+  });
+}
+
+export function scrollTo(page) {
+  place.children[page]?.scrollIntoView({ block: "start" });
+}
+
+const MARKED = ["chord", "hand", "letters", "staff", "head"];
+
+// Where an item is, of a text its capitals: the box of a browser has the room between lines.
+function inkOf(item) {
+  const box = item.getBBox();
+  const text = item.querySelector("text");
+  if (!text) return box;
+  const [baseline, size] = ["y", "font-size"].map((name) => Number(text.getAttribute(name)));
+  return { x: box.x, width: box.width, y: baseline - 0.75 * size, height: 0.8 * size };
+}
+
 // Puts a bracket around a bar wherever it is drawn: what comes from the text between two places.
 export function bracket(name, from, to, { width, colour, scroll }) {
   for (const old of place.querySelectorAll(`.bracket-${name}`)) old.remove();
@@ -57,8 +85,8 @@ export function bracket(name, from, to, { width, colour, scroll }) {
     const rows = new Map();
     for (const item of page.querySelectorAll("[data-from]")) {
       const begins = Number(item.dataset.from);
-      if (begins < from || begins >= to || !["chord", "hand", "staff", "head"].includes(item.dataset.role)) continue;
-      const box = item.getBBox();
+      if (begins < from || begins >= to || !MARKED.includes(item.dataset.role)) continue;
+      const box = inkOf(item);
       if (!box.width && !box.height) continue;
       const row = [...rows.keys()].find((y) => Math.abs(y - box.y) < 120) ?? box.y;
       const old = rows.get(row) ?? { left: Infinity, right: -Infinity, top: Infinity, bottom: -Infinity };

@@ -133,8 +133,8 @@ class Book:
         parts: list[PackedPages] = [orders]
         count = len(orders)
         for bound in self._bound:
-            if facing and len(bound.pages) == PAIR and count % 2 == 0:  # the next page has an odd number
-                parts.append(self._blank())
+            if blank_before(count, len(bound.pages), facing=facing):
+                parts.append(blank_page(self._options))
                 count += 1
             marks += (replace(mark, page=mark.page + count) for mark in bound.bookmarks)
             parts.append(bound.pages)
@@ -147,15 +147,6 @@ class Book:
             bookmarks=tuple(marks),
         )
         return BookPages(document, Numbered(parts), count, missing_glyphs(orders, self._metrics))
-
-    def _blank(self) -> PackedPages:
-        pages = PackedPages()
-        options = self._options
-        if isinstance(options, StageOptions):
-            pages.append(_sheet([()], options, 1.0, options.dark))
-        else:
-            pages.append(Page(options.paper.width, options.paper.height, ()))
-        return pages
 
     def _order_pages(self, first: Sequence[EveningBreak]) -> Iterator[Page]:
         """Yield the pages of the order: on a stage copy in type that can be read from the player's distance."""
@@ -187,6 +178,27 @@ class Book:
             some = leaves[at : at + sheet.pages]
             links = [link for n, leaf in enumerate(some) for link in leads(leaf, scale, n * sheet.page_width)]
             yield replace(_sheet([leaf.items for leaf in some], options, scale, options.dark), links=tuple(links))
+
+
+def blank_before(count: int, pages: int, *, facing: bool) -> bool:
+    """Return whether a blank page stands before a song, so that its two pages lie side by side.
+
+    Args:
+        count: how many pages stand before it.
+        pages: how many it has.
+        facing: songs of two pages begin on left-hand pages, that is those with an even number.
+    """
+    return facing and pages == PAIR and count % 2 == 0
+
+
+def blank_page(options: PartOptions | StageOptions) -> PackedPages:
+    """Return a page on which nothing stands."""
+    pages = PackedPages()
+    if isinstance(options, StageOptions):
+        pages.append(_sheet([()], options, 1.0, options.dark))
+    else:
+        pages.append(Page(options.paper.width, options.paper.height, ()))
+    return pages
 
 
 def _sheet(leaves: Sequence[Sequence[Item]], options: StageOptions, scale: float, dark: bool) -> Page:

@@ -18,7 +18,28 @@ LETTERS_HIGH, WORDS_HIGH = 1.15, 1.5
 HEAD_LINE = 14.0  # points that a line over the music takes at least
 
 
-def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int], int], metrics: Metrics) -> int:
+class Bottoms:
+    """Keeps how far down lines reach with other keyboards, staves, or hands beside their chords: several looks ask."""
+
+    def __init__(self, metrics: Metrics) -> None:
+        self._metrics = metrics
+        self._found: dict[tuple[int, float, bool, float], float] = {}
+        self._kept: list[SetLine] = []  # lines are known by identity
+
+    def of(self, ready: SetLine, keyboard: float, beside: bool, staff: float) -> float:
+        """Return how far down a line reaches with keyboards and staves so high, hands beside its chords or not."""
+        line = ready.line
+        if (keyboard, beside, staff) == (line.look.keyboard, line.look.beside, line.look.staff):
+            return ready.rows.bottom
+        key = id(ready), keyboard, beside, staff
+        if key not in self._found:
+            other = replace(line, look=line.look._replace(keyboard=keyboard, beside=beside, staff=staff))
+            self._found[key] = rows_in(other, self._metrics).bottom
+            self._kept.append(ready)
+        return self._found[key]
+
+
+def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int], int], bottoms: Bottoms) -> int:
     """Return how many pages a part needs in a look at least, by the heights of its rows in a draft in a larger one.
 
     `joined` has for rows that stand in one line with another in the look, by section and number, the first of those.
@@ -37,9 +58,9 @@ def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int]
         if look.over and draft.look.over and not shared:
             over = line.inside.down  # of a page as wide
         pair = joined.get((planned.section, planned.row))
-        height = bare = max(_bottom(line.inside, draft.look, look, metrics, pair is None), beside) + over + look.pencil
+        height = bare = max(_bottom(line.inside, draft.look, look, bottoms, pair is None), beside) + over + look.pencil
         if line.folded:
-            bare = max(_bottom(line.folded, draft.look, look, metrics, pair is None), beside) + over + look.pencil
+            bare = max(_bottom(line.folded, draft.look, look, bottoms, pair is None), beside) + over + look.pencil
         row = planned.row if pair is None else pair
         key = planned.section, row, number if as_broken and pair is None else 0
         known = rows.get(key)
@@ -56,7 +77,7 @@ def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int]
     return len(draft.head) - 1 + len(plans)
 
 
-def _bottom(ready: SetLine, own: Look, look: Look, metrics: Metrics, alone: bool) -> float:
+def _bottom(ready: SetLine, own: Look, look: Look, bottoms: Bottoms, alone: bool) -> float:
     """Return how far down a line reaches at least in another look, without its room for a pencil.
 
     `alone`: it stands in no line with another there.
@@ -67,14 +88,8 @@ def _bottom(ready: SetLine, own: Look, look: Look, metrics: Metrics, alone: bool
     # On a page as wide a row that is broken no less has its words on two lines or not, and hands that stand beside
     # their chords may only be higher elsewhere. All but words is as high as it is; they may be the least.
     same = alone and (own.beside, own.over) == (look.beside, look.over)
-    bottom = min(
-        ready.rows.bottom
-        if (look.keyboard, beside, look.staff) == (line.look.keyboard, line.look.beside, line.look.staff)
-        else rows_in(
-            replace(line, look=line.look._replace(keyboard=look.keyboard, beside=beside, staff=look.staff)), metrics
-        ).bottom
-        for beside in ({True} if same and line.look.beside else {look.beside, False})
-    )
+    ways = {True} if same and line.look.beside else {look.beside, False}
+    bottom = min(bottoms.of(ready, look.keyboard, beside, look.staff) for beside in ways)
     least = look.words if look.least_words is None else look.least_words
     less = WORDS_HIGH * max(0.0, line.look.words - least) * (line.verses + len(ready.rows.under))
     if not same or own.words != look.words:

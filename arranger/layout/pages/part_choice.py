@@ -15,7 +15,7 @@ from arranger.layout.content.folding import Group, groups_of
 from arranger.layout.content.how_played import drawn_order
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.around import ALONE, Around
-from arranger.layout.pages.least_pages import pages_at_least
+from arranger.layout.pages.least_pages import Bottoms, pages_at_least
 from arranger.layout.pages.part_draft import Contents, PartDraft, drafted
 from arranger.layout.style import Look
 from arranger.layout.text import Metrics
@@ -31,6 +31,7 @@ class PartChoice:
     ) -> None:
         self._options, self._around = options, around
         self._contents = Contents(arrangement, options, metrics)
+        self._bottoms = Bottoms(metrics)
         self._looks = style.looks(options.hands)
         self._tried: dict[tuple[tuple[Group, ...], Look], PartDraft] = {}
 
@@ -112,7 +113,7 @@ class PartChoice:
 
     def least_pages(self, draft: PartDraft, look: Look) -> int:
         """Return how many pages the part needs in a look at least, for all that a draft in a larger one tells."""
-        return pages_at_least(draft, look, self._contents.joined(draft, look), self._contents.metrics)
+        return pages_at_least(draft, look, self._contents.joined(draft, look), self._bottoms)
 
     def at(self, groups: tuple[Group, ...], look: Look) -> PartDraft:
         """Return the draft of a look, with sections drawn in groups."""
@@ -120,6 +121,11 @@ class PartChoice:
         if known is None:
             known = self._tried[groups, look] = drafted(self._contents, groups, look, self._around)
         return known
+
+    def placed(self, draft: PartDraft) -> PartDraft:
+        """Return a draft whose lines all have their own places in the song, as pages need them."""
+        own = self._contents.own_lines(draft.groups, draft.look)
+        return draft._replace(lines=own.lines, notes=own.notes)
 
     def _turned_back(self, draft: PartDraft) -> list[tuple[int, int]]:
         """Return between which sections a page is turned back, each pair as often as it is."""

@@ -18,7 +18,7 @@ from arranger.layout.pages.around import Around, PlacedRow, with_row
 from arranger.layout.pages.head_and_foot import HeadPage, foot_height, set_heading
 from arranger.layout.pages.legend import entries, leading, rows_of_legend, set_legend
 from arranger.layout.pages.turning import FREE, Block, PagePlan, divide
-from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.known_bars import KEPT, KnownBars
 from arranger.layout.setting.line_plan import Room, in_rows, plan
 from arranger.layout.setting.music import SetLine, music_left, prepare
 from arranger.layout.setting.row_pairs import pairs_of
@@ -146,6 +146,7 @@ class SetLines(NamedTuple):
     """The lines of a part in a look, before they are divided over pages, with what stands under the first.
 
     `limits`: how far down the first page may be filled, and the others. `rights_above`: the rights stand in the head.
+    `own`: no line is that of another section, which prints the same.
     """
 
     sections: Mapping[int, SectionContent]
@@ -153,6 +154,7 @@ class SetLines(NamedTuple):
     notes: tuple[Item, ...]
     limits: tuple[float, float]
     rights_above: bool
+    own: bool
 
 
 class Contents:
@@ -165,6 +167,7 @@ class Contents:
         self._lines: dict[tuple[tuple[Group, ...], Look], SetLines] = {}
         self._joined: dict[tuple[tuple[Group, ...], Look], dict[tuple[int, int], int]] = {}
         self._written: Mapping[BarKey, NotatedBar] | None = None
+        KEPT.begin()
 
     def of(self, groups: tuple[Group, ...], look: Look) -> tuple[Folded, KnownBars]:
         """Return the content with sections drawn in groups, and what is remembered of its bars."""
@@ -203,10 +206,34 @@ class Contents:
         return found
 
     def lines(self, groups: tuple[Group, ...], look: Look) -> SetLines:
-        """Return the lines in a look, with sections drawn in groups: they do not depend on what is around them."""
+        """Return the lines in a look, with sections drawn in groups: they do not depend on what is around them.
+
+        Those of a section that prints the same may stand for its own: their places in the song are another's.
+        """
         found = self._lines.get((groups, look))
         if found is None:
             found = self._lines[groups, look] = _set_lines(self, groups, look)
+        return found
+
+    def own_lines(self, groups: tuple[Group, ...], look: Look) -> SetLines:
+        """Return the same, all with their own places in the song."""
+        found = self.lines(groups, look)
+        return found if found.own else _set_lines(self, groups, look, own=True)
+
+    def lines_of(
+        self, section: SectionContent, known: KnownBars, look: Look, tempo: float, *, own: bool
+    ) -> tuple[SectionContent, tuple[PartLine, ...]]:
+        """Return the lines of a section, after the one for which they were set: it prints the same if not its `own`.
+
+        `tempo` is the fastest in which it is played, in quarters a minute.
+        """
+        room = self.room(look)
+        kept, key = known.rows_of(section, self.metrics).lines, (look, room, tempo)
+        found = kept.get(key)
+        if found is None or (own and found[0] is not section):
+            planned = plan(section, room, self.metrics, look, known)
+            lines = [PartLine.of(line, section.name, self.metrics, tempo, room.across) for line in planned]
+            found = kept[key] = section, tuple(lines)
         return found
 
 
@@ -216,33 +243,36 @@ def _frame(options: PartOptions, look: Look, metrics: Metrics) -> tuple[float, f
     return paper.width - 2 * look.side, paper.height - style.BOTTOM - foot_height(metrics) - FOOT_ROOM
 
 
-def _set_lines(contents: Contents, groups: tuple[Group, ...], look: Look) -> SetLines:
+def _set_lines(contents: Contents, groups: tuple[Group, ...], look: Look, *, own: bool = False) -> SetLines:
     arrangement, metrics = contents.arrangement, contents.metrics
     width, bottom = _frame(contents.options, look, metrics)
-    room = contents.room(look)
     content, known = contents.of(groups, look)
-    planned = [line for section in content.sections for line in plan(section, room, metrics, look, known)]
-    planned += _texts(content, look, metrics, width, room.height)
     sections = {index: section for section in content.sections for index in section.indices}
     tempi = [section.facts.tempo for section in arrangement.song.sections]
     speeds = [float((tempo and tempo.quarters_a_minute) or UNKNOWN_TEMPO) for tempo in tempi]
     fastest = {index: max(speeds[number] for number in section.indices) for index, section in sections.items()}
-    lines = tuple(
-        PartLine.of(line, sections[line.section].name, metrics, fastest[line.section], width) for line in planned
-    )
+    lines: list[PartLine] = []
+    all_own = True
+    for section in content.sections:
+        of, some = contents.lines_of(section, known, look, fastest[section.index], own=own)
+        all_own = all_own and of is section
+        lines += some
+    for line in _texts(content, look, metrics, width, contents.room(look).height):
+        lines.append(PartLine.of(line, sections[line.section].name, metrics, fastest[line.section], width))
     rights = arrangement.song.rights
     span = rights.span if rights is not None else NOWHERE
     texts = wrap(rights.value, "regular", style.SMALL, width, metrics) if rights is not None else ()
     above = len(texts) == 1 or len(texts) > RIGHTS_LINES
+    planned = [line.inside.line for line in lines]
     notes, notes_top = _notes(planned, () if above else texts, span, metrics, (look.side, width), bottom)
-    return SetLines(sections, lines, notes, (notes_top - FOOT_ROOM, bottom), above)
+    return SetLines(sections, tuple(lines), notes, (notes_top - FOOT_ROOM, bottom), above, all_own)
 
 
 def drafted(contents: Contents, groups: tuple[Group, ...], look: Look, around: Around) -> PartDraft:
     """Settle everything but the places of the items, with sections drawn in groups."""
     arrangement, metrics = contents.arrangement, contents.metrics
     width, bottom = _frame(contents.options, look, metrics)
-    sections, lines, notes, limits, rights_above = contents.lines(groups, look)
+    sections, lines, notes, limits, rights_above, _ = contents.lines(groups, look)
     over, under = (row and row(look.side, width) for row in (around.above, around.below))
     head = set_heading(
         arrangement, metrics, look.side, width, limits, with_rights=rights_above, compact=look.over, over=over

@@ -107,7 +107,9 @@ def lay_out(
     Returns:
         The pages, and an error for each character that no font has, and where there are more pages than asked for.
     """
-    around, draft = _around(PartChoice(arrangement, options, metrics, ladder[-1]), ladder)
+    choice = PartChoice(arrangement, options, metrics, ladder[-1])
+    around, draft = _around(choice, ladder)
+    draft = choice.placed(draft)
     document = document_of(arrangement, "keys part", *_pages(arrangement, draft, options, metrics, around))
     problems = missing_glyphs(document.pages, metrics)
     if options.pages is not None and draft.pages > options.pages:

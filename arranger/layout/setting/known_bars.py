@@ -1,19 +1,26 @@
-"""Remember the widths of bars, for several looks of one content ask for the same."""
+"""Remember the widths of bars, for several looks of one content ask for the same, and how rows were set in lines.
+
+How rows are set is kept longer than for one song: an edit leaves most sections as they are.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from operator import is_
-from typing import NamedTuple
+from typing import Any, Literal, NamedTuple, get_args
 
 from arranger.layout import style
-from arranger.layout.content.model import BarContent, Column, Words
+from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
 from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
-from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured
-from arranger.layout.style import Gaps
+from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured, with_keyboards
+from arranger.layout.style import Gaps, Look
 from arranger.layout.text import Metrics, runs, width_of
+
+# Names of shapes: all of them; those of chords (`C over A`) without those that spell the notes (`D-E-G over C`); none.
+Shapes = Literal["all", "named", "none"]
+SHAPES: tuple[Shapes, ...] = get_args(Shapes)
 
 
 class MeasuredRow(NamedTuple):
@@ -22,6 +29,59 @@ class MeasuredRow(NamedTuple):
     bars: tuple[MeasuredBar, ...]
     width: float
     widest: float
+
+
+class RowSetting(NamedTuple):
+    """How a row is set so that it needs few lines: the width of a key (pt), the look, which names of shapes it has."""
+
+    key_width: float
+    look: Look
+    shapes: Shapes
+
+
+class KnownRows(NamedTuple):
+    """What was found for the rows of a section, by the look and the width of the music.
+
+    `settings`: how each is set. `joined`: whether two rows that are joined may fit a line. `lines`: the section in
+    which lines were set, and these, by all that they depend on.
+    """
+
+    settings: dict[tuple[Look, float], tuple[RowSetting, ...]]
+    joined: dict[tuple[RowContent, Look, float], bool]
+    lines: dict[Hashable, tuple[SectionContent, tuple[Any, ...]]]
+
+
+Found = dict[tuple[SectionContent, float, Metrics], KnownRows]
+PARTS_KEPT = 2  # of some 300 KiB each at 80 chords: the one being set, and that before an edit
+
+
+class KeptSections:
+    """Keeps what was found for the sections of the last parts: where a song is edited most of them come again.
+
+    Sections that print the same are one, wherever they stand in the text of a song.
+    """
+
+    def __init__(self) -> None:
+        self._parts: tuple[Found, ...] = ()
+
+    def begin(self) -> None:
+        """Begin another part; what was found for the oldest is dropped."""
+        self._parts = ({}, *self._parts[: PARTS_KEPT - 1])
+
+    def rows_of(self, section: SectionContent, words: float, metrics: Metrics) -> KnownRows:
+        """Return what has been found for a section, to be added to; `words` is the size of its words."""
+        key = section, words, metrics
+        known = next((part[key] for part in self._parts if key in part), None) or KnownRows({}, {}, {})
+        for part in self._parts[:1]:
+            part[key] = known
+        return known
+
+    def forget(self) -> None:
+        """Drop all: for measurements, and to see that pages are the same without it."""
+        self._parts = ()
+
+
+KEPT = KeptSections()
 
 
 class KnownBars:
@@ -34,13 +94,23 @@ class KnownBars:
     def __init__(self, words: float) -> None:
         self._words = words
         self._measured: dict[tuple[int, float, Gaps, bool, float], MeasuredBar] = {}
+        self._alike: dict[tuple[int, Gaps, bool, float], MeasuredBar] = {}  # with keyboards of some width
         self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool, float], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
-        self._unspelled: dict[int, BarContent] = {}
+        self._shaped: dict[tuple[int, Shapes], BarContent] = {}
         self._handless: dict[int, BarContent] = {}
         self._closed: dict[int, BarContent] = {}
-        self._kept: list[BarContent] = []
+        self._sections: dict[int, KnownRows] = {}
+        self._kept: list[BarContent | SectionContent] = []
+
+    def rows_of(self, section: SectionContent, metrics: Metrics) -> KnownRows:
+        """Return what has been found for the rows of a section, in this content or before it, to be added to."""
+        found = self._sections.get(id(section))
+        if found is None:
+            found = self._sections[id(section)] = KEPT.rows_of(section, self._words, metrics)
+            self._kept.append(section)
+        return found
 
     def sized(self, bar: BarContent, words: float) -> BarContent:
         """Return a bar with its words in a size."""
@@ -60,11 +130,14 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
-    def unspelled(self, bar: BarContent) -> BarContent:
-        """Return a bar without the shapes that only spell the notes (`C-E-B♭ over C`)."""
-        found = self._unspelled.get(id(bar))
+    def shaped(self, bar: BarContent, shapes: Shapes) -> BarContent:
+        """Return a bar with some of the names of its shapes."""
+        if shapes == "all":
+            return bar
+        found = self._shaped.get((id(bar), shapes))
         if found is None:
-            found = self._unspelled[id(bar)] = _with_columns(bar, tuple(map(_unspelled, bar.columns)))
+            columns = tuple(_shaped(column, shapes) for column in bar.columns)
+            found = self._shaped[id(bar), shapes] = _with_columns(bar, columns)
             self._kept.append(bar)
         return found
 
@@ -92,7 +165,9 @@ class KnownBars:
         key = id(bar), measure.picture, look.gaps, look.beside, look.staff
         found = self._measured.get(key)
         if found is None:
-            found = self._measured[key] = measured(bar, measure)
+            like = self._alike.get((id(bar), look.gaps, look.beside, look.staff))
+            found = measured(bar, measure) if like is None else with_keyboards(like, measure)
+            self._measured[key] = self._alike[id(bar), look.gaps, look.beside, look.staff] = found
             self._kept.append(bar)
         return found
 
@@ -123,9 +198,11 @@ def _with_columns(bar: BarContent, columns: tuple[Column, ...]) -> BarContent:
     return bar if all(map(is_, columns, bar.columns)) else replace(bar, columns=columns)
 
 
-def _unspelled(column: Column) -> Column:
+def _shaped(column: Column, shapes: Shapes) -> Column:
     picture = column.picture
-    if picture is None or not any("-" in run.text for run in picture.shape):
+    if picture is None or not picture.shape:
+        return column
+    if shapes == "named" and not any("-" in run.text for run in picture.shape):
         return column
     return replace(column, picture=replace(picture, shape=()))
 

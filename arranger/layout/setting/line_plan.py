@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -24,7 +23,7 @@ from arranger.layout.content.model import (
     SectionContent,
 )
 from arranger.layout.content.pictures import shown_range, white_count
-from arranger.layout.setting.known_bars import KnownBars
+from arranger.layout.setting.known_bars import SHAPES, KnownBars, RowSetting, Shapes
 from arranger.layout.setting.margin import beside_and_across
 from arranger.layout.setting.row_pairs import joined
 from arranger.layout.setting.spacing import (
@@ -40,7 +39,19 @@ from arranger.layout.setting.staves import signature_width
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics
 
-BrokenRow = tuple[Measure, list[Group]]  # the measure of a row, and its lines
+
+class BrokenRow(NamedTuple):
+    """The measure of a row, its lines, and which names of shapes it has."""
+
+    measure: Measure
+    groups: list[Group]
+    shapes: Shapes
+
+    @property
+    def setting(self) -> RowSetting:
+        """How the row is set."""
+        return RowSetting(self.measure.key_width, self.measure.look, self.shapes)
+
 
 VERSE = 1.5  # of the size of words: a verse with accents over its capitals and letters below the line
 # Points of a line that are not words, at most: endings, notes to play, fingers, hands, chords, the pencil's room.
@@ -67,10 +78,17 @@ def plan(
     `known` has what is remembered of the bars, and the size of their words.
     """
     known = known or KnownBars(look.words)
+    settings = known.rows_of(section, metrics).settings
     section, places = in_rows(section, room, metrics, look, known)
-    broken = _broken_section(section, room, metrics, look, known)
+    breaking = _Breaking.of(section, room, metrics, look, known)
+    found = settings.get((look, room.music))
+    if found is None:
+        broken = _broken_section(breaking, look)
+        settings[look, room.music] = tuple([row.setting for row in broken])
+    else:
+        broken = [breaking.row(number, *setting) for number, setting in enumerate(found)]
     lines: list[PlannedLine] = []
-    for number, (row, (measure, groups)) in enumerate(zip(section.rows, broken, strict=True)):
+    for number, (row, (measure, groups, _)) in enumerate(zip(section.rows, broken, strict=True)):
         column, across = beside_and_across(row.margin, metrics, room.across, over=look.over)
         lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
         for group in groups:
@@ -91,115 +109,121 @@ def in_rows(
     """Return a section with the rows that it has in a look, and the first of its own rows that each of them has."""
     if not look.joined:
         return section, range(len(section.rows))
-    fits = partial(_fits_line, section, room, metrics, look, known)
+    found = known.rows_of(section, metrics).joined
+
+    def fits(row: RowContent) -> bool:
+        asked = row, look, room.music
+        if asked not in found:
+            found[asked] = _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known)
+        return found[asked]
+
     return joined(section, fits, known.closed)
 
 
-def _broken_section(
-    section: SectionContent,
-    room: Room,
-    metrics: Metrics,
-    look: Look,
-    known: KnownBars,
-    *,
-    halved: bool = True,
-) -> list[BrokenRow]:
+class _Breaking(NamedTuple):
+    """Breaks the rows of a section into lines, with what that depends on."""
+
+    section: SectionContent
+    room: Room
+    metrics: Metrics
+    known: KnownBars
+    keys: Sequence[KeyRange]  # of the pictures in each row
+    head: float
+
+    @classmethod
+    def of(cls, section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> _Breaking:
+        """Return what breaks the rows of a section in a look, and in others with the same hands."""
+        head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
+        return cls(section, room, metrics, known, _row_keys(section), head)
+
+    def row(self, number: int, key_width: float, look: Look, shapes: Shapes = "all") -> BrokenRow:
+        """Break a row with keys of a width in a look, and some names of shapes."""
+        measure = Measure(self.keys[number], key_width, self.room.music - self.head, self.head, look, self.metrics)
+        bars = _bars_in(look, self.section.rows[number], measure, self.known, shapes)
+        return BrokenRow(measure, self.known.broken(bars, measure), shapes)
+
+    def least(self, number: int, look: Look) -> int:
+        """Return into how few lines a row can be broken in a look: with all in it as narrow as it may be set."""
+        return len(self.row(number, _key_widths(look)[-1], _closer(look)[-1], SHAPES[-1]).groups)
+
+
+def _key_widths(look: Look) -> Sequence[float]:
+    return style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
+
+
+def _broken_section(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     """Break the rows of a section into lines, with their hands one way throughout: beside the chords or over them.
 
-    Before a row breaks the words of a bar stand on two lines if they may be `halved`; then all hands over their chords,
-    or in a mixed look those of the row, rather than its words on two lines.
+    Before a row breaks the words of a bar stand on two lines if the look lets it; then all hands over their chords, or
+    in a mixed look those of the row, rather than its words on two lines.
     """
     looks = [look, look._replace(beside=False)] if look.beside else [look]
-    halves = [False, True] if halved and look.least_words is not None else [False]
+    halves = [False] if look.least_words is None else [False, True]
     if look.mixed:
-        return _fewest_lines(
-            section, room, metrics, [way._replace(halved=half) for half in halves for way in looks], known
-        )
-    ways: list[list[BrokenRow]] = []
+        return _fewest_lines(breaking, [way._replace(halved=half) for half in halves for way in looks])
+    best: list[BrokenRow] = []
     for way in looks:
-        ways.append(_fewest_lines(section, room, metrics, [way._replace(halved=half) for half in halves], known))
-        if all(len(groups) == 1 for _, groups in ways[-1]):
+        found = _fewest_lines(breaking, [way._replace(halved=half) for half in halves])
+        best = min(best, found, key=_lines_of) if best else found
+        if _lines_of(best) == len(best):
             break
-    return min(ways, key=lambda rows: sum(len(groups) for _, groups in rows))
+    return best
 
 
-def _fewest_lines(
-    section: SectionContent, room: Room, metrics: Metrics, looks: Sequence[Look], known: KnownBars
-) -> list[BrokenRow]:
+def _lines_of(rows: Sequence[BrokenRow]) -> int:
+    return sum(len(row.groups) for row in rows)
+
+
+def _fewest_lines(breaking: _Breaking, looks: Sequence[Look]) -> list[BrokenRow]:
     """Break each row of a section into lines in the first of some looks that needs the fewest."""
-    chosen = _broken_rows(section, room, metrics, looks[0], known)
+    chosen = _broken_rows(breaking, looks[0])
     for way in looks[1:]:
-        if all(len(groups) == 1 for _, groups in chosen):
-            break
-        other = _broken_rows(section, room, metrics, way, known)
-        chosen = [min(ways, key=lambda one: len(one[1])) for ways in zip(chosen, other, strict=True)]
+        lines = {number: len(row.groups) for number, row in enumerate(chosen) if len(row.groups) > 1}
+        if all(breaking.least(number, way) >= count for number, count in lines.items()):
+            continue
+        other = _broken_rows(breaking, way)
+        chosen = [min(ways, key=lambda one: len(one.groups)) for ways in zip(chosen, other, strict=True)]
     return chosen
 
 
-def _fits_line(
-    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars, row: RowContent
-) -> bool:
-    """Return whether a row of a section fits one line in a look, as narrow as it may be set."""
-    (keys,) = _row_keys(replace(section, rows=(row,)))
-    head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
-    key_width = style.KEY_WIDTHS[-1 if look.hands == "keyboard" else 0]
-    narrow = _closer(look)[-1]
-    for way in [narrow, narrow._replace(beside=False)] if look.beside else [narrow]:
-        measure = Measure(keys, key_width, room.music - head, head, way, metrics)
-        if len(known.broken(_bars_in(way, row, measure, known, bare=True), measure)) == 1:
-            return True
-    return False
+def _may_fit_line(section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> bool:
+    """Return whether the only row of a section fits one line in a look, as narrow as it may be set."""
+    breaking = _Breaking.of(section, room, metrics, look, known)
+    return any(breaking.least(0, way) == 1 for way in ([look, look._replace(beside=False)] if look.beside else [look]))
 
 
-def _broken_rows(
-    section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars
-) -> list[BrokenRow]:
+def _broken_rows(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     """Break the rows of a section into lines.
 
     As few as can be: where pictures are too wide for that they are drawn smaller, and where words are, the row gets
-    closer gaps, then smaller words, as far as the look lets it; last, shapes that only spell the notes are left out.
+    closer gaps, then smaller words, as far as the look lets it; last, names of shapes are left out, for no name is
+    worth another line: those that only spell the notes first.
     """
-    head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
-    keys = _row_keys(section)
-    ways = _closer(look)
-
-    def broken(number: int, key_width: float, way: Look, *, bare: bool = False) -> BrokenRow:
-        measure = Measure(keys[number], key_width, room.music - head, head, way, metrics)
-        return measure, known.broken(_bars_in(way, section.rows[number], measure, known, bare=bare), measure)
-
-    places = range(len(section.rows))
-    chosen = [broken(number, style.KEY_WIDTHS[0], look) for number in places]
-    wide = [number for number in places if len(chosen[number][1]) > 1]
-    if not wide:
+    ways, sizes = _closer(look), _key_widths(look)
+    places = range(len(breaking.section.rows))
+    chosen = [breaking.row(number, sizes[0], look) for number in places]
+    wide = [number for number in places if len(chosen[number].groups) > 1]
+    least = {number: breaking.least(number, look) for number in wide}
+    if all(len(chosen[number].groups) == count for number, count in least.items()):
         return chosen
-    sizes = style.KEY_WIDTHS if look.hands == "keyboard" else style.KEY_WIDTHS[:1]
-    least = [len(broken(number, sizes[-1], ways[-1], bare=True)[1]) for number in wide]
-    if least == [len(chosen[number][1]) for number in wide]:
-        return chosen
-    bare, width = next(
-        (bare, width)
-        for bare in (False, True)
+    shapes, width = next(
+        (shapes, width)
+        for shapes in SHAPES
         for width in sizes
-        if (bare, width) == (True, sizes[-1])
-        or all(
-            len(broken(number, width, ways[-1], bare=bare)[1]) == count
-            for number, count in zip(wide, least, strict=True)
-        )
+        if (shapes, width) == (SHAPES[-1], sizes[-1])
+        or all(len(breaking.row(number, width, ways[-1], shapes).groups) == count for number, count in least.items())
     )
-    if bare or width != style.KEY_WIDTHS[0]:
-        chosen = [broken(number, width, look, bare=bare) for number in places]
-    for number, count in zip(wide, least, strict=True):
-        tried = (broken(number, width, way, bare=bare) for way in ways)
-        chosen[number] = next(one for one in tried if len(one[1]) == count)
+    if shapes != "all" or width != sizes[0]:
+        chosen = [breaking.row(number, width, look, shapes) for number in places]
+    for number, count in least.items():
+        tried = (breaking.row(number, width, way, shapes) for way in ways)
+        chosen[number] = next(one for one in tried if len(one.groups) == count)
     return chosen
 
 
-def _bars_in(
-    look: Look, row: RowContent, measure: Measure, known: KnownBars, *, bare: bool = False
-) -> Sequence[BarContent]:
-    """Return the bars of a row with the words of a look; `bare`: without shapes, which are not worth another line."""
-    bars: Sequence[BarContent] = [known.unspelled(bar) for bar in row.bars] if bare else row.bars
-    bars = [known.sized(bar, look.words) for bar in bars]
+def _bars_in(look: Look, row: RowContent, measure: Measure, known: KnownBars, shapes: Shapes) -> Sequence[BarContent]:
+    """Return the bars of a row with the words of a look; with some of the names of shapes."""
+    bars: Sequence[BarContent] = [known.sized(known.shaped(bar, shapes), look.words) for bar in row.bars]
     if look.halved and bars:
         share = measure.width / len(bars) - 2 * look.gaps.bar
         bars = [known.halved(bar, share, measure.metrics) for bar in bars]

@@ -280,6 +280,27 @@ def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
     return MeasuredBar(bar, alone, alone if alone.pictures == later else shown(later, alone))
 
 
+def with_keyboards(bar: MeasuredBar, measure: Measure) -> MeasuredBar:
+    """Return a bar that was measured with keyboards of another width, all else alike; what is not a hand is kept."""
+
+    def shown(one: ShownBar) -> ShownBar:
+        columns = zip(one.boxes.steps, bar.content.columns, one.pictures, strict=True)
+        boxes = one.boxes._replace(steps=tuple([_with_keyboard(*column, measure) for column in columns]))
+        return ShownBar(one.pictures, boxes, least_width(boxes))
+
+    first = shown(bar.first)
+    return MeasuredBar(bar.content, first, first if bar.later is bar.first else shown(bar.later))
+
+
+def _with_keyboard(step: ColumnBoxes, column: Column, picture: Picture | None, measure: Measure) -> ColumnBoxes:
+    if picture is None or not picture.marks:
+        return step
+    keyboard, look = measure.picture, measure.look
+    hand, wide = (CHORD, beside_width(column, picture, keyboard, look)) if look.beside else (HAND, keyboard)
+    boxes = [RowBox(row, left, wide if row == hand else right, gap) for row, left, right, gap in step.boxes]
+    return ColumnBoxes(step.quarters, tuple(boxes))
+
+
 def shown_in(group: Group) -> list[ShownBar]:
     """Return the bars of a line as they are shown: the first shows its hands again, the others what changes."""
     return [bar.later if number else bar.first for number, bar in enumerate(group)]
