@@ -1,4 +1,4 @@
-"""Write an Arrangement as MusicXML 4.0 (W3C Community Group): a piano on two staves, and a voice where one is known.
+"""Write an Arrangement as MusicXML 4.0 (W3C Community Group): a piano on two staves, a voice where one is known, a pad.
 
 What the staves of the page show is what this has: bars in note values (`sounding.notation`), chord symbols as they are
 printed, words, names of sections. The song stands in the order of its roadmap.
@@ -7,8 +7,6 @@ printed, words, names of sections. The song stands in the order of its roadmap.
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
-from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -17,7 +15,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from arranger.digests import sealed
 from arranger.exchange.musicxml_bars import ScoreBar, score_bars
-from arranger.exchange.musicxml_chords import harmony, suspended
+from arranger.exchange.musicxml_chords import Symbol, harmony, symbols_heard
 from arranger.exchange.musicxml_directions import (
     feel_direction,
     hairpin,
@@ -32,14 +30,10 @@ from arranger.exchange.musicxml_directions import (
 from arranger.exchange.musicxml_notes import ScoreVoice, note_elements, verses_of
 from arranger.exchange.musicxml_words import Lyric, lyrics_of, on_notes
 from arranger.harmony.model import Arrangement
-from arranger.harmony.strokes import resolves_after
 from arranger.song.model import Bar, Facts, Meter, Row, Section
-from arranger.sounding.notation import NotatedBar, WrittenNote, written_bars, written_line
-from arranger.sounding.strikes import lead_ins_heard
-from arranger.theory.chord import Chord
+from arranger.sounding.notation import NotatedBar, WrittenNote, pad_staff, written_bars, written_line
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
-from arranger.theory.qualities import BY_NAME
 
 DOCTYPE = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -48,8 +42,9 @@ DOCTYPE = (
 )
 SOFTWARE = "arranger"
 DIGEST = "0" * 64  # what stands for the digest until the other bytes are known
-VOICE, PIANO = "P1", "P2"
-Symbol = tuple[Fraction, Chord | None, str]  # where in its bar, the chord (None: no chord), what is printed
+VOICE, PIANO, PAD = "P1", "P2", "P3"
+NAMES = {VOICE: "Voice", PIANO: "Piano", PAD: "Pad"}
+CLEFS = (("G", "2"), ("F", "4"))  # of the upper and the lower staff
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +60,13 @@ class _Score:
     written: tuple[NotatedBar, ...]
     symbols: Mapping[int, tuple[Symbol, ...]]
     tunes: Mapping[int, tuple[WrittenNote, ...]]
+    pad: int | None  # the staff on which a pad is written
     divisions: int
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts of the score in their order."""
+        return (*([VOICE] if self.tunes else []), PIANO, *([PAD] if self.pad is not None else []))
 
     def section(self, bar: ScoreBar) -> Section:
         return self.arrangement.song.sections[self.arrangement.bars[bar.heard].section]
@@ -81,12 +82,9 @@ def to_musicxml(arrangement: Arrangement) -> bytes:
     """Return a song's part as MusicXML, the same bytes each time, with the digest of its bytes."""
     score = _score(arrangement)
     root = Element("score-partwise", {"version": "4.0"})
-    _head(root, arrangement, voice=bool(score.tunes))
-    if score.tunes:
-        part = SubElement(root, "part", {"id": VOICE})
-        _measures(part, score, piano=False)
-    part = SubElement(root, "part", {"id": PIANO})
-    _measures(part, score, piano=True)
+    _head(root, arrangement, score.parts)
+    for kind in score.parts:
+        _measures(SubElement(root, "part", {"id": kind}), score, kind)
     ElementTree.indent(root, " ")
     return sealed((DOCTYPE + ElementTree.tostring(root, encoding="unicode") + "\n").encode("utf-8"))
 
@@ -94,7 +92,7 @@ def to_musicxml(arrangement: Arrangement) -> bytes:
 def _score(arrangement: Arrangement) -> _Score:
     written = written_bars(arrangement)
     bars = score_bars(arrangement, written)
-    symbols = _symbols(arrangement)
+    symbols = symbols_heard(arrangement)
     tunes = {}
     for bar in bars:
         heard = arrangement.bars[bar.heard]
@@ -104,11 +102,13 @@ def _score(arrangement: Arrangement) -> _Score:
             notes = _tune(row, heard.bar_index)
             meter = row.bars[heard.bar_index].meter
             tunes[bar.heard] = written_line(arrangement, notes, meter, heard.length, section.facts.key)
-    times = {note.value.length for bar in bars for voice in written[bar.heard].voices for note in voice}
-    times |= {note.value.length for line in tunes.values() for note in line}
-    times |= {note.value.start for bar in bars for voice in written[bar.heard].voices for note in voice}
+    values = [note.value for bar in bars for voice in written[bar.heard].voices for note in voice]
+    values += [note.value for bar in bars for note in written[bar.heard].pad]
+    values += [note.value for line in tunes.values() for note in line]
+    times = {time for value in values for time in (value.start, value.length)}
     times |= {time for some in symbols.values() for time, _, _ in some}
-    return _Score(arrangement, bars, written, symbols, tunes, math.lcm(*(time.denominator for time in times)))
+    divisions = math.lcm(*(time.denominator for time in times))
+    return _Score(arrangement, bars, written, symbols, tunes, pad_staff(arrangement), divisions)
 
 
 def _tune(row: Row, bar_index: int) -> list[tuple[Pitch, Fraction, Fraction]]:
@@ -127,40 +127,10 @@ def _tune(row: Row, bar_index: int) -> list[tuple[Pitch, Fraction, Fraction]]:
     return found
 
 
-def _symbols(arrangement: Arrangement) -> dict[int, tuple[Symbol, ...]]:
-    """Return the chord symbols of each bar as heard, as they are printed, in order of time."""
-    starts = [bar.at for bar in arrangement.bars]
-    found: defaultdict[int, list[Symbol]] = defaultdict(list)
-
-    def add(at: Fraction, chord: Chord | None, text: str) -> None:
-        index = bisect_right(starts, at) - 1
-        found[index].append((at - starts[index], chord, text))
-
-    for number, heard in enumerate(arrangement.heard):
-        part = arrangement.chord(heard.chord)
-        assert part.chord is not None
-        at = heard.at + (part.written.push if part.written is not None and number else 0)
-        add(at, *suspended(part))
-        later = resolves_after(arrangement, heard, part)
-        if later is not None:
-            add(at + later, part.chord, part.chord.suffix)
-    for bar in arrangement.bars:
-        for part in () if bar.silent else arrangement.sections[bar.section].chords:
-            if part.kind == "none" and (part.row, part.bar_index) == (bar.row, bar.bar_index):
-                add(bar.at + part.start, None, "")
-    for lead_in, bar in lead_ins_heard(arrangement):
-        chord, at = lead_in.chord, bar.at + lead_in.start
-        if lead_in.resolves is not None:
-            add(at, Chord(chord.root, BY_NAME["sus4"]), "sus4")
-            at = bar.at + lead_in.resolves
-        add(at, chord, chord.suffix)
-    return {index: tuple(sorted(some, key=lambda symbol: symbol[0])) for index, some in found.items()}
-
-
 # --- the head --------------------------------------------------------------------------------------------------
 
 
-def _head(root: Element, arrangement: Arrangement, *, voice: bool) -> None:
+def _head(root: Element, arrangement: Arrangement, kinds: Sequence[str]) -> None:
     song = arrangement.song
     SubElement(SubElement(root, "work"), "work-title").text = song.title.value
     identification = SubElement(root, "identification")
@@ -173,10 +143,8 @@ def _head(root: Element, arrangement: Arrangement, *, voice: bool) -> None:
     miscellaneous = SubElement(identification, "miscellaneous")
     SubElement(miscellaneous, "miscellaneous-field", {"name": "digest"}).text = DIGEST
     parts = SubElement(root, "part-list")
-    for number, name in ((VOICE, "Voice"), (PIANO, "Piano")):
-        if number == PIANO or voice:
-            part = SubElement(parts, "score-part", {"id": number})
-            SubElement(part, "part-name").text = name
+    for kind in kinds:
+        SubElement(SubElement(parts, "score-part", {"id": kind}), "part-name").text = NAMES[kind]
 
 
 # --- the bars of a part ----------------------------------------------------------------------------------------
@@ -197,28 +165,31 @@ class _InForce:
     short: int = 0
 
 
-def _measures(part: Element, score: _Score, *, piano: bool) -> None:
+def _measures(part: Element, score: _Score, kind: str) -> None:
     in_force = _InForce()
     fingered: set[tuple[Pitch, ...]] = set()
     for place, bar in enumerate(score.bars):
         short = score.printed(bar).length != score.printed(bar).meter.length
         measure = SubElement(part, "measure", _number(in_force, place, short=short))
         _left_barline(measure, bar)
-        _attributes(measure, score, bar, in_force, piano=piano, first=place == 0)
-        facts = score.section(bar).facts
-        if piano:
+        _attributes(measure, score, bar, in_force, kind, first=place == 0)
+        if kind == PIANO:
             measure.extend(_begins(score, bar, in_force, first=place == 0))
             _piano_notes(measure, score, bar, fingered)
             measure.extend(_ends(score, bar, in_force))
         else:
-            voice = ScoreVoice(1, 0, score.divisions)
-            notes = score.tunes.get(bar.heard) or written_line(
-                score.arrangement, (), score.printed(bar).meter, score.printed(bar).length, facts.key
-            )
-            words = _words(score, bar, notes) if bar.heard in score.tunes else {}
-            for index in range(len(notes)):
-                measure.extend(note_elements(notes, index, voice, verses_of(words, index)))
+            _line(measure, score, bar, kind)
         _right_barline(measure, bar, last=place == len(score.bars) - 1)
+
+
+def _line(measure: Element, score: _Score, bar: ScoreBar, kind: str) -> None:
+    """Add the notes of a part that has one line: the voice, with the words of its tune, or the pad."""
+    notes = score.written[bar.heard].pad if kind == PAD else score.tunes.get(bar.heard)
+    printed = score.printed(bar)
+    notes = notes or written_line(score.arrangement, (), printed.meter, printed.length, score.section(bar).facts.key)
+    words = _words(score, bar, notes) if kind == VOICE and bar.heard in score.tunes else {}
+    for index in range(len(notes)):
+        measure.extend(note_elements(notes, index, ScoreVoice(1, 0, score.divisions), verses_of(words, index)))
 
 
 def _number(in_force: _InForce, place: int, *, short: bool) -> dict[str, str]:
@@ -230,9 +201,7 @@ def _number(in_force: _InForce, place: int, *, short: bool) -> dict[str, str]:
     return {"number": "0" if place == 0 else f"X{in_force.short}", "implicit": "yes"}
 
 
-def _attributes(
-    measure: Element, score: _Score, bar: ScoreBar, in_force: _InForce, *, piano: bool, first: bool
-) -> None:
+def _attributes(measure: Element, score: _Score, bar: ScoreBar, in_force: _InForce, kind: str, *, first: bool) -> None:
     key, meter = score.section(bar).facts.key, score.printed(bar).meter
     attributes = Element("attributes")
     if first:
@@ -247,10 +216,11 @@ def _attributes(
         SubElement(time, "beat-type").text = str(meter.unit)
     in_force.key, in_force.meter = key, meter
     if first:
-        if piano:
+        if kind == PIANO:
             SubElement(attributes, "staves").text = "2"
-        for number, (sign, line) in enumerate((("G", "2"), ("F", "4"))[: 2 if piano else 1], 1):
-            clef = SubElement(attributes, "clef", {"number": str(number)} if piano else {})
+        for staff in (0, 1) if kind == PIANO else (score.pad or 0,) if kind == PAD else (0,):
+            sign, line = CLEFS[staff]
+            clef = SubElement(attributes, "clef", {"number": str(staff + 1)} if kind == PIANO else {})
             SubElement(clef, "sign").text = sign
             SubElement(clef, "line").text = line
     if len(attributes):

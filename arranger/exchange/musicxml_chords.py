@@ -6,15 +6,21 @@ one against the chord of the kind.
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections import defaultdict
+from fractions import Fraction
 from functools import lru_cache
 from xml.etree import ElementTree
 
-from arranger.harmony.model import ChordPart
+from arranger.harmony.model import Arrangement, ChordPart
+from arranger.harmony.strokes import resolves_after
+from arranger.sounding.strikes import lead_ins_heard
 from arranger.theory.chord import Change, Chord
 from arranger.theory.interval import Interval
 from arranger.theory.pitch import NoteName
 from arranger.theory.qualities import BY_NAME, QUALITIES, Quality
 
+Symbol = tuple[Fraction, Chord | None, str]  # where in its bar, the chord (None: no chord), what is printed
 NO_CHORD = "N.C."
 SUSPENDED = {("", "sus2"): "sus2", ("", "sus4"): "sus4", ("7", "sus2"): "7sus2", ("7", "sus4"): "7sus4"}
 SEVENTH, ON_DOMINANT = 7, 1  # a dominant chord's seventh is a semitone lower than that of the major scale
@@ -108,3 +114,33 @@ def _degrees(members: tuple[Interval, ...], quality: Quality) -> tuple[Degree, .
         shift = ON_DOMINANT if degree == SEVENTH else 0
         found += [(degree, interval.alteration + shift, "add") for interval in wanted]
     return tuple(found)
+
+
+def symbols_heard(arrangement: Arrangement) -> dict[int, tuple[Symbol, ...]]:
+    """Return the chord symbols of each bar as heard, as they are printed, in order of time."""
+    starts = [bar.at for bar in arrangement.bars]
+    found: defaultdict[int, list[Symbol]] = defaultdict(list)
+
+    def add(at: Fraction, chord: Chord | None, text: str) -> None:
+        index = bisect_right(starts, at) - 1
+        found[index].append((at - starts[index], chord, text))
+
+    for number, heard in enumerate(arrangement.heard):
+        part = arrangement.chord(heard.chord)
+        assert part.chord is not None
+        at = heard.at + (part.written.push if part.written is not None and number else 0)
+        add(at, *suspended(part))
+        later = resolves_after(arrangement, heard, part)
+        if later is not None:
+            add(at + later, part.chord, part.chord.suffix)
+    for bar in arrangement.bars:
+        for part in () if bar.silent else arrangement.sections[bar.section].chords:
+            if part.kind == "none" and (part.row, part.bar_index) == (bar.row, bar.bar_index):
+                add(bar.at + part.start, None, "")
+    for lead_in, bar in lead_ins_heard(arrangement):
+        chord, at = lead_in.chord, bar.at + lead_in.start
+        if lead_in.resolves is not None:
+            add(at, Chord(chord.root, BY_NAME["sus4"]), "sus4")
+            at = bar.at + lead_in.resolves
+        add(at, chord, chord.suffix)
+    return {index: tuple(sorted(some, key=lambda symbol: symbol[0])) for index, some in found.items()}

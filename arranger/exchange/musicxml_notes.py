@@ -8,7 +8,7 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
 from arranger.exchange.musicxml_words import Lyric
-from arranger.sounding.notation import WrittenHead, WrittenNote
+from arranger.sounding.notation import ROLL, WrittenHead, WrittenNote
 
 TYPES = {  # quarters without a dot: MusicXML 4.0, `note-type-value`
     Fraction(8): "breve",
@@ -20,6 +20,7 @@ TYPES = {  # quarters without a dot: MusicXML 4.0, `note-type-value`
 }
 SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 BEAMS = {"begin": "begin", "continue": "continue", "end": "end", "forward": "forward hook", "backward": "backward hook"}
+LOWER = 2  # the number of the lower staff
 WHOLE = Fraction(4)  # quarters: values from here on have no stem
 
 
@@ -72,7 +73,7 @@ def note_elements(
             for level, beam in enumerate(note.beams, 1):
                 SubElement(element, "beam", {"number": str(level)}).text = BEAMS[beam]
         finger = fingers[number] if fingers else None
-        _notations(element, note, head, finger, bracket if number == 0 else ())
+        _notations(element, note, head, (finger, voice.staff), bracket if number == 0 else ())
         if number == 0:
             for verse, lyric in verses:
                 element.append(lyric_element(verse, lyric))
@@ -93,9 +94,13 @@ def _ties(element: Element, head: WrittenHead | None, tag: str) -> None:
 
 
 def _notations(
-    element: Element, note: WrittenNote, head: WrittenHead | None, finger: int | None, bracket: Sequence[str]
+    element: Element, note: WrittenNote, head: WrittenHead | None, place: tuple[int | None, int], bracket: Sequence[str]
 ) -> None:
-    """Add what stands at a note; signs of the whole chord at its first note, the sign of a roll at each."""
+    """Add what stands at a note; signs of the whole chord at its first note, the sign of a roll at each.
+
+    `place` is its finger and its staff: the fermata of the lower staff is under it, upside down.
+    """
+    finger, staff = place
     notations = Element("notations")
     _ties(notations, head, "tied")
     for kind in bracket:
@@ -109,8 +114,8 @@ def _notations(
         for tag in articulations:
             SubElement(parent, tag)
     if first and "hold" in note.signs:
-        SubElement(notations, "fermata", {"type": "upright"})
-    if head is not None and "roll" in note.signs and len(note.heads) > 1:
+        SubElement(notations, "fermata", {"type": "inverted" if staff == LOWER else "upright"})
+    if head is not None and ROLL in note.signs:
         SubElement(notations, "arpeggiate")
     if len(notations):
         element.append(notations)

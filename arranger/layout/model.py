@@ -8,6 +8,7 @@ carries the span of the text that caused it (not compared) and its `role`: what 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -240,6 +241,22 @@ def moved(item: Item, dx: float, dy: float) -> Item:
     across = {name: getattr(item, name) + dx for name in ("x", "x1", "x2") if hasattr(item, name)}
     down = {name: getattr(item, name) + dy for name in ("y", "y1", "y2") if hasattr(item, name)}
     return replace(item, **across, **down)
+
+
+def grown(items: Iterable[Item], factor: float) -> list[Item]:
+    """Return items as many times as large, about the origin: their places and all their sizes."""
+    if factor == 1.0:
+        return list(items)
+    found: list[Item] = []
+    for item in items:
+        if isinstance(item, Shape):
+            found.append(replace(item, points=tuple(Point(x * factor, y * factor) for x, y in item.points)))
+        else:
+            found.append(replace(item, **{n: getattr(item, n) * factor for n in _LENGTHS if hasattr(item, n)}))
+    return found
+
+
+_LENGTHS = ("x", "x1", "x2", "y", "y1", "y2", "size", "width", "height", "radius", "ring", "rise", "gap")
 
 
 def leftmost(item: Item) -> float:

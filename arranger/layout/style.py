@@ -39,6 +39,8 @@ METER = 11.0
 
 # Leadings: baseline to baseline, or the height of a row.
 WORDS_LEADING = 1.25  # x the size of words: rows of verses stay apart
+UNDER_INDENT = 0.5  # x the size: the second line of a bar's words is set in, as lines that run on are in print
+VERSES_APART = 0.1  # x the size: more room between verses where words stand on two lines
 MARGIN_LEADING = 12.0
 HEADER_LEADING = 14.5
 
@@ -64,6 +66,9 @@ KEY_WIDTHS = (7.0, 6.2, 5.4, 4.8)  # of a white key; the widest that keeps the s
 KEY_HEIGHT = 29.0
 KEY_HEIGHT_CLOSE = 24.0  # where that saves a page: white discs still lie clear of the black keys
 KEY_HEIGHT_LEAST = 21.0  # discs on white keys and black ones still lie apart
+# Of the sizes of staves in print, 7 mm is that of parts, 6.5 mm that of piano and vocal scores, 6 mm the least that is
+# played from (common practice, no source).
+STAFF_CLOSE, STAFF_LEAST = 6.5 / 7, 6.0 / 7
 KEYS_AT_LEAST = 8  # white keys shown: both groups of black keys, without which no place can be told
 KEYS_AT_MOST = 13  # white keys of a picture that a whole section shares; over it each line has its own stretch
 MIDDLE_C = 60
@@ -77,6 +82,8 @@ NOTE_GAP = 3.5
 BAR_PAD = 4.0  # after a barline, before what the bar begins with
 BAR_END = BAR_PAD  # after what a bar ends with, before the barline
 REPEAT_PAD = 7.0  # more room where dots stand
+DOUBLE_GAP = 2.0  # between the lines of a double bar
+DOUBLE_PAD = 1.0  # more room before it: what stands there keeps 1.5 clear of it in the closest gaps
 FINAL_PAD = 3.8  # where the song ends: the heavy line and the gap before it
 ROW_GAP = 2.5  # between the rows of a line
 PENCIL = mm(5)  # room for a pencil under each line
@@ -131,20 +138,23 @@ class Look(NamedTuple):
     """How pages look throughout: how hands are shown; the size of words, the height of keyboards, gaps (pt); sizes.
 
     `chords_first`: chords stand over the hands, not under them. `beside`: hands stand right of their chords, the left
-    hand's note over the chord. `over`: what is said of a section stands in a line over
-    its first row, not in a column beside it. `pencil`: the room under each line. `least_words`: the size down to which
-    words of a row may go, with closer gaps, before the row is broken; None where none may. `halved`: words
-    of a bar that are wider than its share of the line stand on two lines. `joined`: two rows stand in one line
-    where both fit.
+    hand's note over the chord; those of a section that is too wide for that stand over their chords, or where `mixed`,
+    those of its wide rows. `over`: what is said of a section stands in a line over its first row, not in a column
+    beside it. `staff`: how large staves are, of 7 mm. `pencil`: the room under each line. `least_words`: the size down
+    to which words of a row may go, with closer gaps, before the row is broken; None where none may. `halved`: words of
+    a bar that are wider than its share of the line stand on two lines. `joined`: two rows stand in one line where both
+    fit.
     """
 
     hands: Hands = "keyboard"
     words: float = WORDS
     keyboard: float = KEY_HEIGHT
+    staff: float = 1.0
     section_gap: float = SECTION_GAP
     sizes: Sizes = PART_SIZES
     chords_first: bool = False
     beside: bool = False
+    mixed: bool = False
     over: bool = False
     pencil: float = PENCIL
     least_words: float | None = None
@@ -167,17 +177,21 @@ DEFAULT_LOOK = Look()
 
 
 def looks(hands: Hands) -> tuple[Look, ...]:
-    """Return the looks that a part may have, the largest first; in the last all that is read has its least size."""
+    """Return the looks that a part may have, the largest first; in the last all that is read has its least size.
+
+    Last of all are those in which hands stand both ways in one section: only where that saves a page.
+    """
     large = Look(hands, least_words=WORDS_CLOSE)
-    close = large._replace(words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, section_gap=SECTION_GAP_CLOSE)
-    least = close._replace(keyboard=KEY_HEIGHT_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0)
-    ways = [(False, False), (False, True)] if hands == "staff" else [(False, False), (True, False), (True, True)]
-    return tuple(
-        look._replace(beside=beside, joined=joined, over=over)
-        for look in (large, close, least)
-        for beside, joined in ways
-        for over in (False, True)
+    close = large._replace(
+        words=WORDS_CLOSE, keyboard=KEY_HEIGHT_CLOSE, staff=STAFF_CLOSE, section_gap=SECTION_GAP_CLOSE
     )
+    least = close._replace(
+        keyboard=KEY_HEIGHT_LEAST, staff=STAFF_LEAST, sizes=LEAST_SIZES, pencil=PENCIL_LEAST, section_gap=0.0
+    )
+    ways = [(False, False), (False, True)] if hands == "staff" else [(False, False), (True, False), (True, True)]
+    every = [look._replace(beside=beside, joined=joined) for look in (large, close, least) for beside, joined in ways]
+    every += [look._replace(mixed=True) for look in every[-2:] if look.beside]
+    return tuple(look._replace(over=over) for look in every for over in (False, True))
 
 
 # A copy is set at one size of type, that of the part's words, and then enlarged as a whole: widths of type grow as its

@@ -1,8 +1,8 @@
 """Write the notes of a part in note values: what the staves of the page show, and MusicXML.
 
 Takes an Arrangement; gives bars. Each staff has one voice, in which notes that begin or end apart are tied: the right
-hand and its lines on the upper staff, the left hand on the lower. A pad has no staff of its own. Common practice, no
-source.
+hand and its lines on the upper staff, the left hand on the lower. A pad with keys of its own has a staff of its own,
+which scores print and the page says in words. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -29,6 +29,9 @@ if TYPE_CHECKING:  # most parts have no notes: they know what these are, and mak
 BarKey = tuple[int, int, int]  # section, row, bar in it
 EIGHTH = Fraction(1, 2)
 SIXTEENTH = Fraction(1, 4)
+MIDDLE_C = 60
+HOLD = "hold"
+ROLL = "roll"  # the sign of a chord that is broken from its lowest key up
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +101,13 @@ class WrittenNote:
 
 @dataclass(frozen=True, slots=True)
 class NotatedBar:
-    """A bar in note values: the voice of each staff fills it exactly."""
+    """A bar in note values: the voice of each staff fills it exactly; `pad` is empty where no pad has keys."""
 
     meter: Meter
     length: Fraction
     right: tuple[WrittenNote, ...]
     left: tuple[WrittenNote, ...]
+    pad: tuple[WrittenNote, ...] = ()
 
     @property
     def voices(self) -> tuple[tuple[WrittenNote, ...], tuple[WrittenNote, ...]]:
@@ -128,17 +132,45 @@ def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tupl
     """Yield some of the bars that are heard, by their index, in note values."""
     sounding = _by_bar(arrangement)
     begun = _begun(arrangement)
+    staves = (0, 1, pad_staff(arrangement))
     for index in wanted:
         bar = arrangement.bars[index]
         written = written_bar(arrangement, bar)
         grid = grid_of(written.meter, bar.length)
         key = arrangement.song.sections[bar.section].facts.key
         hooks = _hook_pitches(arrangement, bar)
-        right, left = (
+        right, left, *pad = (
             _finished(_voice(arrangement, some, bar.at, grid, hooks, begun), grid, key, staff=staff)
-            for staff, some in enumerate(sounding[index])
+            for staff, some in zip(staves, sounding[index], strict=True)
+            if staff is not None
         )
-        yield bar, NotatedBar(written.meter, bar.length, right, left)
+        hands = rolled_together(right, left), rolled_together(left, right)
+        yield bar, NotatedBar(written.meter, bar.length, *hands, _of_pad(pad[0], (*right, *left)) if pad else ())
+
+
+def pad_staff(arrangement: Arrangement) -> int | None:
+    """Return the staff on which the keys of a pad lie best: 0 the upper, 1 the lower; None where none has any."""
+    keys = [note.pitch.midi for section in arrangement.sections for note in section.pad]
+    return int(sum(keys) < MIDDLE_C * len(keys)) if keys else None
+
+
+def _of_pad(notes: Sequence[WrittenNote], hands: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
+    """Return the notes of a pad: of all signs of playing it has the fermatas, where the hands have them."""
+    held = {note.end for note in hands if HOLD in note.signs}
+    return tuple(
+        replace(note, signs=(HOLD,) if any(note.start < end <= note.end for end in held) else ()) for note in notes
+    )
+
+
+def rolled_together(notes: Sequence[WrittenNote], others: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:
+    """Return the notes of one staff, with the sign of a roll only where there is more than one key to roll."""
+    keys = {note.start: len(note.heads) for note in others if ROLL in note.signs}
+    return tuple(
+        replace(note, signs=tuple(sign for sign in note.signs if sign != ROLL))
+        if ROLL in note.signs and len(note.heads) + keys.get(note.start, 0) < 2
+        else note
+        for note in notes
+    )
 
 
 def printed_bars(arrangement: Arrangement) -> dict[BarKey, NotatedBar]:
@@ -191,17 +223,15 @@ def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey
         yield (index, row, bar), NotatedBar(written.meter, written.length, voices[0], voices[1])
 
 
-def _by_bar(arrangement: Arrangement) -> list[tuple[list[_Sounding], list[_Sounding]]]:
-    """Return the notes of the right and of the left hand that sound in each bar; those of a pad are left out."""
+def _by_bar(arrangement: Arrangement) -> list[tuple[list[_Sounding], list[_Sounding], list[_Sounding]]]:
+    """Return the notes of the right hand, the left hand and the pad that sound in each bar."""
     starts = [bar.at for bar in arrangement.bars]
-    found: list[tuple[list[_Sounding], list[_Sounding]]] = [([], []) for _ in starts]
+    found: list[tuple[list[_Sounding], list[_Sounding], list[_Sounding]]] = [([], [], []) for _ in starts]
     for note in load("arranger.sounding.strikes").written_notes(arrangement):
-        if note.part == "pad":
-            continue
         sounding = _Sounding(note.start, note.end, note)
         index = note.bar
         while index < len(starts) and (index == note.bar or starts[index] < sounding.end):
-            found[index][note.part == "left"].append(sounding)
+            found[index][2 if note.part == "pad" else note.part == "left"].append(sounding)
             index += 1
     return found
 

@@ -116,11 +116,11 @@ def notes_of(part: music21.stream.Part) -> list[Sounding]:
 
 
 def expected_notes(arrangement: Arrangement, staff: int) -> list[Sounding]:
-    """Return the notes of a staff as the arrangement has them: 0 the right hand's, 1 the left's."""
+    """Return the notes of a staff as the arrangement has them: 0 the right hand's, 1 the left's, 2 the pad's."""
     return sorted(
         (str(printable(note.pitch)), note.start, note.end)
         for note in written_notes(arrangement)
-        if note.part != "pad" and (note.part == "left") == bool(staff)
+        if (2 if note.part == "pad" else note.part == "left") == staff
     )
 
 
@@ -217,7 +217,8 @@ def faults(arrangement: Arrangement) -> list[str]:
     data = to_musicxml(arrangement)
     found = schema_faults(data)
     parts = played(data)
-    staves = parts[-2:]
+    padded = any(section.pad for section in arrangement.sections)
+    staves = parts[-3:] if padded else parts[-2:]
     for staff, part in enumerate(staves):
         notes, wanted = notes_of(part), expected_notes(arrangement, staff)
         if notes != wanted:

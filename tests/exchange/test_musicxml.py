@@ -105,6 +105,28 @@ def test_a_tune_is_a_voice_with_the_words():
     assert not list(piano.iter("lyric"))
 
 
+PADDED = (
+    "sound pad / piano split C4\nsection Verse\nplay quarters\n| D | A/C# | Bm stop | G |\n| Em | A7 | D | D hold |\n"
+)
+
+
+def test_a_pad_with_keys_of_its_own_has_a_part_of_its_own():
+    root = score(HEAD + PADDED)
+    assert [p.findtext("part-name") for p in root.iter("score-part")] == ["Piano", "Pad"]
+    piano, pad = root.findall("part")
+    assert len(piano.findall("measure")) == len(pad.findall("measure")) == 8
+    clef = pad.find("measure/attributes/clef")
+    assert clef is not None and clef.findtext("sign") == "F"  # it lies under the split
+    assert not list(pad.iter("direction")) and not list(pad.iter("harmony"))
+    assert not list(pad.iter("accent")) and list(pad.iter("fermata"))
+    assert musicxml.faults(arranged(HEAD + PADDED)) == []
+
+
+def test_a_layer_without_keys_of_its_own_has_none():
+    root = score(HEAD + PADDED.replace("pad / piano split C4", "piano + pad"))
+    assert [p.findtext("part-name") for p in root.iter("score-part")] == ["Piano"]
+
+
 def test_verses_that_share_bars_are_numbered():
     root = score(HEAD + "section Verse\n|: D | G :|\nsing | one | two |\nsing | three | four _ |\n")
     found = [(ly.get("number"), ly.findtext("text"), ly.find("extend") is not None) for ly in root.iter("lyric")]

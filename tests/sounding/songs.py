@@ -41,6 +41,8 @@ def made(count: int, seed: int = SEED) -> Iterator[tuple[str, Arrangement]]:
         number += 1
         chance = random.Random((seed << 32) + number)
         text = Wild(chance).song() if number % 2 else arc_figures.song_text(chance)
+        if number % 5 == 0 and "sound" not in text:  # a keyboard with keys for the pad alone
+            text = text.replace("\n", "\nsound pad / piano split C4\n", 1)
         song, _ = read(Source(f"number {number}", text))
         arrangement = _arranged(song, DEFAULT) if song is not None else None
         if arrangement is not None and arrangement.heard and arrangement.bars[-1].at < Fraction(20_000):

@@ -215,6 +215,31 @@ def test_each_time_has_its_own_words() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("words", "tune", "found"),
+    [
+        # As many syllables as notes: each has its own, whichever chord it stands under.
+        ("out on * the wa-ter", "(C4 D4) E4 F4 G4", [(0, "out"), (0.5, "on"), (1, "the"), (2, "wa-"), (3, "ter")]),
+        # A held syllable keeps its note; after a rest the words go on.
+        ("sail _ * home", "C4 D4 rest E4", [(0, "sail"), (3, "home")]),
+        # A word that is not parted has a note for each of its vowels, where that comes out even.
+        ("lanterns on * home", "(C4 D4) E4 F4 /", [(0, "lanterns"), (1, "on"), (2, "home")]),
+        # More syllables than notes share the last one; more notes than vowels go to the last syllable.
+        ("one by one * home", "C4 D4 E4 (F4 G4)", [(0, "one"), (1, "by"), (1.5, "one"), (2, "home")]),
+    ],
+)
+def test_words_are_sung_on_the_notes_of_the_tune(words: str, tune: str, found: list[tuple[float, str]]) -> None:
+    rows = f"| C / G / |\nsing | {words} |\ntune | {tune} |\n"
+    performance = performed(f"tempo 60\nsection A\n{rows}")
+    assert [(float(word.at), word.text) for word in performance.words] == found
+
+
+def test_words_of_a_tune_swing_with_it() -> None:
+    rows = "| C |\nsing | out on |\ntune | (C4 D4) / / / |\n"
+    performance = performed(f"tempo 60\nfeel swing\nsection A\n{rows}")
+    assert [word.at for word in performance.words] == [0, Fraction(2, 3)]
+
+
 def test_maps_follow_the_roadmap() -> None:
     text = "tempo 60\nroadmap B, A\nsection A\n| C |\nsection B\nkey D\nmeter 3/4\ntempo 90\n| D |"
     performance = performed(text)

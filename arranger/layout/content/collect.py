@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -24,7 +24,7 @@ from arranger.layout.content.model import (
     Symbol,
     Words,
 )
-from arranger.layout.content.on_staves import NO_BARS, is_repeated, labelled_lines, with_notes
+from arranger.layout.content.on_staves import NO_BARS, is_repeated, labelled_lines, signs_in, with_notes
 from arranger.layout.content.pictures import picture as hand_picture
 from arranger.layout.content.symbols import (
     FERMATA,
@@ -54,7 +54,7 @@ class _Lookup(NamedTuple):
 
     `chords`: by bar, in order of time, with their ids. `fills`, `hooks`: by bar and time. `resolutions`: by the
     written bar's number and time, the chord that a suspension resolves to there. `first_shown`: the chord at which
-    each hand is shown for the first time. `written`: by bar, its notes on staves.
+    each hand is shown for the first time. `written`: by bar, its notes on staves. `signed`: the signs at these.
     `lead_in`: what is offered to lead into another key.
     """
 
@@ -67,6 +67,7 @@ class _Lookup(NamedTuple):
     resolutions: dict[tuple[int, Fraction], ChordPart]
     first_shown: Mapping[tuple[Pitch, ...], ChordId]
     written: Mapping[BarPlace, NotatedBar]
+    signed: frozenset[tuple[ChordId, str]]
     lead_in: LeadIn | None = None
 
 
@@ -125,7 +126,8 @@ def _section(
         if settled is not None and settled.bar is not None and settled.start is not None:
             resolutions[settled.bar, settled.start] = chord
     hooks = hook_marks(written, metrics, look.sizes)
-    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown, notes, part.lead_in)
+    signed = signs_in(notes.values())
+    lookup = _Lookup(arrangement, look, metrics, chords, fills, hooks, resolutions, shown, notes, signed, part.lead_in)
     head = (*section_margin(arrangement, index, patches, look), *pickup_margin(written))
     # On staves the song begins with its meter.
     opening = look.hands == "staff" and not any(before.rows for before in song.sections[:index])
@@ -231,13 +233,14 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
     chords = lookup.chords.get(place, {})
     symbols = {}
     for mark in bar.marks:
-        _, chord = chords.get(mark.start, (None, None))
+        which, chord = chords.get(mark.start, (None, None))
         if mark.kind == "rest":
             # A silent bar has the rest of a whole bar, whatever the meter, as in print.
             length = Fraction(4) if _sounding(bar, mark) == bar.length else _sounding(bar, mark)
             symbols[mark.start] = Symbol(rest_runs(length, metrics, sizes), "rest", span=mark.span)
         elif chord is not None and mark.kind in ("chord", "none"):
-            symbols[mark.start] = _chord_symbol(chord, mark, metrics, sizes)
+            signed = {sign for of, sign in lookup.signed if of == which}
+            symbols[mark.start] = _chord_symbol(chord, mark, signed, metrics, sizes)
     if bar.marks and bar.marks[0].kind == "slash":  # the chord before goes on; other slashes only count beats
         slash = runs("/", "regular", sizes.chord, metrics)
         symbols[bar.marks[0].start] = Symbol(slash, "slash", span=bar.marks[0].span)
@@ -254,16 +257,21 @@ def _symbols(lookup: _Lookup, place: BarPlace, bar: Bar) -> dict[Fraction, Symbo
     return symbols
 
 
-def _chord_symbol(chord: ChordPart, mark: Mark, metrics: Metrics, sizes: Sizes) -> Symbol:
+def _chord_symbol(chord: ChordPart, mark: Mark, signed: Collection[str], metrics: Metrics, sizes: Sizes) -> Symbol:
+    """Return a chord's symbol; of its manner, what notes show by their signs is `signed`."""
+    every: list[Run] = []
     manner: list[Run] = []
     for word in mark.chord.manner if mark.chord else ():
         if word == "hold":
-            manner += runs(FERMATA, "music", sizes.chord, metrics, FERMATA_RISE * sizes.chord / CHORD)
+            said = runs(FERMATA, "music", sizes.chord, metrics, FERMATA_RISE * sizes.chord / CHORD)
         else:
-            manner += runs(f" {word}", "regular", sizes.manner, metrics)
+            said = runs(f" {word}", "regular", sizes.manner, metrics)
+        every += said
+        manner += () if word in signed else said
     push = mark.chord is not None and mark.chord.push > 0
     resolves = chord.suspension is not None and chord.suspension.start is not None
-    return Symbol(symbol(chord, metrics, sizes, goes_on=resolves), "chord", push, tuple(manner), mark.span)
+    shown = symbol(chord, metrics, sizes, goes_on=resolves)
+    return Symbol(shown, "chord", push, tuple(manner), tuple(every) if signed else (), mark.span)
 
 
 def _sounding(bar: Bar, mark: Mark) -> Fraction:

@@ -52,13 +52,15 @@ class Picture:
 class Symbol:
     """What stands in the chord row at one place: runs, a push mark before them, a fermata or words of manner after.
 
-    `role` is `chord`, `slash`, `rest`, `repeat` (`%`) or `resolution`.
+    `role` is `chord`, `slash`, `rest`, `repeat` (`%`) or `resolution`. `signed` is all of the manner where notes show
+    some of it by their signs.
     """
 
     runs: tuple[Run, ...]
     role: str
     push: bool = False
     manner: tuple[Run, ...] = ()
+    signed: tuple[Run, ...] = ()
     span: Span = field(default=NOWHERE, compare=False)
 
 

@@ -5,11 +5,11 @@ What stands there in notes (fills, hooks, rests, a chord that goes on) stands no
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from arranger.harmony.model import Arrangement
+from arranger.harmony.model import Arrangement, ChordId
 from arranger.layout.content.model import Column, FillMark
 from arranger.layout.style import Look
 from arranger.sounding.notation import BarKey, NotatedBar, WrittenNote, printed_bars
@@ -35,7 +35,13 @@ def is_repeated(written: NotatedBar, before: NotatedBar | None) -> bool:
 
 
 def _music(bar: NotatedBar) -> object:
-    return [[(note.value, note.heads) for note in voice] for voice in bar.voices]
+    return [[(note.value, note.heads, note.signs) for note in voice] for voice in bar.voices]
+
+
+def signs_in(bars: Iterable[NotatedBar]) -> frozenset[tuple[ChordId, str]]:
+    """Return the signs of playing that bars have at their notes, each with its chord."""
+    notes = (note for bar in bars for voice in bar.voices for note in voice)
+    return frozenset((note.chord, sign) for note in notes if note.chord is not None for sign in note.signs)
 
 
 def with_notes(columns: tuple[Column, ...], written: NotatedBar, labelled: Collection[int]) -> tuple[Column, ...]:
@@ -70,9 +76,13 @@ def _with_notes(column: Column, notes: list[WrittenNote | None], labelled: Colle
 
 
 def without_notes(column: Column) -> Column:
-    """Return a column as it stands without hands: fills and hooks in letters again."""
+    """Return a column as it stands without hands: fills and hooks in letters, how to play in words again."""
+    symbol = column.symbol
+    if symbol is not None and symbol.signed:
+        symbol = replace(symbol, manner=symbol.signed, signed=())
     return replace(
         column,
+        symbol=symbol,
         picture=None,
         written=(None, None),
         fill=column.fill or column.fill_in_notes,

@@ -45,7 +45,7 @@ def picture(arrangement: Arrangement, where: ChordId, fresh: bool, look: Look, m
         fingers=chord.fingers if fresh else (),
         left=_left_hand(chord.left, look.sizes, metrics) if not staves else (),
         shape=runs(printed_shape(chord.shape), "regular", look.sizes.small, metrics)
-        if not (look.hands == "letters" and "-" in chord.shape)  # letters say the notes themselves
+        if not (look.hands != "keyboard" and "-" in chord.shape)  # letters and notes say the notes themselves
         and not (staves and chord.repeats)
         and chord.right == chord.plain  # under a suspension it would name what is not there
         else (),

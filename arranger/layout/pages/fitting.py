@@ -23,7 +23,7 @@ from arranger.layout.model import Face
 from arranger.layout.options import StageOptions
 from arranger.layout.pages.around import ALONE, Around, PlacedRow, with_row
 from arranger.layout.pages.head_and_foot import HeadPage, set_stage_head, stage_foot_height
-from arranger.layout.pages.turning import SILENT, Block, PagePlan, Passage, divide, passages, tops
+from arranger.layout.pages.turning import SILENT, Block, PagePlan, Passage, divide, filled_height, passages, tops
 from arranger.layout.setting.stage_lines import StageLine, Typesetter
 from arranger.layout.style import HEAD_BOTTOM, LINE_GAP, STAGE_LOOK, STAGE_SPREAD, UNIT
 from arranger.layout.text import Metrics
@@ -138,6 +138,15 @@ class StageDraft:
         return all(block.at_top - block.hangs <= self.frame.height + ROUNDING for block in self.blocks)
 
     @property
+    def wasteful(self) -> bool:
+        """Whether a page before the last is less than half full: the turn after it is worth more than its type."""
+        for page, plan in enumerate(self.plans[:-1]):
+            above = self.head[page].bottom if page < len(self.head) else 0.0
+            if plan.end > plan.first and above + filled_height(self.blocks, plan) < self.frame.height / 2:
+                return True
+        return False
+
+    @property
     def first_room(self) -> float:
         """The height for the lines on the page where the head ends."""
         return self.frame.height - self.head[-1].bottom - HEAD_BOTTOM
@@ -198,7 +207,8 @@ class Fitting:
         """Return the draft with the largest type that fits the pages asked for; None where none does.
 
         Where any number of pages will do, it is that which 20 minutes of arc need; of the sizes that need no more,
-        the largest with the fewest turns that find no hand free.
+        the largest with the fewest turns that find no hand free. Where that leaves a page half empty before the last,
+        it is one page less if smaller type can still be read, and no more of its turns find no hand free.
         """
         options, metrics = self.options, self.metrics
         if options.pages is not None:
@@ -212,9 +222,13 @@ class Fitting:
         for draft in map(self.at, comfortable):
             if not self._is_within(draft, most):
                 continue
-            if not draft.busy:
-                return draft
             best = min(best, draft, key=lambda one: (one.busy, -one.size))
+            if not draft.busy:
+                break
+        if best.wasteful:
+            fewer = self.within(most - 1)
+            if fewer is not None and fewer.busy <= best.busy:
+                return fewer
         return best
 
     def within(self, pages: int | None) -> StageDraft | None:

@@ -19,21 +19,21 @@ HEAD_LINE = 14.0  # points that a line over the music takes at least
 
 
 class Bottoms:
-    """Keeps how far down lines reach with other keyboards, or hands beside their chords: several looks ask for it."""
+    """Keeps how far down lines reach with other keyboards, staves, or hands beside their chords: several looks ask."""
 
     def __init__(self, metrics: Metrics) -> None:
         self._metrics = metrics
-        self._found: dict[tuple[int, float, bool], float] = {}
+        self._found: dict[tuple[int, float, bool, float], float] = {}
         self._kept: list[SetLine] = []  # lines are known by identity
 
-    def of(self, ready: SetLine, keyboard: float, beside: bool) -> float:
-        """Return how far down a line reaches with keyboards so high, and with its hands beside its chords or not."""
+    def of(self, ready: SetLine, keyboard: float, beside: bool, staff: float) -> float:
+        """Return how far down a line reaches with keyboards and staves so high, hands beside its chords or not."""
         line = ready.line
-        if (keyboard, beside) == (line.look.keyboard, line.look.beside):
+        if (keyboard, beside, staff) == (line.look.keyboard, line.look.beside, line.look.staff):
             return ready.rows.bottom
-        key = id(ready), keyboard, beside
+        key = id(ready), keyboard, beside, staff
         if key not in self._found:
-            other = replace(line, look=line.look._replace(keyboard=keyboard, beside=beside))
+            other = replace(line, look=line.look._replace(keyboard=keyboard, beside=beside, staff=staff))
             self._found[key] = rows_in(other, self._metrics).bottom
             self._kept.append(ready)
         return self._found[key]
@@ -46,7 +46,7 @@ def pages_at_least(draft: PartDraft, look: Look, joined: Mapping[tuple[int, int]
     No row is higher in one line than in several, none gets lower than by what is smaller in the look, and where letters
     are as large and the page is no wider, none has fewer lines.
     """
-    as_broken = look.sizes == draft.look.sizes and (draft.look.over or not look.over)
+    as_broken = (look.sizes, look.staff) == (draft.look.sizes, draft.look.staff) and (draft.look.over or not look.over)
     rows: dict[tuple[int, int, int], Block] = {}
     for number, line in enumerate(draft.lines):
         planned = line.inside.line
@@ -85,15 +85,15 @@ def _bottom(ready: SetLine, own: Look, look: Look, bottoms: Bottoms, alone: bool
     line = ready.line
     if look.sizes != own.sizes:
         return ready.rows.bottom - _lower(line, ready.rows, own, look)
-    # On a page as wide a row that is broken no less has its hands where it has them, and words on two lines or not. All
-    # but words is as high as it is; they may be the least.
+    # On a page as wide a row that is broken no less has its words on two lines or not, and hands that stand beside
+    # their chords may only be higher elsewhere. All but words is as high as it is; they may be the least.
     same = alone and (own.beside, own.over) == (look.beside, look.over)
-    ways = {line.look.beside} if same else {look.beside, False}
-    bottom = min(bottoms.of(ready, look.keyboard, beside) for beside in ways)
+    ways = {True} if same and line.look.beside else {look.beside, False}
+    bottom = min(bottoms.of(ready, look.keyboard, beside, look.staff) for beside in ways)
     least = look.words if look.least_words is None else look.least_words
     less = WORDS_HIGH * max(0.0, line.look.words - least) * (line.verses + len(ready.rows.under))
     if not same or own.words != look.words:
-        less += sum(WORDS_HIGH * own.words for _ in ready.rows.under)
+        less += _divided(ready.rows, own)
     return bottom - less
 
 
@@ -104,8 +104,15 @@ def _lower(line: PlannedLine, rows: Rows, own: Look, look: Look) -> float:
     less = lettered * LETTERS_HIGH * (own.sizes.chord - look.sizes.chord)
     less += WORDS_HIGH * (own.words - look.words) * line.verses
     less += own.keyboard - look.keyboard if own.hands == "keyboard" else 0.0
-    less += sum(WORDS_HIGH * own.words for _ in rows.under)
+    less += _divided(rows, own)
+    less += (1.0 - look.staff / own.staff) * rows.chord if rows.treble else 0.0
     return less + (_lower_beside(line, rows) if look.beside and not line.look.beside else 0.0)
+
+
+def _divided(rows: Rows, own: Look) -> float:
+    """Return by how much a line may be lower where no words stand on two lines, at most."""
+    apart = style.VERSES_APART * max(0, len(rows.words) - 1) if rows.under else 0.0
+    return (WORDS_HIGH * len(rows.under) + apart) * own.words
 
 
 def _lower_beside(line: PlannedLine, rows: Rows) -> float:

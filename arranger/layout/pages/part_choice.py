@@ -64,19 +64,25 @@ class PartChoice:
         """Return the draft with the largest look of those with the fewest pages, or with so few as are asked for.
 
         The least look tells how few pages there may be; the others are tried from the largest down, but for those that
-        cannot have so few.
+        cannot have so few. Looks in which the hands of a section stand both ways are for what none of the others can.
         """
         most = self._options.pages
-        best = self._of_one_size(groups, self._looks[:2], most)
+        looks = [look for look in self._looks if not look.mixed]
+        mixed = self._looks[len(looks) :]
+        best = self._of_one_size(groups, looks[:2], most)
         if best is not None and most is None:
             if best.pages == 1 or not self._may_fit(groups, self._looks[-1], best.pages - 1):
                 return best
-            most = self.at(groups, self._looks[-1]).pages
+            most = self.at(groups, looks[-1]).pages
+            if mixed and most > 1 and self._may_fit(groups, mixed[-1], most - 1):
+                fewer = self.at(groups, mixed[-1]).pages
+                looks, most = (looks[:2], fewer) if fewer < most else (looks, most)
             best = best if best.pages <= most else None
-        for number in range(2, len(self._looks), 2):
+        looks += mixed
+        for number in range(2, len(looks), 2):
             if best is not None:
                 return best
-            best = self._of_one_size(groups, self._looks[number : number + 2], most)
+            best = self._of_one_size(groups, looks[number : number + 2], most)
         if best is None:
             return min((self.at(groups, look) for look in self._looks[-2:]), key=lambda draft: draft.pages)
         return best

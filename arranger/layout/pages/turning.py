@@ -159,6 +159,12 @@ def _heights(blocks: Sequence[Block], plan: PagePlan) -> list[float]:
     ]
 
 
+def filled_height(blocks: Sequence[Block], plan: PagePlan) -> float:
+    """Return how much of a page its lines take, with the gaps between them."""
+    gaps = sum(block.gap for block in blocks[plan.first + 1 : plan.end])
+    return sum(_heights(blocks, plan)) + gaps
+
+
 def spread(blocks: Sequence[Block], plan: PagePlan, room: float, most: float) -> tuple[float, ...]:
     """Return the room above each line of a page, where what the page leaves free is shared out.
 

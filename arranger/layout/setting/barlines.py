@@ -22,7 +22,6 @@ from arranger.units import Point
 DOT = 1.7  # radius of a repeat dot
 DOTS_APART = 4.0  # of each dot from the middle of the barline
 STAFF_DOT = 0.25 * SPACE  # clear of the lines on both sides of its space
-THIN_GAP = 2.4  # between the lines of a double bar or a repeat sign
 HOOK = 8.0  # how far an ending's bracket comes down
 
 
@@ -50,9 +49,10 @@ def _upright(at: Spot) -> _Upright:
     """Return how barlines stand: through both staves, dots at the middle lines; else from the hands to the words."""
     rows, y = at.rows, at.y
     if rows.treble:
-        middles = (y + rows.treble - 2 * SPACE, y + rows.bass - 2 * SPACE)
-        dots = tuple(middle + side * SPACE / 2 for middle in middles for side in (-1, 1))
-        return _Upright(y + rows.treble - 4 * SPACE, y + rows.bass, 0.0, dots, STAFF_DOT)
+        space = SPACE * at.line.look.staff
+        middles = (y + rows.treble - 2 * space, y + rows.bass - 2 * space)
+        dots = tuple(middle + side * space / 2 for middle in middles for side in (-1, 1))
+        return _Upright(y + rows.treble - 4 * space, y + rows.bass, 0.0, dots, STAFF_DOT * at.line.look.staff)
     top, bottom = y + rows.top, y + rows.bottom
     middle = (top + bottom) / 2
     return _Upright(top, bottom, style.LINE_GREY, (middle - DOTS_APART, middle + DOTS_APART), DOT)
@@ -81,7 +81,7 @@ def set_barlines(at: Spot) -> list[Item]:
             items += [_stroke(right - style.THICK - 1.6, upright, bar), _heavy(right - style.THICK, upright, bar)]
         elif not content.repeat_times:
             if content.double:
-                items.append(_stroke(right - THIN_GAP, upright, bar, "barline"))
+                items.append(_stroke(right - style.DOUBLE_GAP, upright, bar, "barline"))
             items.append(_stroke(right, upright, bar, "barline"))
     return items
 
@@ -138,7 +138,8 @@ def set_meter(at: Spot, bar: PlacedBar) -> list[Item]:
     width = max(map(width_of, figures))
     baselines = [rows.chord + 0.5 - metrics.cap_height("bold", size), rows.chord + 2.0]
     if rows.treble:
-        baselines = [low - (up + (2 - FIGURE) / 2) * SPACE for low in (rows.treble, rows.bass) for up in (2, 0)]
+        space = SPACE * at.line.look.staff
+        baselines = [low - (up + (2 - FIGURE) / 2) * space for low in (rows.treble, rows.bass) for up in (2, 0)]
     items: list[Item] = []
     for figure, y in zip(cycle(figures), baselines, strict=False):
         items += place(figure, at.x + bar.meter + (width - width_of(figure)) / 2, at.y + y, "meter", bar.content.span)

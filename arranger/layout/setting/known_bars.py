@@ -10,6 +10,7 @@ from dataclasses import replace
 from operator import is_
 from typing import Any, Literal, NamedTuple, get_args
 
+from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
 from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
@@ -93,13 +94,14 @@ class KnownBars:
 
     def __init__(self, words: float) -> None:
         self._words = words
-        self._measured: dict[tuple[int, float, Gaps, bool], MeasuredBar] = {}
-        self._alike: dict[tuple[int, Gaps, bool], MeasuredBar] = {}  # with keyboards of some width
-        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool], MeasuredRow] = {}
+        self._measured: dict[tuple[int, float, Gaps, bool, float], MeasuredBar] = {}
+        self._alike: dict[tuple[int, Gaps, bool, float], MeasuredBar] = {}  # with keyboards of some width
+        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool, float], MeasuredRow] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
         self._shaped: dict[tuple[int, Shapes], BarContent] = {}
         self._handless: dict[int, BarContent] = {}
+        self._closed: dict[int, BarContent] = {}
         self._sections: dict[int, KnownRows] = {}
         self._kept: list[BarContent | SectionContent] = []
 
@@ -148,22 +150,32 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
+    def closed(self, bar: BarContent) -> BarContent:
+        """Return a bar with a double bar after it."""
+        if bar.double:
+            return bar
+        found = self._closed.get(id(bar))
+        if found is None:
+            found = self._closed[id(bar)] = replace(bar, double=True)
+            self._kept.append(bar)
+        return found
+
     def measured(self, bar: BarContent, measure: Measure) -> MeasuredBar:
         """Return a bar with its widths."""
         look = measure.look
-        key = id(bar), measure.picture, look.gaps, look.beside
+        key = id(bar), measure.picture, look.gaps, look.beside, look.staff
         found = self._measured.get(key)
         if found is None:
-            like = self._alike.get((id(bar), look.gaps, look.beside))
+            like = self._alike.get((id(bar), look.gaps, look.beside, look.staff))
             found = measured(bar, measure) if like is None else with_keyboards(like, measure)
-            self._measured[key] = self._alike[id(bar), look.gaps, look.beside] = found
+            self._measured[key] = self._alike[id(bar), look.gaps, look.beside, look.staff] = found
             self._kept.append(bar)
         return found
 
     def row(self, bars: Sequence[BarContent], measure: Measure) -> MeasuredRow:
         """Return bars that follow each other with their widths."""
         look = measure.look
-        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside
+        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside, look.staff
         found = self._rows.get(key)
         if found is None:
             row = tuple(self.measured(bar, measure) for bar in bars)
@@ -239,7 +251,8 @@ def _in_two(words: Words, width: float, metrics: Metrics) -> Words:
         return " ".join(parts[:place]), " ".join(parts[place:])
 
     def widest(place: int) -> float:
-        return max(metrics.width(line, "regular", size) for line in lines(place))
+        first, second = (metrics.width(line, "regular", size) for line in lines(place))
+        return max(first, style.UNDER_INDENT * size + second)
 
     place = min(range(1, len(parts)), key=widest)
     if widest(place) > width:

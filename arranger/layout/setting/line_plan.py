@@ -118,7 +118,7 @@ def in_rows(
             found[row, look, room.music] = fit
         return fit
 
-    return joined(section, fits)
+    return joined(section, fits, known.closed)
 
 
 class _Breaking(NamedTuple):
@@ -134,7 +134,7 @@ class _Breaking(NamedTuple):
     @classmethod
     def of(cls, section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> _Breaking:
         """Return what breaks the rows of a section in a look, and in others with the same hands."""
-        head = signature_width(section.key) if look.hands == "staff" else 0.0
+        head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
         return cls(section, room, metrics, known, _row_keys(section), head)
 
     def row(self, number: int, key_width: float, look: Look, shapes: Shapes = "all") -> BrokenRow:
@@ -153,14 +153,31 @@ def _key_widths(look: Look) -> Sequence[float]:
 
 
 def _broken_section(breaking: _Breaking, look: Look) -> list[BrokenRow]:
-    """Break the rows of a section into lines.
+    """Break the rows of a section into lines, with their hands one way throughout: beside the chords or over them.
 
-    Before a row breaks it has its hands over its chords, then the words of a bar on two lines if the look lets it.
+    Before a row breaks the words of a bar stand on two lines if the look lets it; then all hands over their chords, or
+    in a mixed look those of the row, rather than its words on two lines.
     """
     looks = [look, look._replace(beside=False)] if look.beside else [look]
-    if look.least_words is not None:
-        looks += [way._replace(halved=True) for way in looks]
-    chosen = _broken_rows(breaking, look)
+    halves = [False] if look.least_words is None else [False, True]
+    if look.mixed:
+        return _fewest_lines(breaking, [way._replace(halved=half) for half in halves for way in looks])
+    best: list[BrokenRow] = []
+    for way in looks:
+        found = _fewest_lines(breaking, [way._replace(halved=half) for half in halves])
+        best = min(best, found, key=_lines_of) if best else found
+        if _lines_of(best) == len(best):
+            break
+    return best
+
+
+def _lines_of(rows: Sequence[BrokenRow]) -> int:
+    return sum(len(row.groups) for row in rows)
+
+
+def _fewest_lines(breaking: _Breaking, looks: Sequence[Look]) -> list[BrokenRow]:
+    """Break each row of a section into lines in the first of some looks that needs the fewest."""
+    chosen = _broken_rows(breaking, looks[0])
     for way in looks[1:]:
         lines = {number: len(row.groups) for number, row in enumerate(chosen) if len(row.groups) > 1}
         if all(breaking.least(number, way) >= count for number, count in lines.items()):

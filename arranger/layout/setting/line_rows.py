@@ -21,7 +21,7 @@ TIE_ROW = 5.0
 MIDDLE_C_ROW = 4.0
 TACET_ROW = 30.0
 NOTE_OVER = 0.5  # between a chord and the left hand's note over it
-UNDER_LEADING = 1.15  # of the size of words: the second line of a bar's words is nearer to the first than verses are
+UNDER_LEADING = 1.08  # of the size of words: the second line of a bar's words is nearer to the first than verses are
 
 
 def rows_of(
@@ -59,10 +59,10 @@ def rows_of(
             least = 2 * metrics.cap_height("bold", sizes.meter)
         keyboard, note, chord, y = _rows_beside(columns, hands, (y, least), ticks, look, metrics)
     elif look.hands == "staff" and bars:
-        above, between, below = extent(columns)
+        above, between, below = (room * look.staff for room in extent(columns))
         top = y + above
-        treble = top + 4 * SPACE
-        bass = treble + between + 4 * SPACE
+        treble = top + 4 * SPACE * look.staff
+        bass = treble + between + 4 * SPACE * look.staff
         y = bass + below
     elif look.hands == "letters" and any(picture.letters for picture in hands):
         face: Face = "regular" if look.chords_first else "bold"
@@ -148,6 +148,7 @@ def _verse_rows(
     """
     words: list[tuple[int, float]] = []
     under: list[tuple[int, float]] = []
+    divided = any(sung and sung.under for column in columns for sung in column.words)
     for verse in verses:
         texts = [run for column in columns for run in verse_runs(column.words, verse)]
         if texts:
@@ -157,7 +158,7 @@ def _verse_rows(
             if look.chords_first:
                 rise += 1.0
             elif words:
-                least = style.WORDS_LEADING * look.words - below
+                least = (style.WORDS_LEADING + (style.VERSES_APART if divided else 0.0)) * look.words - below
             baseline = y + max(rise, least)
             words.append((verse, baseline))
             y = baseline + below

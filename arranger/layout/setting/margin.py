@@ -201,8 +201,17 @@ class _Filling:
     x: float = 0.0
     pieces: list[_Piece] = field(default_factory=list)
 
-    def add(self, entry: MarginEntry) -> None:
-        """Add a text after the others of its line, or on a line of its own where it does not fit."""
+    def add_pickups(self, pickups: Sequence[MarginEntry]) -> None:
+        """Add the words sung before the music in one line, the last, where they fit it: named once."""
+        texts = [entry.words if number == 0 else f"{entry.label} {entry.text}" for number, entry in enumerate(pickups)]
+        wide = sum(PIECE_GAP + width_of(runs(text, "regular", style.MARGIN, self.metrics)) for text in texts)
+        if self.x + wide > self.width:
+            self.end_line()
+        for entry, text in zip(pickups, texts, strict=True):
+            self.add(entry, text)
+
+    def add(self, entry: MarginEntry, words: str = "") -> None:
+        """Add a text, or other words for it, after the others of its line, or on its own where it does not fit."""
         boxed = entry.role == "section" and not self.part
         pad = 2 * BOX_PAD_X if boxed else 0.0
         face, size = _face(entry.role), NAME if entry.role in ("section", "section again") else UNIT
@@ -211,7 +220,7 @@ class _Filling:
         if entry.hairpin:
             after = width_of(runs(entry.after, face, size, self.metrics)) + (HAIRPIN_GAP if entry.after else 0.0)
             pad += HAIRPIN + after + (HAIRPIN_GAP if entry.text else 0.0)
-        whole = entry.words
+        whole = words or entry.words
         if entry.role in ("section again", "prompt"):
             whole = elided(whole, face, size, self.width, self.metrics)
         for line in wrap(whole, face, size, self.width - pad, self.metrics) or ("",):
@@ -274,8 +283,13 @@ def text_lines(entries: Iterable[MarginEntry], width: float, metrics: Metrics) -
 def over_lines(entries: Iterable[MarginEntry], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
     """Return the lines over the first row of a part's section: its name, what is said of it, where it leads."""
     filling = _Filling(width, metrics, part=True)
+    pickups: list[MarginEntry] = []
     for entry in entries:
-        filling.add(entry)
+        if entry.role == "pickup":
+            pickups.append(entry)
+        else:
+            filling.add(entry)
+    filling.add_pickups(pickups)
     filling.end_line()
     return tuple(filling.lines)
 

@@ -15,7 +15,7 @@ from arranger.layout import style
 from arranger.layout.content.model import Column, Picture, PlacedColumn, PlannedLine, Rows
 from arranger.layout.content.pictures import key_centre, white_count
 from arranger.layout.content.symbols import PUSH_WIDTH
-from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text, leftmost
+from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text, grown, leftmost
 from arranger.layout.setting.barlines import Spot, set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
 from arranger.layout.setting.hand_places import hand_left, note_left
 from arranger.layout.setting.line_rows import LEAD_ROW, TACET_ROW, rows_of
@@ -179,8 +179,10 @@ def set_bars(at: Spot) -> list[Item]:
     said: list[Text] = []  # rests that the song says: read in their place among the chords
     if line.look.hands == "staff" and line.bars:
         ends, span = (x + line.bars[0].left, x + line.bars[-1].right), line.bars[0].content.span
-        items += set_staves(*ends, y + rows.treble, y + rows.bass, line.key, span)
-        items += set_brace(ends[0], y + rows.treble, y + rows.bass, span)
+        size = line.look.staff
+        lowest = (y + rows.treble) / size, (y + rows.bass) / size
+        items += grown(set_staves(ends[0] / size, ends[1] / size, *lowest, line.key, span), size)
+        items += grown(set_brace(ends[0] / size, *lowest, span), size)
         for item in set_voices(line, x, y + rows.treble, y + rows.bass, metrics):
             if isinstance(item, Text) and item.role == "rest":
                 said.append(item)
@@ -193,8 +195,9 @@ def set_bars(at: Spot) -> list[Item]:
         signs = signs_of(bar.content, metrics) if rows.treble else (None,) * len(bar.columns)
         for placed, sign in zip(bar.columns, signs, strict=True):
             if sign is not None:
-                left = amid(placed.x, bar.right, sign.width, line.look)
-                items += set_sign(sign, x + left, y + rows.treble, y + rows.bass)
+                size = line.look.staff
+                left = x + amid(placed.x, bar.right, sign.width * size, line.look)
+                items += grown(set_sign(sign, left / size, (y + rows.treble) / size, (y + rows.bass) / size), size)
             symbol = placed.column.symbol
             if said and symbol is not None and symbol.role == "rest" and said[0].x < x + bar.right:
                 items.append(said.pop(0))
@@ -273,7 +276,8 @@ def _words(at: Spot) -> list[Item]:
                     items += _hyphen(end, texts[0].x, y + baseline, line.look.words, metrics)
                 items += texts
                 if words.under:
-                    items += place(words.under, x + placed.x, y + second[verse], "words", words.span)
+                    inward = x + placed.x + style.UNDER_INDENT * line.look.words
+                    items += place(words.under, inward, y + second[verse], "words", words.span)
                 last, end = texts[-1], x + placed.x + width_of(words.runs)
     return items
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from arranger.layout import style
-from arranger.layout.content.model import RowContent, SectionContent
+from arranger.layout.content.model import BarContent, RowContent, SectionContent
 
 
 def pairs_of(section: SectionContent) -> tuple[tuple[int, ...], ...]:
@@ -29,14 +29,22 @@ def _may_join(one: RowContent, two: RowContent) -> bool:
     return same and not two.margin and 0 < len(one.bars) <= most and 0 < len(two.bars) <= most
 
 
-def joined(section: SectionContent, fits: Callable[[RowContent], bool]) -> tuple[SectionContent, tuple[int, ...]]:
-    """Return a section with those rows joined that fit a line together, and the first row that each row has now."""
+def joined(
+    section: SectionContent, fits: Callable[[RowContent], bool], closed: Callable[[BarContent], BarContent]
+) -> tuple[SectionContent, tuple[int, ...]]:
+    """Return a section with those rows joined that fit a line together, and the first row that each row has now.
+
+    A double bar stands where the second row begins (`closed` returns a bar with it): there a singer breathes. Common
+    practice in hymn books, no source.
+    """
     rows: list[RowContent] = []
     places: list[int] = []
     hands: list[tuple[int | None, ...]] = []
     for pair in pairs_of(section):
         both = [section.rows[place] for place in pair]
-        one = replace(both[0], bars=tuple(bar for row in both for bar in row.bars))
+        *ends, last = both
+        closing = [bar for row in ends for bar in (*row.bars[:-1], closed(row.bars[-1]))]
+        one = replace(both[0], bars=(*closing, *last.bars))
         whole = [(one, pair)] if len(pair) == 1 or fits(one) else [(section.rows[place], (place,)) for place in pair]
         for row, of in whole:
             rows.append(row)

@@ -162,10 +162,11 @@ def bar_boxes(
             continue
         boxes = _column_boxes(column, shown, keyboard, metrics, look)
         if sign is not None:
-            boxes += (RowBox(HAND, 0.0, sign.width, look.gaps.pictures),)
+            boxes += (RowBox(HAND, 0.0, sign.width * look.staff, look.gaps.pictures),)
         steps.append(ColumnBoxes(_quarters(last, column.time), boxes))
         last = column.time
     after = look.gaps.bar + (style.REPEAT_PAD if bar.repeat_times else style.FINAL_PAD if bar.final else 0.0)
+    after += style.DOUBLE_PAD if bar.double and not bar.repeat_times and not bar.final else 0.0
     return BarBoxes(before, after, tuple(steps), _quarters(last, bar.length))
 
 
@@ -187,7 +188,8 @@ def _column_boxes(
         left = label + style.NOTE_GAP if label else 0.0
         boxes.append(RowBox(OCTAVE, left, width_of(column.fill.runs), style.NOTE_GAP))
     if column.written != NO_NOTES:
-        boxes.append(RowBox(HAND, *room_of(column, metrics), NOTE_APART))
+        left, right = room_of(column, metrics)
+        boxes.append(RowBox(HAND, left * look.staff, right * look.staff, NOTE_APART))
     if picture is not None:
         if look.hands != "staff" and picture.marks and not look.beside:
             hand = width_of(picture.letters) if look.hands == "letters" else keyboard
@@ -209,7 +211,9 @@ def _column_boxes(
         if words is not None:
             hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - look.gaps.words
             left = max(0.0, hyphen) if words.glued else 0.0
-            wide = max(width_of(words.runs), width_of(words.under))
+            wide = width_of(words.runs)
+            if words.under:
+                wide = max(wide, style.UNDER_INDENT * look.words + width_of(words.under))
             boxes.append(RowBox(WORDS + verse, left, wide, look.gaps.words))
     return tuple(boxes)
 

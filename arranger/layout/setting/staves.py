@@ -3,7 +3,8 @@
 A *step* is a place on the staff: 7 x octave + letter (C 0 to B 6), so middle C is 28. The clefs, heads and signs are of
 the music face, drawn for a staff as high as their size whose lowest line is the baseline; lengths named in spaces are
 of `SPACE`. There is a key signature at each line's start; a chord states every sign in which it differs, whatever
-stood before it in the bar, so that it can be read on its own.
+stood before it in the bar, so that it can be read on its own. All is drawn as on staves of 7 mm, then made
+smaller as a whole for a look with smaller ones.
 """
 
 from __future__ import annotations
@@ -115,7 +116,7 @@ class StaffSign(NamedTuple):
 
 def meter_size(look: Look, metrics: Metrics) -> float:
     """Return the size of a meter's figures: on staves one fills two spaces, as in print."""
-    return FIGURE * SPACE / metrics.cap_height("bold", 1.0) if look.hands == "staff" else look.sizes.meter
+    return FIGURE * SPACE * look.staff / metrics.cap_height("bold", 1.0) if look.hands == "staff" else look.sizes.meter
 
 
 def set_brace(x: float, treble: float, bass: float, span: Span = NOWHERE) -> list[Item]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from arranger.layout.content.model import Column, Staff
+from arranger.layout.content.model import Column, PlacedBar, Staff
 from arranger.layout.content.pictures import SIGNS
 from arranger.layout.setting.staves import (
     BETWEEN,
@@ -29,12 +29,13 @@ from arranger.layout.setting.staves import (
     sign_width,
 )
 from arranger.layout.text import Metrics
-from arranger.sounding.notation import WrittenNote
+from arranger.sounding.notation import ROLL, WrittenNote
 from arranger.sounding.staff_places import step_of
 
 WHOLE_HEAD = "\U0001d15d"
 WHOLE_WIDTH = 0.414  # of the size: its ink
 SMALL = 0.72  # of their size: the notes of fills
+STEM_LINE = 0.6
 STEM, SHORT_STEM = 7.0, 5.0  # steps: an octave; what is enough where a stem without flag or beam leaves the staff
 MIDDLE = 4  # steps from the lowest line to the middle one
 TIE_ROOM = 5.0  # behind a note that is tied on: a tie that is seen
@@ -51,6 +52,12 @@ SHORTEST_REST = 0.125
 DOT_GAP, DOT = 1.8, 1.9  # points from a head to its dot; across the dot
 FLAG_WIDTH = 1.05  # spaces that a flag reaches beyond its stem
 STAVES: tuple[Staff, ...] = ("treble", "bass")
+# Signs of playing, in steps of half a space. The dot of a short note lies in a space; accents stand outside the staff.
+DOT_OFF = 2.0  # from the middle of a head to that of its dot
+ACCENT_OFF, ACCENT_HIGH = 2.5, 2.0  # from a head or its dot to the middle of an accent; how high it is
+FERMATA_OFF, FERMATA_HIGH = 1.2, 2.8  # from staff, head or accent to a fermata; how high it is
+ROLL_ROOM = 1.4 * SPACE  # the wavy line before a chord, with its gap
+TUPLET_OFF, TUPLET_HIGH = 1.0, 4.0  # from staff or notes to the number of a tuplet; how high it is with its bracket
 
 
 class Cluster(NamedTuple):
@@ -70,6 +77,21 @@ class Cluster(NamedTuple):
     signs: tuple[float | None, ...]
     dots: float
     width: float
+
+
+class PlacedNote(NamedTuple):
+    """A note or rest of a line: at x, in its bar; how it is arranged, None of a rest."""
+
+    note: WrittenNote
+    x: float
+    bar: PlacedBar
+    arranged: Cluster | None
+
+    @property
+    def stem(self) -> float:
+        """The x of its stem: right of the heads where it points up, else left of them."""
+        assert self.arranged is not None
+        return self.x + (self.arranged.width - STEM_LINE / 2 if self.note.stem_up else STEM_LINE / 2)
 
 
 def head_of(note: WrittenNote) -> str:
@@ -162,7 +184,8 @@ def room_of(column: Column, metrics: Metrics) -> tuple[float, float]:
         else:
             dot = DOT_GAP + DOT if note.value.dotted else 0.0
             right = max(right, metrics.width(rest_glyph(note), "music", SIZE) + dot)
-    return left, right
+    rolled = any(note is not None and ROLL in note.signs for note in column.written)
+    return left + (ROLL_ROOM if rolled else 0.0), right
 
 
 def reach(note: WrittenNote, staff: int) -> tuple[float, float]:
@@ -172,6 +195,59 @@ def reach(note: WrittenNote, staff: int) -> tuple[float, float]:
     if note.value.plain < 4:
         stem = stem_steps(note, staff)
         low, high = (low, high + stem) if note.stem_up else (low - stem, high)
+    return low, high
+
+
+class SignPlace(NamedTuple):
+    """A sign of playing at a note, and from which to which step it reaches."""
+
+    sign: str
+    low: float
+    high: float
+
+
+def sign_places(note: WrittenNote, staff: int) -> tuple[SignPlace, ...]:
+    """Return where the signs of playing at a note lie, the nearest first.
+
+    A dot and an accent stand on the side of the heads, a fermata over the upper and under the lower staff. Common
+    practice, no source.
+    """
+    if not note.heads or not note.signs:
+        return ()
+    bottom = LOWEST[STAVES[staff]]
+    top, way, steps = bottom + 8, -1 if note.stem_up else 1, steps_of(note)
+    edge = float(steps[-1] if way > 0 else steps[0])
+    found: list[SignPlace] = []
+    if "stop" in note.signs:
+        at = edge + way * DOT_OFF
+        on_line = bottom <= at <= top and (at - bottom) % 2 == 0
+        edge = at + way if on_line else at
+        found.append(SignPlace("stop", edge - 0.5, edge + 0.5))
+    if "accent" in note.signs:
+        away = way * ACCENT_OFF
+        edge = max(edge + away, top + ACCENT_OFF) if way > 0 else min(edge + away, bottom - ACCENT_OFF)
+        found.append(SignPlace("accent", edge - ACCENT_HIGH / 2, edge + ACCENT_HIGH / 2))
+    if "hold" in note.signs:
+        heads = (steps[0] - 1.0, steps[-1] + 1.0)
+        reaches = [reach(note, staff), heads, *((one.low, one.high) for one in found)]
+        over = max(float(top), *(high for _, high in reaches)) + FERMATA_OFF
+        under = min(float(bottom), *(low for low, _ in reaches)) - FERMATA_OFF - FERMATA_HIGH
+        low = under if staff else over
+        found.append(SignPlace("hold", low, low + FERMATA_HIGH))
+    return tuple(found)
+
+
+def whole_reach(note: WrittenNote, staff: int) -> tuple[float, float]:
+    """Return the lowest and the highest step that a note comes to with its stem, its signs and its tuplet's number."""
+    low, high = reach(note, staff)
+    for place in sign_places(note, staff):
+        low, high = min(low, place.low), max(high, place.high)
+    if note.value.tuplet is not None:
+        bottom, room = LOWEST[STAVES[staff]], TUPLET_OFF + TUPLET_HIGH
+        if note.stem_up:
+            high = max(high, bottom + 8) + room
+        else:
+            low = min(low, bottom) - room
     return low, high
 
 
@@ -186,7 +262,7 @@ def extent(columns: Iterable[Column]) -> tuple[float, float, float]:
         for staff, note in enumerate(column.written):
             if note is not None and note.heads:
                 sounding[staff].append(note)
-    upper, lower = ([reach(note, staff) for note in notes] for staff, notes in enumerate(sounding))
+    upper, lower = ([whole_reach(note, staff) for note in notes] for staff, notes in enumerate(sounding))
     tops = [steps_of(note)[-1] for note in sounding[0]]
     bottoms = [steps_of(note)[0] for note in sounding[1]]
     top, bottom = LOWEST["treble"] + 8, LOWEST["bass"]

@@ -1,15 +1,14 @@
-"""Draw the voices of a line on its two staves: heads, stems, beams, flags, rests, dots, ties, numbers of tuplets."""
+"""Draw the voices of a line on its two staves: heads, stems, beams, flags, rests, dots, ties."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
-from arranger.layout.content.model import PlacedBar, PlannedLine, Staff
+from arranger.layout.content.model import PlannedLine, Staff
 from arranger.layout.content.pictures import SIGNS
 from arranger.layout.curves import on_cubic
-from arranger.layout.model import Disc, Item, Line, Shape, Text, Tie
+from arranger.layout.model import Disc, Item, Line, Shape, Text, Tie, grown
 from arranger.layout.setting.staves import (
     HEAD_LEFT,
     HEAD_MIDDLE,
@@ -29,7 +28,9 @@ from arranger.layout.setting.staves_notes import (
     FLAG_WIDTH,
     MIDDLE,
     STAVES,
+    STEM_LINE,
     Cluster,
+    PlacedNote,
     cluster,
     head_of,
     rest_glyph,
@@ -37,12 +38,12 @@ from arranger.layout.setting.staves_notes import (
     stem_steps,
     steps_of,
 )
+from arranger.layout.setting.staves_signs import set_rolls, set_signs, set_tuplets
 from arranger.layout.text import Metrics
 from arranger.sounding.notation import WrittenNote
 from arranger.text.source import Span
 from arranger.units import Point
 
-STEM_LINE = 0.6
 BEAM = 0.5  # spaces that a beam is thick
 BEAM_STEP = 0.75  # spaces from one beam to the next
 SLOPE = 1.0  # spaces that a beam rises or falls at most
@@ -53,30 +54,18 @@ TIE_RISE = 2.2
 TIE_OFF = 0.3  # spaces by which a tie ends above or below the middle of its head, so that it clears a staff line
 TIE_GAP = 0.8  # between a tie and its head
 TIE_AT_EDGE = 8.0  # of a tie that comes from the line before, or goes on in the next
-TUPLET = 8.0  # the size of a tuplet's number
 _FLAG_STEPS = 8  # straight pieces of each edge, too short to be seen
-
-
-class _Placed(NamedTuple):
-    note: WrittenNote
-    x: float
-    bar: PlacedBar
-    arranged: Cluster | None  # None of a rest
-
-    @property
-    def stem(self) -> float:
-        """The x of its stem: right of the heads where it points up, else left of them."""
-        assert self.arranged is not None
-        return self.x + (self.arranged.width - STEM_LINE / 2 if self.note.stem_up else STEM_LINE / 2)
 
 
 def set_voices(line: PlannedLine, x: float, treble: float, bass: float, metrics: Metrics) -> list[Item]:
     """Place the voices of a line from x on; `treble` and `bass` are the lowest lines of the staves."""
     items: list[Item] = []
+    size = line.look.staff  # all is placed as on ordinary staves, then made smaller
+    treble, bass = treble / size, bass / size
     places: tuple[tuple[Staff, float], ...] = (("treble", treble), ("bass", bass))
     for number, (staff, lowest) in enumerate(places):
         voice = [
-            _Placed(note, x + placed.x, bar, cluster(note) if note.heads else None)
+            PlacedNote(note, (x + placed.x) / size, bar, cluster(note) if note.heads else None)
             for bar in line.bars
             for placed in bar.columns
             if (note := placed.column.written[number]) is not None
@@ -88,8 +77,9 @@ def set_voices(line: PlannedLine, x: float, treble: float, bass: float, metrics:
                 items += _rest(one, staff, lowest, x, line, metrics)
         items += _stems(voice, staff, lowest)
         items += _ties(voice, staff, lowest, line, x)
-        items += _tuplets(voice, staff, lowest, metrics)
-    return items
+        items += set_tuplets(voice, number, lowest, metrics)
+        items += set_signs(voice, number, lowest)
+    return grown([*items, *set_rolls(line, x, treble, bass)], size)
 
 
 def _heads(note: WrittenNote, arranged: Cluster, x: float, staff: Staff, lowest: float) -> Iterator[Item]:
@@ -125,12 +115,15 @@ def _ledgers(note: WrittenNote, arranged: Cluster, x: float, staff: Staff, lowes
         yield Line(x + left - out, at, x + right + arranged.width + out, at, LEDGER_LINE, "ledger", span=note.span)
 
 
-def _rest(one: _Placed, staff: Staff, lowest: float, x: float, line: PlannedLine, metrics: Metrics) -> Iterator[Item]:
+def _rest(
+    one: PlacedNote, staff: Staff, lowest: float, x: float, line: PlannedLine, metrics: Metrics
+) -> Iterator[Item]:
     """Yield a rest, amid its bar where it lasts all of it; the upper one is read where the song says `rest`."""
     note, glyph = one.note, rest_glyph(one.note)
     width = metrics.width(glyph, "music", SIZE)
     whole = note.whole_bar and one.bar.content.whole_start and one.bar.content.whole_end
-    left = amid(one.x, x + one.bar.right, width, line.look) if whole else one.x
+    size = line.look.staff
+    left = amid(one.x * size, x + one.bar.right, width * size, line.look) / size if whole else one.x
     said = any(
         column.symbol is not None and column.symbol.role == "rest" and column.time == note.start
         for column in one.bar.content.columns
@@ -145,8 +138,8 @@ def _rest(one: _Placed, staff: Staff, lowest: float, x: float, line: PlannedLine
 # --- stems, flags and beams --------------------------------------------------------------------------------------
 
 
-def _stems(voice: Sequence[_Placed], staff: Staff, lowest: float) -> Iterator[Item]:
-    joined: list[_Placed] = []
+def _stems(voice: Sequence[PlacedNote], staff: Staff, lowest: float) -> Iterator[Item]:
+    joined: list[PlacedNote] = []
     for one, following in pairwise((*voice, None)):
         if one is None or one.arranged is None or one.note.value.plain >= 4:
             continue
@@ -176,7 +169,7 @@ def _tip(note: WrittenNote, staff: Staff, lowest: float) -> float:
     return min(far - length, middle) if note.stem_up else max(far + length, middle)
 
 
-def _alone(one: _Placed, staff: Staff, lowest: float) -> Iterator[Item]:
+def _alone(one: PlacedNote, staff: Staff, lowest: float) -> Iterator[Item]:
     start, _ = _ends(one.note, staff, lowest)
     tip = _tip(one.note, staff, lowest)
     yield Line(one.stem, start, one.stem, tip, STEM_LINE, "stem", span=one.note.span)
@@ -201,7 +194,7 @@ def _flag(x: float, tip: float, way: int, scale: float, span: Span) -> Shape:
     return Shape(tuple(Point(x + u * unit, tip + way * v * unit) for u, v in points), "flag", span=span)
 
 
-def _beamed(group: Sequence[_Placed], staff: Staff, lowest: float) -> Iterator[Item]:
+def _beamed(group: Sequence[PlacedNote], staff: Staff, lowest: float) -> Iterator[Item]:
     """Yield stems and beams of notes that are joined: a straight beam that slopes little, and clears all heads."""
     up = group[0].note.stem_up
     way = -1 if up else 1  # from the heads to the beam
@@ -213,7 +206,7 @@ def _beamed(group: Sequence[_Placed], staff: Staff, lowest: float) -> Iterator[I
     inner = [tip for tip in tips[1:-1] if (tip < min(tips[0], tips[-1]) if up else tip > max(tips[0], tips[-1]))]
     slope = 0.0 if inner else max(-SLOPE * SPACE, min(SLOPE * SPACE, rise / 2)) / across
 
-    def gap(one: _Placed, tip: float) -> float:
+    def gap(one: PlacedNote, tip: float) -> float:
         """Return how far the beam must be moved for a stem to be as long as it should be."""
         return way * (tip - (slope * (one.stem - first.stem)))
 
@@ -240,7 +233,7 @@ def _beamed(group: Sequence[_Placed], staff: Staff, lowest: float) -> Iterator[I
             yield Shape((*upper, *lower), "beam", span=first.note.span)
 
 
-def _stretches(group: Sequence[_Placed], level: int) -> Iterator[tuple[float, float]]:
+def _stretches(group: Sequence[PlacedNote], level: int) -> Iterator[tuple[float, float]]:
     """Yield from where to where the beams of one level go."""
     edge = STEM_LINE / 2
     begun: float | None = None
@@ -257,10 +250,10 @@ def _stretches(group: Sequence[_Placed], level: int) -> Iterator[tuple[float, fl
             begun = None
 
 
-# --- ties and tuplets ----------------------------------------------------------------------------------------------
+# --- ties -----------------------------------------------------------------------------------------------------------
 
 
-def _ties(voice: Sequence[_Placed], staff: Staff, lowest: float, line: PlannedLine, x: float) -> Iterator[Item]:
+def _ties(voice: Sequence[PlacedNote], staff: Staff, lowest: float, line: PlannedLine, x: float) -> Iterator[Item]:
     """Yield the ties of a voice; those that come from another line or go on there end at its edge."""
     for number, one in enumerate(voice):
         if one.arranged is None:
@@ -275,14 +268,14 @@ def _ties(voice: Sequence[_Placed], staff: Staff, lowest: float, line: PlannedLi
             if head.tied_on:
                 start = left + one.arranged.width + TIE_GAP
                 start += DOT_GAP + DOT if one.note.value.dotted else 0.0
-                ends = start, _tied_to(following, step, x + line.bars[-1].right - TIE_GAP)
+                ends = start, _tied_to(following, step, (x + line.bars[-1].right) / line.look.staff - TIE_GAP)
             if head.tied_back and number == 0:
                 yield _tie(left - TIE_GAP - TIE_AT_EDGE, left - TIE_GAP, at, side, one.note.span)
             if ends is not None:
                 yield _tie(*ends, at, side, one.note.span)
 
 
-def _tied_to(following: _Placed | None, step: int, edge: float) -> float:
+def _tied_to(following: PlacedNote | None, step: int, edge: float) -> float:
     """Return where a tie to the next note ends: before its head, or at the edge of the line."""
     if following is None or following.arranged is None:
         return edge
@@ -306,26 +299,3 @@ def _curves_up(place: int, steps: Sequence[int], note: WrittenNote, middle: int)
         return not note.stem_up if note.value.plain < 4 else steps[0] >= middle
     rank = 2 * place - (len(steps) - 1)
     return rank > 0 if rank else steps[place] >= middle
-
-
-def _tuplets(voice: Sequence[_Placed], staff: Staff, lowest: float, metrics: Metrics) -> Iterator[Item]:
-    """Yield the number of each tuplet, over or under the middle of its notes."""
-    run: list[_Placed] = []
-    for one, following in pairwise((*voice, None)):
-        if one is None or one.note.value.tuplet is None:
-            continue
-        run.append(one)
-        end = one.note.end
-        inside = end.denominator & (end.denominator - 1) != 0
-        same = following is not None and following.note.value.tuplet == one.note.value.tuplet
-        if inside and same and following is not None and following.bar is one.bar:
-            continue
-        text = str(one.note.value.tuplet[0])
-        tips = [_tip(member.note, staff, lowest) for member in run if member.arranged is not None]
-        up = all(member.note.stem_up for member in run if member.arranged is not None)
-        if tips:
-            width = metrics.width(text, "bold", TUPLET)
-            middle = (run[0].x + run[-1].x + SPACE) / 2 - width / 2
-            at = min(tips) - 1.5 if up else max(tips) + 1.5 + metrics.cap_height("bold", TUPLET)
-            yield Text(middle, at, text, "bold", TUPLET, "tuplet", span=one.note.span)
-        run = []
