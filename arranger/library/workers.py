@@ -9,6 +9,8 @@ from __future__ import annotations
 import gc
 import multiprocessing
 import os
+import pickle
+import shutil
 import signal
 import sys
 import threading
@@ -16,7 +18,10 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
+from functools import partial
 from multiprocessing import connection
+from pathlib import Path
+from tempfile import NamedTemporaryFile, TemporaryDirectory
 from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar
 
 P = ParamSpec("P")
@@ -103,20 +108,58 @@ class Pool(ProcessPoolExecutor):
             warm()
             gc.collect()
             gc.freeze()  # workers do not look through, and so copy, what all share
-        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), _begin)
+        self._folder = TemporaryDirectory(prefix="arranger-", ignore_cleanup_errors=True)
+        begin = partial(_begin, self._folder.name)
+        super().__init__(workers, multiprocessing.get_context("fork" if forks else "spawn"), begin)
+
+    def submit(self, function: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Return the future of what a worker does; its result is an `Aside`, if there is room for one."""
+        return super().submit(_put_aside, self._folder.name, function, args, kwargs)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """End the workers, and take away what they have put aside."""
+        super().shutdown(wait, cancel_futures=cancel_futures)
+        self._folder.cleanup()
 
 
-def _begin() -> None:
+class Aside(NamedTuple):
+    """A result that a worker has put aside, in a file of this machine: only its name goes through the pool's pipe.
+
+    Whoever reads from that pipe waits for ever where a worker is killed amid a result that the pipe cannot hold.
+    """
+
+    path: str
+
+    def taken(self) -> Any:
+        """Return the result; its file is gone then."""
+        path = Path(self.path)
+        data = path.read_bytes()
+        path.unlink()
+        return pickle.loads(data)
+
+
+def _put_aside(folder: str, function: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+    result = function(*args, **kwargs)
+    try:
+        with NamedTemporaryFile(dir=folder, delete=False) as file:
+            pickle.dump(result, file, pickle.HIGHEST_PROTOCOL)
+    except OSError:  # no room there: the pipe will do
+        return result
+    return Aside(file.name)
+
+
+def _begin(folder: str) -> None:
     """Set a worker up: Ctrl-C is for its parent to hear, and where the parent dies, so does the worker."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    threading.Thread(target=_outlive_nobody, daemon=True).start()
+    threading.Thread(target=_outlive_nobody, args=(folder,), daemon=True).start()
 
 
-def _outlive_nobody() -> None:
+def _outlive_nobody(folder: str) -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         connection.wait([parent.sentinel])
+        shutil.rmtree(folder, ignore_errors=True)
         os._exit(1)
 
 
@@ -197,7 +240,8 @@ class Dispatch(Generic[Task, Made]):
                 if isinstance(fault, NoWorkersError):
                     gone = fault
                 elif fault is None:
-                    yield job, future.result()
+                    result: Any = future.result()
+                    yield job, result.taken() if isinstance(result, Aside) else result
                 elif isinstance(fault, BrokenExecutor) and self.again is not None and not alone:
                     self.suspects += [(task,) for task in job]
                 else:

@@ -6,6 +6,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -44,12 +46,20 @@ def out(songs, tmp_path):
     return songs.parent / tmp_path.name
 
 
-def begin(songs: Path, out: Path, jobs: int) -> subprocess.Popen:
-    """Begin a run in a process group of its own, as a terminal does."""
-    return subprocess.Popen(
+@contextmanager
+def begin(songs: Path, out: Path, jobs: int) -> Iterator[subprocess.Popen]:
+    """Begin a run in a process group of its own, as a terminal does; none of it is left where a test fails."""
+    with subprocess.Popen(
         [*ARRANGER, "library", songs, "--out", out, "--jobs", str(jobs)],
         env=ENVIRONMENT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
-    )  # fmt: skip
+    ) as run:  # fmt: skip
+        try:
+            yield run
+            run.wait(PATIENCE)
+        except BaseException:
+            with suppress(ProcessLookupError):
+                os.killpg(run.pid, signal.SIGKILL)
+            raise
 
 
 def wait_for(what, seconds: float = PATIENCE):

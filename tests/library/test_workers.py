@@ -1,7 +1,11 @@
 """Handing songs out: any executor, any order, workers that die."""
 
 import multiprocessing
+import os
+import pickle
 import random
+import signal
+import tempfile
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -141,6 +145,47 @@ def test_a_worker_that_dies(tmp_path, monkeypatch):
     [lost] = [outcome for outcome in heard.outcomes if outcome.what == "missed"]
     assert lost.name == "1/deadly.song.txt"
     assert lost.messages == ("could not be made: the process at work on it was ended from outside, or lacked memory",)
+
+
+class Sudden:
+    """A result that ends its process when it is handed over."""
+
+    def __reduce__(self) -> tuple[object, ...]:
+        os.kill(os.getpid(), signal.SIGKILL)
+        raise AssertionError
+
+
+def handed_over(job: tuple[int, ...]) -> tuple[object, ...]:
+    """Give results larger than any pipe holds; the worker that has 3 is killed amid its result."""
+    return tuple((number, bytes(1_000_000), Sudden() if number == 3 else None) for number in job)
+
+
+def test_results_go_beside_the_pipe():
+    """POSIX, `write`: up to PIPE_BUF bytes, 512 at least, are written to a pipe whole or not at all."""
+    with Pool(2) as pool:
+        answer = pool.submit(bytes, 1_000_000).result()
+        assert len(pickle.dumps(answer)) < 512
+        assert answer.taken() == bytes(1_000_000)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="kills a process")
+def test_a_worker_that_is_killed_amid_its_result(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    pools = []
+
+    def pool() -> Pool:
+        pools.append(Pool(2))
+        return pools[-1]
+
+    dispatch = Dispatch(pool(), handed_over, 6, pool)
+    results = dict(dispatch.results((number,) for number in range(8)))
+    for one in pools:
+        one.shutdown()
+    assert sorted(results) == [(number,) for number in range(8)]
+    assert isinstance(results.pop((3,)), BrokenProcessPool)
+    assert all(result == ((job[0], bytes(1_000_000), None),) for job, result in results.items())
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize(
