@@ -89,13 +89,7 @@ def convert(
     drafts = with_raised_keys(drafts, keys_of(facts, home)[0]) if home else drafts
     drafts = with_doubts(drafts, habits)
     ordered = in_order(drafts, lambda section: words_without_chords(section, song_meter))
-    if order := _order(facts.order, ordered.sections):
-        said_of = [f"{step.name}: {step.remark}" for step in ordered.order if step.remark]  # the order has its own
-        lost = tuple(Remark("left", facts.order_line, said) for said in said_of)
-        ordered = replace(ordered, order=tuple(merged(order)), notes=(*ordered.notes, *lost))
-    elif facts.order:
-        said = f"the order `{facts.order_text}` names a section that is not here"
-        ordered = replace(ordered, notes=(*ordered.notes, Remark("check", facts.order_line, said)))
+    ordered = _in_stated_order(ordered, facts)
     marks = (mark for s in ordered.sections for row in s.rows for bar in row.bars for mark in bar.marks)
     if not any(isinstance(read_mark(mark), ChordWord) for mark in marks):
         return None, (error("sheet-without-chords", "expected chords, found only bars without one", None, _ABOVE),)
@@ -119,6 +113,18 @@ def convert(
     for section in ordered.sections:
         notes += (*section.notes, *section.closing, *(note for row in section.rows for note in row.notes))
     return Converted(tidy, tuple(sorted(notes, key=lambda note: note.line))), ()
+
+
+def _in_stated_order(ordered: SongOrder, facts: SheetFacts) -> SongOrder:
+    """Return the sections in the order that the head of the sheet states, if it names those that are here."""
+    if order := _order(facts.order, ordered.sections):
+        said_of = [f"{step.name}: {step.remark}" for step in ordered.order if step.remark]  # the order has its own
+        lost = tuple(Remark("left", facts.order_line, said) for said in said_of)
+        return replace(ordered, order=tuple(merged(order)), notes=(*ordered.notes, *lost))
+    if facts.order:
+        said = f"the order `{facts.order_text}` names a section that is not here"
+        return replace(ordered, notes=(*ordered.notes, Remark("check", facts.order_line, said)))
+    return ordered
 
 
 def _read(

@@ -31,7 +31,8 @@ from arranger.exchange.musicxml_notes import ScoreVoice, note_elements, verses_o
 from arranger.exchange.musicxml_words import Lyric, lyrics_of, on_notes
 from arranger.harmony.model import Arrangement
 from arranger.song.model import Bar, Facts, Meter, Row, Section
-from arranger.sounding.notation import NotatedBar, WrittenNote, pad_staff, written_bars, written_line
+from arranger.sounding.notation import NotatedBar, WrittenNote, written_bars, written_line
+from arranger.sounding.staff_places import pad_staff
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
 

@@ -64,9 +64,11 @@ class Crew(NamedTuple):
 @contextmanager
 def here(workers: int, warm: Callable[[], object]) -> Iterator[Crew]:
     """Work on this machine, by so many processes; one is this one."""
+    begun: list[Executor] = []
 
     def executor() -> Executor:
-        return Pool(workers, warm) if workers > 1 else InProcess()
+        begun.append(Pool(workers, warm) if workers > 1 else InProcess())
+        return begun[-1]
 
     first = executor()
     at_once, songs_a_job = (JOBS_A_WORKER * workers, SONGS_A_JOB) if workers > 1 else (1, 1)
@@ -76,7 +78,8 @@ def here(workers: int, warm: Callable[[], object]) -> Iterator[Crew]:
         end_at_once()
         raise
     finally:
-        first.shutdown(cancel_futures=True)
+        for one in begun:
+            one.shutdown(cancel_futures=True)
 
 
 class InProcess(Executor):

@@ -18,7 +18,7 @@ from arranger.harmony.strokes import written_bar
 from arranger.late import load
 from arranger.song.model import Meter, Section
 from arranger.sounding.note_values import Grid, Value, beamed, grid_of, values
-from arranger.sounding.staff_places import printable, sign_of, stems_up, step_of
+from arranger.sounding.staff_places import pad_staff, printable, sign_of, stems_up, step_of
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
 from arranger.theory.pitch import Pitch
@@ -29,7 +29,6 @@ if TYPE_CHECKING:  # most parts have no notes: they know what these are, and mak
 BarKey = tuple[int, int, int]  # section, row, bar in it
 EIGHTH = Fraction(1, 2)
 SIXTEENTH = Fraction(1, 4)
-MIDDLE_C = 60
 HOLD = "hold"
 ROLL = "roll"  # the sign of a chord that is broken from its lowest key up
 
@@ -146,12 +145,6 @@ def _some_bars(arrangement: Arrangement, wanted: Iterable[int]) -> Iterator[tupl
         )
         hands = rolled_together(right, left), rolled_together(left, right)
         yield bar, NotatedBar(written.meter, bar.length, *hands, _of_pad(pad[0], (*right, *left)) if pad else ())
-
-
-def pad_staff(arrangement: Arrangement) -> int | None:
-    """Return the staff on which the keys of a pad lie best: 0 the upper, 1 the lower; None where none has any."""
-    keys = [note.pitch.midi for section in arrangement.sections for note in section.pad]
-    return int(sum(keys) < MIDDLE_C * len(keys)) if keys else None
 
 
 def _of_pad(notes: Sequence[WrittenNote], hands: Sequence[WrittenNote]) -> tuple[WrittenNote, ...]:

@@ -1,4 +1,4 @@
-"""Find where pitches lie on staves, which signs they need, and which way stems point.
+"""Find where pitches lie on staves, on which a pad lies best, which signs they need, and which way stems point.
 
 A *step* is a place on the staff: 7 x octave + letter (C 0 to B 6), so middle C is 28.
 """
@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, MutableMapping
 from functools import lru_cache
 
+from arranger.harmony.model import Arrangement
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName, Pitch
 
 MIDDLE_LINES = (34, 22)  # of the treble and the bass staff: B4, D3
+MIDDLE_C = 60  # its number in MIDI
 MOST_SIGNS = 2  # sharps or flats that a sign can show
 
 
@@ -64,3 +66,9 @@ def stems_up(steps: Iterable[int], staff: int) -> bool:
     """
     offsets = [step - MIDDLE_LINES[staff] for step in steps]
     return -min(offsets) > max(offsets)
+
+
+def pad_staff(arrangement: Arrangement) -> int | None:
+    """Return the staff on which the keys of a pad lie best: 0 the upper, 1 the lower; None where none has any."""
+    keys = [note.pitch.midi for section in arrangement.sections for note in section.pad]
+    return int(sum(keys) < MIDDLE_C * len(keys)) if keys else None

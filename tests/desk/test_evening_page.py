@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.desk.conftest import ROOT
-from tests.desk.test_page import ENGINE_PATIENCE, MEMORY, text_of
+from tests.desk.test_page import ENGINE_PATIENCE, MEMORY, beside, serious, text_of
 
 pytestmark = pytest.mark.slow
 THREE = """set       Harvest Supper
@@ -263,15 +263,7 @@ def test_hostile_titles_stay_text(opened, desk):
 
 def test_rows_are_large_enough_for_a_finger_and_axe_finds_nothing_serious(opened):
     """44 pixels: WCAG 2.2, 2.5.5; axe-core's rules for levels A and AA."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    context = opened.context.browser.new_context(bypass_csp=True, viewport={"width": 800, "height": 1100})
-    page = context.new_page()
-    page.goto(opened.url)
-    for key, value in json.loads(opened.evaluate("() => JSON.stringify({...sessionStorage})")).items():
-        page.evaluate("([key, value]) => sessionStorage.setItem(key, value)", [key, value])
-    page.evaluate("() => sessionStorage.setItem('desk draft', '{}')")
-    page.reload()
+    page = beside(opened, 800, 1100, **{"desk draft": "{}"})
     page.wait_for_selector("#start-order")
     page.click("#start-order")
     page.wait_for_selector("#order-found li")
@@ -283,9 +275,8 @@ def test_rows_are_large_enough_for_a_finger_and_axe_finds_nothing_serious(opened
     )
     assert len(sizes) > 15
     assert all(min(size) >= 44 for size in sizes)
-    found = Axe().run(page).response["violations"]
-    assert [(one["id"], one["nodes"][0]["html"]) for one in found if one["impact"] in ("serious", "critical")] == []
-    context.close()
+    assert serious(page) == []
+    page.context.close()
 
 
 def test_an_evening_with_another_engine_and_store(browser, desk):

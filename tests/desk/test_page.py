@@ -224,26 +224,38 @@ def test_everything_is_reached_by_keyboard(opened):
     assert set(wanted) <= reached
 
 
-def test_nothing_serious_is_found_by_axe(opened):
-    """axe-core's rules after WCAG 2.1, levels A and AA; by its own script, as it is run, the policy apart."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    context = opened.context.browser.new_context(bypass_csp=True, viewport={"width": 1400, "height": 900})
+def beside(opened, width: int, height: int, **stored: str):
+    """Open the same desk beside a page, without its policy: axe-core runs a script of its own in it."""
+    context = opened.context.browser.new_context(bypass_csp=True, viewport={"width": width, "height": height})
     page = context.new_page()
     page.goto(opened.url)
-    for key, value in json.loads(opened.evaluate("() => JSON.stringify({...sessionStorage})")).items():
+    kept = json.loads(opened.evaluate("() => JSON.stringify({...sessionStorage})"))
+    for key, value in {**kept, **stored}.items():
         page.evaluate("([key, value]) => sessionStorage.setItem(key, value)", [key, value])
     page.reload()
+    return page
+
+
+def serious(page) -> list[tuple[str, str]]:
+    """Give what axe-core finds serious or critical: the rule, and the first element."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page).response["violations"]
+    return [(one["id"], one["nodes"][0]["html"]) for one in found if one["impact"] in ("serious", "critical")]
+
+
+def test_nothing_serious_is_found_by_axe(opened):
+    """axe-core's rules after WCAG 2.1, levels A and AA."""
+    page = beside(opened, 1400, 900)
     page.wait_for_selector("#pages svg")
     for before in (None, "#songs-button", "#settings-button"):
         if before:
             page.click(before)
             page.wait_for_timeout(300)
-        found = Axe().run(page).response["violations"]
-        assert [(one["id"], one["nodes"][0]["html"]) for one in found if one["impact"] in ("serious", "critical")] == []
+        assert serious(page) == []
         if before:
             page.keyboard.press("Escape")
-    context.close()
+    page.context.close()
 
 
 def test_an_ended_desk_is_told_and_the_text_stays(browser, tmp_path):

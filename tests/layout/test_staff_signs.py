@@ -21,19 +21,12 @@ from arranger.sounding.notation import WrittenHead, WrittenNote, rolled_together
 from arranger.sounding.note_values import Value
 from arranger.theory.pitch import Pitch
 from tests.layout import boxes
+from tests.layout.test_staff import items_of
 from tests.sounding.songs import SAMPLES, arranged
 
 HEAD = "song S\nkey D\noctaves off\nsuspensions off\nsection Verse\nplay held\n"
 SIGNED = HEAD + "| D accent | A/C# roll | Bm stop | G stop accent |\n| D hold | G roll hold | Em | A stop |\n"
 TREBLE, BASS = (30, 38), (18, 26)  # the steps of the outer lines
-
-
-def items_of(text: str) -> list[Item]:
-    """Lay out the only page of a song with staves; nothing overlaps."""
-    document, _ = lay_out(arranged(text), metrics(), options=PartOptions(hands="staff"))
-    (page,) = document.pages
-    assert not boxes.overlaps(page, metrics())
-    return list(page.items)
 
 
 def roles(items: list[Item]) -> Counter[str]:
