@@ -15,7 +15,7 @@ from arranger.layout.pages import part_draft
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.setting.known_bars import KEPT
 from arranger.layout.setting.line_plan import plan
-from arranger.layout.setting.spacing import Measure, measured, with_keyboards
+from arranger.layout.setting.spacing import Measure, measured, remeasured
 from arranger.pdf.fonts import metrics
 from arranger.pipeline import Wishes, to_arrangement
 from tests.harmony.edits import edited
@@ -63,7 +63,7 @@ def test_a_bar_with_other_keyboards_is_as_if_measured_with_them(beside: bool) ->
     wide, narrow = (Measure(keys, width, 400.0, 0.0, look, metrics()) for width in (7.0, 4.8))
     changed = 0
     for bar in bars:
-        other, anew = with_keyboards(measured(bar, wide), narrow), measured(bar, narrow)
+        other, anew = remeasured(measured(bar, wide), narrow.picture), measured(bar, narrow)
         assert (other.first, other.later) == (anew.first, anew.later)
         changed += other.first != measured(bar, wide).first
     assert changed > len(bars) / 2

@@ -61,7 +61,7 @@ def fitting(bar: BarContent, measure: Measure) -> list[MeasuredBar]:
 
     def width(count: int) -> float:
         """Return the least width of the first columns alone; more columns are never narrower."""
-        return least_width(boxes, count)
+        return least_width(boxes, start.first.keyboard, count)
 
     count = max(1, bisect_right(range(1, len(boxes.steps) + 1), measure.width, key=width))
     head, columns = bar.columns[count - 1], bar.columns[count:]

@@ -48,16 +48,21 @@ def note_left(column: Column, picture: Picture, keyboard: float, look: Look) -> 
     return left, left + width_of(picture.left) + gap if picture.left else left
 
 
-def beside_width(column: Column, picture: Picture, keyboard: float, look: Look) -> float:
-    """Return how wide a chord is with its hand beside it."""
-    left, shape = note_left(column, picture, keyboard, look)
-    ends = [symbol_width(column)]
+def beside_width(column: Column, picture: Picture, look: Look) -> tuple[float, float | None]:
+    """Return how wide a chord is with its hand beside it, and without a picture of the keyboard.
+
+    The second is how far right of the column that begins, with the name of the shape after it; None without one.
+    """
+    wide = symbol_width(column)
+    if look.hands == "keyboard" and picture.marks:
+        after = look.gaps.pictures + width_of(picture.shape) if picture.shape else 0.0
+        return max(wide, width_of(picture.left)), hand_left(column, picture, look) + after
+    left, shape = note_left(column, picture, 0.0, look)
+    ends = [wide]
     if picture.marks:
-        ends.append(
-            hand_left(column, picture, look) + (keyboard if look.hands == "keyboard" else width_of(picture.letters))
-        )
+        ends.append(hand_left(column, picture, look) + width_of(picture.letters))
     if picture.left:
         ends.append(left + width_of(picture.left))
     if picture.shape:
         ends.append(shape + width_of(picture.shape))
-    return max(ends)
+    return max(ends), None

@@ -14,7 +14,7 @@ from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
 from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
-from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured, with_keyboards
+from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured, remeasured
 from arranger.layout.style import Gaps, Look
 from arranger.layout.text import Metrics, runs, width_of
 
@@ -167,7 +167,7 @@ class KnownBars:
         found = self._measured.get(key)
         if found is None:
             like = self._alike.get((id(bar), look.gaps, look.beside, look.staff))
-            found = measured(bar, measure) if like is None else with_keyboards(like, measure)
+            found = measured(bar, measure) if like is None else remeasured(like, measure.picture)
             self._measured[key] = self._alike[id(bar), look.gaps, look.beside, look.staff] = found
             self._kept.append(bar)
         return found

@@ -306,7 +306,7 @@ def _line(
 
 
 def _placed(bars: Group, measure: Measure, full: bool) -> tuple[PlacedBar, ...]:
-    boxes = [shown.boxes for shown in shown_in(bars)]
+    boxes = [shown.spaced for shown in shown_in(bars)]
     if boxes:
         boxes[0] = boxes[0]._replace(before=boxes[0].before + measure.head)
     return placed_bars(bars, filled(boxes, measure.width + measure.head, full), measure)

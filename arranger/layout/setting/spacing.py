@@ -22,14 +22,21 @@ from arranger.layout.setting.staves_notes import room_of
 from arranger.layout.style import DEFAULT_LOOK, Look
 from arranger.layout.text import Metrics, width_of
 
+NO_HAND = float("-inf")
+
 
 class RowBox(NamedTuple):
-    """A thing in a row: how far it reaches to the left and to the right of its column, and the gap that follows it."""
+    """A thing in a row: how far it reaches to the left and to the right of its column, and the gap that follows it.
+
+    `hand`: how far right of the column a picture of the keyboard begins, with what stands after that: the box reaches
+    so far and the width of the picture at least. `NO_HAND` where there is none.
+    """
 
     row: int
     left: float
     right: float
     gap: float
+    hand: float = NO_HAND
 
 
 class ColumnBoxes(NamedTuple):
@@ -89,18 +96,38 @@ def space(bars: Sequence[BarBoxes], rate: float) -> Spaced:
     return Spaced(tuple(barlines), tuple(columns), x, slope)
 
 
-def least_width(bar: BarBoxes, columns: int | None = None) -> float:
-    """Return how wide a bar is at least, or its first columns alone: where `space` has its end at rate 0."""
-    at = bar.before
+def least_width(bar: BarBoxes, keyboard: float = 0.0, columns: int | None = None) -> float:
+    """Return how wide a bar is at least, or its first columns alone, with pictures of the keyboard that are so wide.
+
+    It is where `space` has its end at rate 0.
+    """
+    before, after, steps, _ = bar
+    at = before
     ends: dict[int, tuple[float, float]] = {}  # for each row, where it is free again, and the gap that it counts
-    for step in bar.steps[:columns]:
-        for box in step.boxes:
-            start = (ends[box.row][0] if box.row in ends else bar.before) + box.left
+    for _, boxes in steps if columns is None else steps[:columns]:
+        for row, left, _, _, _ in boxes:
+            start = (ends[row][0] if row in ends else before) + left
             if start > at:
                 at = start
-        for box in step.boxes:
-            ends[box.row] = (at + box.right + box.gap, box.gap)
-    return max((at, *(edge - gap + bar.after for edge, gap in ends.values())))
+        for row, _, right, gap, hand in boxes:
+            if hand + keyboard > right:
+                right = hand + keyboard
+            ends[row] = at + right + gap, gap
+    for edge, gap in ends.values():
+        if edge - gap + after > at:
+            at = edge - gap + after
+    return at
+
+
+def with_keyboards(bar: BarBoxes, keyboard: float) -> BarBoxes:
+    """Return the boxes of a bar with pictures of the keyboard that are so wide."""
+    return bar._replace(steps=tuple([ColumnBoxes(step.quarters, _with_keyboard(step, keyboard)) for step in bar.steps]))
+
+
+def _with_keyboard(step: ColumnBoxes, keyboard: float) -> tuple[RowBox, ...]:
+    if all(box.hand == NO_HAND for box in step.boxes):
+        return step.boxes
+    return tuple([box._replace(right=max(box.right, box.hand + keyboard), hand=NO_HAND) for box in step.boxes])
 
 
 def fit(bars: Sequence[BarBoxes], width: float) -> Spaced:
@@ -139,12 +166,11 @@ HYPHEN_GAP = 2.0  # on both sides of a hyphen between two parts of a word
 def bar_boxes(
     bar: BarContent,
     pictures: Sequence[Picture | None],
-    keyboard: float,
     metrics: Metrics,
     look: Look = DEFAULT_LOOK,
     like: ShownBar | None = None,
 ) -> BarBoxes:
-    """Return the boxes of a bar that shows these pictures, one place a column; `keyboard` is the width of keyboards.
+    """Return the boxes of a bar that shows these pictures, one place a column, before pictures have a width.
 
     `like` is the same bar with some other pictures: its columns that have the same ones are taken from it.
     """
@@ -160,7 +186,7 @@ def bar_boxes(
             steps.append(like.boxes.steps[number])
             last = column.time
             continue
-        boxes = _column_boxes(column, shown, keyboard, metrics, look)
+        boxes = _column_boxes(column, shown, metrics, look)
         if sign is not None:
             boxes += (RowBox(HAND, 0.0, sign.width * look.staff, look.gaps.pictures),)
         steps.append(ColumnBoxes(_quarters(last, column.time), boxes))
@@ -176,9 +202,7 @@ def _quarters(one: Fraction, two: Fraction) -> float:
     return (ended * of - begun * to) / (of * to)
 
 
-def _column_boxes(
-    column: Column, picture: Picture | None, keyboard: float, metrics: Metrics, look: Look
-) -> tuple[RowBox, ...]:
+def _column_boxes(column: Column, picture: Picture | None, metrics: Metrics, look: Look) -> tuple[RowBox, ...]:
     boxes = []
     aside = hand_left(column, picture, look) if picture is not None else 0.0
     if column.hook is not None:
@@ -192,8 +216,10 @@ def _column_boxes(
         boxes.append(RowBox(HAND, left * look.staff, right * look.staff, NOTE_APART))
     if picture is not None:
         if look.hands != "staff" and picture.marks and not look.beside:
-            hand = width_of(picture.letters) if look.hands == "letters" else keyboard
-            boxes.append(RowBox(HAND, 0.0, hand, look.gaps.pictures))
+            if look.hands == "letters":
+                boxes.append(RowBox(HAND, 0.0, width_of(picture.letters), look.gaps.pictures))
+            else:
+                boxes.append(RowBox(HAND, 0.0, 0.0, look.gaps.pictures, hand=0.0))
         if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
             wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
             row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
@@ -204,7 +230,8 @@ def _column_boxes(
         if note:
             boxes.append(RowBox(NOTE, 0.0, note, look.gaps.pictures))
     if look.beside and picture is not None:
-        boxes.append(RowBox(CHORD, 0.0, beside_width(column, picture, keyboard, look), look.gaps.pictures))
+        wide, hand = beside_width(column, picture, look)
+        boxes.append(RowBox(CHORD, 0.0, wide, look.gaps.pictures, NO_HAND if hand is None else hand))
     elif column.symbol is not None:
         boxes.append(RowBox(CHORD, 0.0, symbol_width(column), look.gaps.chords))
     for verse, words in enumerate(column.words):
@@ -244,11 +271,20 @@ class Measure(NamedTuple):
 
 
 class ShownBar(NamedTuple):
-    """The pictures that a bar shows, one place a column, with its boxes and its least width."""
+    """The pictures that a bar shows, one place a column, with its boxes and its least width.
+
+    `keyboard` is the width of its pictures of the keyboard, with which the boxes are `spaced`.
+    """
 
     pictures: tuple[Picture | None, ...]
     boxes: BarBoxes
+    keyboard: float
     width: float
+
+    @property
+    def spaced(self) -> BarBoxes:
+        """The boxes as they are spaced."""
+        return with_keyboards(self.boxes, self.keyboard) if self.keyboard else self.boxes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -270,9 +306,10 @@ def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
     """
 
     def shown(pictures: tuple[Picture | None, ...], like: ShownBar | None = None) -> ShownBar:
-        boxes = bar_boxes(bar, pictures, measure.picture, measure.metrics, measure.look, like)
-        return ShownBar(pictures, boxes, least_width(boxes))
+        boxes = bar_boxes(bar, pictures, measure.metrics, measure.look, like)
+        return ShownBar(pictures, boxes, picture, least_width(boxes, picture))
 
+    picture = measure.picture
     first = tuple(column.picture for column in bar.columns)
     begun = next((place for place, picture in enumerate(first) if picture is not None), 0)
     later = tuple(None if picture is not None and picture.restated else picture for picture in first)
@@ -280,25 +317,14 @@ def measured(bar: BarContent, measure: Measure) -> MeasuredBar:
     return MeasuredBar(bar, alone, alone if alone.pictures == later else shown(later, alone))
 
 
-def with_keyboards(bar: MeasuredBar, measure: Measure) -> MeasuredBar:
-    """Return a bar that was measured with keyboards of another width, all else alike; what is not a hand is kept."""
+def remeasured(bar: MeasuredBar, keyboard: float) -> MeasuredBar:
+    """Return a bar that was measured with keyboards of another width, all else alike, with those that are so wide."""
 
     def shown(one: ShownBar) -> ShownBar:
-        columns = zip(one.boxes.steps, bar.content.columns, one.pictures, strict=True)
-        boxes = one.boxes._replace(steps=tuple([_with_keyboard(*column, measure) for column in columns]))
-        return ShownBar(one.pictures, boxes, least_width(boxes))
+        return ShownBar(one.pictures, one.boxes, keyboard, least_width(one.boxes, keyboard))
 
     first = shown(bar.first)
     return MeasuredBar(bar.content, first, first if bar.later is bar.first else shown(bar.later))
-
-
-def _with_keyboard(step: ColumnBoxes, column: Column, picture: Picture | None, measure: Measure) -> ColumnBoxes:
-    if picture is None or not picture.marks:
-        return step
-    keyboard, look = measure.picture, measure.look
-    hand, wide = (CHORD, beside_width(column, picture, keyboard, look)) if look.beside else (HAND, keyboard)
-    boxes = [RowBox(row, left, wide if row == hand else right, gap) for row, left, right, gap in step.boxes]
-    return ColumnBoxes(step.quarters, tuple(boxes))
 
 
 def shown_in(group: Group) -> list[ShownBar]:
