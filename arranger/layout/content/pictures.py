@@ -6,7 +6,7 @@ The geometry is used by the drawing too. Where no unit is named, lengths are in 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import combinations
 
 from arranger.harmony.model import Arrangement, ChordId, ChordPart
@@ -129,6 +129,7 @@ def white_key(index: int) -> int:
     return 12 * octave + (0, 2, 4, 5, 7, 9, 11)[step]
 
 
+@cache
 def white_count(low: int, high: int) -> int:
     """Count the white keys from one white key to another, both included."""
     return white_index(high) - white_index(low) + 1

@@ -6,7 +6,7 @@ How rows are set is kept longer than for one song: an edit leaves most sections 
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from operator import is_
 from typing import Any, Literal, NamedTuple, get_args
 
@@ -14,6 +14,7 @@ from arranger.layout import style
 from arranger.layout.content.model import BarContent, Column, RowContent, SectionContent, Words
 from arranger.layout.content.on_staves import without_notes
 from arranger.layout.setting.breaking import FIRST_MEASURED, broken_row, fitting
+from arranger.layout.setting.row_pairs import as_one
 from arranger.layout.setting.spacing import Group, Measure, MeasuredBar, measured, remeasured
 from arranger.layout.style import Gaps, Look
 from arranger.layout.text import Metrics, runs, width_of
@@ -23,12 +24,30 @@ Shapes = Literal["all", "named", "none"]
 SHAPES: tuple[Shapes, ...] = get_args(Shapes)
 
 
-class MeasuredRow(NamedTuple):
-    """The bars of a row with their widths, the width of all in one line, and that of the widest as the first of one."""
+@dataclass(slots=True, eq=False)
+class MeasuredRow:
+    """The bars of a row with their widths.
+
+    `width` is that of all in one line, `widest` that of the widest as the first of one; `lines` has the row as it was
+    broken into lines of a width.
+    """
 
     bars: tuple[MeasuredBar, ...]
     width: float
     widest: float
+    lines: dict[float, list[Group]] = field(default_factory=dict)
+
+
+@dataclass(slots=True, eq=False)
+class SetRow:
+    """The bars of a row with their words in a size and some names of shapes, and the row as it was measured.
+
+    `long`: a bar has more columns than are measured at first.
+    """
+
+    bars: tuple[BarContent, ...]
+    long: bool
+    measured: dict[tuple[float, Gaps, bool, float], MeasuredRow] = field(default_factory=dict)
 
 
 class RowSetting(NamedTuple):
@@ -42,16 +61,16 @@ class RowSetting(NamedTuple):
 class KnownRows(NamedTuple):
     """What was found for the rows of a section, by the look and the width of the music.
 
-    `settings`: how each is set. `joined`: whether two rows that are joined may fit a line. `lines`: the section in
-    which lines were set, and these, by all that they depend on.
+    `settings`: how each is set. `joined`: whether two rows, by their numbers, may fit a line if they are joined.
+    `lines`: the section in which lines were set, and these, by all that they depend on.
     """
 
     settings: dict[tuple[Look, float], tuple[RowSetting, ...]]
-    joined: dict[tuple[RowContent, Look, float], bool]
+    joined: dict[tuple[tuple[int, ...], Look, float], bool]
     lines: dict[Hashable, tuple[SectionContent, tuple[Any, ...]]]
 
 
-Found = dict[tuple[SectionContent, float, Metrics], KnownRows]
+SectionKey = tuple[SectionContent, float, Metrics]
 PARTS_KEPT = 2  # of some 300 KiB each at 80 chords: the one being set, and that before an edit
 
 
@@ -62,24 +81,25 @@ class KeptSections:
     """
 
     def __init__(self) -> None:
-        self._parts: tuple[Found, ...] = ()
+        self._part = 0
+        self._found: dict[SectionKey, tuple[KnownRows, list[int]]] = {}  # with the last part that asked
 
     def begin(self) -> None:
         """Begin another part; what was found for the oldest is dropped."""
-        self._parts = ({}, *self._parts[: PARTS_KEPT - 1])
+        self._part += 1
+        kept = self._part - PARTS_KEPT
+        self._found = {key: found for key, found in self._found.items() if found[1][0] > kept}
 
     def rows_of(self, section: SectionContent, words: float, metrics: Metrics) -> KnownRows:
         """Return what has been found for a section, to be added to; `words` is the size of its words."""
-        key = section, words, metrics
-        kept = filter(None, (part.get(key) for part in self._parts))
-        known = next(kept, None) or KnownRows({}, {}, {})
-        for part in self._parts[:1]:
-            part[key] = known
+        # A section is large: it is hashed once.
+        known, last = self._found.setdefault((section, words, metrics), (KnownRows({}, {}, {}), [self._part]))
+        last[0] = self._part
         return known
 
     def forget(self) -> None:
         """Drop all: for measurements, and to see that pages are the same without it."""
-        self._parts = ()
+        self._found = {}
 
 
 KEPT = KeptSections()
@@ -96,14 +116,15 @@ class KnownBars:
         self._words = words
         self._measured: dict[tuple[int, float, Gaps, bool, float], MeasuredBar] = {}
         self._alike: dict[tuple[int, Gaps, bool, float], MeasuredBar] = {}  # with keyboards of some width
-        self._rows: dict[tuple[tuple[int, ...], float, Gaps, bool, float], MeasuredRow] = {}
+        self._rows: dict[tuple[int, Shapes, float, float | None], SetRow] = {}
+        self._pairs: dict[tuple[int, tuple[int, ...]], RowContent] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
         self._halved: dict[tuple[int, float], BarContent] = {}
         self._shaped: dict[tuple[int, Shapes], BarContent] = {}
         self._handless: dict[int, BarContent] = {}
         self._closed: dict[int, BarContent] = {}
         self._sections: dict[int, KnownRows] = {}
-        self._kept: list[BarContent | SectionContent] = []
+        self._kept: list[BarContent | SectionContent | tuple[BarContent, ...]] = []
 
     def rows_of(self, section: SectionContent, metrics: Metrics) -> KnownRows:
         """Return what has been found for the rows of a section, in this content or before it, to be added to."""
@@ -150,6 +171,14 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
+    def as_one(self, section: SectionContent, pair: tuple[int, ...]) -> RowContent:
+        """Return rows of a section as one, by their numbers."""
+        found = self._pairs.get((id(section), pair))
+        if found is None:
+            found = self._pairs[id(section), pair] = as_one(section, pair, self.closed)
+            self._kept.append(section)
+        return found
+
     def closed(self, bar: BarContent) -> BarContent:
         """Return a bar with a double bar after it."""
         if bar.double:
@@ -172,27 +201,48 @@ class KnownBars:
             self._kept.append(bar)
         return found
 
-    def row(self, bars: Sequence[BarContent], measure: Measure) -> MeasuredRow:
-        """Return bars that follow each other with their widths."""
-        look = measure.look
-        key = tuple(map(id, bars)), measure.picture, look.gaps, look.beside, look.staff
+    def set_row(self, row: RowContent, measure: Measure, shapes: Shapes) -> SetRow:
+        """Return a row with the words of a look, and with some of the names of its shapes."""
+        look, share = measure.look, None
+        if look.halved and row.bars:
+            share = measure.width / len(row.bars) - 2 * look.gaps.bar
+        key = id(row.bars), shapes, look.words, share
         found = self._rows.get(key)
         if found is None:
-            row = tuple(self.measured(bar, measure) for bar in bars)
-            width = 0.0
-            for number, bar in enumerate(row):
-                width += (bar.later if number else bar.first).width
-            found = self._rows[key] = MeasuredRow(row, width, max((bar.first.width for bar in row), default=0.0))
+            bars = [self.sized(self.shaped(bar, shapes), look.words) for bar in row.bars]
+            if share is not None:
+                bars = [self.halved(bar, share, measure.metrics) for bar in bars]
+            long = any(len(bar.columns) > FIRST_MEASURED for bar in bars)
+            found = self._rows[key] = SetRow(tuple(bars), long)
+            self._kept.append(row.bars)
         return found
 
-    def broken(self, bars: Sequence[BarContent], measure: Measure) -> list[Group]:
+    def broken(self, row: SetRow, measure: Measure) -> list[Group]:
         """Break a row into lines, and a bar that is too wide for one."""
-        if any(len(bar.columns) > FIRST_MEASURED for bar in bars):
-            return broken_row([part for bar in bars for part in fitting(bar, measure)], measure.width)
-        row = self.row(bars, measure)
-        if row.widest > measure.width:
-            return broken_row([part for bar in bars for part in fitting(bar, measure)], measure.width)
-        return [row.bars] if row.width <= measure.width else broken_row(row.bars, measure.width)
+        if row.long:
+            return broken_row([part for bar in row.bars for part in fitting(bar, measure)], measure.width)
+        known = self._measured_row(row, measure)
+        found = known.lines.get(measure.width)
+        if found is None:
+            bars: Sequence[MeasuredBar] = known.bars
+            if known.widest > measure.width:
+                bars = [part for bar in row.bars for part in fitting(bar, measure)]
+            one = known.width <= measure.width and bars is known.bars
+            found = known.lines[measure.width] = [known.bars] if one else broken_row(bars, measure.width)
+        return found
+
+    def _measured_row(self, row: SetRow, measure: Measure) -> MeasuredRow:
+        look = measure.look
+        key = measure.picture, look.gaps, look.beside, look.staff
+        found = row.measured.get(key)
+        if found is None:
+            bars = tuple([self.measured(bar, measure) for bar in row.bars])
+            width = widest = 0.0
+            for number, bar in enumerate(bars):
+                width += (bar.later if number else bar.first).width
+                widest = max(widest, bar.first.width)
+            found = row.measured[key] = MeasuredRow(bars, width, widest)
+        return found
 
 
 def _with_columns(bar: BarContent, columns: tuple[Column, ...]) -> BarContent:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -111,14 +112,14 @@ def in_rows(
         return section, range(len(section.rows))
     found = known.rows_of(section, metrics).joined
 
-    def fits(row: RowContent) -> bool:
-        fit = found.get((row, look, room.music))
+    def as_one_line(pair: tuple[int, ...]) -> RowContent | None:
+        row, fit = known.as_one(section, pair), found.get((pair, look, room.music))
         if fit is None:
             fit = _may_fit_line(replace(section, rows=(row,)), room, metrics, look, known)
-            found[row, look, room.music] = fit
-        return fit
+            found[pair, look, room.music] = fit
+        return row if fit else None
 
-    return joined(section, fits, known.closed)
+    return joined(section, as_one_line)
 
 
 class _Breaking(NamedTuple):
@@ -140,8 +141,8 @@ class _Breaking(NamedTuple):
     def row(self, number: int, key_width: float, look: Look, shapes: Shapes = "all") -> BrokenRow:
         """Break a row with keys of a width in a look, and some names of shapes."""
         measure = Measure(self.keys[number], key_width, self.room.music - self.head, self.head, look, self.metrics)
-        bars = _bars_in(look, self.section.rows[number], measure, self.known, shapes)
-        return BrokenRow(measure, self.known.broken(bars, measure), shapes)
+        row = self.known.set_row(self.section.rows[number], measure, shapes)
+        return BrokenRow(measure, self.known.broken(row, measure), shapes)
 
     def least(self, number: int, look: Look) -> int:
         """Return into how few lines a row can be broken in a look: with all in it as narrow as it may be set."""
@@ -222,15 +223,7 @@ def _broken_rows(breaking: _Breaking, look: Look) -> list[BrokenRow]:
     return chosen
 
 
-def _bars_in(look: Look, row: RowContent, measure: Measure, known: KnownBars, shapes: Shapes) -> Sequence[BarContent]:
-    """Return the bars of a row with the words of a look; with some of the names of shapes."""
-    bars: Sequence[BarContent] = [known.sized(known.shaped(bar, shapes), look.words) for bar in row.bars]
-    if look.halved and bars:
-        share = measure.width / len(bars) - 2 * look.gaps.bar
-        bars = [known.halved(bar, share, measure.metrics) for bar in bars]
-    return bars
-
-
+@lru_cache(maxsize=64)  # looks are few; every row asks
 def _closer(look: Look) -> tuple[Look, ...]:
     """Return a look, then those that a row may have in it so that it need not be broken."""
     if look.least_words is None:

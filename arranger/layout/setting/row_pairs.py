@@ -29,23 +29,30 @@ def _may_join(one: RowContent, two: RowContent) -> bool:
     return same and not two.margin and 0 < len(one.bars) <= most and 0 < len(two.bars) <= most
 
 
-def joined(
-    section: SectionContent, fits: Callable[[RowContent], bool], closed: Callable[[BarContent], BarContent]
-) -> tuple[SectionContent, tuple[int, ...]]:
-    """Return a section with those rows joined that fit a line together, and the first row that each row has now.
+def as_one(section: SectionContent, pair: tuple[int, ...], closed: Callable[[BarContent], BarContent]) -> RowContent:
+    """Return rows of a section as one.
 
     A double bar stands where the second row begins (`closed` returns a bar with it): there a singer breathes. Common
     practice in hymn books, no source.
+    """
+    *ends, last = (section.rows[place] for place in pair)
+    bars = [bar for row in ends for bar in (*row.bars[:-1], closed(row.bars[-1]))]
+    return section.rows[pair[0]]._replace(bars=(*bars, *last.bars))
+
+
+def joined(
+    section: SectionContent, as_one_line: Callable[[tuple[int, ...]], RowContent | None]
+) -> tuple[SectionContent, tuple[int, ...]]:
+    """Return a section with those rows joined that fit a line together, and the first row that each row has now.
+
+    `as_one_line` returns rows as one, by their numbers; None where that is too wide for a line.
     """
     rows: list[RowContent] = []
     places: list[int] = []
     hands: list[tuple[int | None, ...]] = []
     for pair in pairs_of(section):
-        both = [section.rows[place] for place in pair]
-        *ends, last = both
-        closing = [bar for row in ends for bar in (*row.bars[:-1], closed(row.bars[-1]))]
-        one = both[0]._replace(bars=(*closing, *last.bars))
-        whole = [(one, pair)] if len(pair) == 1 or fits(one) else [(section.rows[place], (place,)) for place in pair]
+        one = as_one_line(pair) if len(pair) > 1 else None
+        whole = [(one, pair)] if one is not None else [(section.rows[place], (place,)) for place in pair]
         for row, of in whole:
             rows.append(row)
             places.append(of[0])

@@ -127,7 +127,7 @@ def with_keyboards(bar: BarBoxes, keyboard: float) -> BarBoxes:
 def _with_keyboard(step: ColumnBoxes, keyboard: float) -> tuple[RowBox, ...]:
     if all(box.hand == NO_HAND for box in step.boxes):
         return step.boxes
-    return tuple([box._replace(right=max(box.right, box.hand + keyboard), hand=NO_HAND) for box in step.boxes])
+    return tuple([RowBox(row, left, max(right, hand + keyboard), gap) for row, left, right, gap, hand in step.boxes])
 
 
 def fit(bars: Sequence[BarBoxes], width: float) -> Spaced:
