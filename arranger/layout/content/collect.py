@@ -155,11 +155,12 @@ def _bars(lookup: _Lookup, number: int, row: Row, meter_shown: bool) -> tuple[Ba
     """Return the bars of a row; `meter_shown`: the meter is printed in the first, whatever the song says."""
     bars = []
     inside = False  # an ending is going on
+    words = words_of(lookup.arrangement.song, row)
     for place, bar in enumerate(row.bars):
         inside = inside or bool(bar.ending)
         following = row.bars[place + 1] if place + 1 < len(row.bars) else None
         stops = inside and (following is None or bool(following.ending) or bar.ending_close or bar.repeat_times > 0)
-        columns = _columns(lookup, (number, place), row, bar)
+        columns = _columns(lookup, (number, place), bar, [line[place] for line in words])
         times = [column.time for column in columns if column.symbol is not None]
         after_pickup = place == 1 and row.bars[0].number == 0
         made = BarContent(
@@ -193,13 +194,13 @@ def _printed_meter(bar: Bar) -> Meter:
     return Meter(int(beats), unit)
 
 
-def _columns(lookup: _Lookup, place: BarPlace, row: Row, bar: Bar) -> tuple[Column, ...]:
+def _columns(lookup: _Lookup, place: BarPlace, bar: Bar, sung: Sequence[BarWords]) -> tuple[Column, ...]:
     """Return a bar's columns in order of time; there is always one at its start."""
     symbols = _symbols(lookup, place, bar)
     chords = lookup.chords.get(place, {})
     fills = lookup.fills.get(place, {})
     hooks = lookup.hooks.get(place, {})
-    words = sung(lookup.arrangement.song, row, place[1], lookup.look, lookup.metrics)
+    words = words_by_time(bar, sung, lookup.look, lookup.metrics)
     times = sorted({Fraction(0), *symbols, *chords, *fills, *hooks, *words})
     columns = []
     for time in times:
@@ -289,16 +290,22 @@ def with_verses(row: Row, verses: Sequence[int]) -> Row:
 HELD = "____"  # under a chord over which a syllable is held: a line, as after the last syllable in vocal scores
 
 
-def sung(song: Song, row: Row, index: int, look: Look, metrics: Metrics) -> dict[Fraction, tuple[Words | None, ...]]:
-    """Return the words of a bar of a row by the time at which they stand: a place for each verse."""
-    starts = [mark.start for mark in row.bars[index].marks if mark.kind in ("chord", "none")]
-    by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(row.words))
+def words_of(song: Song, row: Row) -> list[Sequence[BarWords]]:
+    """Return the words of each verse of a row, by the bar, as they are printed."""
     english = song.language is None or song.language.value.lower().startswith("en")
-    for verse, line in enumerate(row.words):
-        bar = (_with_silent_e(line.bars) if english else line.bars)[index]
-        placed = _anchored(bar.pieces, starts)
+    return [_with_silent_e(line.bars) if english else line.bars for line in row.words]
+
+
+def words_by_time(
+    bar: Bar, verses: Sequence[BarWords], look: Look, metrics: Metrics
+) -> dict[Fraction, tuple[Words | None, ...]]:
+    """Return the words of a bar by the time at which they stand: a place for each verse."""
+    starts = [mark.start for mark in bar.marks if mark.kind in ("chord", "none")]
+    by_time: defaultdict[Fraction, list[Words | None]] = defaultdict(lambda: [None] * len(verses))
+    for verse, line in enumerate(verses):
+        placed = _anchored(line.pieces, starts)
         for number, (time, text, glued, span) in enumerate(placed):
-            joins = bar.joins and number == len(placed) - 1
+            joins = line.joins and number == len(placed) - 1
             text = f"{text}-" if joins and not text.endswith("-") else text
             by_time[time][verse] = Words(runs(text, "regular", look.words, metrics), glued, span)
     return {time: tuple(words) for time, words in by_time.items()}

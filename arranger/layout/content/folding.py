@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.content.alike import played, row_played, shared_fills
-from arranger.layout.content.collect import collect, goes_on, sung
+from arranger.layout.content.collect import collect, goes_on, words_by_time, words_of
 from arranger.layout.content.how_played import apart_onward, drawn_order, in_pairs, one_by_one
 from arranger.layout.content.margin_text import (
     closing_margin,
@@ -236,8 +236,12 @@ def _under_each_other(
 ) -> tuple[BarContent, ...]:
     """Put the words of several rows with the same chords under bars that have them already, without their words."""
     made = []
+    lines = [words_of(song, row) for row in rows]
     for place, bar in enumerate(bars):
-        verses = [(sung(song, row, place, look, metrics), len(row.words)) for row in rows]
+        verses = [
+            (words_by_time(row.bars[place], [line[place] for line in of], look, metrics), len(of))
+            for row, of in zip(rows, lines, strict=True)
+        ]
         columns = []
         for column in bar.columns:
             words = tuple(one for found, count in verses for one in found.get(column.time, (None,) * count))

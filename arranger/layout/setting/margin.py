@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import NamedTuple
 
 from arranger.layout import style
@@ -42,6 +43,14 @@ def margin_lines(
     entries: Iterable[MarginEntry], metrics: Metrics, width: float, bottom: float = 0.0
 ) -> tuple[MarginLine, ...]:
     """Break the entries to the column's width, one under the other, from `bottom` on."""
+    said = tuple(entries)
+    return _margin_lines(said, tuple([entry.span for entry in said]), metrics, width, bottom) if said else ()
+
+
+@lru_cache(maxsize=512)  # of a part: looks ask for the same; equal entries in other places of the song are others
+def _margin_lines(
+    entries: tuple[MarginEntry, ...], _places: tuple[Span, ...], metrics: Metrics, width: float, bottom: float
+) -> tuple[MarginLine, ...]:
     lines: list[MarginLine] = []
     for entry in entries:
         face, size, leading = _face(entry.role), style.MARGIN, style.MARGIN_LEADING
@@ -282,6 +291,14 @@ def text_lines(entries: Iterable[MarginEntry], width: float, metrics: Metrics) -
 
 def over_lines(entries: Iterable[MarginEntry], width: float, metrics: Metrics) -> tuple[TextLine, ...]:
     """Return the lines over the first row of a part's section: its name, what is said of it, where it leads."""
+    said = tuple(entries)
+    return _over_lines(said, tuple([entry.span for entry in said]), width, metrics) if said else ()
+
+
+@lru_cache(maxsize=512)  # as lines of the margin
+def _over_lines(
+    entries: tuple[MarginEntry, ...], _places: tuple[Span, ...], width: float, metrics: Metrics
+) -> tuple[TextLine, ...]:
     filling = _Filling(width, metrics, part=True)
     pickups: list[MarginEntry] = []
     for entry in entries:
