@@ -183,6 +183,17 @@ def set_fills(at: Spot, bar: PlacedBar) -> list[Item]:
     return items
 
 
+def fills_left(bar: PlacedBar, gaps: Gaps) -> float:
+    """Return how far left the notes of a bar's fills reach, from the start of the line; infinite without any."""
+    filled = [(column.column.time, column.column.fill) for column in bar.columns if column.column.fill is not None]
+    if not filled:
+        return float("inf")
+    names = _names(bar, [place_of(bar, time, chords_only=True) for time, _ in filled], [f for _, f in filled], gaps)
+    labels = [style.NOTE_GAP + width_of(fill.label) if fill.label else 0.0 for _, fill in filled]
+    lefts = [name - label for name, label in zip(names, labels, strict=True)]
+    return min(bar.columns[0].x, *lefts)
+
+
 def _rule(at: Spot, bar: PlacedBar, y: float, end: float, span: Span, *, chords_only: bool = False) -> list[Item]:
     """Return the line under notes that are played, from the bar's first column, with ticks for its beats."""
     items: list[Item] = [Line(at.x + bar.columns[0].x, y, end, y, style.HAIR, "beats", style.LINE_GREY, span)]

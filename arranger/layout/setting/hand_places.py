@@ -24,8 +24,12 @@ def hand_left(column: Column, picture: Picture, look: Look) -> float:
     """Return how far right of its column a hand begins: after the chord and the left hand's note over it, if beside."""
     if not look.beside or not picture.marks:
         return 0.0
-    over = width_of(picture.left) if look.hands == "keyboard" else 0.0
-    wide = max(symbol_width(column), over)
+    return _after(symbol_width(column), picture, look)
+
+
+def _after(symbol: float, picture: Picture, look: Look) -> float:
+    """Return how far right of its column a hand begins, after a chord that is so wide."""
+    wide = max(symbol, width_of(picture.left)) if look.hands == "keyboard" else symbol
     return wide + look.gaps.chords if wide else 0.0
 
 
@@ -56,7 +60,7 @@ def beside_width(column: Column, picture: Picture, look: Look) -> tuple[float, f
     wide = symbol_width(column)
     if look.hands == "keyboard" and picture.marks:
         after = look.gaps.pictures + width_of(picture.shape) if picture.shape else 0.0
-        return max(wide, width_of(picture.left)), hand_left(column, picture, look) + after
+        return max(wide, width_of(picture.left)), _after(wide, picture, look) + after
     left, shape = note_left(column, picture, 0.0, look)
     ends = [wide]
     if picture.marks:

@@ -15,8 +15,17 @@ from arranger.layout import style
 from arranger.layout.content.model import Column, Picture, PlacedColumn, PlannedLine, Rows
 from arranger.layout.content.pictures import key_centre, white_count
 from arranger.layout.content.symbols import PUSH_WIDTH
-from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text, grown, leftmost
-from arranger.layout.setting.barlines import Spot, set_barlines, set_beats, set_endings, set_fills, set_hooks, set_meter
+from arranger.layout.model import Box, Item, Keyboard, Line, Shape, Text, grown
+from arranger.layout.setting.barlines import (
+    Spot,
+    fills_left,
+    set_barlines,
+    set_beats,
+    set_endings,
+    set_fills,
+    set_hooks,
+    set_meter,
+)
 from arranger.layout.setting.hand_places import hand_left, note_left
 from arranger.layout.setting.line_rows import LEAD_ROW, TACET_ROW, rows_of
 from arranger.layout.setting.margin import MarginLine, TextLine, margin_height, margin_lines, over_lines, set_margin
@@ -77,7 +86,7 @@ def prepare(line: PlannedLine, metrics: Metrics, width: float, rows: Rows | None
     if line.look.over:
         over = over_lines((*line.margin, *line.closing), width, metrics)
         down = sum(text.height for text in over) + (OVER_GAP if over else 0.0)
-        if len(over) == 1 and _stands_before_fills(over[0], line, rows, metrics):
+        if len(over) == 1 and _stands_before_fills(over[0], line, rows):
             down = 0.0
         return SetLine(line, rows, (), (), down + rows.bottom + line.look.pencil, over, down)
     pickups = _pickups(line, rows, metrics)
@@ -100,13 +109,12 @@ def prepare(line: PlannedLine, metrics: Metrics, width: float, rows: Rows | None
     return SetLine(line, rows, margin, pickups, height)
 
 
-def _stands_before_fills(text: TextLine, line: PlannedLine, rows: Rows, metrics: Metrics) -> bool:
+def _stands_before_fills(text: TextLine, line: PlannedLine, rows: Rows) -> bool:
     """Return whether a text over a line has its place in the row of fills, left of all of them."""
     if not rows.octave or rows.endings or rows.hook or text.height > rows.rule + LEAD_ROW:
         return False
-    at = Spot(line, rows, music_left(line.look), 0.0, metrics)
-    fills = (item for bar in line.bars for item in set_fills(at, bar))
-    return text.width + BEFORE_FILLS <= min(leftmost(item) for item in fills)
+    fills = min(fills_left(bar, line.look.gaps) for bar in line.bars)
+    return text.width + BEFORE_FILLS <= music_left(line.look) + fills
 
 
 def _clears(pickups: tuple[tuple[int, Text], ...], margin: tuple[MarginLine, ...], metrics: Metrics) -> bool:

@@ -151,8 +151,8 @@ def fit(bars: Sequence[BarBoxes], width: float) -> Spaced:
 
 def filled(bars: Sequence[BarBoxes], width: float, full: bool = False) -> Spaced:
     """Place columns over a width; where the line is not full, over its share of a line of four bars."""
-    natural = space(bars, 0.0).end
     share = 1.0 if full else min(1.0, len(bars) / style.BARS_IN_FULL)
+    natural = space(bars, 0.0).end if share < 1.0 else width
     return fit(bars, max(min(width, natural * style.SPARE), width * share))
 
 
@@ -203,8 +203,7 @@ def _quarters(one: Fraction, two: Fraction) -> float:
 
 
 def _column_boxes(column: Column, picture: Picture | None, metrics: Metrics, look: Look) -> tuple[RowBox, ...]:
-    boxes = []
-    aside = hand_left(column, picture, look) if picture is not None else 0.0
+    boxes, gaps = [], look.gaps
     if column.hook is not None:
         boxes.append(RowBox(HOOK, 0.0, width_of(column.hook.runs), style.NOTE_GAP))
     if column.fill is not None:
@@ -215,34 +214,40 @@ def _column_boxes(column: Column, picture: Picture | None, metrics: Metrics, loo
         left, right = room_of(column, metrics)
         boxes.append(RowBox(HAND, left * look.staff, right * look.staff, NOTE_APART))
     if picture is not None:
-        if look.hands != "staff" and picture.marks and not look.beside:
-            if look.hands == "letters":
-                boxes.append(RowBox(HAND, 0.0, width_of(picture.letters), look.gaps.pictures))
-            else:
-                boxes.append(RowBox(HAND, 0.0, 0.0, look.gaps.pictures, hand=0.0))
-        if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
-            wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
-            row = wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS
-            boxes.append(RowBox(FINGERS, -aside, aside + row, look.gaps.pictures))
-    if picture is not None and not look.beside:
-        gap = look.gaps.pictures if picture.left and picture.shape else 0.0
-        note = width_of(picture.left) + gap + width_of(picture.shape)
-        if note:
-            boxes.append(RowBox(NOTE, 0.0, note, look.gaps.pictures))
-    if look.beside and picture is not None:
-        wide, hand = beside_width(column, picture, look)
-        boxes.append(RowBox(CHORD, 0.0, wide, look.gaps.pictures, NO_HAND if hand is None else hand))
-    elif column.symbol is not None:
-        boxes.append(RowBox(CHORD, 0.0, symbol_width(column), look.gaps.chords))
+        boxes += _hand_boxes(column, picture, metrics, look)
+    if column.symbol is not None and (picture is None or not look.beside):
+        boxes.append(RowBox(CHORD, 0.0, symbol_width(column), gaps.chords))
     for verse, words in enumerate(column.words):
         if words is not None:
-            hyphen = metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - look.gaps.words
-            left = max(0.0, hyphen) if words.glued else 0.0
+            left = 0.0
+            if words.glued:
+                left = max(0.0, metrics.width("-", "regular", look.words) + 2 * HYPHEN_GAP - gaps.words)
             wide = width_of(words.runs)
             if words.under:
                 wide = max(wide, style.UNDER_INDENT * look.words + width_of(words.under))
-            boxes.append(RowBox(WORDS + verse, left, wide, look.gaps.words))
+            boxes.append(RowBox(WORDS + verse, left, wide, gaps.words))
     return tuple(boxes)
+
+
+def _hand_boxes(column: Column, picture: Picture, metrics: Metrics, look: Look) -> list[RowBox]:
+    """Return the boxes of a hand; one that stands beside its chord has the chord in its box."""
+    boxes, gap = [], look.gaps.pictures
+    if look.hands != "staff" and picture.marks and not look.beside:
+        letters = width_of(picture.letters) if look.hands == "letters" else 0.0
+        boxes.append(RowBox(HAND, 0.0, letters, gap, NO_HAND if look.hands == "letters" else 0.0))
+    if picture.fingers and look.hands != "keyboard":  # over keyboards they keep within the hand's width
+        wide = sum(metrics.width(str(finger), "regular", style.SMALL) for finger in picture.fingers)
+        aside = hand_left(column, picture, look)
+        boxes.append(RowBox(FINGERS, -aside, aside + wide + (len(picture.fingers) - 1) * ROW_OF_FINGERS, gap))
+    if look.beside:
+        wide, hand = beside_width(column, picture, look)
+        boxes.append(RowBox(CHORD, 0.0, wide, gap, NO_HAND if hand is None else hand))
+    else:
+        between = gap if picture.left and picture.shape else 0.0
+        note = width_of(picture.left) + between + width_of(picture.shape)
+        if note:
+            boxes.append(RowBox(NOTE, 0.0, note, gap))
+    return boxes
 
 
 def meter_width(bar: BarContent, look: Look, metrics: Metrics) -> float:
