@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import cycle, pairwise
+from itertools import cycle
 from typing import NamedTuple
 
 from arranger.layout import style
@@ -259,16 +259,21 @@ def _beats(bar: PlacedBar) -> list[Fraction]:
 
 def place_of(bar: PlacedBar, time: Fraction, *, chords_only: bool = False) -> float:
     """Return the x of a time in a bar: between two columns (of the chord row alone, where so asked), in proportion."""
-    known = [
-        (column.column.time, column.x)
-        for number, column in enumerate(bar.columns)
-        if number == 0 or not chords_only or column.column.symbol is not None
-    ]
-    known.append((bar.content.length, bar.right))
-    for (start, left), (end, right) in pairwise(known):
-        if start <= time < end:
-            return left + (right - left) * float((time - start) / (end - start))
-    return known[0][1] if time < known[0][0] else bar.right
+    start, left = bar.columns[0].column.time, bar.columns[0].x
+    if time < start:
+        return left
+    for column in bar.columns[1:]:
+        if not chords_only or column.column.symbol is not None:
+            if time < column.column.time:
+                return _between((start, left), (column.column.time, column.x), time)
+            start, left = column.column.time, column.x
+    return _between((start, left), (bar.content.length, bar.right), time) if time < bar.content.length else bar.right
+
+
+def _between(one: tuple[Fraction, float], two: tuple[Fraction, float], time: Fraction) -> float:
+    """Return the x of a time between two others with theirs."""
+    (start, left), (end, right) = one, two
+    return left if time == start else left + (right - left) * float((time - start) / (end - start))
 
 
 def _lead(at: Spot, bar: PlacedBar, tick: float, fill: FillMark) -> list[Item]:
