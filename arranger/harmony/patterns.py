@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from arranger.song.model import Meter
@@ -152,6 +153,7 @@ def known_manner(words: str) -> str:
     return found if found in WORDS else HELD
 
 
+@lru_cache(maxsize=256)  # of a song few; every section asks
 def pattern(manner: str, meter: Meter, *, bass_player: bool) -> tuple[Stroke, ...]:
     """Return the strokes of one bar, the right hand's first; what has no rhythm in a meter is held.
 

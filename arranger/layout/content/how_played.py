@@ -228,4 +228,4 @@ def _rhythms(arrangement: Arrangement, index: int) -> tuple[RhythmBar, ...]:
         for how, meter in dict.fromkeys(pairs[:1] + pairs[-1:])
         if how.manner != HELD
     ]
-    return tuple(dict.fromkeys(found))
+    return tuple(found[:1] if found[1:] == found[:1] else found)

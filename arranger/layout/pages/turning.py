@@ -100,20 +100,23 @@ def divide(
     for first in range(count - 1, -1, -1):
         height, free = 0.0, room if first else first_room
         shown: set[Hashable] = set()
-        choices: list[tuple[int, int, float, int]] = []
+        chosen: tuple[int, int, float, int] | None = (
+            None  # with minus the end: later is better
+        )
         for end, last in enumerate(blocks[first:], first + 1):
-            height += last.gap + (last.folded if last.hands in shown else last.height) if choices else last.at_top
+            height += last.gap + (last.folded if last.hands in shown else last.height) if chosen else last.at_top
             if last.hands is not None:
                 shown.add(last.hands)
-            if choices and height - last.hangs > free:
+            if chosen and height - last.hangs > free:
                 break
             lonely, pages, badness, _ = best[end]
             if end < count:
                 busy = last.busy * turn if turned(pages) else 0.0
                 badness += busy + _break_cost(blocks, end) + empty * max(0.0, 1.0 - height / free) ** 2
                 lonely += strict and _is_lonely(blocks, end)
-            choices.append((lonely, pages + 1, badness, end))
-        best[first] = min(choices, key=lambda choice: (*choice[:2], round(choice[2], 6), -choice[3]))
+            choice = lonely, pages + 1, round(badness, 6), -end
+            if chosen is None or choice < chosen:
+                chosen, best[first] = choice, (lonely, pages + 1, badness, end)
     plans = []
     first = 0
     while first < count:

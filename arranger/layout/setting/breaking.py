@@ -34,8 +34,11 @@ def broken_row(bars: Sequence[MeasuredBar], width: float) -> list[Group]:
             natural += (bars[end - 1].later if natural else bars[end - 1].first).width
             if natural > width and end > start + 1:
                 break
+            if lines >= best[end][0][0]:
+                continue
             cost = (lines + 1, squares + (end - start) ** 2, round(uneven + natural**2, 3))
-            best[end] = min(best[end], (cost, start))
+            if cost < best[end][0]:
+                best[end] = cost, start
         if best[count][0][0] == 1:
             break
     groups: list[Group] = []

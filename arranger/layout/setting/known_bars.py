@@ -47,7 +47,7 @@ class SetRow:
 
     bars: tuple[BarContent, ...]
     long: bool
-    measured: dict[tuple[float, Gaps, bool, float], MeasuredRow] = field(default_factory=dict)
+    measured: dict[tuple[float, int], MeasuredRow] = field(default_factory=dict)
 
 
 class RowSetting(NamedTuple):
@@ -114,8 +114,9 @@ class KnownBars:
 
     def __init__(self, words: float) -> None:
         self._words = words
-        self._measured: dict[tuple[int, float, Gaps, bool, float], MeasuredBar] = {}
-        self._alike: dict[tuple[int, Gaps, bool, float], MeasuredBar] = {}  # with keyboards of some width
+        self._kinds: dict[tuple[Gaps, bool, float], int] = {}
+        self._measured: dict[tuple[int, int, float], MeasuredBar] = {}
+        self._alike: dict[tuple[int, int], MeasuredBar] = {}  # with keyboards of some width
         self._rows: dict[tuple[int, Shapes, float, float | None], SetRow] = {}
         self._pairs: dict[tuple[int, tuple[int, ...]], RowContent] = {}
         self._smaller: dict[tuple[int, float], BarContent] = {}
@@ -191,13 +192,19 @@ class KnownBars:
 
     def measured(self, bar: BarContent, measure: Measure) -> MeasuredBar:
         """Return a bar with its widths."""
-        look = measure.look
-        key = id(bar), measure.picture, look.gaps, look.beside, look.staff
+        return self._measured_bar(bar, measure, measure.picture, self._kind(measure.look))
+
+    def _kind(self, look: Look) -> int:
+        """Return a number for all of a look, but the width of pictures, that the widths of a bar depend on."""
+        return self._kinds.setdefault((look.gaps, look.beside, look.staff), len(self._kinds))
+
+    def _measured_bar(self, bar: BarContent, measure: Measure, picture: float, kind: int) -> MeasuredBar:
+        key = id(bar), kind, picture
         found = self._measured.get(key)
         if found is None:
-            like = self._alike.get((id(bar), look.gaps, look.beside, look.staff))
-            found = measured(bar, measure) if like is None else remeasured(like, measure.picture)
-            self._measured[key] = self._alike[id(bar), look.gaps, look.beside, look.staff] = found
+            like = self._alike.get((id(bar), kind))
+            found = measured(bar, measure) if like is None else remeasured(like, picture)
+            self._measured[key] = self._alike[id(bar), kind] = found
             self._kept.append(bar)
         return found
 
@@ -232,16 +239,13 @@ class KnownBars:
         return found
 
     def _measured_row(self, row: SetRow, measure: Measure) -> MeasuredRow:
-        look = measure.look
-        key = measure.picture, look.gaps, look.beside, look.staff
-        found = row.measured.get(key)
+        picture, kind = measure.picture, self._kind(measure.look)
+        found = row.measured.get((picture, kind))
         if found is None:
-            bars = tuple([self.measured(bar, measure) for bar in row.bars])
-            width = widest = 0.0
-            for number, bar in enumerate(bars):
-                width += (bar.later if number else bar.first).width
-                widest = max(widest, bar.first.width)
-            found = row.measured[key] = MeasuredRow(bars, width, widest)
+            bars = tuple([self._measured_bar(bar, measure, picture, kind) for bar in row.bars])
+            width = sum([bar.later.width for bar in bars[1:]], bars[0].first.width if bars else 0.0)
+            found = MeasuredRow(bars, width, max([bar.first.width for bar in bars], default=0.0))
+            row.measured[picture, kind] = found
         return found
 
 

@@ -69,28 +69,28 @@ def space(bars: Sequence[BarBoxes], rate: float) -> Spaced:
     barlines: list[float] = []
     columns: list[tuple[float, ...]] = []
     x = slope = 0.0
-    for bar in bars:
+    for before, after, steps, tail in bars:
         barlines.append(x)
-        floor = x + bar.before
+        floor = x + before
         # For each row, where it is free again, with the slope of that place, and the gap that it counts.
         free: dict[int, tuple[float, float, float]] = {}
         placed: list[float] = []
         at, at_slope = floor, slope
-        for step in bar.steps:
+        for quarters, boxes in steps:
             if placed:
-                at += rate * step.quarters
-                at_slope += step.quarters
-            for box in step.boxes:
-                start, start_slope, _ = free.get(box.row, (floor, slope, 0.0))
-                if start + box.left > at:
-                    at, at_slope = start + box.left, start_slope
-            for box in step.boxes:
-                free[box.row] = (at + box.right + box.gap, at_slope, box.gap)
+                at += rate * quarters
+                at_slope += quarters
+            for row, left, _, _, _ in boxes:
+                start, start_slope = free[row][:2] if row in free else (floor, slope)
+                if start + left > at:
+                    at, at_slope = start + left, start_slope
+            for row, _, right, gap, _ in boxes:
+                free[row] = at + right + gap, at_slope, gap
             placed.append(at)
-        end, end_slope = at + rate * bar.tail, at_slope + bar.tail
+        end, end_slope = at + rate * tail, at_slope + tail
         for edge, edge_slope, gap in free.values():
-            if edge - gap + bar.after > end:
-                end, end_slope = edge - gap + bar.after, edge_slope
+            if edge - gap + after > end:
+                end, end_slope = edge - gap + after, edge_slope
         columns.append(tuple(placed))
         x, slope = end, end_slope
     return Spaced(tuple(barlines), tuple(columns), x, slope)
