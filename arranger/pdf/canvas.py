@@ -246,6 +246,8 @@ def _glyphs(item: Text, height: float) -> list[str]:
 def _strings(text: str, codes: Mapping[str, tuple[str, int]]) -> list[tuple[str, str]]:
     """Return a text as strings of codes, one for each stretch of the same subset."""
     first = next(iter(codes.values()))[0]
+    if text.isascii() and text.isprintable() and codes.get(" ") == (first, ord(" ")):  # so ASCII has its own codes
+        return [(first, _plain(text))] if text else []
     stretches: list[tuple[str, list[int]]] = []
     for character in text:
         if character == NO_BREAK_SPACE:
@@ -264,8 +266,14 @@ def _strings(text: str, codes: Mapping[str, tuple[str, int]]) -> list[tuple[str,
 def _string(values: bytes) -> str:
     """Return a PDF string: plain where all codes are printable ASCII, else hexadecimal."""
     if all(32 <= value < 127 for value in values):
-        return f"({values.decode('ascii').translate(_ESCAPES)})"
+        return _plain(values.decode("ascii"))
     return f"<{values.hex()}>"
+
+
+def _plain(text: str) -> str:
+    """Return a PDF string of printable ASCII."""
+    escaped = "(" in text or ")" in text or "\\" in text
+    return f"({text.translate(_ESCAPES)})" if escaped else f"({text})"
 
 
 _ESCAPES = str.maketrans({"(": r"\(", ")": r"\)", "\\": r"\\"})

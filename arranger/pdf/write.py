@@ -9,6 +9,7 @@ import zlib
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 from urllib.parse import quote
 
@@ -165,15 +166,22 @@ def _font(pdf: PDFDocument, resource: str, subset: Subset, others: Others) -> PD
         below = PDFArray([pdf.Reference(descendant, f"{resource}.descendant")])
         font |= {"Subtype": "/Type0", "Encoding": "/Identity-H", "DescendantFonts": below}
     else:
-        last, widths = len(subset.widths) - 1, PDFArray(list(subset.widths))
+        last = len(subset.widths) - 1
         font |= {
             "Subtype": "/TrueType",
             "FirstChar": 0,
             "LastChar": last,
-            "Widths": widths,
+            "Widths": _widths(subset.widths),
             "FontDescriptor": described,
         }
     return pdf.Reference(_dictionary(**font), resource)
+
+
+@lru_cache(maxsize=64)  # of the subsets that most documents have in common
+def _widths(widths: tuple[float, ...]) -> bytes:
+    """Return an array of widths as it is written."""
+    written: bytes = PDFArray(widths).format(None)  # numbers are written alike in every document
+    return written
 
 
 def _page(

@@ -100,9 +100,7 @@ def divide(
     for first in range(count - 1, -1, -1):
         height, free = 0.0, room if first else first_room
         shown: set[Hashable] = set()
-        chosen: tuple[int, int, float, int] | None = (
-            None  # with minus the end: later is better
-        )
+        chosen: tuple[int, int, float, int] | None = None  # with minus the end: later is better
         for end, last in enumerate(blocks[first:], first + 1):
             height += last.gap + (last.folded if last.hands in shown else last.height) if chosen else last.at_top
             if last.hands is not None:
