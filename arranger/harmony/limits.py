@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
+from operator import add
 from typing import NamedTuple
 
-from arranger.harmony.choices import ChoiceProblem
+from arranger.harmony.choices import RULED_OUT, ChoiceProblem
 from arranger.harmony.optimum import costs_beside, tables_by_node
 from arranger.harmony.search import Choice
 
@@ -22,6 +23,25 @@ class Limit(NamedTuple):
     def used(self, choice: Sequence[int]) -> int:
         """Return how much a choice takes of it."""
         return sum(uses[choice[node]] for node, uses in self.uses.items())
+
+
+def ruled_out_in_pairs(problem: ChoiceProblem, limits: Sequence[Limit]) -> ChoiceProblem:
+    """Return a problem in which neighbours that overstep a limit by themselves are ruled out by the cost of their pair.
+
+    Every choice within the limits costs the same in it. A bound is the higher for it: what is ruled out needs no price.
+    """
+    takes: list[dict[int, tuple[int, ...]]] = [{} for _ in problem.nodes]
+    for number, limit in enumerate(limits):
+        for node, uses in limit.uses.items():
+            takes[node][number] = uses
+    pairs = dict(problem.pairs)
+    for key in pairs:
+        one, two = (takes[node] for node in key)
+        for uses, others, most in {(uses, two[n], limits[n].most) for n, uses in one.items() if n in two}:
+            over = {use: [RULED_OUT * (use + other > most) for other in others] for use in set(uses)}
+            if any(map(any, over.values())):
+                pairs[key] = tuple([list(map(add, row, over[use])) for row, use in zip(pairs[key], uses, strict=True)])
+    return problem._replace(pairs=pairs)
 
 
 class Mending:

@@ -25,7 +25,7 @@ from arranger.harmony.candidates import (
     scene_of,
 )
 from arranger.harmony.choices import MOST_ENTRIES as MOST_SEARCHED
-from arranger.harmony.choices import ChoiceProblem, plan, problem_over
+from arranger.harmony.choices import RULED_OUT, ChoiceProblem, plan, problem_over
 from arranger.harmony.drone_hands import DroneGroup, settled, with_drones
 from arranger.harmony.fingers import Fingers, over_path
 from arranger.harmony.inner_lines import keeps
@@ -199,7 +199,6 @@ class _State(NamedTuple):
     claims: Standing = Standing(prepared=False, held_over=False)
 
 
-NOT_SO = 10**12  # rules out a pair of states: more than any song can cost, and a multiple of what all costs are
 MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
 
 
@@ -344,7 +343,7 @@ def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
     """
     if say == 1:
         return 0, gain
-    return (NOT_SO, 0) if claimed else None
+    return (RULED_OUT, 0) if claimed else None
 
 
 def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]) -> list[Limit]:
