@@ -86,12 +86,12 @@ def ranked(change: ChordChange, count: int = 2) -> tuple[Figure, ...]:
     Each row of notes stands once, as the best it can be.
     """
     scale = line_scale(change)
-    best: dict[tuple[str, ...], Figure] = {}
+    best: dict[tuple[NoteName, ...], Figure] = {}
     for target in dict.fromkeys((change.coming[0], change.coming[-1])):
         for figure in _of_count(change, target, scale, count):
-            key = tuple(str(note.name) for note in figure.notes)
-            if key not in best or _order(figure) < _order(best[key]):
-                best[key] = figure
+            names = tuple([note.name for note in figure.notes])
+            if names not in best or _order(figure) < _order(best[names]):
+                best[names] = figure
     return tuple(sorted(best.values(), key=_order))
 
 
@@ -262,22 +262,22 @@ def placed(figure: Figure, change: ChordChange, left: Sequence[Pitch], taste: Ta
     doubled = taste.span >= OCTAVE
     width = OCTAVE if doubled else 0
     floor = max(taste.low, max((p.midi for p in left), default=0) + taste.clear_of_left)
-    best: Fill | None = None
-    for octave in (-2, -1, 0, 1):
-        notes = tuple(_plainly(Pitch(p.name, p.octave + octave)) for p in figure.notes)
-        keys = [p.midi for p in notes]
+    written = [p.midi for p in figure.notes]
+    start, end = twice_middle(change.held), twice_middle(change.coming)
+    best: tuple[int, list[int]] | None = None  # the travel, and the keys
+    for shift in (-2 * OCTAVE, -OCTAVE, 0, OCTAVE):
+        keys = [key + shift for key in written]
         if min(keys) < floor or max(keys) + width > taste.high:
             continue
-        middles = [twice_middle(change.held), *(2 * k + width for k in keys), twice_middle(change.coming)]
+        middles = [start, *(2 * key + width for key in keys), end]
         travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
-        if best is None or travel < best.travel:
-            best = Fill(figure, notes, travel, doubled)
-    return best
-
-
-def _plainly(pitch: Pitch) -> Pitch:
-    """Name a key to press with one accidental at most: A for B double flat."""
-    return Pitch.at(pitch.midi, pitch.name.simplest())
+        if best is None or travel < best[0]:
+            best = travel, keys
+    if best is None:
+        return None
+    # Named with one accidental at most, as a key to press: A for B double flat.
+    notes = tuple(Pitch.at(key, p.name.simplest()) for key, p in zip(best[1], figure.notes, strict=True))
+    return Fill(figure, notes, best[0], doubled)
 
 
 def twice_middle(hand: Sequence[Pitch]) -> int:
