@@ -139,10 +139,10 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
     changes = sound_changes(song, sections, arrangement.heard)
     leading = lead_ins(song, solved, sections, taste, shift)
     filled = [
-        with_lead_in(replace(part, octaves=lines, sound_change=changes.get(i)), leading.get(i))
+        with_lead_in(part._replace(octaves=lines, sound_change=changes.get(i)), leading.get(i))
         for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
     ]
-    return replace(arrangement, sections=tuple(filled))
+    return arrangement._replace(sections=tuple(filled))
 
 
 Manners = dict[tuple[int, SectionPlan], str]  # of each section, for each way in which it is planned
@@ -182,7 +182,7 @@ def _struck(song: Song, solved: Solved, manners: Manners) -> Iterator[HeardBar]:
                 section = song.sections[index]
                 alike[index, plan] = bar_manners(section, plan, manners[index, plan])
             made[visit] = alike[index, plan]
-        yield replace(bar, how=made[visit][bar.row][bar.bar_index])
+        yield bar._replace(how=made[visit][bar.row][bar.bar_index])
 
 
 def _written(one: Printed, section: Section) -> WrittenChord | None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -252,7 +251,7 @@ class _Phrases:
                 continue
             line = line_over(self.arrangement, (index, place), when.following, self.taste, known)
             if line is not None and _is_clear(song, index, line, when.pickups):
-                chosen.append(replace(line, last_time=when.last))
+                chosen.append(line._replace(last_time=when.last))
                 self.taken += bars
         return chosen
 

@@ -268,7 +268,7 @@ class _Clock:
         self.silence, self.sounding = Fraction(0), True
 
     def lengthen(self, length: Fraction) -> None:
-        self.heard[-1] = replace(self.heard[-1], length=self.heard[-1].length + length)
+        self.heard[-1] = self.heard[-1]._replace(length=self.heard[-1].length + length)
 
     def hush(self, length: Fraction) -> None:
         if self.silence is not None:
