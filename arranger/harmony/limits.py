@@ -98,7 +98,7 @@ class Mending:
     def _thin(
         self, chosen: list[int], room: list[int], losses: dict[int, tuple[int, int, int]], but: int | None = None
     ) -> tuple[int, list[int]]:
-        """Let users of what is overdrawn give way, but one, those that cost least first.
+        """Let users of what is overdrawn give way, but one (it alone has overdrawn it), those that cost least first.
 
         `losses`: of some users, what that costs, who, and what they take then; those of others are added.
 
@@ -106,18 +106,24 @@ class Mending:
             What that costs more, and who gave way.
         """
         more, gone = 0, []
-        while over := [number for number, left in enumerate(room) if left < 0]:
-            users = {
-                n for number in over for n, uses in self.limits[number].uses.items() if uses[chosen[n]] and n != but
-            }
+        mine = range(len(room)) if but is None else [number for number, _ in self.takes[but]]
+        over, users = [number for number in mine if room[number] < 0], None
+        while over:
+            if users is None:
+                users = {
+                    n for number in over for n, uses in self.limits[number].uses.items() if uses[chosen[n]] and n != but
+                }
             for node in users - losses.keys():
                 costs = self._costs(node, chosen)
                 losses[node] = min((costs[c] - costs[chosen[node]], node, c) for c in self.idle[node])
             _, node, candidate = min(losses[node] for node in users)
             more += self._change(node, candidate, chosen, room)
             gone.append(node)
+            users.remove(node)
             for other in self._near(node):
                 losses.pop(other, None)
+            if any(room[number] >= 0 for number in over):
+                over, users = [number for number in over if room[number] < 0], None
         return more, gone
 
     def _better(self, chosen: list[int], room: list[int], where: Iterable[int]) -> int:
@@ -150,7 +156,8 @@ class Mending:
                 continue
             new, left = list(chosen), list(room)
             more = self._change(node, candidate, new, left)
-            beside = {n: loss for n, loss in losses.items() if n not in self._near(node)}
+            near = self._near(node)
+            beside = {n: loss for n, loss in losses.items() if n not in near}
             lost, gone = self._thin(new, left, beside, node)
             more += lost + self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
             if more < 0:

@@ -379,13 +379,21 @@ def _open_together(
         unknown = timeline.at(one.chord).unknown
         if unknown is not None and unknown in may:
             heard.append((bar, unknown))
-    groups: list[Counter[int]] = []
+    groups: dict[int, Counter[int]] = {}  # by the place where they begin
+    holding: dict[int, set[int]] = {unknown: set() for _, unknown in heard}  # the groups that have an unknown
     for place, (start, _) in enumerate(heard):
         group: Counter[int] = Counter()
         for at, unknown in itertools.islice(heard, place, None):
             if at - start >= bars:
                 break
             group[unknown] += 1
-        if group.total() > 1 and not any(group <= other for other in groups):
-            groups = [other for other in groups if not other <= group] + [group]
-    return groups
+        near = [holding[unknown] for unknown in group]
+        if group.total() < 2 or any(group <= groups[other] for other in set.intersection(*near)):
+            continue
+        for other in [other for other in set.union(*near) if groups[other] <= group]:
+            for unknown in groups.pop(other):
+                holding[unknown].remove(other)
+        groups[place] = group
+        for unknown in group:
+            holding[unknown].add(place)
+    return list(groups.values())

@@ -38,11 +38,12 @@ from arranger.harmony.tree import TreeSolver, spanning_tree
 MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: two seconds; songs need 100,000
 HALVINGS = 4, 2  # of the steps before the prices are left as they are: at first, and where a node is decided
 TREE_HALVINGS = 0, 2  # the same on trees: in short songs, where it is quicker to search on, and in long ones
+NO_STEP = -1  # halvings where the prices are left as they were found elsewhere
 CORE_HALVINGS = 1  # the same on trees of a few candidates, by which prices are found to begin with
 LONG = 100  # nodes: songs have under 50
 WEIGHT = 1 << 16  # of the way of a price of which one node takes: more than any song has nodes
 PARTS = 64  # of one use: ways of prices are in whole parts
-WORTH_A_LOOK = 8  # the gap is so many times less: what is dropped then is worth more than a better bound
+WORTH_A_LOOK = 4  # the gap is so many times less: what is dropped then is worth more than a better bound
 STALLED = 2  # searches without a higher bound after which steps are halved
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
@@ -139,19 +140,21 @@ class _Search:
 
     def _narrowed_by_trees(self, part: Branch) -> Branch:
         """Drop what is in nothing as good as the best choice known, by problems without circles: they are quick."""
-        while True:
+        tree = spanning_tree(part.problem)
+        solver = TreeSolver(tree)
+        over_tree = part._replace(problem=tree)
+        core = over_tree.core(solver.regrets(tree.nodes))
+        prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS, to_the_end=True).part.prices
+        lifted = self._ascended(over_tree._replace(prices=prices), solver, NO_STEP)
+        part, share = self._narrowed(part, lifted, solver)
+        ended = False
+        while (not ended or share <= WORTH_NARROWING) and part.nodes and not self._is_decided(part) and self.left > 0:
             tree = spanning_tree(part.problem)
             solver = TreeSolver(tree)
-            over_tree = part._replace(problem=tree)
-            if not any(part.prices):
-                core = over_tree.core(solver.regrets(tree.nodes))
-                prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS).part.prices
-                over_tree = over_tree._replace(prices=prices)
-            lifted = self._ascended(over_tree, solver, TREE_HALVINGS[len(part.nodes) > LONG])
-            kept, share = self._good_enough(lifted, solver)
-            part = lifted.part._replace(problem=part.problem).of(kept)
-            if (lifted.ended and share > WORTH_NARROWING) or not part.nodes or self._is_decided(part) or self.left <= 0:
-                return part
+            lifted = self._ascended(part._replace(problem=tree), solver, TREE_HALVINGS[len(part.nodes) > LONG])
+            part, share = self._narrowed(part, lifted, solver)
+            ended = lifted.ended
+        return part
 
     def _lifted(self, part: Branch, halvings: int) -> Branch:
         """Lift the bound of a part by the prices; drop what is in nothing as good as the best choice known."""
@@ -167,14 +170,26 @@ class _Search:
             part, ended = lifted.part, lifted.ended
             if self._is_decided(part):
                 break
-            kept, share = self._good_enough(lifted, solver)
-            part = part.of(kept)
+            part, share = self._narrowed(part, lifted, solver)
             if self._may_equal(part.value) and part.nodes:
                 break
         return part._replace(value=NEVER) if part.is_empty else part
 
-    def _ascended(self, part: Branch, solver: Solver | TreeSolver, halvings: int) -> _Ascended:
-        """Return a part with prices that lift its bound, as far as it is worth it."""
+    def _narrowed(self, part: Branch, lifted: _Ascended, solver: Solver | TreeSolver) -> tuple[Branch, float]:
+        """Drop of a part what is in nothing as good as the best choice known; return the share that is left too.
+
+        `lifted` is the part with prices, or a problem without circles in its place; `solver` solves that.
+        """
+        kept, share = self._good_enough(lifted, solver)
+        return lifted.part._replace(problem=part.problem).of(kept), share
+
+    def _ascended(
+        self, part: Branch, solver: Solver | TreeSolver, halvings: int, *, to_the_end: bool = False
+    ) -> _Ascended:
+        """Return a part with prices that lift its bound, as far as it is worth it.
+
+        `to_the_end`: also where the gap is so much less that candidates could be dropped.
+        """
         best = found = self._least(solver, part, part.prices)
         gap_before = self.cost - best.value
         weights = [WEIGHT // len(limit.uses) for limit in part.limits]
@@ -188,7 +203,7 @@ class _Search:
                 for use, limit, price in zip(found.used, part.limits, found.prices, strict=True)
             ]
             ended = not any(over) or halved > halvings or self._may_equal(best.value) or self.left <= 0
-            if ended or WORTH_A_LOOK * (self.cost - best.value) < gap_before:
+            if ended or (WORTH_A_LOOK * (self.cost - best.value) < gap_before and not to_the_end):
                 break
             way = _led_on(over, way, weights)
             length = max(1, _product(way, way, weights)) << halved

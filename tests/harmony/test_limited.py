@@ -266,7 +266,7 @@ def test_six_rows_are_proven_with_the_suspensions() -> None:
 
 
 def test_what_is_not_proven_is_told_with_the_bound_of_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(solving, "best_within", partial(best_within, most_made=20_000))
+    monkeypatch.setattr(solving, "best_within", partial(best_within, most_made=12_000))
     song, _ = read(Source.of("six.song.txt", SIX_ROWS))
     assert song is not None
     worked, _ = work_out(song, songs.TODAY)
