@@ -39,8 +39,14 @@ def ruled_out_in_pairs(problem: ChoiceProblem, limits: Sequence[Limit]) -> Choic
         one, two = (takes[node] for node in key)
         for uses, others, most in {(uses, two[n], limits[n].most) for n, uses in one.items() if n in two}:
             over = {use: [RULED_OUT * (use + other > most) for other in others] for use in set(uses)}
-            if any(map(any, over.values())):
-                pairs[key] = tuple([list(map(add, row, over[use])) for row, use in zip(pairs[key], uses, strict=True)])
+            over = {use: more for use, more in over.items() if any(more)}
+            if over:
+                pairs[key] = tuple(
+                    [
+                        list(map(add, row, over[use])) if use in over else row
+                        for row, use in zip(pairs[key], uses, strict=True)
+                    ]
+                )
     return problem._replace(pairs=pairs)
 
 
@@ -159,8 +165,9 @@ class Mending:
             near = self._near(node)
             beside = {n: loss for n, loss in losses.items() if n not in near}
             lost, gone = self._thin(new, left, beside, node)
-            more += lost + self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
+            more += lost
             if more < 0:
+                more += self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
                 chosen[:], room[:] = new, left
                 losses.clear()
                 continue

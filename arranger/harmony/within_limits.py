@@ -324,5 +324,6 @@ def _cost_step(problem: ChoiceProblem) -> int:
     """
     apart: set[int] = set()
     for rows in (*((costs,) for costs in problem.nodes), *problem.pairs.values()):
-        apart |= {cost - rows[0][0] for cost in set().union(*rows)}
+        one_by_one = {id(row): row for row in rows}.values()  # many are the very same
+        apart |= {cost - rows[0][0] for cost in set().union(*one_by_one)}
     return gcd(*apart) or 1
