@@ -178,8 +178,10 @@ def _lines(
     key = change, one.left
     felt = section.rows[one.row].bars[one.bar_index].meter.felt_beat
     slow = felt_beats_a_minute(section.facts, felt) < taste.ballad_under
-    ranked_ones = (ranked_fills(change, one.left, taste, count, stepwise=slow)[:most] for count in counts)
-    for fill in itertools.chain([known[key]] if key in known else [], *ranked_ones):
+    ranked_ones = (
+        itertools.islice(ranked_fills(change, one.left, taste, count, stepwise=slow), most) for count in counts
+    )
+    for fill in itertools.chain([known[key]] if key in known else [], itertools.chain.from_iterable(ranked_ones)):
         if alone and not all(note.name in change.before.names for note in fill.notes):
             continue
         notes = _timed(section, one, arrangement.chord(to), fill, taste)

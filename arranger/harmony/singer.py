@@ -31,11 +31,13 @@ def syllables(text: str) -> int:
     """
     count = 0
     for word in text.replace("-", " ").split():
-        plain = "".join(c for c in unicodedata.normalize("NFD", word.lower()) if not unicodedata.combining(c))
-        if not any(c.isalpha() for c in plain):
+        plain = lower = word.lower()
+        if not word.isascii():
+            plain = "".join([c for c in unicodedata.normalize("NFD", lower) if not unicodedata.combining(c)])
+        if not plain.isalpha() and not any(map(str.isalpha, plain)):
             continue
         groups = len(_VOWELS.findall(plain))
-        ending = word.lower().rstrip(".,;:!?'’\"")
+        ending = lower.rstrip(".,;:!?'’\"")
         silent = ending.endswith("e") and not ending.endswith(("le", "ee"))
         count += max(1, groups - (1 if silent and groups > 1 else 0))
     return count
