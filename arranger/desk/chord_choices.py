@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.exchange.reasons import FILLS_SHOWN, octave_row, why
@@ -109,8 +108,8 @@ def octave_fix(song: Song, section: int, line: OctaveLine) -> Fix | None:
     wanted = [(n.pitch, n.bar_index, n.start, n.length) for n in line.notes]
     pitches = [note.pitch for note in line.notes]
     for written in _as_written(song, song.sections[section], pitches):
-        notes = tuple(replace(note, pitch=pitch) for note, pitch in zip(line.notes, written, strict=True))
-        text = octave_row(song.sections[section], replace(line, notes=notes))
+        notes = tuple(note._replace(pitch=pitch) for note, pitch in zip(line.notes, written, strict=True))
+        text = octave_row(song.sections[section], line._replace(notes=notes))
         if row.octave is not None:
             fixes = [Fix(_line_of(song.source, row.octave.span.start), text)]
         else:

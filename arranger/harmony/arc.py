@@ -329,9 +329,11 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
         bars = []
         for bar in range(len(row.bars)):
             # A texture rises from row to row, in a section of one row from bar to bar; the liked place bar by bar.
-            share = _share(number, len(sizes)) if len(sizes) > 1 else _share(bar, len(row.bars))
-            texture = _between(visit.low, visit.high, share)
-            goal = goals[0] + round((goals[1] - goals[0]) * _share(passed, total))
+            place = (number, len(sizes)) if len(sizes) > 1 else (bar, len(row.bars))
+            texture = _between(visit.low, visit.high, *place)
+            goal = goals[0]
+            if goals[1] != goal:
+                goal += round((goals[1] - goal) * _share(passed, total))
             lift = LIFT[texture] if texture and taste.target is None else 0
             bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band), split, pad_hand))
             passed += 1
@@ -365,9 +367,11 @@ def _share(place: int, of: int) -> Fraction:
     return Fraction(place, of - 1) if of > 1 else Fraction(0)
 
 
-def _between(low: Texture | None, high: Texture | None, share: Fraction) -> Texture | None:
+def _between(low: Texture | None, high: Texture | None, place: int, of: int) -> Texture | None:
     if low is None or high is None:
         return None
+    if low == high:
+        return low
     first, last = LEVELS.index(low), LEVELS.index(high)
-    steps = int(abs(last - first) * share + Fraction(1, 2))  # a half is rounded away from where it begins
+    steps = int(abs(last - first) * _share(place, of) + Fraction(1, 2))  # a half is rounded away from where it begins
     return LEVELS[first + steps if last > first else first - steps]

@@ -100,7 +100,8 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
     """Join all values; `song` is the one that sounds, `shift` how far it lies from where the hands were found."""
     joining = _Joining(song, solved, shift)
     sections = []
-    how = _visits_play(song, solved)
+    manners = _manners(song, solved)
+    how = _visits_play(song, solved, manners)
     for index, (section, part) in enumerate(zip(song.sections, solved.timeline.printed, strict=True)):
         chords = tuple(joining.chord((index, i), one) for i, one in enumerate(as_it_sounds(part, section)))
         pad = pad_notes(section, chords, taste.split)
@@ -112,7 +113,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
             SectionPart(
                 chords,
                 pad=pad,
-                play=manner(song, section, plan),
+                play=manners[index, plan],
                 solved_alone=alone,
                 texture=plan.words,
                 texture_from=plan.source,
@@ -121,7 +122,7 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
                 times=plan.times,
                 of=plan.of,
                 band=plan.band,
-                bars=bar_manners(section, plan, manner(song, section, plan)),
+                bars=bar_manners(section, plan, manners[index, plan]),
             )
         )
     arrangement = Arrangement(
@@ -133,27 +134,38 @@ def joined(song: Song, solved: Solved, taste: Taste, shift: int) -> Arrangement:
         heard=solved.timeline.heard,
         movement=_movement(solved),
         visits=solved.arc.visits,
-        bars=tuple(_struck(song, solved)),
+        bars=tuple(_struck(song, solved, manners)),
     )
     changes = sound_changes(song, sections, arrangement.heard)
     leading = lead_ins(song, solved, sections, taste, shift)
     filled = [
-        with_lead_in(replace(part, octaves=lines, sound_change=changes.get(i)), leading.get(i))
+        with_lead_in(part._replace(octaves=lines, sound_change=changes.get(i)), leading.get(i))
         for i, (part, lines) in enumerate(zip(sections, fills(arrangement, taste), strict=True))
     ]
-    return replace(arrangement, sections=tuple(filled))
+    return arrangement._replace(sections=tuple(filled))
 
 
-def _visits_play(song: Song, solved: Solved) -> dict[int, tuple[str, ...]]:
+Manners = dict[tuple[int, SectionPlan], str]  # of each section, for each way in which it is planned
+
+
+def _manners(song: Song, solved: Solved) -> Manners:
+    ways = set(enumerate(solved.arc.plans))
+    for visit, plan in zip(solved.arc.visits, solved.arc.ways, strict=True):
+        if plan is not None:
+            ways.add((song.roadmap[visit.step].section, plan))
+    return {(index, plan): manner(song, song.sections[index], plan) for index, plan in ways}
+
+
+def _visits_play(song: Song, solved: Solved, manners: Manners) -> dict[int, tuple[str, ...]]:
     """Return, for each section of the song, its manner each time that it comes; empty where the keys are out."""
     found: dict[int, tuple[str, ...]] = dict.fromkeys(range(len(song.sections)), ())
     for visit, plan in zip(solved.arc.visits, solved.arc.ways, strict=True):
         index = song.roadmap[visit.step].section
-        found[index] += (manner(song, song.sections[index], plan) if plan else "",)
+        found[index] += (manners[index, plan] if plan else "",)
     return found
 
 
-def _struck(song: Song, solved: Solved) -> Iterator[HeardBar]:
+def _struck(song: Song, solved: Solved, manners: Manners) -> Iterator[HeardBar]:
     """Yield all bars as they are heard, with how each is struck that time."""
     made: dict[tuple[int, int], tuple[tuple[BarManner, ...], ...]] = {}
     alike: dict[tuple[int, SectionPlan], tuple[tuple[BarManner, ...], ...]] = {}  # most visits of a section are
@@ -168,9 +180,9 @@ def _struck(song: Song, solved: Solved) -> Iterator[HeardBar]:
             index = song.roadmap[bar.step].section
             if (index, plan) not in alike:
                 section = song.sections[index]
-                alike[index, plan] = bar_manners(section, plan, manner(song, section, plan))
+                alike[index, plan] = bar_manners(section, plan, manners[index, plan])
             made[visit] = alike[index, plan]
-        yield replace(bar, how=made[visit][bar.row][bar.bar_index])
+        yield bar._replace(how=made[visit][bar.row][bar.bar_index])
 
 
 def _written(one: Printed, section: Section) -> WrittenChord | None:
@@ -194,7 +206,7 @@ def as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
 
 def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ...]:
     by_class = {name.pitch_class: name for name in reversed(names)}
-    return tuple(Pitch.at(n, by_class[n % OCTAVE]) for n in notes)
+    return tuple([Pitch.at(n, by_class[n % OCTAVE]) for n in notes])
 
 
 class _Joining:

@@ -150,19 +150,30 @@ def _pin_keys(written: WrittenChord) -> list[tuple[int, int | None]]:
 
 def node_cost(candidate: Candidate, index: int, scene: Scene) -> int:
     """Return what one candidate costs by itself over all the times that it is heard."""
+    return node_costs((candidate,), index, scene)[0]
+
+
+def node_costs(hands: Iterable[Candidate], index: int, scene: Scene) -> list[int]:
+    """Return the same for each of some hands of one unknown."""
     unknown, taste = scene.uses.unknowns[index], scene.taste
-    first = candidate.first
-    each = sound_cost(first, scene.lefts[index][-1], taste) + _leading_note(first, index, scene)
-    if first != candidate.last:
-        each += change_cost(first, candidate.last, 0, taste)
-    if unknown.printed.plan.texture == "bare" and len(first) == 1:
-        each += taste.one_key
-    total, middle = each * unknown.times, first[0] + first[-1]
-    # Movement is counted key by key: a frame of four keys would drift where three keys are held in place.
-    keys = max(3, len(first)) if unknown.printed.plan.texture else 3
-    for target, times in unknown.targets:
-        total += times * (taste.register * keys * abs(middle - 2 * target) // 6)
-    return total
+    left, times = scene.lefts[index][-1], unknown.times
+    leading, texture = _leading_note(index, scene), unknown.printed.plan.texture
+    found = []
+    for first, last in hands:
+        each = sound_cost(first, left, taste)
+        if leading is not None and leading in [n % OCTAVE for n in first]:
+            each += taste.doubled_leading_note
+        if first != last:
+            each += change_cost(first, last, 0, taste)
+        if texture == "bare" and len(first) == 1:
+            each += taste.one_key
+        total, middle = each * times, first[0] + first[-1]
+        # Movement is counted key by key: a frame of four keys would drift where three keys are held in place.
+        weight = taste.register * (max(3, len(first)) if texture else 3)
+        for target, heard in unknown.targets:
+            total += heard * (weight * abs(middle - 2 * target) // 6)
+        found.append(total)
+    return found
 
 
 def hands_cost(
@@ -188,13 +199,11 @@ def climb_cost(one: int, two: int, far: bool, taste: Taste) -> int:
     return taste.low_step * max(0, over)
 
 
-def _leading_note(voicing: Voicing, index: int, scene: Scene) -> int:
-    """Return the cost of sounding the key's leading note twice: in the bass, as the chord's third, and in the hand."""
+def _leading_note(index: int, scene: Scene) -> int | None:
+    """Return the key's leading note (0 to 11) where it is the chord's third and its bass: the hand doubles it not."""
     chord = scene.uses.unknowns[index].printed.chord
     leading = (scene.keys[index].tonic.pitch_class - 1) % OCTAVE
-    if chord.bass_name.pitch_class != leading or not third_in_bass(chord):
-        return 0
-    return scene.taste.doubled_leading_note if any(n % OCTAVE == leading for n in voicing) else 0
+    return leading if chord.bass_name.pitch_class == leading and third_in_bass(chord) else None
 
 
 def scene_of(song: Song, timeline: Timeline, taste: Taste) -> tuple[Scene, list[tuple[Candidate, ...]]]:

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 Costs = Sequence[int]
 MOST_ENTRIES = 4_000_000  # of all tables together: about a second, and 200 MB; songs have some ten thousand
+RULED_OUT = 10**12  # the cost of what must not be: more than any song can cost, and a multiple of what all costs are
 MOST_FILLED = 2_000_000  # pairs looked at while nodes are ordered: a second; songs have some thousand
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from arranger.harmony.arrange import WorkedOut, work_out
 from arranger.harmony.settled import settled
 from arranger.harmony.taste import DEFAULT, Taste
@@ -35,7 +33,7 @@ def for_transposing_keyboard(
     if worked is None:
         return None, problems
     set_by = Transposition(easy, sounding).semitones
-    return worked._replace(arrangement=replace(worked.arrangement, transpose=set_by)), problems
+    return worked._replace(arrangement=worked.arrangement._replace(transpose=set_by)), problems
 
 
 def easiest_key(song: Song, taste: Taste = DEFAULT) -> Key:

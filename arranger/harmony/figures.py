@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
+from operator import attrgetter, itemgetter
 from typing import Literal, NamedTuple
 
 from arranger.harmony.taste import Taste
@@ -80,19 +81,20 @@ def line_scale(change: ChordChange) -> dict[str, NoteName]:
     return scale
 
 
+@lru_cache(maxsize=256)  # those of a song or two: other songs seldom have them, and each is 2 KiB
 def ranked(change: ChordChange, count: int = 2) -> tuple[Figure, ...]:
     """Rank the figures of `count` notes (1 to 4) that lead over a change, best first.
 
     Each row of notes stands once, as the best it can be.
     """
     scale = line_scale(change)
-    best: dict[tuple[str, ...], Figure] = {}
+    best: dict[tuple[NoteName, ...], tuple[tuple[int, int, list[int]], Figure]] = {}  # with their order
     for target in dict.fromkeys((change.coming[0], change.coming[-1])):
         for figure in _of_count(change, target, scale, count):
-            key = tuple(str(note.name) for note in figure.notes)
-            if key not in best or _order(figure) < _order(best[key]):
-                best[key] = figure
-    return tuple(sorted(best.values(), key=_order))
+            names, order = tuple([note.name for note in figure.notes]), _order(figure)
+            if names not in best or order < best[names][0]:
+                best[names] = order, figure
+    return tuple([figure for _, figure in sorted(best.values(), key=itemgetter(0))])
 
 
 def _of_count(change: ChordChange, target: Pitch, scale: dict[str, NoteName], count: int) -> Iterator[Figure]:
@@ -161,37 +163,51 @@ def _leap(one: Pitch, two: Pitch) -> int:
 
 def _order(figure: Figure) -> tuple[int, int, list[int]]:
     # Equal points: a neighbour rather than a passing note, then the lower notes.
-    rank = ("resolution", "enclosure", "neighbour", "anticipation", "passing", "arpeggio").index(figure.name)
-    return figure.points, rank, [note.midi for note in figure.notes]
+    return figure.points, RANKS[figure.name], [note.midi for note in figure.notes]
+
+
+RANKS = {
+    name: i for i, name in enumerate(("resolution", "enclosure", "neighbour", "anticipation", "passing", "arpeggio"))
+}
 
 
 def _step(pitch: Pitch, steps: int, scale: dict[str, NoteName]) -> Pitch | None:
     """Go up or down by letters; None where one of the steps on the way is wider than a whole tone."""
+    return _steps(pitch, steps, scale)[-1]
+
+
+def _steps(pitch: Pitch, steps: int, scale: dict[str, NoteName]) -> list[Pitch | None]:
+    """Return each of so many steps up or down by letters; None from the first on that is wider than a whole tone."""
     place = LETTERS.index(pitch.name.letter) + 7 * pitch.octave
-    now = pitch
+    found: list[Pitch | None] = []
+    now, key = pitch, pitch.midi
     for _ in range(abs(steps)):
         place += 1 if steps > 0 else -1
         octave, letter = divmod(place, 7)
-        following = Pitch(scale[LETTERS[letter]], octave)
-        if not 0 < abs(following.midi - now.midi) <= STEP:
-            return None
-        now = following
-    return now
+        now, before = Pitch(scale[LETTERS[letter]], octave), key
+        key = now.midi
+        if not 0 < abs(key - before) <= STEP:
+            break
+        found.append(now)
+    return found + [None] * (abs(steps) - len(found))
 
 
 def _figures(change: ChordChange, target: Pitch, scale: dict[str, NoteName]) -> Iterator[Figure]:
     sounding = {n.pitch_class for n in change.before.names} | {p.name.pitch_class for p in change.held}
-    own = _own_voice(change, target)
-    above, below = _step(target, 1, scale), _step(target, -1, scale)
+    own, still = _own_voice(change, target), target.midi in [p.midi for p in change.held]
+    ways = _steps(target, 3, scale), _steps(target, -3, scale)
+    above, below = ways[0][0], ways[1][0]
 
     def make(name: Name, one: Pitch, two: Pitch, extra: int = 0) -> Figure:
-        return Figure(name, (one, two), target, BASE[name] + extra + _points(change, target, one, two, sounding))
+        points = BASE[name] + extra
+        points += CHORD_TONE * ((one.name.pitch_class in sounding) + (two.name.pitch_class in sounding))
+        points += STILL_TARGET if still else OWN_VOICE if own in (one.name, two.name) else 0
+        return Figure(name, (one, two), target, points)
 
     if above and below:
         yield make("enclosure", above, below)
         yield make("enclosure", below, above, REVERSED)
-    for way in (1, -1):
-        one, two, three = (_step(target, way * n, scale) for n in (1, 2, 3))
+    for one, two, three in ways:
         if one and two:
             reached = two.name.pitch_class in sounding or (three is not None and three.name.pitch_class in sounding)
             if reached and one.name != own:  # a line that comes back to the voice it left is a neighbour
@@ -235,13 +251,6 @@ def _own_voice(change: ChordChange, target: Pitch) -> NoteName | None:
     return change.held[change.coming.index(target)].name
 
 
-def _points(change: ChordChange, target: Pitch, one: Pitch, two: Pitch, sounding: set[int]) -> int:
-    points = sum(CHORD_TONE for n in (one, two) if n.name.pitch_class in sounding)
-    if target.midi in {p.midi for p in change.held}:
-        return points + STILL_TARGET
-    return points + (OWN_VOICE if _own_voice(change, target) in (one.name, two.name) else 0)
-
-
 OCTAVE = 12
 
 
@@ -262,22 +271,22 @@ def placed(figure: Figure, change: ChordChange, left: Sequence[Pitch], taste: Ta
     doubled = taste.span >= OCTAVE
     width = OCTAVE if doubled else 0
     floor = max(taste.low, max((p.midi for p in left), default=0) + taste.clear_of_left)
-    best: Fill | None = None
-    for octave in (-2, -1, 0, 1):
-        notes = tuple(_plainly(Pitch(p.name, p.octave + octave)) for p in figure.notes)
-        keys = [p.midi for p in notes]
+    written = [p.midi for p in figure.notes]
+    start, end = twice_middle(change.held), twice_middle(change.coming)
+    best: tuple[int, list[int]] | None = None  # the travel, and the keys
+    for shift in (-2 * OCTAVE, -OCTAVE, 0, OCTAVE):
+        keys = [key + shift for key in written]
         if min(keys) < floor or max(keys) + width > taste.high:
             continue
-        middles = [twice_middle(change.held), *(2 * k + width for k in keys), twice_middle(change.coming)]
+        middles = [start, *(2 * key + width for key in keys), end]
         travel = sum(abs(b - a) for a, b in itertools.pairwise(middles))
-        if best is None or travel < best.travel:
-            best = Fill(figure, notes, travel, doubled)
-    return best
-
-
-def _plainly(pitch: Pitch) -> Pitch:
-    """Name a key to press with one accidental at most: A for B double flat."""
-    return Pitch.at(pitch.midi, pitch.name.simplest())
+        if best is None or travel < best[0]:
+            best = travel, keys
+    if best is None:
+        return None
+    # Named with one accidental at most, as a key to press: A for B double flat.
+    notes = tuple(Pitch.at(key, p.name.simplest()) for key, p in zip(best[1], figure.notes, strict=True))
+    return Fill(figure, notes, best[0], doubled)
 
 
 def twice_middle(hand: Sequence[Pitch]) -> int:
@@ -285,16 +294,21 @@ def twice_middle(hand: Sequence[Pitch]) -> int:
     return hand[0].midi + hand[-1].midi
 
 
-@lru_cache(maxsize=256)  # those of a song or two: other songs seldom have them, and each is 2 KiB
 def ranked_fills(
     change: ChordChange, left: tuple[Pitch, ...], taste: Taste, count: int = 2, *, stepwise: bool = False
-) -> tuple[Fill, ...]:
-    """Rank the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel.
+) -> Iterator[Fill]:
+    """Yield the fills of `count` notes for one change, best first: by the figure's points, then by the hand's travel.
 
-    With `stepwise`, as in a ballad, lines by step and resolutions come before enclosures and other leaps.
+    With `stepwise`, as in a ballad, lines by step and resolutions come before enclosures and other leaps. Figures are
+    placed as they are asked for: mostly the first is taken.
     """
-    found = [fill for figure in ranked(change, count) if (fill := placed(figure, change, left, taste)) is not None]
-    return tuple(sorted(found, key=lambda f: (stepwise and not _by_step(f.figure), f.figure.points, f.travel)))
+
+    def order(figure: Figure) -> tuple[bool, int]:
+        return stepwise and not _by_step(figure), figure.points
+
+    for _, alike in itertools.groupby(sorted(ranked(change, count), key=order), key=order):
+        fills = [fill for figure in alike if (fill := placed(figure, change, left, taste)) is not None]
+        yield from sorted(fills, key=attrgetter("travel"))
 
 
 def _by_step(figure: Figure) -> bool:

@@ -100,9 +100,18 @@ def changed(one: Voicing, before: Fingers, two: Voicing, after: Fingers) -> int:
 
 @lru_cache(maxsize=2048)
 def _changed_fingers(before: Candidate, after: Voicing) -> tuple[tuple[int, ...], ...]:
-    """Return the table of changed fingers; the fingers of a resolved suspension are those that it was struck with."""
+    """Return what keys cost that stay down under another finger, for each fingering before and after a change.
+
+    The fingers of a resolved suspension are those that it was struck with.
+    """
+    held = [(before.last.index(key), place) for place, key in enumerate(after) if key in before.last]
     ways = fingerings(after)
-    return tuple(tuple(CHANGED * changed(before.last, f, after, g) for g in ways) for f in fingerings(before.first))
+    return tuple(
+        [
+            tuple([CHANGED * sum([old[i] != new[j] for i, j in held]) for new in ways])
+            for old in fingerings(before.first)
+        ]
+    )
 
 
 def over_path(hands: Sequence[Candidate], uses: Uses, heard: Sequence[int]) -> tuple[Fingers, ...]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -68,7 +67,8 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     the last refrain.
     """
     song = arrangement.song
-    following = chords_led_to(arrangement)
+    going_on = places_going_on(arrangement)
+    following = chords_led_to(arrangement, going_on)
     # Under a drone nothing is suggested: its notes stay down in the hand that would play the fill.
     open_to = [
         i
@@ -83,7 +83,7 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
             every = (line_over(arrangement, (index, chord), following, taste, known) for chord in chords)
             found[index] = [line for line in every if line is not None]
     elif taste.octaves == "phrase":
-        _suggest(found, arrangement, following, taste)
+        _suggest(found, arrangement, following, going_on, taste)
     joined = []
     for index in range(len(song.sections)):
         lines = list(written_lines(arrangement, index, following, doubled=taste.span >= OCTAVE)) + found.get(index, [])
@@ -92,14 +92,18 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
 
 
 def _suggest(
-    found: dict[int, list[OctaveLine]], arrangement: Arrangement, following: Mapping[ChordId, ChordId], taste: Taste
+    found: dict[int, list[OctaveLine]],
+    arrangement: Arrangement,
+    following: Mapping[ChordId, ChordId],
+    going_on: frozenset[int],
+    taste: Taste,
 ) -> None:
     """Add to the lines of sections those that are suggested now and then, in order of time."""
     first, refrain = _first_sung(arrangement), _played_last(arrangement, last_refrain(arrangement.song))
     order = [visit.section for visit in arrangement.visits if visit.section is not None]
     visits = Counter(order)
     phrases = _Phrases(arrangement, taste)
-    always, last = _always(arrangement, following), _last_time(arrangement)
+    always, last = _always(arrangement, following, going_on), _last_time(arrangement, going_on)
     apart = [index for index in found if index not in first or len(first) == 1]  # verses are played alike
     begun: Counter[int] = Counter()
     for index in order:
@@ -175,14 +179,13 @@ class _When(NamedTuple):
     last: bool
 
 
-def _always(arrangement: Arrangement, following: Mapping[ChordId, ChordId]) -> _When:
+def _always(arrangement: Arrangement, following: Mapping[ChordId, ChordId], going_on: frozenset[int]) -> _When:
+    pickups = singer.pickups_after(arrangement.song, _order(arrangement))
     heard = range(len(arrangement.heard))
-    return _When(
-        *_bars(arrangement, heard), following, singer.pickups_after(arrangement.song, _order(arrangement)), last=False
-    )
+    return _When(*_bars(arrangement, heard, going_on), following, pickups, last=False)
 
 
-def _last_time(arrangement: Arrangement) -> _When:
+def _last_time(arrangement: Arrangement, going_on: frozenset[int]) -> _When:
     """Return the last time of each section.
 
     None of those that are played on until a sign, for nobody knows it before; nor where the roadmap gives the last time
@@ -197,17 +200,19 @@ def _last_time(arrangement: Arrangement) -> _When:
         if one.step in ours and passes[one.chord[0]] == (one.step, one.time)
     }
     pickups = singer.pickups_after(song, _order(arrangement), last_time=True)
-    return _When(*_bars(arrangement, sorted(last)), chords_led_to(arrangement, frozenset(last)), pickups, last=True)
+    following = chords_led_to(arrangement, going_on, frozenset(last))
+    return _When(*_bars(arrangement, sorted(last), going_on), following, pickups, last=True)
 
 
 def _order(arrangement: Arrangement) -> list[int | None]:
     return [visit.section for visit in arrangement.visits]
 
 
-def _bars(arrangement: Arrangement, places: Sequence[int]) -> tuple[dict[ChordId, list[int]], int]:
+def _bars(
+    arrangement: Arrangement, places: Sequence[int], going_on: frozenset[int]
+) -> tuple[dict[ChordId, list[int]], int]:
     """Return for each chord when it is heard, in some places of what is heard, in parts of a bar; how many it has."""
     found: dict[ChordId, list[int]] = {}
-    going_on = places_going_on(arrangement)
     bars, parts = bars_counted(arrangement.song, arrangement.heard)
     for index in places:
         if index not in going_on:  # the fill is in the last of the bars that repeat a chord
@@ -246,7 +251,7 @@ class _Phrases:
                 continue
             line = line_over(self.arrangement, (index, place), when.following, self.taste, known)
             if line is not None and _is_clear(song, index, line, when.pickups):
-                chosen.append(replace(line, last_time=when.last))
+                chosen.append(line._replace(last_time=when.last))
                 self.taken += bars
         return chosen
 

@@ -41,7 +41,8 @@ def chromatic_runs(chords: Sequence[frozenset[int]], basses: Sequence[int]) -> t
     found = []
     for way in WAYS:
         for start, chord in enumerate(chords):
-            for note in sorted(chord):
+            after = chords[start + 1] if start + 1 < len(chords) else frozenset()
+            for note in sorted([note for note in chord if (note + way) % OCTAVE in after]):
                 if start and (note - way) % OCTAVE in chords[start - 1]:
                     continue  # the line began before
                 notes = [note]

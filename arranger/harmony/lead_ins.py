@@ -70,7 +70,7 @@ def lead_ins(
         if known is not None:
             same = (known.over, song.sections[known.to].facts.key) == (change.last.chord, _key(song, change.first))
             if same:
-                found[index] = replace(known, times=(*known.times, change.visit))
+                found[index] = known._replace(times=(*known.times, change.visit))
             continue
         lead_in = _lead_in(song, solved, sections[index], change, taste, shift)
         if lead_in is not None:
@@ -177,8 +177,7 @@ def _with_hands(
     if best is None:
         return None
     names = (*lead_in.chord.names, SUS["sus4"].above(lead_in.chord.root))
-    return replace(
-        lead_in,
+    return lead_in._replace(
         right=_spelled(moved(best[1], shift), names),
         plain=_spelled(moved(best[2], shift), names),
         left=_spelled(moved(left, shift), names),
@@ -221,5 +220,5 @@ def with_lead_in(part: SectionPart, lead_in: LeadIn | None) -> SectionPart:
     if any(line.written for line in there):
         return part
     if lead_in.for_all:
-        return replace(part, lead_in=lead_in)
-    return replace(part, octaves=tuple(line for line in part.octaves if line not in there), lead_in=lead_in)
+        return part._replace(lead_in=lead_in)
+    return part._replace(octaves=tuple(line for line in part.octaves if line not in there), lead_in=lead_in)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
+from operator import add
 from typing import NamedTuple
 
-from arranger.harmony.choices import ChoiceProblem
+from arranger.harmony.choices import RULED_OUT, ChoiceProblem
 from arranger.harmony.optimum import costs_beside, tables_by_node
 from arranger.harmony.search import Choice
 
@@ -22,6 +23,31 @@ class Limit(NamedTuple):
     def used(self, choice: Sequence[int]) -> int:
         """Return how much a choice takes of it."""
         return sum(uses[choice[node]] for node, uses in self.uses.items())
+
+
+def ruled_out_in_pairs(problem: ChoiceProblem, limits: Sequence[Limit]) -> ChoiceProblem:
+    """Return a problem in which neighbours that overstep a limit by themselves are ruled out by the cost of their pair.
+
+    Every choice within the limits costs the same in it. A bound is the higher for it: what is ruled out needs no price.
+    """
+    takes: list[dict[int, tuple[int, ...]]] = [{} for _ in problem.nodes]
+    for number, limit in enumerate(limits):
+        for node, uses in limit.uses.items():
+            takes[node][number] = uses
+    pairs = dict(problem.pairs)
+    for key in pairs:
+        one, two = (takes[node] for node in key)
+        for uses, others, most in {(uses, two[n], limits[n].most) for n, uses in one.items() if n in two}:
+            over = {use: [RULED_OUT * (use + other > most) for other in others] for use in set(uses)}
+            over = {use: more for use, more in over.items() if any(more)}
+            if over:
+                pairs[key] = tuple(
+                    [
+                        list(map(add, row, over[use])) if use in over else row
+                        for row, use in zip(pairs[key], uses, strict=True)
+                    ]
+                )
+    return problem._replace(pairs=pairs)
 
 
 class Mending:
@@ -78,7 +104,7 @@ class Mending:
     def _thin(
         self, chosen: list[int], room: list[int], losses: dict[int, tuple[int, int, int]], but: int | None = None
     ) -> tuple[int, list[int]]:
-        """Let users of what is overdrawn give way, but one, those that cost least first.
+        """Let users of what is overdrawn give way, but one (it alone has overdrawn it), those that cost least first.
 
         `losses`: of some users, what that costs, who, and what they take then; those of others are added.
 
@@ -86,18 +112,24 @@ class Mending:
             What that costs more, and who gave way.
         """
         more, gone = 0, []
-        while over := [number for number, left in enumerate(room) if left < 0]:
-            users = {
-                n for number in over for n, uses in self.limits[number].uses.items() if uses[chosen[n]] and n != but
-            }
+        mine = range(len(room)) if but is None else [number for number, _ in self.takes[but]]
+        over, users = [number for number in mine if room[number] < 0], None
+        while over:
+            if users is None:
+                users = {
+                    n for number in over for n, uses in self.limits[number].uses.items() if uses[chosen[n]] and n != but
+                }
             for node in users - losses.keys():
                 costs = self._costs(node, chosen)
                 losses[node] = min((costs[c] - costs[chosen[node]], node, c) for c in self.idle[node])
             _, node, candidate = min(losses[node] for node in users)
             more += self._change(node, candidate, chosen, room)
             gone.append(node)
+            users.remove(node)
             for other in self._near(node):
                 losses.pop(other, None)
+            if any(room[number] >= 0 for number in over):
+                over, users = [number for number in over if room[number] < 0], None
         return more, gone
 
     def _better(self, chosen: list[int], room: list[int], where: Iterable[int]) -> int:
@@ -130,10 +162,12 @@ class Mending:
                 continue
             new, left = list(chosen), list(room)
             more = self._change(node, candidate, new, left)
-            beside = {n: loss for n, loss in losses.items() if n not in self._near(node)}
+            near = self._near(node)
+            beside = {n: loss for n, loss in losses.items() if n not in near}
             lost, gone = self._thin(new, left, beside, node)
-            more += lost + self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
+            more += lost
             if more < 0:
+                more += self._better(new, left, sorted({n for one in (node, *gone) for n in self._near(one)}))
                 chosen[:], room[:] = new, left
                 losses.clear()
                 continue

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 
 from arranger.harmony.arc import BarPlan, SectionPlan, split_of
 from arranger.harmony.model import BarManner, ChordPart, Heard, PadNote, SectionPart, SoundChange
@@ -28,6 +29,7 @@ LOUD = ("f", "ff", "fff", "sfz")
 QUIET = ("ppp", "pp", "p")
 ROLLED = ("broken", "rolling")  # as soft as one likes
 EIGHTH = Fraction(1, 2)  # in quarters
+LONG = {"halves": 2, "dotted halves": 3}  # in quarters
 FASTEST = Fraction(1, 5)  # seconds between two strokes of one hand; as between two attacks of a fill
 
 
@@ -67,7 +69,7 @@ def manner_at(bar: BarPlan, facts: Facts, *, busier: bool = False) -> str:
     found = "held" if texture == "light" and level in QUIET and table[texture] not in ROLLED else table[texture]
     if busier and found in STEPS and table["full"] in STEPS:
         found = STEPS[min(STEPS.index(found) + 1, max(STEPS.index(found), STEPS.index(table["full"])))]
-    if meter.length % {"halves": 2, "dotted halves": 3}.get(found, meter.length):
+    if found in LONG and meter.length % LONG[found]:
         found = "held"  # a bar of three beats has no two halves
     if found == "eighths" and seconds(EIGHTH, facts) < FASTEST:
         found = table["full"]
@@ -78,12 +80,13 @@ def bar_manners(section: Section, plan: SectionPlan, words: str) -> tuple[tuple[
     """Return, for each row, how each of its bars is struck; `words` are the manner of the section."""
     by_texture = section.facts.play is None and not changes_with_the_beat(section)
 
+    @cache  # most bars of a section are planned alike
     def one(bar: BarPlan) -> BarManner:
         if by_texture and bar.texture is not None:
             return BarManner(manner_at(bar, section.facts, busier=plan.busier), bar.bass_player)
         return BarManner(known_manner(words), bar.bass_player)
 
-    return tuple(tuple(map(one, row)) for row in plan.rows)
+    return tuple([tuple(map(one, row)) for row in plan.rows])
 
 
 def changes_with_the_beat(section: Section) -> bool:
@@ -91,8 +94,10 @@ def changes_with_the_beat(section: Section) -> bool:
 
     Both hands strike each as it comes: a pattern would pass over basses, or chatter between them.
     """
+    if all(row.tune is None for row in section.rows):
+        return False
     beats = [mark.length <= bar.meter.felt_beat for bar in section.bars for mark in bar.marks if mark.chord is not None]
-    return 2 * sum(beats) > len(beats) and any(row.tune is not None for row in section.rows)
+    return 2 * sum(beats) > len(beats)
 
 
 def _is_compound(meter: Meter) -> bool:

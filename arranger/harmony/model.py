@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.song.model import Meter, Song, WrittenChord
 from arranger.text.source import NOWHERE, Span
@@ -23,8 +23,7 @@ TextureSource = Literal["remark", "written", "dynamic", "suggested", "none"]
 End = Literal["resolves", "held over", "left", "colour"]
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(NamedTuple):
     """The right hand's limits: lowest and highest key (MIDI), widest span in semitones, how many notes."""
 
     low: int
@@ -33,8 +32,7 @@ class Hand:
     notes: int
 
 
-@dataclass(frozen=True, slots=True)
-class Suspension:
+class Suspension(NamedTuple):
     """A suspension that is suggested for a chord, or the 4 that a drone makes of V, with how it begins and ends.
 
     Attributes:
@@ -128,8 +126,7 @@ class ChordPart:
         return "(add9)" if over_third and kind == "sus2" else f"({kind})"
 
 
-@dataclass(frozen=True, slots=True)
-class FillNote:
+class FillNote(NamedTuple):
     """A note of an octave fill: its lower key; `start`, `length` in quarters from the start of the bar numbered `bar`.
 
     `row`, `bar_index` say which bar that is in the section.
@@ -143,8 +140,7 @@ class FillNote:
     length: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class OctaveLine:
+class OctaveLine(NamedTuple):
     """A fill in octaves that leads to the chord `to`. `doubled` is False in a hand too small for octaves.
 
     `before` is the chord over which it is played. `written`: from an `octave` row, by hand. `last_time`: only the last
@@ -160,8 +156,7 @@ class OctaveLine:
     last_time: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class PadNote:
+class PadNote(NamedTuple):
     """A note to hold in the pad, from a place on: `bar` is a written bar's number, `start` quarters from its start."""
 
     pitch: Pitch
@@ -169,8 +164,7 @@ class PadNote:
     start: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class SoundChange:
+class SoundChange(NamedTuple):
     """Where to call up a section's sound before it begins.
 
     Attributes:
@@ -189,8 +183,7 @@ class SoundChange:
     enough: bool
 
 
-@dataclass(frozen=True, slots=True)
-class LeadIn:
+class LeadIn(NamedTuple):
     """The V of the next section's key, offered at the end of a section: not in the song, and not counted as heard.
 
     Attributes:
@@ -227,16 +220,14 @@ class LeadIn:
         return str(self.chord) if self.resolves is None else f"{self.chord}sus4 {self.chord}"
 
 
-@dataclass(frozen=True, slots=True)
-class BarManner:
+class BarManner(NamedTuple):
     """How one bar is struck: a manner of `patterns.WORDS`, and whether somebody plays bass."""
 
     manner: str = "held"
     bass_player: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class SectionPart:
+class SectionPart(NamedTuple):
     """The part of one section as written; facts are in `Arrangement.song.sections` at the same index.
 
     Attributes:
@@ -271,8 +262,7 @@ class SectionPart:
     lead_in: LeadIn | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(NamedTuple):
     """One chord as it is heard. `step` is the index of the roadmap's step.
 
     Attributes:
@@ -292,8 +282,7 @@ class Heard:
     time: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(NamedTuple):
     """One pass of a step of the roadmap: `time` counts those of the step, from 0.
 
     `section` is the index of what is played, in `Arrangement.sections`; None where the keys are out.
@@ -304,8 +293,7 @@ class Visit:
     section: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class HeardBar:
+class HeardBar(NamedTuple):
     """One bar as it is heard, in order of time.
 
     Attributes:
@@ -329,8 +317,7 @@ class HeardBar:
     how: BarManner = BarManner()
 
 
-@dataclass(frozen=True, slots=True)
-class Movement:
+class Movement(NamedTuple):
     """How far the right hand moves over the whole song as heard, in semitones, beside what is possible.
 
     Attributes:
@@ -356,8 +343,7 @@ class Movement:
     lines: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Arrangement:
+class Arrangement(NamedTuple):
     """A song's keys part. `song` is the one that is played (transposed where another key was asked for).
 
     `sections` has a part for each section of `song`, whose last ones may stand for visits of others (`SectionPart.of`);

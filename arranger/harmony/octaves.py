@@ -57,13 +57,14 @@ MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth b
 Known = dict[tuple[ChordChange, tuple[Pitch, ...]], Fill]  # by the change and the left hand's notes under it
 
 
-def chords_led_to(arrangement: Arrangement, among: frozenset[int] | None = None) -> dict[ChordId, ChordId]:
+def chords_led_to(
+    arrangement: Arrangement, going_on: frozenset[int], among: frozenset[int] | None = None
+) -> dict[ChordId, ChordId]:
     """Return the chord that each printed chord leads to, where all chords heard after it lie alike in the hand.
 
-    Only the places `among` what is heard count; all where it is None.
+    Only the places `among` what is heard count, all where it is None; of them none that are `places_going_on`.
     """
     after: dict[ChordId, list[ChordId]] = {}
-    going_on = places_going_on(arrangement)
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
         if index in going_on or (among is not None and index not in among):
             continue
@@ -83,8 +84,8 @@ def places_going_on(arrangement: Arrangement) -> frozenset[int]:
     passed = 0  # bars of the chord before this one, in its bar and the signs after it
     sections = arrangement.song.sections
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
-        signs = len(_repeating(sections[one.chord[0]], arrangement.chord(one.chord)))
-        goes_on = two.chord == one.chord and not two.cut and two.at == one.at + one.length and passed < signs
+        goes_on = two.chord == one.chord and not two.cut and two.at == one.at + one.length
+        goes_on = goes_on and passed < len(_repeating(sections[one.chord[0]], arrangement.chord(one.chord)))
         if goes_on:
             found.add(index)
         passed = passed + 1 if goes_on else 0
@@ -152,7 +153,8 @@ def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) 
     """Return the best fills that there is time for over one chord, best first, for a player to choose from."""
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
     counts = tuple(dict.fromkeys((*_counts(section, one, taste), 2, 1, 3, 4)))
-    lines = (line for _, _, line in _lines(arrangement, before, chords_led_to(arrangement), taste, counts, None, {}))
+    following = chords_led_to(arrangement, places_going_on(arrangement))
+    lines = (line for _, _, line in _lines(arrangement, before, following, taste, counts, None, {}))
     in_one_row = (line for line in lines if len({n.row for n in line.notes}) == 1)  # as a row written by hand is
     return tuple(itertools.islice(in_one_row, most))
 
@@ -176,8 +178,10 @@ def _lines(
     key = change, one.left
     felt = section.rows[one.row].bars[one.bar_index].meter.felt_beat
     slow = felt_beats_a_minute(section.facts, felt) < taste.ballad_under
-    ranked_ones = (ranked_fills(change, one.left, taste, count, stepwise=slow)[:most] for count in counts)
-    for fill in itertools.chain([known[key]] if key in known else [], *ranked_ones):
+    ranked_ones = (
+        itertools.islice(ranked_fills(change, one.left, taste, count, stepwise=slow), most) for count in counts
+    )
+    for fill in itertools.chain([known[key]] if key in known else [], itertools.chain.from_iterable(ranked_ones)):
         if alone and not all(note.name in change.before.names for note in fill.notes):
             continue
         notes = _timed(section, one, arrangement.chord(to), fill, taste)

@@ -31,11 +31,13 @@ def syllables(text: str) -> int:
     """
     count = 0
     for word in text.replace("-", " ").split():
-        plain = "".join(c for c in unicodedata.normalize("NFD", word.lower()) if not unicodedata.combining(c))
-        if not any(c.isalpha() for c in plain):
+        plain = lower = word.lower()
+        if not word.isascii():
+            plain = "".join([c for c in unicodedata.normalize("NFD", lower) if not unicodedata.combining(c)])
+        if not plain.isalpha() and not any(map(str.isalpha, plain)):
             continue
         groups = len(_VOWELS.findall(plain))
-        ending = word.lower().rstrip(".,;:!?'’\"")
+        ending = lower.rstrip(".,;:!?'’\"")
         silent = ending.endswith("e") and not ending.endswith(("le", "ee"))
         count += max(1, groups - (1 if silent and groups > 1 else 0))
     return count
@@ -55,6 +57,9 @@ def stretches(section: Section, printed: Printed) -> Iterator[BarStretch]:
     left = printed.length
     start = printed.start
     row, bar_index = printed.row, printed.bar_index
+    if start + left <= section.rows[row].bars[bar_index].length:
+        yield BarStretch(row, bar_index, start, start + left)
+        return
     while left > 0:
         bar = section.rows[row].bars[bar_index]
         take = min(left, bar.length - start)
@@ -128,21 +133,21 @@ def rests_in(section: Section, stretch: BarStretch) -> bool:
     In a copy without words; by the tune where there is one; else a bar without words, or the second half of a bar of
     four beats or more that holds two syllables at most, joins no word to the next bar and none to the next phrase.
     """
-    if section.without_words and not has_words(section, stretch.row, stretch.bar_index):
+    words = has_words(section, stretch.row, stretch.bar_index)
+    if section.without_words and not words:
         return True
     notes = tune_notes(section, stretch.row, stretch.bar_index)
     if notes is not None:
         return not any(
             n.pitch is not None and n.start < stretch.end and n.start + n.length > stretch.start for n in notes
         )
-    if not has_words(section, stretch.row, stretch.bar_index):
+    if not words:
         return True
     bar = section.rows[stretch.row].bars[stretch.bar_index]
-    joins = any(line.bars[stretch.bar_index].joins for line in section.rows[stretch.row].words)
+    if stretch.start < bar.length / 2 or not _is_long(bar):
+        return False
     return (
-        not joins
-        and _is_long(bar)
-        and stretch.start >= bar.length / 2
+        not any(line.bars[stretch.bar_index].joins for line in section.rows[stretch.row].words)
         and most_syllables(section, stretch.row, stretch.bar_index) <= FEW_SYLLABLES
         and not _sung_late(section, stretch)
         and not next_phrase_begins(section, stretch.row, stretch.bar_index)

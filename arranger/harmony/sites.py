@@ -18,6 +18,7 @@ from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Printed, Timeline, repeated_in, seconds
 from arranger.harmony.voicings import OCTAVE, third_in_bass
 from arranger.song.model import Bar, Section, Song
+from arranger.theory.chord import Chord
 from arranger.theory.interval import Interval
 from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
@@ -54,15 +55,17 @@ def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, 
     third that is chromatic in the key stays. Where the `tune` over it is known, a minor key offers all that its scale
     has.
     """
-    chord = printed.chord
-    degree = degree_of(key, printed)
+    return _kinds(key, printed.chord, tune)
+
+
+@lru_cache(maxsize=1024)
+def _kinds(key: Key, chord: Chord, tune: bool) -> tuple[Kind, ...]:
+    degree = _degree(key, chord.root)
     quality = chord.quality.name
     if degree is None or chord.changes or quality not in ("", "m", "7") or keeps_third(chord, key):
         return ()
     if third_in_bass(chord):
-        assert printed.written is not None
-        rooted = replace(printed, written=replace(printed.written, chord=replace(chord, bass=None)))
-        return tuple(k for k in kinds_for(key, rooted, tune=tune) if k == "sus2")
+        return tuple(k for k in _kinds(key, replace(chord, bass=None), tune) if k == "sus2")
     if chord.bass_name.pitch_class != chord.root.pitch_class:
         return ()
     if key.minor and not (tune and quality == "m"):
@@ -105,7 +108,6 @@ class Site(NamedTuple):
         pickup: words of a section that follows are sung in the section's last bar.
         after: how long a suspension that resolves lasts; None where there is no time.
         ends_line: the last chord of its line.
-        line_left: quarters from its written beat to the end of its row.
     """
 
     key: Key
@@ -119,17 +121,26 @@ class Site(NamedTuple):
     pickup: bool = False
     after: Fraction | None = None
     ends_line: bool = False
-    line_left: Fraction = Fraction(0)
+
+    @property
+    def line_left(self) -> Fraction:
+        """Quarters from its written beat to the end of its row."""
+        return line_left(self.section, self.printed.row, self.printed.bar_index, self.printed.start)
 
     def until(self, after: Fraction | None) -> Iterator[singer.BarStretch]:
         """Yield the parts of bars in which a suspended note sounds that resolves after so long (None: never)."""
-        left = None if after is None else self.lead + after
-        for stretch in self.under:
+        under = [stretch for stretch in self.under if stretch.start < stretch.end]
+        if after is None:
+            yield from under
+            return
+        left = self.lead + after
+        for stretch in under:
             length = stretch.end - stretch.start
-            take = length if left is None else min(length, left)
-            if take > 0:
-                yield stretch._replace(end=stretch.start + take)
-            left = None if left is None else left - take
+            if left <= length:
+                yield stretch._replace(end=stretch.start + left)
+                return
+            yield stretch
+            left -= length
 
     def since(self, after: Fraction) -> Iterator[singer.BarStretch]:
         """Yield the parts of bars from the resolution after so long to the end of the chord."""
@@ -146,6 +157,8 @@ class Site(NamedTuple):
 
     def tune_sounds(self, stretches: Iterable[singer.BarStretch], pitch_classes: Iterable[int]) -> Fraction:
         """Return how long the tune sounds notes of some pitch classes in parts of bars, in quarters."""
+        if all(row.tune is None for row in self.section.rows):
+            return Fraction(0)
         wanted = frozenset(p % OCTAVE for p in pitch_classes)
         return sum((singer.sounding_time(self.section, s, wanted) for s in stretches), Fraction(0))
 
@@ -163,7 +176,8 @@ def sites_at(song: Song, timeline: Timeline, place: ChordId, pickups: frozenset[
 def _site(section: Section, timeline: Timeline, place: ChordId, printed: Printed, pickup: bool, taste: Taste) -> Site:
     key = section.facts.key
     bar = section.rows[printed.row].bars[printed.bar_index]
-    if printed.length < 2 * bar.meter.felt_beat:
+    may = kinds_for(key, printed, tune=True)  # all that it may without
+    if not may or printed.length < 2 * bar.meter.felt_beat:
         return Site(key, section, printed, bar, ())
     under, lead = _pushed(section, tuple(singer.stretches(section, printed)), printed)
     tune = all(singer.tune_notes(section, s.row, s.bar_index) is not None for s in under)
@@ -182,7 +196,6 @@ def _site(section: Section, timeline: Timeline, place: ChordId, printed: Printed
         pickup=pickup,
         after=resolution_after(printed, bar, section, taste),
         ends_line=ends_line(section, timeline, place),
-        line_left=line_left(section, printed.row, printed.bar_index, printed.start),
     )
 
 

@@ -21,11 +21,11 @@ from arranger.harmony.candidates import (
     completed,
     copies_without_hands,
     hands_cost,
-    node_cost,
+    node_costs,
     scene_of,
 )
 from arranger.harmony.choices import MOST_ENTRIES as MOST_SEARCHED
-from arranger.harmony.choices import ChoiceProblem, plan, problem_over
+from arranger.harmony.choices import RULED_OUT, ChoiceProblem, plan, problem_over
 from arranger.harmony.drone_hands import DroneGroup, settled, with_drones
 from arranger.harmony.fingers import Fingers, over_path
 from arranger.harmony.inner_lines import keeps
@@ -47,6 +47,7 @@ from arranger.harmony.timeline import Timeline, bars_counted, unroll
 from arranger.harmony.uses import HandChange, Uses
 from arranger.harmony.voicings import (
     Candidate,
+    Voicing,
     bass_way,
     change_costs,
     hand_movements,
@@ -199,7 +200,6 @@ class _State(NamedTuple):
     claims: Standing = Standing(prepared=False, held_over=False)
 
 
-NOT_SO = 10**12  # rules out a pair of states: more than any song can cost, and a multiple of what all costs are
 MOST_ENTRIES = 1_000_000  # of all tables together: they are made again many times
 
 
@@ -229,7 +229,7 @@ def _with_settled_drones(
     scene: Scene, plain: Sequence[Sequence[Candidate]], near: Sequence[Neighbours]
 ) -> tuple[list[list[_State]], tuple[DroneGroup, ...]]:
     """Return the plain states that hold every drone on keys that are settled beforehand, and the drones there."""
-    costs = [[node_cost(hand, index, scene) for hand in some] for index, some in enumerate(plain)]
+    costs = [node_costs(some, index, scene) for index, some in enumerate(plain)]
     drones = settled(scene.drones, plain, costs)
     states = _states(scene, plain, (), near)
     for group in drones:
@@ -277,11 +277,15 @@ def build(choices: Sequence[Sequence[Candidate]], scene: Scene) -> ChoiceProblem
 
 def _problem(scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours]) -> ChoiceProblem:
     """State hands and suspensions as one search problem."""
+    ends = [_ends(some, scene) for some in states]
     nodes = []
     for i, some in enumerate(states):
-        alone = {hand: node_cost(hand, i, scene) for hand in dict.fromkeys(s.hand for s in some)}  # states share hands
-        nodes.append([alone[s.hand] + (merit(s.offer, s.claims, scene) if s.offer else 0) for s in some])
-    among, climbs = partial(_table, scene, states, near), partial(_climb_table, scene, states)
+        hands = dict.fromkeys([s.hand for s in some])  # states share hands, and many their offer
+        alone = dict(zip(hands, node_costs(hands, i, scene), strict=True))
+        alike = {(id(s.offer), s.claims): s for s in some}
+        worth = {key: merit(s.offer, s.claims, scene) if s.offer else 0 for key, s in alike.items()}
+        nodes.append([alone[s.hand] + worth[id(s.offer), s.claims] for s in some])
+    among, climbs = partial(_table, scene, states, ends, near), partial(_climb_table, scene, states)
     rises = (((one, two, int(far)), 0) for one, two, far in scene.climbs)  # not changes that are heard: 0 times
     pairs = [*scene.uses.changes, *rises]
     problem = problem_over(nodes, pairs, lambda pair, times: among(pair, times) if times else climbs(pair))
@@ -295,45 +299,72 @@ def _climb_table(scene: Scene, states: Sequence[Sequence[_State]], pair: tuple[i
     return [[climb_cost(s.hand.first[-1], top, bool(far), scene.taste) for top in tops] for s in states[one]]
 
 
+class _Ends(NamedTuple):
+    """What the states of an unknown begin and end with: the voicings, each once, and for each state which it has.
+
+    `keys`: for each state, the suspended note (MIDI); None where it is plain.
+    """
+
+    firsts: tuple[Voicing, ...]
+    first_of: list[int]
+    lasts: tuple[Voicing, ...]
+    last_of: list[int]
+    keys: list[int | None]
+
+
+def _ends(states: Sequence[_State], scene: Scene) -> _Ends:
+    firsts, lasts = (
+        {voicing: place for place, voicing in enumerate(dict.fromkeys(voicings))}
+        for voicings in ([s.hand.first for s in states], [s.hand.last for s in states])
+    )
+    return _Ends(
+        tuple(firsts),
+        [firsts[s.hand.first] for s in states],
+        tuple(lasts),
+        [lasts[s.hand.last] for s in states],
+        [suspended_key(s.hand, s.offer, scene) if s.offer else None for s in states],
+    )
+
+
 def _table(
-    scene: Scene, states: Sequence[Sequence[_State]], near: Sequence[Neighbours], change: HandChange, times: int
+    scene: Scene,
+    states: Sequence[Sequence[_State]],
+    ends: Sequence[_Ends],
+    near: Sequence[Neighbours],
+    change: HandChange,
+    times: int,
 ) -> list[list[int]]:
-    """Return the cost of each state of an unknown with each of the next, the worth of their suspensions included."""
+    """Return the cost of each state of an unknown with each of the next, the worth of their suspensions included.
+
+    States that come to the same hand may have the very same row.
+    """
     one, two, shift = change
-    taste, unknowns = scene.taste, scene.uses.unknowns
-    lasts = list(dict.fromkeys(s.hand.last for s in states[one]))  # many states share what they come to
-    firsts = list(dict.fromkeys(s.hand.first for s in states[two]))
-    heard_firsts = tuple(moved(first, shift) for first in firsts)
-    from_place = [lasts.index(s.hand.last) for s in states[one]]
-    to_place = [firsts.index(s.hand.first) for s in states[two]]
+    taste, unknowns, before, after = scene.taste, scene.uses.unknowns, ends[one], ends[two]
+    firsts = tuple([moved(first, shift) for first in after.firsts]) if shift else after.firsts
     way = bass_way(scene.basses[two] + shift - scene.basses[one])
-    short = [[times * c for c in row] for row in change_costs(tuple(lasts), heard_firsts, way, taste)]
-    for step in (one for one in scene.lines if one.change == change):
-        for row, last in zip(short, lasts, strict=True):
-            for j, first in enumerate(heard_firsts):
+    short = [[times * c for c in row] for row in change_costs(before.lasts, firsts, way, taste)]
+    for step in [one for one in scene.lines if one.change == change]:
+        for row, last in zip(short, before.lasts, strict=True):
+            for j, first in enumerate(firsts):
                 row[j] += 0 if keeps(last, first, step.note, step.way) else step.cost
-    wide = [[row[place] for place in to_place] for row in short]
-    table = [list(wide[place]) for place in from_place]
-    for j, state in enumerate(states[two]):
-        if state.offer is None or near[two].free:
-            continue
-        worth = _worth(state.claims.prepared, len(near[two].into), taste.sus_prepared - taste.sus_colour)
-        if worth is None:
-            continue
-        key = suspended_key(state.hand, state.offer, scene) + shift
-        prepares = [key in last for last in lasts]
-        for row, place in zip(table, from_place, strict=True):
-            row[j] += worth[prepares[place]] * unknowns[two].times
-    for row, state in zip(table, states[one], strict=True):
+    wide = [[row[place] for place in after.first_of] for row in short]
+    taken = [j for j, key in enumerate(after.keys) if key is not None]
+    if taken and not near[two].free:
+        say, gain = len(near[two].into), taste.sus_prepared - taste.sus_colour
+        for j in taken:
+            worth, key = _worth(states[two][j].claims.prepared, say, gain), after.keys[j]
+            if worth is not None and key is not None:
+                each = [w * unknowns[two].times for w in worth]
+                for row, last in zip(wide, before.lasts, strict=True):
+                    row[j] += each[key + shift in last]
+    table = [wide[place] for place in before.last_of]
+    for i, (state, key) in enumerate(zip(states[one], before.keys, strict=True)):
         if state.offer is None or state.offer.resolve_after is not None:
             continue
         worth = _worth(state.claims.held_over, len(near[one].out), taste.sus_held_over - taste.sus_left)
-        if worth is None:
-            continue
-        key = suspended_key(state.hand, state.offer, scene)
-        holds = [key in first for first in heard_firsts]
-        for j, place in enumerate(to_place):
-            row[j] += worth[holds[place]] * unknowns[one].times
+        if worth is not None:
+            each = [worth[key in first] * unknowns[one].times for first in firsts]
+            table[i] = [cost + each[place] for cost, place in zip(table[i], after.first_of, strict=True)]
     return table
 
 
@@ -344,7 +375,7 @@ def _worth(claimed: bool, say: int, gain: int) -> tuple[int, int] | None:
     """
     if say == 1:
         return 0, gain
-    return (NOT_SO, 0) if claimed else None
+    return (RULED_OUT, 0) if claimed else None
 
 
 def _limits(song: Song, timeline: Timeline, scene: Scene, states: Sequence[Sequence[_State]]) -> list[Limit]:
@@ -380,13 +411,21 @@ def _open_together(
         unknown = timeline.at(one.chord).unknown
         if unknown is not None and unknown in may:
             heard.append((bar, unknown))
-    groups: list[Counter[int]] = []
+    groups: dict[int, Counter[int]] = {}  # by the place where they begin
+    holding: dict[int, set[int]] = {unknown: set() for _, unknown in heard}  # the groups that have an unknown
     for place, (start, _) in enumerate(heard):
         group: Counter[int] = Counter()
         for at, unknown in itertools.islice(heard, place, None):
             if at - start >= bars:
                 break
             group[unknown] += 1
-        if group.total() > 1 and not any(group <= other for other in groups):
-            groups = [other for other in groups if not other <= group] + [group]
-    return groups
+        near = [holding[unknown] for unknown in group]
+        if group.total() < 2 or any(group <= groups[other] for other in set.intersection(*near)):
+            continue
+        for other in [other for other in set.union(*near) if groups[other] <= group]:
+            for unknown in groups.pop(other):
+                holding[unknown].remove(other)
+        groups[place] = group
+        for unknown in group:
+            holding[unknown].add(place)
+    return list(groups.values())

@@ -100,25 +100,35 @@ def offers(song: Song, timeline: Timeline, taste: Taste) -> tuple[Offer, ...]:
     found: list[Offer] = []
     for unknown, where in sorted(places.items()):
         sites = [site for place in where for site in sites_at(song, timeline, place, pickups, taste)]
-        for kind in KINDS:
-            found += _offers(unknown, sites, kind, landing, taste)
+        kinds = [kind for kind in KINDS if all(kind in site.kinds for site in sites)]
+        resting = [site.rests(None) for site in sites] if kinds else []
+        for kind in kinds:
+            found += _offers(unknown, sites, resting, kind, landing, taste)
     return tuple(found)
 
 
-def _offers(unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing, taste: Taste) -> Iterator[Offer]:
-    """Return the offers of a kind for an unknown, one that resolves and one that does not, as all its places allow."""
+def _offers(
+    unknown: int, sites: Sequence[Site], resting: Sequence[bool], kind: Kind, landing: Landing, taste: Taste
+) -> Iterator[Offer]:
+    """Return the offers of a kind for an unknown, one that resolves and one that does not, as all its places allow.
+
+    `resting`: for each of its places, whether the singer rests as long as the chord sounds.
+    """
     first = sites[0]
     third = first.printed.chord.member_on(3)
-    if third is None or not all(kind in site.kinds for site in sites):
+    if third is None:
         return
     if kind == "sus2" and unknown in landing.dominants | landing.line_ends:
         return  # the V of a cadence takes 4 only: a 2 there has no way down to the leading note
     base = taste.sus_any
     base += taste.sus_idiom if (kind, degree_of(first.key, first.printed)) in IDIOMS else 0
     base += taste.sus_phrase_end if first.ends_line else 0
-    rests = all(site.rests(None) for site in sites)
     for ending in _endings(unknown, sites, kind, landing):
-        blind = [site for site in sites if not site.tune and not site.rests(ending)]
+        blind = [
+            site
+            for site, rests in zip(sites, resting, strict=True)
+            if not site.tune and not (rests if ending is None else site.rests(ending))
+        ]
         if (blind and _hides_the_third_sung(kind, third)) or any(_against_tune(s, kind, ending) for s in sites):
             continue
         clash = max((_clash(site.key, site.printed, kind, taste) for site in blind), default=0)
@@ -129,7 +139,7 @@ def _offers(unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing, t
         else:
             cost += taste.sus_resolves + int(clash * taste.sus_short_clash)
             cost += taste.sus_third_sung if all(_third_sung(site, ending) for site in sites) else 0
-        yield Offer(unknown, kind, ending, cost, guitar, third.semitones, rests)
+        yield Offer(unknown, kind, ending, cost, guitar, third.semitones, all(resting))
 
 
 def _endings(unknown: int, sites: Sequence[Site], kind: Kind, landing: Landing) -> Iterator[Fraction | None]:

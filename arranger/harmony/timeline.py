@@ -261,12 +261,14 @@ class _Clock:
             push = Fraction(0)  # nothing can come before the start
         if push and self.sounding:
             self.lengthen(-push)
-        at = self.now + start - push
-        self.heard.append(Heard(visit.step, where, number, at, length + push, cut, visit.time))
+        at = self.now + start
+        if push:
+            at, length = at - push, length + push
+        self.heard.append(Heard(visit.step, where, number, at, length, cut, visit.time))
         self.silence, self.sounding = Fraction(0), True
 
     def lengthen(self, length: Fraction) -> None:
-        self.heard[-1] = replace(self.heard[-1], length=self.heard[-1].length + length)
+        self.heard[-1] = self.heard[-1]._replace(length=self.heard[-1].length + length)
 
     def hush(self, length: Fraction) -> None:
         if self.silence is not None:

@@ -7,16 +7,14 @@ played through once, so that the hands make sense there too.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from fractions import Fraction
-from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
 from arranger.harmony.taste import Taste
 from arranger.harmony.textures import FRAME_CHANGED, FRAME_STRUCK
-from arranger.harmony.timeline import Printed, Timeline, seconds
-from arranger.song.model import Song
+from arranger.harmony.timeline import Printed, Timeline, quarters_a_minute
+from arranger.song.model import Facts, Song
 from arranger.song.players import plays_guitar
 
 HandChange = tuple[int, int, int]  # (unknown, unknown, shift of the second against the first)
@@ -78,7 +76,14 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
     unheard = {u for u in range(timeline.unknowns) if not targets[u]}
     if unheard:
         _as_if_heard(timeline, unheard, targets, changes)
-    frame_time, third_sounds = _all_of(timeline, partial(_frame_time, song)), _all_of(timeline, partial(_third, song))
+    least = [_frame_least(section.facts) for section in song.sections]
+    guitars = [plays_guitar(section.facts.band) for section in song.sections]
+    frame_time, third_sounds = [True] * timeline.unknowns, [True] * timeline.unknowns
+    for part, enough, guitar in zip(timeline.printed, least, guitars, strict=True):
+        for one in part:
+            if one.unknown is not None:
+                frame_time[one.unknown] &= enough is not None and one.length >= enough
+                third_sounds[one.unknown] &= guitar
     unknowns = tuple(
         Unknown(
             *known[u],
@@ -94,21 +99,16 @@ def count_uses(song: Song, timeline: Timeline, taste: Taste) -> Uses:
     return Uses(unknowns, tuple(sorted(changes.items())))
 
 
-def _all_of(timeline: Timeline, holds: Callable[[int, Printed], bool]) -> list[bool]:
-    """Return, for each unknown, whether something holds in every place where it is printed."""
-    found = [True] * timeline.unknowns
-    for section, part in enumerate(timeline.printed):
-        for one in part:
-            if one.unknown is not None:
-                found[one.unknown] = found[one.unknown] and holds(section, one)
-    return found
+def _frame_least(facts: Facts) -> Fraction | None:
+    """Return the length of a chord, in quarters, from which on there is time for four keys and they are struck seldom.
 
-
-def _frame_time(song: Song, section: int, one: Printed) -> bool:
-    """Return whether a chord lasts long enough for four keys, and is struck seldom enough."""
-    facts = song.sections[section].facts
-    struck = min(Fraction(1), one.length) if facts.play is None or facts.play.value in OFTEN else one.length
-    return seconds(one.length, facts) >= FRAME_CHANGED and seconds(struck, facts) >= FRAME_STRUCK
+    None where they are struck too often on any chord.
+    """
+    a_second = quarters_a_minute(facts) / 60
+    struck = FRAME_STRUCK * a_second
+    if (facts.play is None or facts.play.value in OFTEN) and struck > 1:
+        return None
+    return max(FRAME_CHANGED * a_second, struck)
 
 
 OFTEN = (  # manners in which a hand is struck every quarter
@@ -118,11 +118,6 @@ OFTEN = (  # manners in which a hand is struck every quarter
     "broken",
     "rolling",
 )
-
-
-def _third(song: Song, section: int, one: Printed) -> bool:
-    """Return whether a guitar sounds the third of a chord."""
-    return plays_guitar(song.sections[section].facts.band)
 
 
 def _as_if_heard(

@@ -329,33 +329,51 @@ def change_costs(
     ones: tuple[Voicing, ...], twos: tuple[Voicing, ...], way: int, taste: Taste
 ) -> tuple[tuple[int, ...], ...]:
     """Return `change_cost` from each of some voicings to each of others, as a table; `way` is from `bass_way`."""
-    if all(len(one) == 3 for one in (*ones, *twos)):
-        leaps = tuple([min(taste.small_most, taste.top_leap * max(0, n - taste.top_leap_over)) for n in range(128)])
-        return tuple([_from_three(one, twos, way, taste, leaps) for one in ones])
-    return tuple(tuple(change_cost(one, two, way, taste) for two in twos) for one in ones)
+    sizes = {len(one) for one in ones}, {len(two) for two in twos}
+    if not (sizes[0] <= {3, 4} and sizes[0] == sizes[1] and len(sizes[0]) == 1):
+        return tuple([tuple([change_cost(one, two, way, taste) for two in twos]) for one in ones])
+    costs_from = _from_three if sizes[0] == {3} else _from_four
+    leaps = _leaps(taste)
+    rows = [costs_from(one, twos, taste, leaps) for one in ones]
+    if way:
+        outer = [two[0] + two[-1] for two in twos]
+        for row, one in zip(rows, ones, strict=True):
+            here = one[0] + one[-1]
+            row[:] = [
+                cost + taste.parallel if (there - here) * way > 0 else cost
+                for cost, there in zip(row, outer, strict=True)
+            ]
+    return tuple(map(tuple, rows))
 
 
-def _from_three(
-    one: Voicing, twos: Iterable[Voicing], way: int, taste: Taste, leaps: tuple[int, ...]
-) -> tuple[int, ...]:
-    """Return `change_cost` from a voicing of three notes to others of three, written out for speed.
+@lru_cache(maxsize=16)  # players
+def _leaps(taste: Taste) -> tuple[int, ...]:
+    """Return what the top note pays for each number of semitones."""
+    return tuple([min(taste.small_most, taste.top_leap * max(0, n - taste.top_leap_over)) for n in range(128)])
 
-    `leaps`: what the top note pays for each number of semitones.
-    """
+
+def _from_three(one: Voicing, twos: Iterable[Voicing], taste: Taste, leaps: tuple[int, ...]) -> list[int]:
+    """Return the cost from a hand of three notes to others of three, whatever the bass does: written out for speed."""
     a, b, c = one
-    movement, moved, outer = taste.movement, taste.moved, a + c
-    costs = [
+    movement, moved = taste.movement, taste.moved
+    return [
         movement * (abs(a - d) + abs(b - e) + abs(c - f))
         + moved * ((d not in one) + (e not in one) + (f not in one))
         + leaps[abs(c - f)]
         for d, e, f in twos
     ]
-    if way:
-        parallel = taste.parallel
-        costs = [
-            cost + parallel if (d + f - outer) * way > 0 else cost for cost, (d, _, f) in zip(costs, twos, strict=True)
-        ]
-    return tuple(costs)
+
+
+def _from_four(one: Voicing, twos: Iterable[Voicing], taste: Taste, leaps: tuple[int, ...]) -> list[int]:
+    """Return the same for hands of four notes."""
+    a, b, c, d = one
+    movement, moved = taste.movement, taste.moved
+    return [
+        movement * (abs(a - e) + abs(b - f) + abs(c - g) + abs(d - h))
+        + moved * ((e not in one) + (f not in one) + (g not in one) + (h not in one))
+        + leaps[abs(d - h)]
+        for e, f, g, h in twos
+    ]
 
 
 @lru_cache(maxsize=1024)

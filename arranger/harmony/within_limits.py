@@ -1,11 +1,15 @@
 """The best choice for a search problem within some limits, and how sure it is: proven, or with a lower bound.
 
-A limit on how many candidates of a kind may be chosen is taken out of the sum and given a price instead: each
-use of it costs so much more, each use that is allowed is paid back. Whatever the prices, no choice within the limits
-costs less than the least choice at those prices; the prices go up where a limit is overdrawn and down where it is not,
-by steps that the gap to the best choice known sets (Polyak, "Minimization of unsmooth functionals", USSR Computational
-Mathematics and Mathematical Physics 9, 1969). Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method
-for solving integer programming problems", Management Science 27 (1981).
+Neighbours that overstep a limit by themselves are ruled out by what they cost together. For the rest a limit on how
+many candidates of a kind may be chosen is taken out of the sum and given a price instead: each use of it costs so much
+more, each use that is allowed is paid back. Whatever the prices, no choice within the limits costs less than the least
+choice at those prices; the prices go up where a limit is overdrawn and down where it is not, by steps that the gap to
+the best choice known sets (Polyak, "Minimization of unsmooth functionals", USSR Computational Mathematics and
+Mathematical Physics 9, 1969). A price moves the less the more nodes take of its limit, for they all follow it; and
+prices that would go to and fro are led on between (Camerini, Fratta and Maffioli, "On improving relaxation methods by
+modified gradient techniques", Mathematical Programming Study 3, 1975): long songs need no more steps than short ones.
+Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method for solving integer programming problems",
+Management Science 27 (1981).
 
 Prices to begin with are found where each node has but a few candidates. Then candidates are dropped that cannot be in a
 choice as good as the best one known: those with which the bound is above its cost. That is done first by problems
@@ -25,7 +29,7 @@ from typing import NamedTuple
 
 from arranger.harmony.branches import Branch
 from arranger.harmony.choices import ChoiceProblem, plan
-from arranger.harmony.limits import Limit, Mending
+from arranger.harmony.limits import Limit, Mending, ruled_out_in_pairs
 from arranger.harmony.optimum import Answer
 from arranger.harmony.pieces import WorkSpentError, best_apart, joint
 from arranger.harmony.search import BUCKET, NEVER, Choice, Solver
@@ -34,8 +38,12 @@ from arranger.harmony.tree import TreeSolver, spanning_tree
 MOST_MADE = 30_000_000  # table entries made in all before it is left unproven: two seconds; songs need 100,000
 HALVINGS = 4, 2  # of the steps before the prices are left as they are: at first, and where a node is decided
 TREE_HALVINGS = 0, 2  # the same on trees: in short songs, where it is quicker to search on, and in long ones
+NO_STEP = -1  # halvings where the prices are left as they were found elsewhere
 CORE_HALVINGS = 1  # the same on trees of a few candidates, by which prices are found to begin with
 LONG = 100  # nodes: songs have under 50
+WEIGHT = 1 << 16  # of the way of a price of which one node takes: more than any song has nodes
+PARTS = 64  # of one use: ways of prices are in whole parts
+WORTH_A_LOOK = 4  # the gap is so many times less: what is dropped then is worth more than a better bound
 STALLED = 2  # searches without a higher bound after which steps are halved
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
@@ -48,7 +56,7 @@ def best_within(problem: ChoiceProblem, limits: Sequence[Limit], most_made: int 
         limits: as many as there are; what candidates take is 0 or more.
         most_made: the search is left unproven after so many table entries.
     """
-    return _Search(problem, limits, most_made).run()
+    return _Search(ruled_out_in_pairs(problem, limits), limits, most_made).run()
 
 
 class _Search:
@@ -132,77 +140,99 @@ class _Search:
 
     def _narrowed_by_trees(self, part: Branch) -> Branch:
         """Drop what is in nothing as good as the best choice known, by problems without circles: they are quick."""
-        while True:
+        tree = spanning_tree(part.problem)
+        solver = TreeSolver(tree)
+        over_tree = part._replace(problem=tree)
+        core = over_tree.core(solver.regrets(tree.nodes))
+        prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS, to_the_end=True).part.prices
+        lifted = self._ascended(over_tree._replace(prices=prices), solver, NO_STEP)
+        part, share = self._narrowed(part, lifted, solver)
+        ended = False
+        while (not ended or share <= WORTH_NARROWING) and part.nodes and not self._is_decided(part) and self.left > 0:
             tree = spanning_tree(part.problem)
             solver = TreeSolver(tree)
-            over_tree = part._replace(problem=tree)
-            if not any(part.prices):
-                core = over_tree.core(solver.regrets(tree.nodes))
-                over_tree = over_tree._replace(
-                    prices=self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS)[0].prices
-                )
-            lifted, least = self._ascended(over_tree, solver, TREE_HALVINGS[len(part.nodes) > LONG])
-            kept, share = self._good_enough(lifted, solver, least)
-            part = lifted._replace(problem=part.problem).of(kept)
-            if share > WORTH_NARROWING or not part.nodes or self._is_decided(part) or self.left <= 0:
-                return part
+            lifted = self._ascended(part._replace(problem=tree), solver, TREE_HALVINGS[len(part.nodes) > LONG])
+            part, share = self._narrowed(part, lifted, solver)
+            ended = lifted.ended
+        return part
 
     def _lifted(self, part: Branch, halvings: int) -> Branch:
         """Lift the bound of a part by the prices; drop what is in nothing as good as the best choice known."""
-        share = 0.0
-        while share <= WORTH_NARROWING and not self._is_decided(part) and self.left > 0:
+        share, ended = 0.0, False
+        while (not ended or share <= WORTH_NARROWING) and not self._is_decided(part) and self.left > 0:
             if part.is_empty:
                 return part._replace(value=NEVER)
             if not part.nodes:
                 self._keep(part.first)
                 return part._replace(value=NEVER)
             solver = _solver(part.problem)
-            part, least = self._ascended(part, solver, halvings)
+            lifted = self._ascended(part, solver, halvings)
+            part, ended = lifted.part, lifted.ended
             if self._is_decided(part):
                 break
-            kept, share = self._good_enough(part, solver, least)
-            part = part.of(kept)
+            part, share = self._narrowed(part, lifted, solver)
             if self._may_equal(part.value) and part.nodes:
                 break
         return part._replace(value=NEVER) if part.is_empty else part
 
-    def _ascended(self, part: Branch, solver: Solver | TreeSolver, halvings: int) -> tuple[Branch, int]:
-        """Return a part with prices that lift its bound, as far as it is worth it, and the bound that they make."""
+    def _narrowed(self, part: Branch, lifted: _Ascended, solver: Solver | TreeSolver) -> tuple[Branch, float]:
+        """Drop of a part what is in nothing as good as the best choice known; return the share that is left too.
+
+        `lifted` is the part with prices, or a problem without circles in its place; `solver` solves that.
+        """
+        kept, share = self._good_enough(lifted, solver)
+        return lifted.part._replace(problem=part.problem).of(kept), share
+
+    def _ascended(
+        self, part: Branch, solver: Solver | TreeSolver, halvings: int, *, to_the_end: bool = False
+    ) -> _Ascended:
+        """Return a part with prices that lift its bound, as far as it is worth it.
+
+        `to_the_end`: also where the gap is so much less that candidates could be dropped.
+        """
         best = found = self._least(solver, part, part.prices)
+        gap_before = self.cost - best.value
+        weights = [WEIGHT // len(limit.uses) for limit in part.limits]
         tried = []
+        way: list[int] = []  # of each price, by which it changed last
         halved = stalled = 0
         while True:
             tried.append(part.whole(found.choice))
-            ways = [
-                use - limit.most if use > limit.most or price else 0
+            over = [
+                PARTS * (use - limit.most) if use > limit.most or price else 0
                 for use, limit, price in zip(found.used, part.limits, found.prices, strict=True)
             ]
-            length = sum(way * way for way in ways)
-            if not length or halved > halvings or self._may_equal(best.value) or self.left <= 0:
+            ended = not any(over) or halved > halvings or self._may_equal(best.value) or self.left <= 0
+            if ended or (WORTH_A_LOOK * (self.cost - best.value) < gap_before and not to_the_end):
                 break
-            gap = self.cost - found.value
-            prices = [max(0, p + gap * way // (length << halved)) for p, way in zip(found.prices, ways, strict=True)]
+            way = _led_on(over, way, weights)
+            length = max(1, _product(way, way, weights)) << halved
+            gap = PARTS * (self.cost - found.value)
+            prices = [
+                max(0, price + gap * one * weight // length)
+                for price, one, weight in zip(found.prices, way, weights, strict=True)
+            ]
             found = self._least(solver, part, prices)
             stalled += 1
             if found.value > best.value:
                 best, stalled = found, 0
             elif stalled == STALLED:
-                halved, stalled, found = halved + 1, 0, best
+                halved, stalled, found, way = halved + 1, 0, best, []
         if not self._may_equal(best.value):
             self._mend(part, best.choice)
         # The costs of all choices are whole steps apart: so is the least that a bound leaves.
         value = self.cost - (self.cost - max(best.value, part.value)) // self.step * self.step
-        return part._replace(prices=tuple(best.prices), value=value, tried=tuple(tried)), best.value
+        part = part._replace(prices=tuple(best.prices), value=value, tried=tuple(tried))
+        return _Ascended(part, best.value, ended)
 
-    def _good_enough(self, part: Branch, solver: Solver | TreeSolver, least: int) -> tuple[list[list[int]], float]:
+    def _good_enough(self, lifted: _Ascended, solver: Solver | TreeSolver) -> tuple[list[list[int]], float]:
         """Return the candidates of each node that may be in something as good as the best choice; their share of all.
 
-        `least` is the bound at the part's prices, over which the regrets are; that of the part may be another one's.
         Each node keeps one candidate at least, also where nothing is as good.
         """
-        regrets = solver.regrets(part.priced(part.prices))
+        regrets = solver.regrets(lifted.part.priced(lifted.part.prices))
         self._pay(solver)
-        room = max(0, self.cost - least)
+        room = max(0, self.cost - lifted.least)
         kept = [[i for i, regret in enumerate(some) if regret <= room] for some in regrets]
         return kept, sum(map(len, kept)) / max(1, sum(map(len, regrets)))
 
@@ -244,6 +274,19 @@ class _Search:
             self.choice, self.cost = choice, cost
 
 
+def _led_on(over: list[int], last: list[int], weights: list[int]) -> list[int]:
+    """Return the way that prices go: by what is overdrawn, with some of their last way where that leads back."""
+    against = _product(over, last, weights) if last else 0
+    if against >= 0:
+        return over
+    length = _product(last, last, weights)
+    return [one - 3 * against * before // (2 * length) for one, before in zip(over, last, strict=True)]
+
+
+def _product(ones: list[int], others: list[int], weights: list[int]) -> int:
+    return sum([one * other * weight for one, other, weight in zip(ones, others, weights, strict=True)])
+
+
 def _solver(problem: ChoiceProblem) -> Solver | TreeSolver:
     """Return what solves a problem exactly: without circles it is quicker."""
     if len(spanning_tree(problem).pairs) == len(problem.pairs):
@@ -251,6 +294,17 @@ def _solver(problem: ChoiceProblem) -> Solver | TreeSolver:
     planned = plan(problem, NEVER)
     assert planned is not None
     return Solver(problem, planned)
+
+
+class _Ascended(NamedTuple):
+    """A part with the prices found for it, and the bound that they make, which may be lower than one known before.
+
+    `ended`: it is not worth it to look for better prices, unless candidates are dropped.
+    """
+
+    part: Branch
+    least: int
+    ended: bool
 
 
 class _Found(NamedTuple):
@@ -270,5 +324,6 @@ def _cost_step(problem: ChoiceProblem) -> int:
     """
     apart: set[int] = set()
     for rows in (*((costs,) for costs in problem.nodes), *problem.pairs.values()):
-        apart |= {cost - rows[0][0] for cost in set().union(*rows)}
+        one_by_one = {id(row): row for row in rows}.values()  # many are the very same
+        apart |= {cost - rows[0][0] for cost in set().union(*one_by_one)}
     return gcd(*apart) or 1

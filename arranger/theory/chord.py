@@ -37,6 +37,11 @@ def _members(quality: Quality, changes: tuple[Change, ...]) -> tuple[Interval, .
     return tuple(sorted({*kept, *altered, *added}))
 
 
+@lru_cache(maxsize=1024)
+def _names(root: NoteName, members: tuple[Interval, ...]) -> tuple[NoteName, ...]:
+    return tuple([i.above(root) for i in members])
+
+
 @dataclass(frozen=True, slots=True)
 class Chord:
     """A chord as named. `bass` is None where no bass is written (the root is meant)."""
@@ -54,12 +59,13 @@ class Chord:
     @property
     def names(self) -> tuple[NoteName, ...]:
         """The spelled members, in the order of `members`."""
-        return tuple(i.above(self.root) for i in self.members)
+        return _names(self.root, self.members)
 
     @property
     def pitch_classes(self) -> frozenset[int]:
         """The members' pitch classes; the bass does not count unless it is a member."""
-        return frozenset((self.root.pitch_class + i.semitones) % 12 for i in self.members)
+        root = self.root.pitch_class
+        return frozenset([(root + i.semitones) % 12 for i in self.members])
 
     @property
     def bass_name(self) -> NoteName:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from arranger.theory.interval import Interval, between
@@ -10,6 +11,12 @@ from arranger.theory.pitch import NoteName
 
 _MAJOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "3", "4", "5", "6", "7"))
 _MINOR_STEPS = tuple(Interval.parse(d) for d in ("1", "2", "b3", "4", "5", "b6", "b7"))  # natural minor
+
+
+@lru_cache(maxsize=64)  # there are thirty keys
+def _scale(tonic: NoteName, minor: bool) -> tuple[NoteName, ...]:
+    return tuple([i.above(tonic) for i in (_MINOR_STEPS if minor else _MAJOR_STEPS)])
+
 
 _KEY = r"([A-G])(##|#|♯|bb|b|♭)?\s*(m|min|minor|maj|major|Major|Minor)?"
 
@@ -62,7 +69,7 @@ class Key(NamedTuple):
     @property
     def scale(self) -> tuple[NoteName, ...]:
         """The seven names of the major or natural minor scale from the tonic up."""
-        return tuple(i.above(self.tonic) for i in (_MINOR_STEPS if self.minor else _MAJOR_STEPS))
+        return _scale(self.tonic, self.minor)
 
     @property
     def relative(self) -> Key:

@@ -76,6 +76,8 @@ class NoteName(NamedTuple):
         >>> str(NoteName("B", -2).simplest()), str(NoteName("E", 1).simplest())
         ('A', 'E#')
         """
+        if -1 <= self.alter <= 1:
+            return self
         place = self.fifths
         while place > 12:  # beyond B#: a double sharp
             place -= 12

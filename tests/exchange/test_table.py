@@ -117,15 +117,15 @@ def test_the_table():
 
 def test_what_is_not_proven_is_said():
     made = arrangement()
-    movement = replace(made.movement, whole=20_000, bound=18_950, proven=False)
-    assert table(replace(made, movement=movement))[-1] == (
+    movement = made.movement._replace(whole=20_000, bound=18_950, proven=False)
+    assert table(made._replace(movement=movement))[-1] == (
         "Not proven: other hands or suspensions may be better, by what weighs 1.1 semitones at most."
     )
 
 
 def test_a_song_in_another_key_says_where_it_comes_from():
     made = arrangement()
-    moved = replace(made, song=replace(made.song, written_key=made.key.relative))
+    moved = made._replace(song=replace(made.song, written_key=made.key.relative))
     assert table(moved)[0] == "Low Tide · Bb major (written in G minor) · 72 · 4/4"
 
 
@@ -136,5 +136,5 @@ def test_beats_as_musicians_count_them(start, beat):
     made = arrangement()
     section = made.sections[0]
     first = replace(section.chords[0], start=start)
-    lines = table(replace(made, sections=(replace(section, chords=(first,), octaves=()), made.sections[1])))
+    lines = table(made._replace(sections=(section._replace(chords=(first,), octaves=()), made.sections[1])))
     assert re.match(rf" +1 +{beat}  Bb ", lines[5])

@@ -51,7 +51,7 @@ def test_check_values(
 ) -> None:
     from_owed = songs.chord(owed).root if owed else None
     change = ChordChange(Key.parse("Bb"), songs.chord(before), songs.chord(after), hand(held), hand(coming), from_owed)
-    best = ranked_fills(change, hand("Bb2"), DEFAULT)[:3]
+    best = list(ranked_fills(change, hand("Bb2"), DEFAULT))[:3]
     found = [(f.figure.name, tuple(str(n.name) for n in f.figure.notes)) for f in best]
     assert (figure, notes) in found
 
@@ -64,7 +64,7 @@ def test_check_values_in_the_arrangement() -> None:
     for index, notes in enumerate(expected):
         change = change_at(found, (0, index), (0, index + 1))
         assert change is not None
-        best = ranked_fills(change, found.sections[0].chords[index].left, taste)[:3]
+        best = list(ranked_fills(change, found.sections[0].chords[index].left, taste))[:3]
         assert notes in [tuple(str(n.name) for n in f.figure.notes) for f in best]
 
 

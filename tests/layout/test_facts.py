@@ -73,8 +73,8 @@ def test_sounds_have_their_patches() -> None:
 def test_held_pad_notes_are_told_with_where_they_change() -> None:
     arrangement = songs.arranged(songs.lanterns())
     pad = tuple(PadNote(Pitch.parse(name), bar, Fraction(0)) for name, bar in (("G3", 1), ("C4", 1), ("A3", 5)))
-    part = replace(arrangement.sections[0], pad=pad)
-    made = replace(arrangement, sections=(part, *arrangement.sections[1:]))
+    part = arrangement.sections[0]._replace(pad=pad)
+    made = arrangement._replace(sections=(part, *arrangement.sections[1:]))
     assert "pad: hold G3, C4 · bar 5: A3" in [entry.text for entry in section_margin(made, 0, {}, DEFAULT_LOOK)]
 
 
@@ -85,7 +85,7 @@ def test_letters_say_where_the_thumb_lies() -> None:
 
 def test_a_transposing_keyboard_and_a_capo_are_told_at_the_head() -> None:
     lanterns = replace(songs.lanterns(), capo=Capo(2, Key.parse("C")))
-    arrangement = replace(songs.arranged(lanterns), transpose=-2)
+    arrangement = songs.arranged(lanterns)._replace(transpose=-2)
     assert played_key(arrangement) == "played in D major · transpose –2"
     document = laid(arrangement)
     assert "guitar: capo 2, shapes in C major" in "".join(texts(document, "key"))

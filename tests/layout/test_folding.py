@@ -156,8 +156,8 @@ def test_another_key_manner_hand_or_hook_is_drawn() -> None:
     hook = NoteLine(((Note(Pitch.parse("G4"), Fraction(0), Fraction(1)),),))
     others = [
         (replace(section, facts=replace(section.facts, key=arrangement.key.parse("D"))), part),
-        (section, replace(part, play="quarters")),
-        (section, replace(part, chords=(higher, *part.chords[1:]))),
+        (section, part._replace(play="quarters")),
+        (section, part._replace(chords=(higher, *part.chords[1:]))),
         (replace(section, rows=(replace(section.rows[0], hook=hook), section.rows[1])), part),
     ]
     for other in others:
@@ -169,15 +169,15 @@ def test_a_fill_that_one_verse_has_is_drawn_with_its_number() -> None:
     arrangement = songs.arranged(sung(2), replace(PLAIN, octaves="every"))
     first, second, *rest = arrangement.sections
     (fill, *_) = [line for line in second.octaves if line.to[0] == 1]
-    one = replace(arrangement, sections=(replace(first, octaves=()), replace(second, octaves=(fill,)), *rest))
+    one = arrangement._replace(sections=(first._replace(octaves=()), second._replace(octaves=(fill,)), *rest))
     assert groups_of(one) == ((0, 1), (2,))
     (shared,) = shared_fills(one, (0, 1)) or ()
     assert shared.sections == (1,) and shared.line.to == (0, fill.to[1]) and shared.line.notes == fill.notes
     document = pages_of(one)
     assert "".join(texts(document, "octave label")).startswith("2: ")
     assert [item for item in document.pages[0].items if item.role == "lead"]
-    mine = replace(fill, to=(0, fill.to[1]), before=(0, fill.before[1]))
-    both = replace(one, sections=(replace(first, octaves=(mine,)), *one.sections[1:]))
+    mine = fill._replace(to=(0, fill.to[1]), before=(0, fill.before[1]))
+    both = one._replace(sections=(first._replace(octaves=(mine,)), *one.sections[1:]))
     assert groups_of(both) == ((0, 1), (2,))
     assert "2" not in "".join(texts(pages_of(both), "octave label"))
 
@@ -186,8 +186,8 @@ def test_different_fills_over_one_bar_are_two_drawings() -> None:
     arrangement = songs.arranged(sung(2), replace(PLAIN, octaves="every"))
     first, second, *rest = arrangement.sections
     (fill, *_) = [line for line in second.octaves if line.to[0] == 1 and len(line.notes) > 1]
-    mine = replace(fill, to=(0, fill.to[1]), before=(0, fill.before[1]), notes=fill.notes[:1])
-    apart = replace(arrangement, sections=(replace(first, octaves=(mine,)), replace(second, octaves=(fill,)), *rest))
+    mine = fill._replace(to=(0, fill.to[1]), before=(0, fill.before[1]), notes=fill.notes[:1])
+    apart = arrangement._replace(sections=(first._replace(octaves=(mine,)), second._replace(octaves=(fill,)), *rest))
     assert groups_of(apart) == ((0,), (1,), (2,))
 
 

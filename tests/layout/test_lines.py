@@ -16,7 +16,7 @@ from arranger.layout.model import Line
 from arranger.layout.pages.players_part import lay_out
 from arranger.layout.setting import spacing
 from arranger.layout.setting.line_plan import Room, plan
-from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space
+from arranger.layout.setting.spacing import BarBoxes, bar_boxes, space, with_keyboards
 from arranger.pdf.fonts import metrics
 from arranger.song.model import Section, Step
 from arranger.song.read import read
@@ -111,7 +111,8 @@ def test_pictures_are_as_large_as_costs_no_line() -> None:
     natural = {}
     for key_width in style.KEY_WIDTHS:
         picture = white_count(*wide[0].keys) * key_width
-        boxes = [bar_boxes(b.content, p, picture, SQUARE) for b, p in zip(wide[0].bars, shown, strict=True)]
+        bare = [bar_boxes(b.content, p, SQUARE) for b, p in zip(wide[0].bars, shown, strict=True)]
+        boxes = [with_keyboards(bar, picture) for bar in bare]
         natural[key_width] = space(boxes, 0.0).end
     for width in natural.values():
         (line,) = lines(width, row)

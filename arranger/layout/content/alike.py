@@ -40,7 +40,7 @@ def _hands(chord: ChordPart) -> object:
     settled = chord.suspension
     if settled is not None:  # why it is suggested, and whether it is prepared, is not printed
         later = settled.bar - chord.bar if settled.bar is not None else None
-        settled = replace(settled, bar=later, prepared=False, reason="")
+        settled = settled._replace(bar=later, prepared=False, reason="")
     place = chord.kind, chord.bar_index, chord.mark, chord.start, chord.length
     return place, chord.chord, chord.written, chord.right, chord.plain, chord.left, settled
 
@@ -67,7 +67,7 @@ def shared_fills(arrangement: Arrangement, group: Sequence[int]) -> tuple[Shared
     for index in group:
         for line in arrangement.sections[index].octaves:
             to = (group[0], line.to[1]) if line.to[0] == index else line.to
-            found.setdefault(replace(line, to=to, before=(group[0], line.before[1])), []).append(index)
+            found.setdefault(line._replace(to=to, before=(group[0], line.before[1])), []).append(index)
     over: dict[tuple[int, int], list[int]] = {}  # by bar, the sections that have fills there
     for line, having in found.items():
         for place in dict.fromkeys((note.row, note.bar_index) for note in line.notes):
