@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.text.source import NOWHERE, Source, Span
 from arranger.theory.chord import Chord
@@ -121,8 +121,7 @@ class Drone:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class BandChange:
+class BandChange(NamedTuple):
     """Who stops and who comes in, as a remark of the roadmap or a cue says it (see `song.players`).
 
     Attributes:
@@ -160,8 +159,7 @@ class Facts:
     drone: Drone | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Pin:
+class Pin(NamedTuple):
     """One note of a right hand fixed by the writer; `octave` is None where any place will do."""
 
     name: NoteName

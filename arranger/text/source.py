@@ -5,10 +5,10 @@ from __future__ import annotations
 import unicodedata
 from bisect import bisect_right
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Span:
+class Span(NamedTuple):
     """A stretch of a source's text: offsets in characters, `start` included, `end` not."""
 
     start: int

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from arranger.theory.pitch import LETTERS, NATURAL, NoteName
 
@@ -11,8 +11,7 @@ from arranger.theory.pitch import LETTERS, NATURAL, NoteName
 MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Interval:
+class Interval(NamedTuple):
     """A rising interval: `degree` counts letters with both ends (1 unison, 9 ninth), `semitones` counts keys."""
 
     degree: int
