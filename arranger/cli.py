@@ -33,7 +33,7 @@ DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
 BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
 STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 128 + SIGINT, 128 + SIGPIPE
 
-GARBAGE = 20_000  # objects made before young ones are looked through: a song makes some thousands that all stay
+GARBAGE = 40_000  # objects made before young ones are looked through: a song makes some 20,000, and all of them stay
 
 TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
@@ -215,8 +215,11 @@ class _Parser(argparse.ArgumentParser):
         raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
 
 
-def parsers() -> tuple[_Parser, dict[str, _Parser]]:
-    """Make the parser of the whole line and, by name, those of the commands."""
+def parsers(names: Iterable[str] = COMMANDS) -> tuple[_Parser, dict[str, _Parser]]:
+    """Make the parser of the whole line and, by name, those of the commands: of all, or of some alone, which is sooner.
+
+    The help of the whole lists the commands that there are parsers of.
+    """
     parser = _Parser(
         prog="arranger",
         usage="arranger COMMAND ...",
@@ -225,7 +228,7 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     )
     parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    return parser, {name: _command(commands, name, **about) for name, about in COMMANDS.items()}
+    return parser, {name: _command(commands, name, **COMMANDS[name]) for name in names}
 
 
 def _command(commands: Any, name: str, reads: Any = (), options: str = "", **texts: str) -> _Parser:
@@ -306,11 +309,11 @@ def _run(words: Sequence[str], alone: bool) -> int:
         os.getcwd()  # noqa: PTH109 (`pathlib` is not loaded for `--help`)
     except FileNotFoundError:
         raise Refused(("the folder that you stand in is not there any more", "")) from None
-    parser, commands = parsers()
+    first = words[0] if words else ""
+    parser, commands = parsers([first] if first in COMMANDS else COMMANDS)
     if not words:
         parser.print_help()
         return USAGE_ERROR
-    first = words[0]
     if first not in {*commands, *parser.known}:
         raise _unknown_first(first, parser, commands, alone=len(words) == 1)
     for word in words[1 : words.index("--") if "--" in words else None]:

@@ -562,6 +562,14 @@ def test_help_names_every_option(run, command):
     assert max(map(len, out.splitlines())) <= 88
 
 
+@pytest.mark.parametrize("command", parsers()[1])
+def test_a_command_made_alone_is_as_among_all(command):
+    whole, alone = parsers(), parsers([command])
+    assert list(alone[1]) == [command]
+    assert alone[1][command].known == whole[1][command].known
+    assert alone[1][command].format_help() == whole[1][command].format_help()
+
+
 def test_help_of_the_whole(run):
     status, out, _ = run("--help")
     assert status == 0
