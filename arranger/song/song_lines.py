@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, Literal
 
@@ -278,22 +277,21 @@ _FIRST_WORD = re.compile(r"([^\W\d_]+)(?=[\s|:=]|$)")
 _INDENTED = 20  # characters in which a remark's sign is looked for
 
 
-@dataclass(slots=True)
 class SectionLines:
     """A section's name with its place, and its lines. Filled while the file is read."""
 
-    name: str
-    span: Span
-    lines: list[SongLine] = field(default_factory=list)
+    def __init__(self, name: str, span: Span) -> None:
+        self.name, self.span = name, span
+        self.lines: list[SongLine] = []
 
 
-@dataclass(slots=True)
 class FileLines:
     """The lines before the first section, and the sections. Filled while the file is read."""
 
-    header: list[SongLine] = field(default_factory=list)
-    sections: list[SectionLines] = field(default_factory=list)
-    titled: bool = False  # a line that is likely the title was told
+    def __init__(self) -> None:
+        self.header: list[SongLine] = []
+        self.sections: list[SectionLines] = []
+        self.titled = False  # a line that is likely the title was told
 
 
 def split_lines(source: Source, problems: Problems) -> FileLines:
