@@ -323,12 +323,12 @@ def split_lines(source: Source, problems: Problems) -> FileLines:
     return found
 
 
-_HEADING = re.compile(r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s*")
+_HEADING = r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s*"  # a text, compiled when first used
 
 
 def _heading(text: str, start: int) -> Span | None:
     """Return whether a remark is no more than what sections are called."""
-    match = _HEADING.fullmatch(text) if "#" in text[:_INDENTED] else None
+    match = re.fullmatch(_HEADING, text) if "#" in text[:_INDENTED] else None
     if match is None or match[2].casefold() not in load("arranger.habits.unknown_lines").SECTION_NAMES:
         return None
     return Span(start + match.start(1), start + match.end(1))
