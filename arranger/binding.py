@@ -6,7 +6,7 @@ Songs come one after the other, each worked out when it is asked for: two of the
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from arranger.evening.joins import breaks_after, join
@@ -161,14 +161,14 @@ def to_order_pages(
             blanks.append(number)
             so_far += 1
         so_far += count
-    document = replace(bound.document, pages=pages)
-    return OrderPages(document, replace(document, pages=tuple(blank_page(options))), tuple(blanks)), bound.problems
+    document = bound.document._replace(pages=pages)
+    return OrderPages(document, document._replace(pages=tuple(blank_page(options))), tuple(blanks)), bound.problems
 
 
 def _options(order: RunningOrder, wishes: Wishes, *, stage: bool) -> PartOptions | StageOptions:
     """Return how pages of an evening are: with its date."""
     date = order.date.value if order.date is not None else None
-    options: PartOptions | StageOptions = replace(wishes.stage if stage else wishes.pages, date=date)
+    options: PartOptions | StageOptions = (wishes.stage if stage else wishes.pages)._replace(date=date)
     return options
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.text.source import NOWHERE, Span
 from arranger.units import Point, Rect
@@ -19,8 +19,7 @@ from arranger.units import Point, Rect
 Face = Literal["regular", "bold", "music", "greek", "greek bold", "other 1", "other 2", "other 3"]
 
 
-@dataclass(frozen=True, slots=True)
-class Glyph:
+class Glyph(NamedTuple):
     """A shaped glyph: its number in the face; its advance and shift from its place, in shares of the size.
 
     `text` is what it reads as; of glyphs that read as something together, the first has it.
@@ -120,8 +119,7 @@ class Tie:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class KeyMark:
+class KeyMark(NamedTuple):
     """A played key of a picture.
 
     `kind`: `fresh` (the hand is free: the note comes from nowhere), `moved` (with the key it comes from, if there is
@@ -160,16 +158,14 @@ class Keyboard:
 Item = Text | Line | Box | Disc | Shape | Tie | Keyboard
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(NamedTuple):
     """A stretch of a page that leads to a bookmark's place when touched; `target` is the bookmark's index."""
 
     rect: Rect
     target: int
 
 
-@dataclass(frozen=True, slots=True)
-class FileLink:
+class FileLink(NamedTuple):
     """A stretch of a page that opens another file.
 
     Attributes:
@@ -200,8 +196,7 @@ class Bookmark:
     level: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(NamedTuple):
     """A page.
 
     Attributes:
@@ -222,8 +217,7 @@ class Page:
     dark: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(NamedTuple):
     """All pages with what a PDF says about itself. `language` is a BCP 47 tag, empty where none is known."""
 
     pages: tuple[Page, ...]

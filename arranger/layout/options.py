@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.units import A4, SHEETS, Paper, Sheet
 
@@ -13,8 +12,7 @@ Verses = Literal["together", "apart"]
 VERSES: tuple[Verses, ...] = ("together", "apart")
 
 
-@dataclass(frozen=True, slots=True)
-class PartOptions:
+class PartOptions(NamedTuple):
     """What a player asks of the pages of a part.
 
     Attributes:
@@ -42,8 +40,7 @@ Prompts = Literal["first", "all", "none"]
 PROMPTS: tuple[Prompts, ...] = ("first", "all", "none")
 
 
-@dataclass(frozen=True, slots=True)
-class StageOptions:
+class StageOptions(NamedTuple):
     """What a player asks of a stage copy.
 
     Attributes:

@@ -12,7 +12,6 @@ import socket
 import sys
 import zlib
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -84,8 +83,8 @@ def carried_fonts(wishes: Wishes) -> tuple[Wishes, CarriedFonts]:
             fonts[names[-1]] = path, data
         return tuple(names)
 
-    pages = replace(wishes.pages, fonts=named(wishes.pages.fonts))
-    stage = replace(wishes.stage, fonts=named(wishes.stage.fonts))
+    pages = wishes.pages._replace(fonts=named(wishes.pages.fonts))
+    stage = wishes.stage._replace(fonts=named(wishes.stage.fonts))
     carried = tuple((name, path, data) for name, (path, data) in fonts.items())
     return wishes._replace(pages=pages, stage=stage), carried
 

@@ -7,7 +7,7 @@ one that somebody has changed is left alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -183,7 +183,7 @@ def settings(kind: str, wishes: Wishes) -> str:
     if kind in ALSO:
         pages = DEFAULT_PAGES  # they have none
     music = wishes._replace(pages=DEFAULT_PAGES, stage=DEFAULT_STAGE)
-    return digest(kind.encode(), repr((music, replace(pages, fonts=()))).encode(), *fonts(pages.fonts))
+    return digest(kind.encode(), repr((music, pages._replace(fonts=()))).encode(), *fonts(pages.fonts))
 
 
 def fonts(paths: Sequence[str]) -> list[bytes]:

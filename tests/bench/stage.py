@@ -8,7 +8,6 @@ it stands the player's part of the same song. Medians over rounds in which every
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from arranger.harmony.model import Arrangement
 from arranger.layout.options import PartOptions, StageOptions
@@ -31,7 +30,7 @@ def fullest(arrangement: Arrangement, pages: int | None) -> StageOptions:
     for distance in DISTANCES:
         options = StageOptions(distance=distance, pages=pages)
         if pages is None or lay_out(arrangement, metrics(), options)[0] is not None:
-            return options if pages is not None else replace(options, distance=0.9)
+            return options if pages is not None else options._replace(distance=0.9)
     raise ValueError(f"the song does not fit {pages} pages from anywhere")
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pytest
 
@@ -68,7 +67,7 @@ def test_a_section_is_divided_where_keeping_it_whole_would_leave_more_than_a_thi
 
 def test_a_heading_never_stands_alone_at_the_foot() -> None:
     made = lines([2, 2])
-    heading = replace(made[2].inside.line, leads_on=True)
+    heading = made[2].inside.line._replace(leads_on=True)
     made[2] = PartLine(made[2].inside._replace(line=heading), made[2].at_top)
     plans = paginate(made, 3.2 * HEIGHT, 3.2 * HEIGHT)
     assert [plan.end - plan.first for plan in plans] == [2, 2]
@@ -129,6 +128,6 @@ def test_a_page_is_never_spread_so_far_that_lines_fall_apart() -> None:
 
 def test_a_heading_stays_with_its_music_on_a_page_with_room() -> None:
     made = lines([2, 2])
-    heading = replace(made[2].inside.line, leads_on=True)
+    heading = made[2].inside.line._replace(leads_on=True)
     made[2] = PartLine(made[2].inside._replace(line=heading), made[2].at_top)
     assert apart(made, PagePlan(0, 4), 1000.0)[3] == 0

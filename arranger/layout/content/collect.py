@@ -139,7 +139,7 @@ def _section(
         rows.append(RowContent(_bars(lookup, number, row, meter), len(row.words), margin, labels=numbers))
     if rows and ends_the_song(arrangement, index):
         *bars, last = rows[-1].bars
-        rows[-1] = replace(rows[-1], bars=(*bars, replace(last, final=True)))
+        rows[-1] = rows[-1]._replace(bars=(*bars, replace(last, final=True)))
     return SectionContent(
         name=written.name,
         indices=(index,),

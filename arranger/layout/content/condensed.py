@@ -75,19 +75,19 @@ def _section(arrangement: Arrangement, content: SectionContent, words: Prompts, 
             restated=column.picture.restated,
             span=column.picture.span,
         )
-        return replace(column, picture=picture)
+        return column._replace(picture=picture)
 
     rows = []
     for number, row in enumerate(content.rows):
         bars = tuple(replace(bar, columns=tuple(map(with_letters, bar.columns))) for bar in row.bars)
         if words != "all":
             bars = tuple(map(_wordless, bars))
-            row = replace(row, verses=0, margin=tuple(entry for entry in row.margin if entry.role != "pickup"))
+            row = row._replace(verses=0, margin=tuple(entry for entry in row.margin if entry.role != "pickup"))
         if words == "first" and bars and (of is None or under):
             pickup = written.pickup.value if number == 0 and written.pickup is not None and of is None else ""
             sung = written.rows[number] if under is None else with_verses(written.rows[number], under)
-            row = replace(row, prompts=_prompts(sung, pickup))
-        rows.append(replace(row, bars=tuple(map(_in_a_row, bars)), stacked=bars))
+            row = row._replace(prompts=_prompts(sung, pickup))
+        rows.append(row._replace(bars=tuple(map(_in_a_row, bars)), stacked=bars))
     return replace(content, rows=tuple(rows), numbered=is_cut(arrangement.song, content.index))
 
 
@@ -109,7 +109,7 @@ def _in_a_row(bar: BarContent) -> BarContent:
             return column
         *letters, last = picture.letters
         apart = last._replace(width=last.width + LEFT_GAP)
-        return replace(column, picture=replace(picture, letters=(*letters, apart, *picture.left), left=()))
+        return column._replace(picture=replace(picture, letters=(*letters, apart, *picture.left), left=()))
 
     return replace(bar, columns=tuple(map(row, bar.columns)))
 
@@ -117,7 +117,7 @@ def _in_a_row(bar: BarContent) -> BarContent:
 def _wordless(bar: BarContent) -> BarContent:
     """Leave out the words, and what stood only for them."""
     columns = [
-        replace(column, words=())
+        column._replace(words=())
         for number, column in enumerate(bar.columns)
         if number == 0 or column.symbol or column.picture or column.fill or column.hook or column.chord
     ]
@@ -163,8 +163,7 @@ def _without_words(section: SectionContent) -> object:
 
     def bare(bar: BarContent) -> object:
         columns = tuple(
-            replace(
-                column,
+            column._replace(
                 words=(),
                 chord=column.chord and (0, column.chord[1]),
                 fill=column.fill and replace(column.fill, to=(0, column.fill.to[1]), target=None),
@@ -181,18 +180,17 @@ def _joined(group: Sequence[SectionContent]) -> SectionContent:
     """Make one section of several that differ in nothing but their names and words."""
     first, rows = group[0].rows[0], []
     if len(group) == 1:
-        first = replace(first, margin=tuple(entry for entry in first.margin if entry.role != KNOWN))
+        first = first._replace(margin=tuple(entry for entry in first.margin if entry.role != KNOWN))
         return replace(group[0], rows=(first, *group[0].rows[1:]))
     for alike in zip(*(section.rows for section in group), strict=True):
         rows.append(
-            replace(
-                alike[0],
+            alike[0]._replace(
                 bars=verses_together([(row.bars, row.verses) for row in alike]),
                 stacked=verses_together([(row.stacked, row.verses) for row in alike]),
                 prompts=tuple(prompt for row in alike for prompt in row.prompts),
                 verses=sum(row.verses for row in alike),
             )
         )
-    rows[0] = replace(rows[0], margin=stated_together(group))
+    rows[0] = rows[0]._replace(margin=stated_together(group))
     indices = tuple(index for section in group for index in section.indices)
     return replace(group[0], indices=indices, name=common_name([one.name for one in group]), rows=tuple(rows))

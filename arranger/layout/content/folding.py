@@ -89,7 +89,7 @@ def folded(
             leads = apart_onward(arrangement, group[0], following)
         onward = tuple(MarginEntry(text, "onward", span) for text in leads)
         first, *others = _hands_known(arrangement, group[0], made.rows)
-        rows = (replace(first, margin=_before_pickup(first.margin, onward)), *others)
+        rows = (first._replace(margin=_before_pickup(first.margin, onward)), *others)
         sections.append(replace(made, rows=rows))
         labels = _numbers(song, group)
         texts += [_as_text(song.sections[index], index, labels[group.index(index)]) for index in later]
@@ -173,8 +173,7 @@ def _joined(
         if number == 0:
             pickups = _pickups(song, stacked, labels)
             margin = (MarginEntry(name, "section", content.span), *margin, *pickups)
-        made = replace(
-            row,
+        made = row._replace(
             bars=bars,
             verses=len(verse_labels),
             labels=() if plain or len(stacked) == 1 else tuple(f"{label}." for label in verse_labels),
@@ -184,7 +183,7 @@ def _joined(
     end = song.roadmap[-1]
     if end.section in group and end.to_bar is None and rows[-1].bars:
         *before, last = rows[-1].bars
-        rows[-1] = replace(rows[-1], bars=(*before, replace(last, final=True)))
+        rows[-1] = rows[-1]._replace(bars=(*before, replace(last, final=True)))
     closing = _said_of_all([[*closing_margin(one)] for one in written], names)
     return replace(content, name=name, indices=group, rows=tuple(rows), closing=closing)
 
@@ -242,7 +241,7 @@ def _under_each_other(
         columns = []
         for column in bar.columns:
             words = tuple(one for found, count in verses for one in found.get(column.time, (None,) * count))
-            columns.append(replace(column, words=words))
+            columns.append(column._replace(words=words))
         made.append(replace(bar, columns=tuple(columns)))
     return tuple(made)
 
@@ -255,7 +254,7 @@ def _hands_known(arrangement: Arrangement, index: int, rows: Sequence[RowContent
     first: dict[object, int] = {}
     places = [first.setdefault(row_played(section, part, number), number) for number in range(len(rows))]
     return tuple(
-        replace(row, hands_of=place) if places.count(place) > 1 else row
+        row._replace(hands_of=place) if places.count(place) > 1 else row
         for row, place in zip(rows, places, strict=True)
     )
 

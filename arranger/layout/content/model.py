@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.harmony.model import ChordId
 from arranger.harmony.patterns import Stroke
@@ -103,8 +103,7 @@ class HookMark:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """All that begins at one time of a bar. `words` has a place for each verse; `chord` names the chord that begins.
 
     `written` are the notes or rests that begin on the upper and the lower staff; `fill_in_notes`, `hook_in_notes` what
@@ -152,8 +151,7 @@ class BarContent:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class RhythmBar:
+class RhythmBar(NamedTuple):
     """One bar of rhythm: when the hands strike."""
 
     strokes: tuple[Stroke, ...]
@@ -194,8 +192,7 @@ class MarginEntry:
         return f"{self.text} to {self.after}" if self.after else "cresc" if self.hairpin == "opens" else "dim"
 
 
-@dataclass(frozen=True, slots=True)
-class RowContent:
+class RowContent(NamedTuple):
     """A chord row of the song: its bars, how many verses of words it has, and what stands beside it or over it.
 
     Of a stage copy `bars` have the left hand after the right one; `stacked` are the same with the left hand under the
@@ -255,8 +252,7 @@ class SectionContent:
         return self.indices[0]
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedColumn:
+class PlacedColumn(NamedTuple):
     """A column at x, from the start of the line. `picture` is what is drawn: None where the hand was just shown."""
 
     x: float
@@ -264,8 +260,7 @@ class PlacedColumn:
     picture: Picture | None
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedBar:
+class PlacedBar(NamedTuple):
     """A bar between its barlines, from the start of the line.
 
     `meter` is the x of a printed meter; `opens` that of a repeat sign that begins the bar.
@@ -279,8 +274,7 @@ class PlacedBar:
     opens: float
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedLine:
+class PlannedLine(NamedTuple):
     """A line of music with everything but its place on a page.
 
     Attributes:
@@ -329,8 +323,7 @@ class PlannedLine:
         return frozenset(verse for c in columns for verse, words in enumerate(c.words) if words and words.under)
 
 
-@dataclass(frozen=True, slots=True)
-class Rows:
+class Rows(NamedTuple):
     """Where each row of a line of music lies, in points from the top of the line.
 
     Attributes:

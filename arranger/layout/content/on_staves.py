@@ -64,15 +64,15 @@ def _with_notes(column: Column, notes: list[WrittenNote | None], labelled: Colle
         symbol = None
     in_notes = right is not None and right.struck
     if fill is not None and in_notes and right is not None and right.small and fill.line not in labelled:
-        column = replace(column, fill_in_notes=fill)
+        column = column._replace(fill_in_notes=fill)
         fill = None
     if hook is not None and in_notes:
-        column = replace(column, hook_in_notes=hook)
+        column = column._replace(hook_in_notes=hook)
         hook = None
     picture = column.picture
     if picture is not None and right is not None and right.struck and len(right.heads) != len(picture.marks):
         picture = replace(picture, fingers=(), shape=())  # another line takes the hand
-    return replace(column, symbol=symbol, picture=picture, fill=fill, hook=hook, written=(right, left))
+    return column._replace(symbol=symbol, picture=picture, fill=fill, hook=hook, written=(right, left))
 
 
 def without_notes(column: Column) -> Column:
@@ -80,8 +80,7 @@ def without_notes(column: Column) -> Column:
     symbol = column.symbol
     if symbol is not None and symbol.signed:
         symbol = replace(symbol, manner=symbol.signed, signed=())
-    return replace(
-        column,
+    return column._replace(
         symbol=symbol,
         picture=None,
         written=(None, None),

@@ -46,7 +46,7 @@ def verses_together(rows: Sequence[tuple[Sequence[BarContent], int]]) -> tuple[B
         columns = []
         for same in zip(*(bar.columns for bar in bars), strict=True):
             sung = [(*column.words, *[None] * count)[:count] for column, count in zip(same, counts, strict=True)]
-            columns.append(replace(same[0], words=tuple(words for verses in sung for words in verses)))
+            columns.append(same[0]._replace(words=tuple(words for verses in sung for words in verses)))
         joined.append(replace(bars[0], columns=tuple(columns)))
     return tuple(joined)
 

@@ -98,10 +98,10 @@ class Book:
         following = own + len(marks)
         pages = PackedPages()
         for number, page in enumerate(document.pages, 1):
-            inside = tuple(replace(link, target=link.target + own + 1) for link in page.links if isinstance(link, Link))
+            inside = tuple(link._replace(target=link.target + own + 1) for link in page.links if isinstance(link, Link))
             ends = number == len(document.pages) and not last
             leads = tuple(self._leads(page, self._before, following, ends))
-            pages.append(replace(page, links=(*inside, *leads)))
+            pages.append(page._replace(links=(*inside, *leads)))
         self._bound.append(_Bound(pages, tuple(marks)))
         self._entries.append(entry)
         self._languages[document.language] = None
@@ -177,7 +177,7 @@ class Book:
         for at in range(0, len(leaves), sheet.pages):
             some = leaves[at : at + sheet.pages]
             links = [link for n, leaf in enumerate(some) for link in leads(leaf, scale, n * sheet.page_width)]
-            yield replace(_sheet([leaf.items for leaf in some], options, scale, options.dark), links=tuple(links))
+            yield _sheet([leaf.items for leaf in some], options, scale, options.dark)._replace(links=tuple(links))
 
 
 def blank_before(count: int, pages: int, *, facing: bool) -> bool:
@@ -232,4 +232,4 @@ class Numbered:
         for part in self._parts:
             for page in part:
                 number += 1
-                yield replace(page, label=str(number))
+                yield page._replace(label=str(number))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from arranger.layout import style
 from arranger.layout.content.model import PlannedLine, Rows
@@ -33,7 +32,7 @@ class Bottoms:
             return ready.rows.bottom
         key = id(ready), keyboard, beside, staff
         if key not in self._found:
-            other = replace(line, look=line.look._replace(keyboard=keyboard, beside=beside, staff=staff))
+            other = line._replace(look=line.look._replace(keyboard=keyboard, beside=beside, staff=staff))
             self._found[key] = rows_in(other, self._metrics).bottom
             self._kept.append(ready)
         return self._found[key]

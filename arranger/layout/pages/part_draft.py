@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -51,7 +50,7 @@ class PartLine(NamedTuple):
         if line.first or line.across is not None or line.texts:
             return cls(inside, inside, turns)
         name = elided(f"({section})", "regular", style.MARGIN, NAME_LINES * style.COLUMN, metrics)
-        named = replace(line, margin=(MarginEntry(name, "fact"), *line.margin))
+        named = line._replace(margin=(MarginEntry(name, "fact"), *line.margin))
         folded = prepare(_without_hands(line), metrics, width) if line.bare else None
         return cls(inside, prepare(named, metrics, width, inside.rows), turns, folded)
 
@@ -75,13 +74,13 @@ class PartLine(NamedTuple):
         """Return the line as it stands at the top of a page, or with the hands of another bar, or plainly inside."""
         if as_bar is None or self.folded is None:
             return self.at_top if top else self.inside
-        return self.folded._replace(line=replace(self.folded.line, as_bar=as_bar))
+        return self.folded._replace(line=self.folded.line._replace(as_bar=as_bar))
 
 
 def _without_hands(line: PlannedLine) -> PlannedLine:
     """Return a line as it stands without its pictures; without them staves have nothing to show either."""
     look = line.look._replace(hands="letters") if line.look.hands == "staff" else line.look
-    return replace(line, bars=line.bare, look=look, as_bar=line.bars[0].content.number)
+    return line._replace(bars=line.bare, look=look, as_bar=line.bars[0].content.number)
 
 
 def free_quarters(line: PlannedLine) -> float:
@@ -307,4 +306,4 @@ def _texts(content: Folded, look: Look, metrics: Metrics, width: float, height: 
     if not content.texts:
         return []
     lines = text_lines_of(content.texts, content.texts[0].index, look, metrics, width, height)
-    return [replace(line, section=line.texts[0].index) for line in lines]
+    return [line._replace(section=line.texts[0].index) for line in lines]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement, ChordId
 from arranger.layout.content.symbols import symbol
@@ -241,7 +241,7 @@ def _too_much(fitting: Fitting) -> Diagnostic:
     options, hints = fitting.options, []
 
     def changed(**changes: object) -> Fitting:
-        options_then = replace(options, **changes)  # type: ignore[arg-type]
+        options_then = options._replace(**changes)  # type: ignore[arg-type]
         return Fitting(fitting.arrangement, options_then, fitting.metrics, fitting.around)
 
     if options.pages is not None:

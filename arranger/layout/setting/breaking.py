@@ -97,8 +97,8 @@ def _hyphened(
             if last is not None:
                 hyphen = runs("-", "regular", measure.look.words, measure.metrics)
                 whole = replace(last, runs=(*last.runs, *hyphen))
-                columns[number] = replace(columns[number], words=(*sung[:verse], whole, *sung[verse + 1 :]))
-                head = replace(head, words=(*head.words[:verse], replace(words, glued=False), *head.words[verse + 1 :]))
+                columns[number] = columns[number]._replace(words=(*sung[:verse], whole, *sung[verse + 1 :]))
+                head = head._replace(words=(*head.words[:verse], replace(words, glued=False), *head.words[verse + 1 :]))
                 break
     return tuple(columns), (head, *rest)
 
@@ -129,4 +129,4 @@ def _split_column(column: Column, measure: Measure) -> tuple[Column, tuple[Colum
         left.append(replace(words, runs=runs(" ".join(more), "regular", size, measure.metrics), glued=False))
     if any(left):
         rests.append(Column(column.time, words=tuple(left)))
-    return replace(column, symbol=symbol, words=tuple(heads)), tuple(rests)
+    return column._replace(symbol=symbol, words=tuple(heads)), tuple(rests)

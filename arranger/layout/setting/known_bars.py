@@ -205,7 +205,7 @@ def _shaped(column: Column, shapes: Shapes) -> Column:
         return column
     if shapes == "named" and not any("-" in run.text for run in picture.shape):
         return column
-    return replace(column, picture=replace(picture, shape=()))
+    return column._replace(picture=replace(picture, shape=()))
 
 
 def _resized(bar: BarContent, share: float) -> BarContent:
@@ -218,7 +218,7 @@ def _resized(bar: BarContent, share: float) -> BarContent:
         return Words(parts, words.glued, words.span, words.under)
 
     def with_smaller(column: Column) -> Column:
-        return replace(column, words=tuple(map(smaller, column.words))) if any(column.words) else column
+        return column._replace(words=tuple(map(smaller, column.words))) if any(column.words) else column
 
     return _with_columns(bar, tuple(map(with_smaller, bar.columns)))
 
@@ -234,7 +234,7 @@ def _halved(bar: BarContent, width: float, metrics: Metrics) -> BarContent:
     )
     if all(map(is_, words, column.words)):
         return bar
-    return replace(bar, columns=(*bar.columns[: sung[0]], replace(column, words=words), *bar.columns[sung[0] + 1 :]))
+    return replace(bar, columns=(*bar.columns[: sung[0]], column._replace(words=words), *bar.columns[sung[0] + 1 :]))
 
 
 def _in_two(words: Words, width: float, metrics: Metrics) -> Words:

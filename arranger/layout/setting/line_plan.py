@@ -93,13 +93,13 @@ def plan(
         lines += [PlannedLine(section.index, across=entry, leads_on=True, look=look) for entry in across]
         for group in groups:
             line = _line(section, number, column, group, measure, full=len(groups) > 1, known=known)
-            line = replace(line, row=places[number]) if places[number] != number else line
+            line = line._replace(row=places[number]) if places[number] != number else line
             lines += _divided_verses(line, room.height)
             column = ()
     closing, after = beside_and_across(section.closing, metrics, room.across, over=look.over, closing=True)
-    lines[-1] = replace(lines[-1], closing=closing)
+    lines[-1] = lines[-1]._replace(closing=closing)
     lines += [PlannedLine(section.index, across=entry, look=look) for entry in after]
-    lines[0] = replace(lines[0], first=True)
+    lines[0] = lines[0]._replace(first=True)
     return tuple(lines)
 
 
@@ -246,7 +246,7 @@ def _divided_verses(line: PlannedLine, height: float) -> list[PlannedLine]:
     if line.verses <= max(1.0, lines):
         return [line]
     return [
-        replace(line, verse_range=(part.start, part.stop), margin=line.margin if part.start == 0 else ())
+        line._replace(verse_range=(part.start, part.stop), margin=line.margin if part.start == 0 else ())
         for part in evenly(line.verses, lines)
     ]
 
@@ -302,7 +302,7 @@ def _line(
     alone = measure._replace(head=0.0, width=measure.width + measure.head)
     without = tuple(known.measured(known.handless(bar.content), alone) for bar in bars)
     hands = (row.hands_of, first.number - begun, last.number - begun)
-    return replace(line, hands=hands, bare=_placed(without, alone, full))
+    return line._replace(hands=hands, bare=_placed(without, alone, full))
 
 
 def _placed(bars: Group, measure: Measure, full: bool) -> tuple[PlacedBar, ...]:

@@ -121,7 +121,7 @@ def rows_in(line: PlannedLine, metrics: Metrics) -> Rows:
     verses = range(*(line.verse_range or (0, line.verses)))
     sign = metrics.rise(AS_BAR, "regular", style.SMALL) + AS_BAR_GAP if line.as_bar is not None else 0.0
     rows = rows_of([bar.content for bar in line.bars], pictures, verses, line.look, metrics, sign)
-    return replace(rows, bottom=max(rows.bottom, TACET_ROW)) if line.tacet_bars is not None else rows
+    return rows._replace(bottom=max(rows.bottom, TACET_ROW)) if line.tacet_bars is not None else rows
 
 
 def _pickups(line: PlannedLine, rows: Rows, metrics: Metrics) -> tuple[tuple[int, Text], ...]:
@@ -202,7 +202,7 @@ def set_bars(at: Spot) -> list[Item]:
             if said and symbol is not None and symbol.role == "rest" and said[0].x < x + bar.right:
                 items.append(said.pop(0))
             if rows.treble and symbol is not None and symbol.role in ON_STAVES:  # it stands there, not in the chord row
-                placed = replace(placed, column=replace(placed.column, symbol=None))
+                placed = placed._replace(column=placed.column._replace(symbol=None))
             items += _column(at, placed)
     return [*items, *said, *_words(at)]
 

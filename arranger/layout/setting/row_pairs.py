@@ -44,12 +44,12 @@ def joined(
         both = [section.rows[place] for place in pair]
         *ends, last = both
         closing = [bar for row in ends for bar in (*row.bars[:-1], closed(row.bars[-1]))]
-        one = replace(both[0], bars=(*closing, *last.bars))
+        one = both[0]._replace(bars=(*closing, *last.bars))
         whole = [(one, pair)] if len(pair) == 1 or fits(one) else [(section.rows[place], (place,)) for place in pair]
         for row, of in whole:
             rows.append(row)
             places.append(of[0])
             hands.append(tuple(section.rows[place].hands_of for place in of))
     first = {of: hands.index(of) for of in hands if None not in of and hands.count(of) > 1}
-    rows = [replace(row, hands_of=first.get(of)) for row, of in zip(rows, hands, strict=True)]
+    rows = [row._replace(hands_of=first.get(of)) for row, of in zip(rows, hands, strict=True)]
     return replace(section, rows=tuple(rows)), tuple(places)

@@ -23,14 +23,14 @@ def lay_out(
 
 def drawn(document: Document) -> Document:
     """Return a document with all items in points and in the inks of its pages."""
-    return replace(document, pages=tuple(map(_drawn, document.pages)))
+    return document._replace(pages=tuple(map(_drawn, document.pages)))
 
 
 def _drawn(page: Page) -> Page:
     items = [enlarged(item, page.scale) for item in page.items]
     if page.dark:
         items = [item if isinstance(item, Keyboard) else replace(item, grey=NIGHT_INKS[item.grey]) for item in items]
-    return replace(page, items=tuple(items), scale=1.0, dark=False)
+    return page._replace(items=tuple(items), scale=1.0, dark=False)
 
 
 def enlarged(item: Item, factor: float) -> Item:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -114,7 +112,7 @@ def test_what_would_help_is_told_and_does() -> None:
                 changes = {"sheet": SHEETS[value]}
             case "--distance":
                 changes = {"distance": float(value.removesuffix("m"))}
-        assert lay_out(arrangement, metrics(), replace(options, **changes))[0] is not None, hint  # type: ignore[arg-type]
+        assert lay_out(arrangement, metrics(), options._replace(**changes))[0] is not None, hint
     assert {hint.split()[0] for hint in hints} >= {"--pages", "--paper", "--distance"}
 
 
@@ -122,7 +120,7 @@ def test_pages_that_are_needed_are_counted() -> None:
     arrangement = songs.arranged(songs.lanterns())
     options = StageOptions(SHEETS["a5"], distance=1.3, pages=2)
     _, hints = refused(options, arrangement)
-    needed = fitting(arrangement, replace(options, pages=None)).least()
+    needed = fitting(arrangement, options._replace(pages=None)).least()
     assert f"--pages any needs {len(needed.plans)} pages" in hints and len(needed.plans) > 2
 
 
@@ -133,5 +131,5 @@ def test_words_are_left_out_only_where_that_helps() -> None:
         options = StageOptions(distance=distance, pages=1, words="all")
         document, _, problems = lay_out(arrangement, metrics(), options)
         if document is None:
-            bare = lay_out(arrangement, metrics(), replace(options, words="none"))[0]
+            bare = lay_out(arrangement, metrics(), options._replace(words="none"))[0]
             assert ("--words none fits" in problems[0].hints) == (bare is not None)

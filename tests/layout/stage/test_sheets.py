@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from arranger.layout.model import Box, Shape, Text
@@ -90,6 +88,6 @@ def test_two_pages_lie_side_by_side_and_are_told_apart() -> None:
 def test_a_wider_margin_leaves_smaller_type_or_more_pages() -> None:
     arrangement = songs.arranged(songs.lanterns())
     chosen = StageOptions(distance=0.7, pages=1)
-    _, narrow, _ = lay_out(arrangement, metrics(), replace(chosen, margin=mm(6)))
-    _, wide, _ = lay_out(arrangement, metrics(), replace(chosen, margin=WIDEST_MARGIN))
+    _, narrow, _ = lay_out(arrangement, metrics(), chosen._replace(margin=mm(6)))
+    _, wide, _ = lay_out(arrangement, metrics(), chosen._replace(margin=WIDEST_MARGIN))
     assert narrow is not None and (wide is None or wide.size < narrow.size)

@@ -205,7 +205,7 @@ def test_what_would_help_was_tried() -> None:
     chosen = StageOptions(SHEETS["tablet"], distance=0.7)
     _, _, problems = lay_out(arrangement, metrics(), chosen)
     hints = {hint for problem in problems for hint in problem.hints}
-    _, one, _ = lay_out(arrangement, metrics(), replace(chosen, pages=1))
+    _, one, _ = lay_out(arrangement, metrics(), chosen._replace(pages=1))
     assert any(hint.startswith("--pages 1 fits") for hint in hints) == (one is not None)
 
 
