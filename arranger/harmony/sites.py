@@ -61,7 +61,7 @@ def kinds_for(key: Key, printed: Printed, *, tune: bool = False) -> tuple[Kind, 
         return ()
     if third_in_bass(chord):
         assert printed.written is not None
-        rooted = replace(printed, written=replace(printed.written, chord=replace(chord, bass=None)))
+        rooted = replace(printed, written=replace(printed.written, chord=chord._replace(bass=None)))
         return tuple(k for k in kinds_for(key, rooted, tune=tune) if k == "sus2")
     if chord.bass_name.pitch_class != chord.root.pitch_class:
         return ()

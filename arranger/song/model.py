@@ -141,8 +141,7 @@ class BandChange(NamedTuple):
     back: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """What holds in a section, resolved: the section's own facts, then its model's, then the header's."""
 
     key: Key

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -37,8 +36,7 @@ def _members(quality: Quality, changes: tuple[Change, ...]) -> tuple[Interval, .
     return tuple(sorted({*kept, *altered, *added}))
 
 
-@dataclass(frozen=True, slots=True)
-class Chord:
+class Chord(NamedTuple):
     """A chord as named. `bass` is None where no bass is written (the root is meant)."""
 
     root: NoteName
@@ -91,9 +89,9 @@ class Chord:
         """
         root = transposition.name(self.root)
         if self.bass is None:
-            return replace(self, root=root)
+            return self._replace(root=root)
         member = self.interval_of(self.bass)
         bass = transposition.name(self.bass)
         if member is not None and member.above(self.root) == self.bass and abs(member.above(root).alter) <= 1:
             bass = member.above(root)
-        return replace(self, root=root, bass=bass)
+        return self._replace(root=root, bass=bass)
