@@ -215,10 +215,12 @@ class _Parser(argparse.ArgumentParser):
         raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
 
 
-def parsers(names: Iterable[str] = COMMANDS) -> tuple[_Parser, dict[str, _Parser]]:
-    """Make the parser of the whole line and, by name, those of the commands: of all, or of some alone, which is sooner.
+def parsers(names: Iterable[str] = COMMANDS, listed: Iterable[str] = ()) -> tuple[_Parser, dict[str, _Parser]]:
+    """Make the parser of the whole line and, by name, those of the commands.
 
-    The help of the whole lists the commands that there are parsers of.
+    Args:
+        names: of the commands: all, or those that are asked for, which is sooner.
+        listed: of others that only the help of the whole has to list.
     """
     parser = _Parser(
         prog="arranger",
@@ -228,6 +230,8 @@ def parsers(names: Iterable[str] = COMMANDS) -> tuple[_Parser, dict[str, _Parser
     )
     parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    for name in listed:
+        commands.add_parser(name, help=COMMANDS[name]["help"])
     return parser, {name: _command(commands, name, **COMMANDS[name]) for name in names}
 
 
@@ -310,12 +314,12 @@ def _run(words: Sequence[str], alone: bool) -> int:
     except FileNotFoundError:
         raise Refused(("the folder that you stand in is not there any more", "")) from None
     first = words[0] if words else ""
-    parser, commands = parsers([first] if first in COMMANDS else COMMANDS)
+    parser, commands = parsers([first]) if first in COMMANDS else parsers((), listed=COMMANDS)
     if not words:
         parser.print_help()
         return USAGE_ERROR
-    if first not in {*commands, *parser.known}:
-        raise _unknown_first(first, parser, commands, alone=len(words) == 1)
+    if first not in {*COMMANDS, *parser.known}:
+        raise _unknown_first(first, parser, COMMANDS, alone=len(words) == 1)
     for word in words[1 : words.index("--") if "--" in words else None]:
         if word.startswith("-") and word.endswith(("=--", "-o--")):  # argparse would take the value for no value
             raise Refused((f"expected a value after `{word[:-2].rstrip('=')}`, found `--`", ""))

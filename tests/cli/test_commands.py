@@ -572,7 +572,7 @@ def test_a_command_made_alone_is_as_among_all(command):
 
 def test_help_of_the_whole(run):
     status, out, _ = run("--help")
-    assert status == 0
+    assert (status, out) == (0, parsers()[0].format_help())
     assert all(re.search(rf"^    {command}(?: |$)", out, re.MULTILINE) for command in parsers()[1])
     assert run() == (2, out, "")
 
