@@ -6,8 +6,6 @@ Every value has a default and a range; what is wrong is told with its place, all
 replaced in silence. The file is TOML (toml.io, version 1.0); its keys stand in `arranger.settings`.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Callable

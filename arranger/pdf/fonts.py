@@ -5,8 +5,6 @@ first subset of a text face (ASCII and the signs of chords), so that the finishe
 most songs.
 """
 
-from __future__ import annotations
-
 import pickle
 import re
 import struct

@@ -5,8 +5,6 @@ otherwise. Every node carries the span of the text that caused it; spans are not
 another the nodes of what it takes (chord rows, words, pickup) carry the spans of the model's text.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache

@@ -4,8 +4,6 @@ A bar is felt in groups of beats (`harmony.patterns`): a value may run over a be
 end of a group where it fills whole groups, so that the beats can be seen. Common practice, no source.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from fractions import Fraction

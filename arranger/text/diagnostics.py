@@ -3,8 +3,6 @@
 Style: lower case, no full stop, "expected X, found Y"; hints apart.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterable
 from typing import Literal, NamedTuple

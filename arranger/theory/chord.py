@@ -1,7 +1,5 @@
 """Define a chord: a root, a row of the table of qualities, what is changed in it, and a bass."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -82,7 +80,7 @@ class Chord(NamedTuple):
     def __str__(self) -> str:
         return f"{self.root}{self.suffix}{f'/{self.bass}' if self.bass else ''}"
 
-    def moved(self, transposition: Transposition) -> Chord:
+    def moved(self, transposition: Transposition) -> "Chord":
         """Transpose the root and the bass; a name that would need a double accidental is simplified.
 
         A bass that is a member keeps the member's spelling above the new root.

@@ -7,8 +7,6 @@ after Harte et al., ISMIR 2005), MusicXML 4.0 `kind-value`, music21's CHORD_TYPE
 below those are common practice, no source, but for what music21 also has.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from arranger.theory.interval import Interval
