@@ -294,6 +294,8 @@ def _guarded(words: Sequence[str], *, alone: bool) -> int:
     try:
         status = _run(words, alone)
         sys.stdout.flush()
+        if alone:
+            gc.freeze()  # or all that is there would be looked through as the process ends
         return status
     except Refused as refused:
         return tell(refused)
