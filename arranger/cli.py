@@ -33,7 +33,7 @@ DONE, SONG_ERROR, USAGE_ERROR = 0, 1, 2
 BROKEN = 70  # a fault of the program itself (EX_SOFTWARE of sysexits.h)
 STOPPED, PIPE_CLOSED = 130, 141  # as shells count a process ended by a signal: 128 + SIGINT, 128 + SIGPIPE
 
-GARBAGE = 20_000  # objects made before young ones are looked through: a song makes some thousands that all stay
+GARBAGE = 40_000  # objects made before young ones are looked through: a song makes some 20,000, and all of them stay
 
 TRACEBACK = "ARRANGER_TRACEBACK"  # set in the environment: a fault of the program shows where it came from
 
@@ -215,8 +215,13 @@ class _Parser(argparse.ArgumentParser):
         raise Refused((message.removeprefix("argument "), f"`{self.prog} --help` explains"))
 
 
-def parsers() -> tuple[_Parser, dict[str, _Parser]]:
-    """Make the parser of the whole line and, by name, those of the commands."""
+def parsers(names: Iterable[str] = COMMANDS, listed: Iterable[str] = ()) -> tuple[_Parser, dict[str, _Parser]]:
+    """Make the parser of the whole line and, by name, those of the commands.
+
+    Args:
+        names: of the commands: all, or those that are asked for, which is sooner.
+        listed: of others that only the help of the whole has to list.
+    """
     parser = _Parser(
         prog="arranger",
         usage="arranger COMMAND ...",
@@ -225,7 +230,9 @@ def parsers() -> tuple[_Parser, dict[str, _Parser]]:
     )
     parser.option("--version", action="version", version=f"arranger {arranger.__version__}", help="show the version")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    return parser, {name: _command(commands, name, **about) for name, about in COMMANDS.items()}
+    for name in listed:
+        commands.add_parser(name, help=COMMANDS[name]["help"])
+    return parser, {name: _command(commands, name, **COMMANDS[name]) for name in names}
 
 
 def _command(commands: Any, name: str, reads: Any = (), options: str = "", **texts: str) -> _Parser:
@@ -287,6 +294,8 @@ def _guarded(words: Sequence[str], *, alone: bool) -> int:
     try:
         status = _run(words, alone)
         sys.stdout.flush()
+        if alone:
+            gc.freeze()  # or all that is there would be looked through as the process ends
         return status
     except Refused as refused:
         return tell(refused)
@@ -306,13 +315,13 @@ def _run(words: Sequence[str], alone: bool) -> int:
         os.getcwd()  # noqa: PTH109 (`pathlib` is not loaded for `--help`)
     except FileNotFoundError:
         raise Refused(("the folder that you stand in is not there any more", "")) from None
-    parser, commands = parsers()
+    first = words[0] if words else ""
+    parser, commands = parsers([first]) if first in COMMANDS else parsers((), listed=COMMANDS)
     if not words:
         parser.print_help()
         return USAGE_ERROR
-    first = words[0]
-    if first not in {*commands, *parser.known}:
-        raise _unknown_first(first, parser, commands, alone=len(words) == 1)
+    if first not in {*COMMANDS, *parser.known}:
+        raise _unknown_first(first, parser, COMMANDS, alone=len(words) == 1)
     for word in words[1 : words.index("--") if "--" in words else None]:
         if word.startswith("-") and word.endswith(("=--", "-o--")):  # argparse would take the value for no value
             raise Refused((f"expected a value after `{word[:-2].rstrip('=')}`, found `--`", ""))

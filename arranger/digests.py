@@ -11,11 +11,12 @@ import re
 # What the program writes has a digest of its other bytes in it: a program that saves what somebody has changed in the
 # file changes its bytes, and then the digest does not fit any more. A PDF has it in its trailer's /ID, both parts alike
 # (ISO 32000-1, 14.4, leaves open how identifiers are made), a MIDI file in a text event, MusicXML in a field of its
-# head. Each kind by how its files begin, behind what the digest is looked for, and where its digits stand.
+# head. Each kind by how its files begin, behind what the digest is looked for, and where its digits stand (a pattern,
+# compiled when first used).
 _SEALS = (
-    (b"%PDF-", b"\ntrailer", re.compile(rb"/ID\s*\[<([0-9a-f]{32})><([0-9a-f]{32})>\]")),
-    (b"MThd", b"MTrk", re.compile(rb"digest ([0-9a-f]{64})")),
-    (b"<?xml", b"<identification>", re.compile(rb'<miscellaneous-field name="digest">([0-9a-f]{64})<')),
+    (b"%PDF-", b"\ntrailer", rb"/ID\s*\[<([0-9a-f]{32})><([0-9a-f]{32})>\]"),
+    (b"MThd", b"MTrk", rb"digest ([0-9a-f]{64})"),
+    (b"<?xml", b"<identification>", rb'<miscellaneous-field name="digest">([0-9a-f]{64})<'),
 )
 
 
@@ -49,7 +50,7 @@ def _place_of_digest(data: bytes) -> re.Match[bytes] | None:
     for beginning, before, digits in _SEALS:
         if data.startswith(beginning):
             place = data.rfind(before) if beginning == b"%PDF-" else data.find(before)
-            return digits.search(data, place) if place >= 0 else None
+            return re.compile(digits).search(data, place) if place >= 0 else None
     return None
 
 

@@ -3,8 +3,6 @@
 Nothing of the later stages is loaded here: of a song with a mistake, or a command that only reads, they are not needed.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import NamedTuple
 

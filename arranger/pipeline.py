@@ -3,8 +3,6 @@
 No file is opened here and nothing is printed: that is for those who call.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from arranger.harmony.arrange import WorkedOut, work_out

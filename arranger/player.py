@@ -6,14 +6,12 @@ Every value has a default and a range; what is wrong is told with its place, all
 replaced in silence. The file is TOML (toml.io, version 1.0); its keys stand in `arranger.settings`.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from arranger.harmony.taste import DEFAULT, Octaves, Taste
 from arranger.harmony.textures import LEVELS
@@ -42,8 +40,7 @@ LONGEST_VALUE = 60  # characters of a wrong value that a message shows
 LONGEST_DATE = 40  # characters: what fits beside title and key at the foot of a page
 
 
-@dataclass(frozen=True, slots=True)
-class Player:
+class Player(NamedTuple):
     """One player. Keys are MIDI numbers, the span semitones, the distance metres; names stand for themselves.
 
     Of the last three no setting is kept: they are chosen anew each time.

@@ -6,7 +6,7 @@ Beside the pipeline, not in it: who makes parts does not wait until all that mak
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from arranger.harmony.model import Arrangement
 from arranger.intake import Diagnostics, Wishes
@@ -70,7 +70,7 @@ def to_studies(
     studies = studies_of(named, wishes.taste, minutes, wishes.pages.patches, name)
     fonts = wishes.pages.fonts
     laid, problems = lay_out_studies(studies, minutes, pages, wishes.pages, metrics(fonts))
-    problems = tuple(replace(problem, span=None) for problem in problems)  # of one song among several
+    problems = tuple(problem._replace(span=None) for problem in problems)  # of one song among several
     if has_errors(problems):
         return None, problems
     document = laid.document

@@ -1,7 +1,5 @@
 """Convert lengths and define shapes on paper. Everything is in points (1/72 inch), x right, y down from top left."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from fractions import Fraction
@@ -78,7 +76,7 @@ class Rect(NamedTuple):
         """The y of the lower edge."""
         return self.y + self.height
 
-    def overlaps(self, other: Rect, slack: float = 0.0) -> bool:
+    def overlaps(self, other: "Rect", slack: float = 0.0) -> bool:
         """Return whether the two share more than `slack` points in both directions."""
         return (
             min(self.right, other.right) - max(self.x, other.x) > slack

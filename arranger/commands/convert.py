@@ -62,7 +62,7 @@ def run(options: argparse.Namespace) -> int:
     status = each(sheets, make)
     sum_up(checks, len(sheets), assumed)
     if options.part and songs:
-        wishes = parsers()[0].parse_args(["part", *(["--force"] if options.force else []), "--", *songs])
+        wishes = parsers(["part"])[0].parse_args(["part", *(["--force"] if options.force else []), "--", *songs])
         status = max(status, run_part(wishes))
     return status
 

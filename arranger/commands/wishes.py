@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -95,8 +94,8 @@ def _with_options(player: Player, options: argparse.Namespace) -> Player:
     if _given(options, "easy"):
         if changes.get("suspensions") or "octaves" in changes:
             raise Refused(("--easy has no suspensions and no octave lines", "leave --suspensions and --octaves out"))
-        return replace(player, **changes | EASY)
-    return replace(player, **changes | {what: EASY[what] for what in without})
+        return player._replace(**changes | EASY)
+    return player._replace(**changes | {what: EASY[what] for what in without})
 
 
 # What is typed after an option.

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import tomlkit
@@ -72,7 +71,7 @@ def chosen(day: Mapping[str, Any], settings: str, fonts: tuple[str, ...]) -> Day
     easy = day.get("easy") is True
     if easy:
         changes |= EASY
-    player = replace(player, **changes)
+    player = player._replace(**changes)
     return DayChoices(wishes_of_player(player, easy=easy, fonts=fonts), problems, _shown(player))
 
 

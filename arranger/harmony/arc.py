@@ -170,7 +170,7 @@ def _with_band(section: Section, plan: SectionPlan) -> Section:
     """Return a section in which those play who play with the keys when it is drawn: a remark may say who."""
     if section.facts.band == plan.band:
         return section
-    return replace(section, facts=replace(section.facts, band=plan.band))
+    return replace(section, facts=section.facts._replace(band=plan.band))
 
 
 def _told(visits: Sequence[_Visit]) -> tuple[str, ...]:

@@ -92,7 +92,7 @@ def _bare_section(section: Section) -> Section:
 
 def _bare_facts(facts: Facts) -> Facts:
     """Return facts without what is played on, how, and whether lines lead from chord to chord."""
-    return replace(facts, sound=None, play=None, octaves=True)
+    return facts._replace(sound=None, play=None, octaves=True)
 
 
 def _bare_row(row: Row) -> Row:

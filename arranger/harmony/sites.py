@@ -65,7 +65,7 @@ def _kinds(key: Key, chord: Chord, tune: bool) -> tuple[Kind, ...]:
     if degree is None or chord.changes or quality not in ("", "m", "7") or keeps_third(chord, key):
         return ()
     if third_in_bass(chord):
-        return tuple(k for k in _kinds(key, replace(chord, bass=None), tune) if k == "sus2")
+        return tuple(k for k in _kinds(key, chord._replace(bass=None), tune) if k == "sus2")
     if chord.bass_name.pitch_class != chord.root.pitch_class:
         return ()
     if key.minor and not (tune and quality == "m"):

@@ -5,8 +5,6 @@ first subset of a text face (ASCII and the signs of chords), so that the finishe
 most songs.
 """
 
-from __future__ import annotations
-
 import pickle
 import re
 import struct
@@ -47,15 +45,22 @@ CHARACTERS = 0x110000  # all that Unicode has room for
 
 
 class _Widths(dict[str, float]):
-    """Advance widths of a face by character, per unit of size; without a glyph, that of the sign for a missing one."""
+    """Advance widths of a face by character, per unit of size; without a glyph, that of the sign for a missing one.
+
+    Those are here that were asked for: few of a face's characters are.
+    """
 
     def __init__(self, face: TTFontFace) -> None:
-        super().__init__((chr(code), width / 1000) for code, width in face.charWidths.items())
-        self.default = face.defaultWidth / 1000
-        self[NO_BREAK_SPACE] = self.get(" ", 0.0)
+        super().__init__()
+        self._by_code: Mapping[int, float] = face.charWidths
+        self._default: float = face.defaultWidth
 
     def __missing__(self, character: str) -> float:
-        width = self[character] = 0.0 if is_invisible(character) else self.default
+        if character == NO_BREAK_SPACE:
+            found = self._by_code.get(ord(" "), 0.0)
+        else:
+            found = self._by_code.get(ord(character), 0.0 if is_invisible(character) else self._default)
+        width = self[character] = found / 1000
         return width
 
 
@@ -107,6 +112,7 @@ def _parsed(path: str, name: str) -> TTFontFace:
             vars(face).update(pickle.loads(content), _ttf_data=data)  # trusted as the program is: see `kept`
             return face
     face = TTFontFace(BytesIO(data))
+    del face.glyphToChar  # large, and wanted only while a font is parsed
     parts = {part: value for part, value in vars(face).items() if part not in ("_ttf_data", "_pdfScale")}
     keep(name, made_of, pickle.dumps(parts))
     return face

@@ -3,8 +3,6 @@
 The same document gives the same bytes: nothing depends on the time, on names of files or on the order of sets.
 """
 
-from __future__ import annotations
-
 import zlib
 from bisect import bisect_left
 from collections import defaultdict

@@ -3,8 +3,6 @@
 A row is understood without what stands round it: no meter, no place in the file. Equal rows are parsed once a process.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """Drones: notes that stay in the right hand through a section, read, found in its key, and held against its chords."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import NamedTuple

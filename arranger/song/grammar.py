@@ -6,8 +6,6 @@ tells the words apart (`m`, `min`, `-` are all `m`), and each pair of a kind and
 `theory.qualities`, with what has to be changed in it.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from collections.abc import Iterable, Iterator
@@ -120,7 +118,7 @@ class SpelledChord(NamedTuple):
     kind: str
     number: str
     suspension: str
-    changes: Changes
+    changes: "Changes"
     bass: str | None
 
 

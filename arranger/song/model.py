@@ -5,12 +5,10 @@ otherwise. Every node carries the span of the text that caused it; spans are not
 another the nodes of what it takes (chord rows, words, pickup) carry the spans of the model's text.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from arranger.text.source import NOWHERE, Source, Span
 from arranger.theory.chord import Chord
@@ -121,8 +119,7 @@ class Drone:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-@dataclass(frozen=True, slots=True)
-class BandChange:
+class BandChange(NamedTuple):
     """Who stops and who comes in, as a remark of the roadmap or a cue says it (see `song.players`).
 
     Attributes:
@@ -142,8 +139,7 @@ class BandChange:
     back: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """What holds in a section, resolved: the section's own facts, then its model's, then the header's."""
 
     key: Key
@@ -160,8 +156,7 @@ class Facts:
     drone: Drone | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Pin:
+class Pin(NamedTuple):
     """One note of a right hand fixed by the writer; `octave` is None where any place will do."""
 
     name: NoteName

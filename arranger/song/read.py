@@ -3,8 +3,6 @@
 Where nothing else can have been meant, `mended` puts the text right.
 """
 
-from __future__ import annotations
-
 import re
 from typing import NamedTuple
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -147,9 +147,8 @@ def times_played(bars: tuple[Bar, ...]) -> list[int]:
     return played
 
 
-@dataclass(slots=True)
 class SectionDraft:
-    """A section while it is put together.
+    """A section while it is put together. Mutable.
 
     Attributes:
         name: with `span`.
@@ -161,16 +160,16 @@ class SectionDraft:
         closing: cues after the last row.
     """
 
-    name: str
-    span: Span
-    facts: dict[str, Any] = field(default_factory=dict)
-    spans: dict[str, Span] = field(default_factory=dict)
-    rows: list[Row] = field(default_factory=list)
-    places: list[list[Places]] = field(default_factory=list)
-    sung: list[tuple[SongLine, tuple[SongText, ...]]] = field(default_factory=list)
-    without_words: bool = False
-    closing: tuple[SongText, ...] = ()
-    broken: bool = False
+    def __init__(self, name: str, span: Span) -> None:
+        self.name, self.span = name, span
+        self.facts: dict[str, Any] = {}
+        self.spans: dict[str, Span] = {}
+        self.rows: list[Row] = []
+        self.places: list[list[Places]] = []
+        self.sung: list[tuple[SongLine, tuple[SongText, ...]]] = []
+        self.without_words = False
+        self.closing: tuple[SongText, ...] = ()
+        self.broken = False
 
     def take_fact(self, line: SongLine, problems: Problems) -> None:
         """Read one fact; a second of its name is an error."""
@@ -185,13 +184,13 @@ class SectionDraft:
             self.facts[line.word] = value
 
 
-@dataclass(slots=True)
 class _RowDraft:
-    bars: tuple[Bar, ...]
-    cues: tuple[SongText, ...]
-    span: Span
-    words: list[SungLine] = field(default_factory=list)
-    notes: dict[str, NoteLine] = field(default_factory=dict)
+    """A row of chords while what is written below it is read. Mutable."""
+
+    def __init__(self, bars: tuple[Bar, ...], cues: tuple[SongText, ...], span: Span) -> None:
+        self.bars, self.cues, self.span = bars, cues, span
+        self.words: list[SungLine] = []
+        self.notes: dict[str, NoteLine] = {}
 
     def row(self, bars: tuple[Bar, ...]) -> Row:
         change = last_change(self.cues)

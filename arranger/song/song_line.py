@@ -1,7 +1,5 @@
 """One line of a song's file, taken apart into its first word and what follows; nothing of it is understood yet."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from arranger.text.source import Span

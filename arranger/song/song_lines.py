@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, Literal
 
@@ -278,22 +277,21 @@ _FIRST_WORD = re.compile(r"([^\W\d_]+)(?=[\s|:=]|$)")
 _INDENTED = 20  # characters in which a remark's sign is looked for
 
 
-@dataclass(slots=True)
 class SectionLines:
     """A section's name with its place, and its lines. Filled while the file is read."""
 
-    name: str
-    span: Span
-    lines: list[SongLine] = field(default_factory=list)
+    def __init__(self, name: str, span: Span) -> None:
+        self.name, self.span = name, span
+        self.lines: list[SongLine] = []
 
 
-@dataclass(slots=True)
 class FileLines:
     """The lines before the first section, and the sections. Filled while the file is read."""
 
-    header: list[SongLine] = field(default_factory=list)
-    sections: list[SectionLines] = field(default_factory=list)
-    titled: bool = False  # a line that is likely the title was told
+    def __init__(self) -> None:
+        self.header: list[SongLine] = []
+        self.sections: list[SectionLines] = []
+        self.titled = False  # a line that is likely the title was told
 
 
 def split_lines(source: Source, problems: Problems) -> FileLines:
@@ -325,12 +323,12 @@ def split_lines(source: Source, problems: Problems) -> FileLines:
     return found
 
 
-_HEADING = re.compile(r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s*")
+_HEADING = r"\s*(#+[ \t]*([^\W\d_-]+)(?:[ \t]*[0-9]{1,2})?[ \t]*:?)\s*"  # a text, compiled when first used
 
 
 def _heading(text: str, start: int) -> Span | None:
     """Return whether a remark is no more than what sections are called."""
-    match = _HEADING.fullmatch(text) if "#" in text[:_INDENTED] else None
+    match = re.fullmatch(_HEADING, text) if "#" in text[:_INDENTED] else None
     if match is None or match[2].casefold() not in load("arranger.habits.unknown_lines").SECTION_NAMES:
         return None
     return Span(start + match.start(1), start + match.end(1))

@@ -129,7 +129,7 @@ def _moved_to_order(found: Iterable[Diagnostic], places: Sequence[_Put]) -> list
         fix = one.fix
         if fix is not None:
             fix = fix._replace(span=Span(fix.span.start + shift, fix.span.end + shift))
-        moved.append(replace(one, span=span, fix=fix))
+        moved.append(one._replace(span=span, fix=fix))
     return moved
 
 

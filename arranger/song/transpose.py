@@ -39,7 +39,7 @@ def _moved_section(section: Section, whole: Transposition) -> Section:
     new = whole.key(old)
     # The section's own keys give its spelling: a key of too many sharps becomes its twin, and its chords with it.
     by = Transposition(old, new)
-    facts = replace(section.facts, key=new, drone=moved_drone(section.facts.drone, by))
+    facts = section.facts._replace(key=new, drone=moved_drone(section.facts.drone, by))
     return replace(section, facts=facts, rows=moved_rows(section.rows, by, whole.semitones))
 
 

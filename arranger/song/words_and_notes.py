@@ -4,8 +4,6 @@
 chords above (equal rows once a process), then its bars are laid against the bars there.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace

@@ -33,8 +33,7 @@ HOLD = "hold"
 ROLL = "roll"  # the sign of a chord that is broken from its lowest key up
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenHead:
+class WrittenHead(NamedTuple):
     """A pitch of a note or chord, as staves can show it.
 
     Attributes:
@@ -98,8 +97,7 @@ class WrittenNote:
         return any(not head.tied_back for head in self.heads)
 
 
-@dataclass(frozen=True, slots=True)
-class NotatedBar:
+class NotatedBar(NamedTuple):
     """A bar in note values: the voice of each staff fills it exactly; `pad` is empty where no pad has keys."""
 
     meter: Meter
@@ -337,7 +335,7 @@ def _with_signs(notes: Sequence[WrittenNote], key: Key) -> tuple[WrittenNote, ..
     for note in notes:
         signs = [None if head.tied_back else sign_of(head.pitch, key, before) for head in note.heads]
         if any(sign is not None for sign in signs):
-            heads = tuple(replace(head, sign=sign) for head, sign in zip(note.heads, signs, strict=True))
+            heads = tuple(head._replace(sign=sign) for head, sign in zip(note.heads, signs, strict=True))
             note = replace(note, heads=heads)
         found.append(note)
     return tuple(found)

@@ -4,11 +4,8 @@ A bar is felt in groups of beats (`harmony.patterns`): a value may run over a be
 end of a group where it fills whole groups, so that the beats can be seen. Common practice, no source.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
@@ -46,8 +43,7 @@ class Value(NamedTuple):
     tuplet: tuple[int, int] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(NamedTuple):
     """Where the groups and the beats of a bar begin, in quarters from its start; the last of each is its end."""
 
     groups: tuple[Fraction, ...]

@@ -3,11 +3,8 @@
 Style: lower case, no full stop, "expected X, found Y"; hints apart.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from arranger.text.source import Source, Span
@@ -26,8 +23,7 @@ class Fix(NamedTuple):
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Diagnostic:
+class Diagnostic(NamedTuple):
     """One problem: where it is, what was found, and what would be right there (`hints`, most likely first).
 
     `code` is a stable word with hyphens (`unknown-section`). `span` is None where no place in the text is meant. `fix`

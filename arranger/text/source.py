@@ -1,20 +1,18 @@
 """Hold a text that was read, and find the offset, line and column of places in it."""
 
-from __future__ import annotations
-
 import unicodedata
 from bisect import bisect_right
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Span:
+class Span(NamedTuple):
     """A stretch of a source's text: offsets in characters, `start` included, `end` not."""
 
     start: int
     end: int
 
-    def to(self, other: Span) -> Span:
+    def to(self, other: "Span") -> "Span":
         """Return the span from the start of this one to the end of the other."""
         return Span(self.start, other.end)
 
@@ -42,12 +40,12 @@ class Source:
         object.__setattr__(self, "_starts", tuple(starts))
 
     @classmethod
-    def of(cls, name: str, text: str) -> Source:
+    def of(cls, name: str, text: str) -> "Source":
         """Make a source of raw text: without a byte-order mark, line ends as one newline, normalised to NFC."""
         return cls(name, unicodedata.normalize("NFC", cls.typed(name, text).text))
 
     @classmethod
-    def typed(cls, name: str, text: str) -> Source:
+    def typed(cls, name: str, text: str) -> "Source":
         """Make a source of raw text as it was typed: without a byte-order mark, line ends as one newline."""
         return cls(name, text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n"))
 

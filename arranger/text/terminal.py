@@ -39,8 +39,9 @@ def quoted(name: str) -> str:
 
 # Colours of the terminal (ECMA-48, 8.3.117: select graphic rendition). What is said does not depend on them.
 _BOLD, _RED, _YELLOW, _FAINT, _PLAIN = "\x1b[1m", "\x1b[1;31m", "\x1b[1;33m", "\x1b[2m", "\x1b[0m"
-_HEAD = re.compile(r"(?P<place>.*?: )?(?P<severity>error|warning)(?P<code> [a-z0-9-]+)?(?=: )", re.S)
-_MARK = re.compile(r" *\^+")
+# Texts, compiled when first used: most messages go where there are no colours.
+_HEAD = r"(?s)(?P<place>.*?: )?(?P<severity>error|warning)(?P<code> [a-z0-9-]+)?(?=: )"
+_MARK = r" *\^+"
 
 
 def coloured(message: str) -> str:
@@ -55,11 +56,11 @@ def coloured(message: str) -> str:
 def _coloured_line(line: str) -> str:
     if line.startswith("  hint: "):
         return f"{_FAINT}{line}{_PLAIN}"
-    if _MARK.fullmatch(line):
+    if re.fullmatch(_MARK, line):
         return f"{_RED}{line}{_PLAIN}"
     if line.startswith("arranger: "):
         return f"{_BOLD}arranger:{_PLAIN}{line[9:]}"
-    head = _HEAD.match(line)
+    head = re.match(_HEAD, line)
     if head is None or line.startswith(" "):
         return line
     place, severity = head["place"] or "", head["severity"]

@@ -1,8 +1,5 @@
 """Define a chord: a root, a row of the table of qualities, what is changed in it, and a bass."""
 
-from __future__ import annotations
-
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -42,8 +39,7 @@ def _names(root: NoteName, members: tuple[Interval, ...]) -> tuple[NoteName, ...
     return tuple([i.above(root) for i in members])
 
 
-@dataclass(frozen=True, slots=True)
-class Chord:
+class Chord(NamedTuple):
     """A chord as named. `bass` is None where no bass is written (the root is meant)."""
 
     root: NoteName
@@ -90,16 +86,16 @@ class Chord:
     def __str__(self) -> str:
         return f"{self.root}{self.suffix}{f'/{self.bass}' if self.bass else ''}"
 
-    def moved(self, transposition: Transposition) -> Chord:
+    def moved(self, transposition: Transposition) -> "Chord":
         """Transpose the root and the bass; a name that would need a double accidental is simplified.
 
         A bass that is a member keeps the member's spelling above the new root.
         """
         root = transposition.name(self.root)
         if self.bass is None:
-            return replace(self, root=root)
+            return self._replace(root=root)
         member = self.interval_of(self.bass)
         bass = transposition.name(self.bass)
         if member is not None and member.above(self.root) == self.bass and abs(member.above(root).alter) <= 1:
             bass = member.above(root)
-        return replace(self, root=root, bass=bass)
+        return self._replace(root=root, bass=bass)

@@ -1,7 +1,5 @@
 """Measure intervals in letters and in semitones: a major third is degree 3, 4 semitones."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -18,7 +16,7 @@ class Interval(NamedTuple):
     semitones: int
 
     @classmethod
-    def parse(cls, text: str) -> Interval:
+    def parse(cls, text: str) -> "Interval":
         """Read a chord degree: `3` is major, `b3` minor, `#11` raised.
 
         >>> Interval.parse("b7")

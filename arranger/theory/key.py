@@ -1,7 +1,5 @@
 """Define the thirty keys, major and minor; spell notes in a key; move notes from key to key."""
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 from typing import NamedTuple
@@ -44,7 +42,7 @@ class Key(NamedTuple):
     minor: bool = False
 
     @classmethod
-    def parse(cls, text: str) -> Key:
+    def parse(cls, text: str) -> "Key":
         """Read `D`, `Dm`, `D minor`, `B♭ major`.
 
         Raises:
@@ -72,7 +70,7 @@ class Key(NamedTuple):
         return _scale(self.tonic, self.minor)
 
     @property
-    def relative(self) -> Key:
+    def relative(self) -> "Key":
         """The minor key of a major one's signature, and the reverse."""
         return Key(self.scale[2], False) if self.minor else Key(self.scale[5], True)
 
@@ -93,7 +91,7 @@ class Key(NamedTuple):
         low = self.signature - (3 if self.minor else 4)
         return next(n for n in map(NoteName.at_fifths, range(low, low + 12)) if n.pitch_class == pitch_class)
 
-    def enharmonic(self) -> Key | None:
+    def enharmonic(self) -> "Key | None":
         """Return the key of the same sound with the fewest signs in its signature, if it is another one that exists."""
         others = [Key(NoteName.at_fifths(self.tonic.fifths + shift), self.minor) for shift in (-12, 12)]
         near = [k for k in others if k.exists and abs(k.signature) < abs(self.signature)]

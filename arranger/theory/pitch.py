@@ -3,8 +3,6 @@
 Octaves are scientific: middle C is C4, MIDI number 60 (published as the "ISO system" in Open Music Theory, "Pitches").
 """
 
-from __future__ import annotations
-
 import re
 from typing import NamedTuple
 
@@ -34,7 +32,7 @@ class NoteName(NamedTuple):
     alter: int = 0
 
     @classmethod
-    def parse(cls, text: str) -> NoteName:
+    def parse(cls, text: str) -> "NoteName":
         """Read `F#`, `Bb`, `C##`, `E♭`.
 
         Raises:
@@ -61,7 +59,7 @@ class NoteName(NamedTuple):
         return FIFTHS[self.letter] + 7 * self.alter
 
     @classmethod
-    def at_fifths(cls, place: int) -> NoteName:
+    def at_fifths(cls, place: int) -> "NoteName":
         """Return the name at a place on the line of fifths; the inverse of `fifths`.
 
         >>> str(NoteName.at_fifths(6)), str(NoteName.at_fifths(-2))
@@ -70,7 +68,7 @@ class NoteName(NamedTuple):
         alter, index = divmod(place + 1, 7)
         return cls("FCGDAEB"[index], alter)
 
-    def simplest(self) -> NoteName:
+    def simplest(self) -> "NoteName":
         """Return the enharmonic name with at most one accidental; names that have one or none stay as they are.
 
         >>> str(NoteName("B", -2).simplest()), str(NoteName("E", 1).simplest())
@@ -85,7 +83,7 @@ class NoteName(NamedTuple):
             place += 12
         return NoteName.at_fifths(place)
 
-    def plain(self) -> NoteName:
+    def plain(self) -> "NoteName":
         """Return the name by which a player looks for the key: a letter alone for every white one.
 
         >>> str(NoteName("F", -1).plain()), str(NoteName("E", 2).plain()), str(NoteName("G", -1).plain())
@@ -105,7 +103,7 @@ class Pitch(NamedTuple):
     octave: int
 
     @classmethod
-    def parse(cls, text: str) -> Pitch:
+    def parse(cls, text: str) -> "Pitch":
         """Read `F#4`.
 
         Raises:
@@ -117,7 +115,7 @@ class Pitch(NamedTuple):
         return cls(NoteName(match[1], _ACCIDENTALS[match[2] or ""]), int(match[3]))
 
     @classmethod
-    def at(cls, midi: int, name: NoteName) -> Pitch:
+    def at(cls, midi: int, name: NoteName) -> "Pitch":
         """Spell a MIDI number with a name.
 
         Raises:
@@ -136,7 +134,7 @@ class Pitch(NamedTuple):
         """The MIDI number; middle C is 60."""
         return 12 * (self.octave + 1) + NATURAL[self.name.letter] + self.name.alter
 
-    def plain(self) -> Pitch:
+    def plain(self) -> "Pitch":
         """Return the same key by its plain name, in the octave of that name.
 
         >>> str(Pitch.parse("Cb4").plain())

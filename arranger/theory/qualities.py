@@ -7,15 +7,12 @@ after Harte et al., ISMIR 2005), MusicXML 4.0 `kind-value`, music21's CHORD_TYPE
 below those are common practice, no source, but for what music21 also has.
 """
 
-from __future__ import annotations
-
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from arranger.theory.interval import Interval
 
 
-@dataclass(frozen=True, slots=True)
-class Quality:
+class Quality(NamedTuple):
     """A row of the table.
 
     `name` is printed after the root; what follows its first `raised` characters is raised in print. `degrees` has the

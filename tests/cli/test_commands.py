@@ -562,9 +562,17 @@ def test_help_names_every_option(run, command):
     assert max(map(len, out.splitlines())) <= 88
 
 
+@pytest.mark.parametrize("command", parsers()[1])
+def test_a_command_made_alone_is_as_among_all(command):
+    whole, alone = parsers(), parsers([command])
+    assert list(alone[1]) == [command]
+    assert alone[1][command].known == whole[1][command].known
+    assert alone[1][command].format_help() == whole[1][command].format_help()
+
+
 def test_help_of_the_whole(run):
     status, out, _ = run("--help")
-    assert status == 0
+    assert (status, out) == (0, parsers()[0].format_help())
     assert all(re.search(rf"^    {command}(?: |$)", out, re.MULTILINE) for command in parsers()[1])
     assert run() == (2, out, "")
 

@@ -114,12 +114,12 @@ def copy_of(model: Section, index: int, key: str, level: str | None) -> Section:
         replace(r, bars=tuple(replace(b, marks=tuple(map(mark, b.marks))) for b in r.bars)) for r in model.rows
     )
     dynamic = Dynamic(level, level) if level else None
-    facts = replace(model.facts, key=Key.parse(key), dynamic=dynamic)
+    facts = model.facts._replace(key=Key.parse(key), dynamic=dynamic)
     return Section(f"copy in {key}", facts, rows, like=model.name, model=index)
 
 
 def song(sections: Sequence[Section], roadmap: Sequence[Step] = (), band: Sequence[str] = ("bass",)) -> Song:
-    sections = [replace(s, facts=replace(s.facts, band=tuple(band))) for s in sections]
+    sections = [replace(s, facts=s.facts._replace(band=tuple(band))) for s in sections]
     facts = sections[0].facts
     steps = tuple(roadmap) or tuple(Step(i) for i in range(len(sections)))
     return Song(

@@ -233,7 +233,7 @@ def test_when(tempo: int, meter: Meter, starts: list[str]) -> None:
 
 def test_six_eight_ends_on_five_and_six() -> None:
     song = songs.one("C", "C | F | G | C", meter=Meter(6, 8))
-    facts = replace(song.sections[0].facts, tempo=Tempo("dotted 50", 50, Fraction(3, 2)))
+    facts = song.sections[0].facts._replace(tempo=Tempo("dotted 50", 50, Fraction(3, 2)))
     found = part(replace(song, sections=(replace(song.sections[0], facts=facts),)), EVERY)
     assert [str(n.start) for n in found.sections[0].octaves[0].notes] == ["2", "5/2"]
 
@@ -260,6 +260,6 @@ def test_none_is_none() -> None:
 
 def test_free_time_has_no_fills() -> None:
     song = songs.one("C", "C | F | G | C", tempo=None)
-    facts = replace(song.sections[0].facts, tempo=Tempo("free", None))
+    facts = song.sections[0].facts._replace(tempo=Tempo("free", None))
     found = part(replace(song, sections=(replace(song.sections[0], facts=facts),)), EVERY)
     assert found.sections[0].octaves == ()

@@ -20,7 +20,7 @@ SPLIT = Sound("pad / piano split C4", "split", ("pad", "piano"), Pitch.parse("C4
 def pads(bars: str, sound: Sound | None = SPLIT, split: int | None = None) -> list[tuple[str, int]]:
     song = songs.one("C", bars)
     section = song.sections[0]
-    song = replace(song, sections=(replace(section, facts=replace(section.facts, sound=sound)),))
+    song = replace(song, sections=(replace(section, facts=section.facts._replace(sound=sound)),))
     found, _ = arranged(song, replace(PLAIN, split=split))
     assert found is not None
     return [(str(n.pitch.name), n.bar) for n in found.sections[0].pad]
@@ -60,7 +60,7 @@ def test_what_may_lie_over_a_chord(note: str, chord: str, allowed: bool) -> None
 def test_the_pad_lies_in_its_own_part_of_the_keyboard() -> None:
     song = songs.one("C", "C | G | Am | F")
     section = song.sections[0]
-    song = replace(song, sections=(replace(section, facts=replace(section.facts, sound=SPLIT)),))
+    song = replace(song, sections=(replace(section, facts=section.facts._replace(sound=SPLIT)),))
     found, _ = arranged(song, PLAIN)
     assert found is not None
     assert all(48 <= n.pitch.midi < 60 for n in found.sections[0].pad)
@@ -78,7 +78,7 @@ def test_every_held_note_may_be_held_until_it_changes() -> None:
     bars = "C | G | Am | F | E7 | Am | Fm | C | D7 | G7"
     song = songs.one("C", bars)
     section = song.sections[0]
-    song = replace(song, sections=(replace(section, facts=replace(section.facts, sound=SPLIT)),))
+    song = replace(song, sections=(replace(section, facts=section.facts._replace(sound=SPLIT)),))
     found, _ = arranged(song, PLAIN)
     assert found is not None
     changes = sorted({n.bar for n in found.sections[0].pad})

@@ -14,7 +14,7 @@ from tests.harmony.songs import arranged
 
 
 def sounding(section: Section, text: str) -> Section:
-    return replace(section, facts=replace(section.facts, sound=Sound(text, "single", (text,))))
+    return replace(section, facts=section.facts._replace(sound=Sound(text, "single", (text,))))
 
 
 def test_the_last_long_chord_before_the_section() -> None:
@@ -71,5 +71,5 @@ def test_manner_by_default(meter: Meter, tempo: int, level: str, band: tuple[str
 
 def test_the_writer_s_manner_wins() -> None:
     song = songs.one("C", "C | F")
-    section = replace(song.sections[0], facts=replace(song.sections[0].facts, play=SongText("rolled, very free")))
+    section = replace(song.sections[0], facts=song.sections[0].facts._replace(play=SongText("rolled, very free")))
     assert manner(song, section, plan_arc(song, songs.TODAY).plans[0]) == "rolled, very free"

@@ -53,7 +53,7 @@ def test_the_way_back_to_the_key_of_the_song_is_told_too() -> None:
 )
 def test_dynamics_that_change_have_a_hairpin(text: str, told: str, lines: tuple[float, float]) -> None:
     section = songs.section("A", "C", [("| C | F |",)])
-    section = replace(section, facts=replace(section.facts, dynamic=Dynamic(text, None)))
+    section = replace(section, facts=section.facts._replace(dynamic=Dynamic(text, None)))
     document = laid(songs.arranged(songs.song("Swell", [section])))
     upper, lower = [item for item in document.pages[0].items if isinstance(item, Line) and item.role == "hairpin"]
     gaps = sorted((x, y) for line in (upper, lower) for x, y in ((line.x1, line.y1), (line.x2, line.y2)))

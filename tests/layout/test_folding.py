@@ -155,7 +155,7 @@ def test_another_key_manner_hand_or_hook_is_drawn() -> None:
     higher = replace(part.chords[0], right=part.chords[0].right[1:])
     hook = NoteLine(((Note(Pitch.parse("G4"), Fraction(0), Fraction(1)),),))
     others = [
-        (replace(section, facts=replace(section.facts, key=arrangement.key.parse("D"))), part),
+        (replace(section, facts=section.facts._replace(key=arrangement.key.parse("D"))), part),
         (section, part._replace(play="quarters")),
         (section, part._replace(chords=(higher, *part.chords[1:]))),
         (replace(section, rows=(replace(section.rows[0], hook=hook), section.rows[1])), part),

@@ -44,7 +44,7 @@ def test_symbols_are_printed_as_musicians_write_them(text: str, printed: str) ->
 
 def test_changes_are_raised_in_parentheses() -> None:
     changes = (Change("alter", Interval.parse("b9")), Change("alter", Interval.parse("#11")))
-    assert shown(replace(chord("G7"), changes=changes)) == "G^7(♭9 ♯11)"
+    assert shown(chord("G7")._replace(changes=changes)) == "G^7(♭9 ♯11)"
 
 
 def test_raised_figures_are_smaller_and_higher() -> None:

@@ -148,7 +148,7 @@ def shown(notes: tuple[WrittenNote, ...]) -> str:
 
 def bars_of(*rows: str, meter: Meter = COMMON) -> tuple[Arrangement, tuple[NotatedBar, ...]]:
     plain = section("Verse", "C", rows, meter)
-    made = arranged_song(song([replace(plain, facts=replace(plain.facts, octaves=False))]))[0]
+    made = arranged_song(song([replace(plain, facts=plain.facts._replace(octaves=False))]))[0]
     assert made is not None
     return made, written_bars(made)
 

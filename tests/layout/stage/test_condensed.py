@@ -173,7 +173,7 @@ def test_facts_that_go_on_are_not_told_again() -> None:
     made = [songs.section(name, "D", [(f"| {chord} | A |",)]) for name, chord in (("A", "D"), ("B", "G"))]
     sections = gathered(songs.song("A", made, [Step(0), Step(1)]))
     assert "held" not in [text for section in sections for text in told(section)]
-    fast = replace(made[1], facts=replace(made[1].facts, play=Fact("eighths")))
+    fast = replace(made[1], facts=made[1].facts._replace(play=Fact("eighths")))
     sections = gathered(songs.song("A", [made[0], fast], [Step(0), Step(1), Step(0)]))
     assert "held" in told(sections[0]) and "eighths" in told(sections[1])
 

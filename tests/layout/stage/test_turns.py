@@ -29,7 +29,7 @@ def section(name: str, row: str, play: str = "held", tempo: int = 60) -> Section
         _with_manner(bar, text) for bar, text in zip(made.rows[0].bars, row.strip("|").split("|"), strict=True)
     )
     rows = (replace(made.rows[0], bars=bars),)
-    return replace(made, rows=rows, facts=replace(made.facts, play=Fact(play)))
+    return replace(made, rows=rows, facts=made.facts._replace(play=Fact(play)))
 
 
 def _with_manner(bar: Bar, text: str) -> Bar:
