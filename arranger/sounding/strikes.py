@@ -12,7 +12,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from math import lcm
 from typing import NamedTuple
 
 from arranger.harmony.manners import may_hold
@@ -21,6 +20,7 @@ from arranger.harmony.patterns import pattern
 from arranger.harmony.strokes import STOPPED, BarInTime, Struck, all_struck, struck, written_bar
 from arranger.harmony.voicings import OCTAVE
 from arranger.sounding.model import SoundingNote, SoundingPart
+from arranger.sounding.note_values import common_scale, in_ticks
 from arranger.text.source import NOWHERE
 from arranger.theory.pitch import Pitch
 
@@ -58,11 +58,11 @@ def hand_of(note: SoundingNote) -> str:
 def in_order(notes: Iterable[SoundingNote]) -> list[SoundingNote]:
     """Return notes in order of start, part (right, left, octaves, pad) and pitch."""
     notes = list(notes)
-    scale = lcm(*{note.start.denominator for note in notes})  # whole numbers are compared sooner than fractions
+    scale = common_scale([time for note in notes for time in (note.start, note.length)])
 
-    def place(note: SoundingNote) -> tuple[int, int, int, Fraction]:
-        start = note.start.numerator * (scale // note.start.denominator)
-        return start, ORDER.index(note.part), note.pitch.midi, note.length
+    def place(note: SoundingNote) -> tuple[int, int, int, int]:
+        start, length = in_ticks(note.start, scale), in_ticks(note.length, scale)
+        return start, ORDER.index(note.part), note.pitch.midi, length
 
     return sorted(notes, key=place)
 
@@ -70,14 +70,18 @@ def in_order(notes: Iterable[SoundingNote]) -> list[SoundingNote]:
 def ended(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:
     """Return notes in order, each ended where its hand strikes its key again; of two at once the longer stays."""
     found: list[SoundingNote | None] = []
-    last: dict[tuple[str, int], int] = {}  # the place in `found` of the last note of each hand's key
-    for note in in_order(notes):
-        key = hand_of(note), note.pitch.midi
-        before = found[last[key]] if key in last else None
-        if before is not None and before.end > note.start:
-            earlier = replace(before, length=note.start - before.start) if before.start < note.start else None
-            found[last[key]] = earlier
-        last[key] = len(found)
+    last: dict[
+        tuple[str, int], tuple[int, int, int]
+    ] = {}  # of each hand's key: its place in `found`, its start and end
+    ordered = in_order(notes)
+    scale = common_scale([time for note in ordered for time in (note.start, note.length)])
+    for note in ordered:
+        key, start = (hand_of(note), note.pitch.midi), in_ticks(note.start, scale)
+        place, begun, until = last.get(key, (0, start, start))
+        before = found[place] if until > start else None
+        if before is not None:
+            found[place] = replace(before, length=note.start - before.start) if begun < start else None
+        last[key] = len(found), start, start + in_ticks(note.length, scale)
         found.append(note)
     return tuple(note for note in found if note is not None)
 
