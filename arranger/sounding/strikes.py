@@ -92,17 +92,19 @@ class WrittenClock:
     def __init__(self, arrangement: Arrangement) -> None:
         self.bars = [bar.at for bar in arrangement.bars]
         self.heard = arrangement.heard
-        self.begins = [heard.at for heard in arrangement.heard]
+        # As floats, which are found much sooner: two times of a song are far more apart than a float's last place.
+        self._bars = list(map(float, self.bars))
+        self._begins = [float(heard.at) for heard in arrangement.heard]
         self._swung = [_is_swung(arrangement, bar) for bar in arrangement.bars]
         self._any_swung = any(self._swung)
 
     def bar(self, at: Fraction) -> int:
         """Return the index of the bar that is heard at a moment."""
-        return max(bisect_right(self.bars, at) - 1, 0)
+        return max(bisect_right(self._bars, float(at)) - 1, 0)
 
     def chord(self, at: Fraction) -> Heard | None:
         """Return the chord that is heard at a moment; None in a silence."""
-        index = bisect_right(self.begins, at) - 1
+        index = bisect_right(self._begins, float(at)) - 1
         if index < 0 or self.heard[index].at + self.heard[index].length <= at:
             return None
         return self.heard[index]
@@ -216,12 +218,12 @@ def _without_lines(hands: Iterable[SoundingNote], lines: list[_Line]) -> Iterato
             taken[-1] = taken[-1][0], max(taken[-1][1], line.end)
         else:
             taken.append((line.start, line.end))
-    starts = [start for start, _ in taken]
+    starts = [float(start) for start, _ in taken]
     for note in hands:
         if note.part != "right":
             yield note
             continue
-        first = bisect_right(starts, note.start)
+        first = bisect_right(starts, float(note.start))
         if first and taken[first - 1][1] > note.start:
             continue
         if first < len(taken) and taken[first][0] < note.end:
