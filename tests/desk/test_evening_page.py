@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -103,6 +104,24 @@ def test_put_together_by_mouse_saved_and_printed_as_the_command_does(opened, des
     opened.locator("#orders-list button", has_text="Harvest Supper").click()
     opened.wait_for_function("text => document.getElementById('text').value === text", arg=THREE)
     kept.unlink()
+
+
+def test_songs_are_still_found_where_an_order_is_saved_in_a_folder(opened, desk):
+    begin(opened)
+    opened.get_by_role("button", name="add Lanterns on the Harbour", exact=True).click()
+    opened.locator("#text").press_sequentially("\nsong ../elsewhere.song.txt\n")
+    (desk.folder / "spring").mkdir()
+    opened.keyboard.press("Control+s")
+    opened.fill("#save-name", "spring/harvest supper")
+    opened.click("#save-form button[type=submit]")
+    opened.wait_for_function("() => document.getElementById('saved').textContent.startsWith('saved: spring/')")
+    kept = (desk.folder / "spring" / "harvest supper.set.txt").read_text(encoding="utf-8")
+    assert opened.input_value("#text") == kept
+    assert "../lanterns.song.txt\n" in kept and "song ../elsewhere.song.txt\n" in kept
+    opened.wait_for_function("() => document.getElementById('order-list').innerText.includes('Lanterns')")
+    opened.locator("#order-list button", has_text="Lanterns").first.click()
+    opened.wait_for_function("() => document.getElementById('saved').textContent === 'saved: lanterns.song.txt'")
+    shutil.rmtree(desk.folder / "spring")
 
 
 def press_until(page, found, key="Tab", most=250):

@@ -37,9 +37,9 @@ function button(words, label, action) {
   return made;
 }
 
-// The path of a song of the folder from the running order's own place.
-export function fromOrder(name) {
-  const own = editor.named().split("/").slice(0, -1);
+// The path of a song of the folder from the place of a running order: its own, or another that it is saved in.
+export function fromOrder(name, from = editor.named()) {
+  const own = from.split("/").slice(0, -1);
   const parts = name.split("/");
   while (own.length && parts.length > 1 && own[0] === parts[0]) { own.shift(); parts.shift(); }
   return [...own.map(() => ".."), ...parts].join("/");
@@ -53,6 +53,16 @@ export function inFolder(file) {
     else if (part !== ".") parts.push(part);
   }
   return parts.join("/");
+}
+
+// The text as it is saved under a name: from another folder its songs have other paths. One from outside stays.
+export function textFor(name) {
+  const folder = (file) => file.split("/").slice(0, -1).join("/");
+  if (folder(name) === folder(editor.named())) return editor.value();
+  return order.withFiles(editor.value(), (file) => {
+    const inside = !file.startsWith("/") && inFolder(file);
+    return inside && fromOrder(inside) === file ? fromOrder(inside, name) : file;
+  });
 }
 
 const titleOf = (file) => facts[file]?.title || titles.get(inFolder(file))?.title || file;

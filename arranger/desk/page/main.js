@@ -281,11 +281,12 @@ export const leave = () => editor.value() === song.saved || !editor.value().trim
   || confirm(isOrder() ? "This running order is not saved. Leave it?" : "This song is not saved. Leave it?");
 
 export async function saveAs(name, version) {
-  const text = editor.value();
+  const text = isOrder() ? evening.textFor(name) : editor.value();
   const found = await store.save(name, text, version);
   if (found.conflict === undefined) {
     Object.assign(song, { name, version: found.version, saved: text });
     editor.nameIt(name);
+    if (text !== editor.value()) editor.change(0, editor.value().length, text);
     told();
   }
   return found;

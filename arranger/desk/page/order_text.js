@@ -99,6 +99,18 @@ function added(text, line) {
 export const withSong = (text, file) => added(text, written("song", file));
 export const withBreak = (text, words) => added(text, written("break", plain(words) || "break"));
 
+// Names the files of songs anew: `fileOf` gives for each what it is to be called. What else a line has stays as it is.
+export function withFiles(text, fileOf) {
+  const { lines, items } = divided(text);
+  for (const { at } of items) {
+    const file = valueOf(lines[at]);
+    if (wordOf(lines[at]) !== "song" || !file || fileOf(file) === file) continue;
+    const before = lines[at].slice(0, lines[at].lastIndexOf(file));
+    lines[at] = before + fileOf(file) + lines[at].slice(before.length + file.length);
+  }
+  return lines.join("\n");
+}
+
 // Puts a line of a song or a break in the place of the one that `is` it, at the end of its lines where none is; takes
 // it out where the line is null.
 function withLine(text, number, is, line) {
