@@ -113,6 +113,8 @@ def _parsed(path: str, name: str) -> TTFontFace:
             return face
     face = TTFontFace(BytesIO(data))
     del face.glyphToChar  # large, and wanted only while a font is parsed
+    seen: dict[tuple[int, int], tuple[int, int]] = {}
+    face.hmetrics = [seen.setdefault(pair, pair) for pair in face.hmetrics]  # half are alike: they are kept once
     parts = {part: value for part, value in vars(face).items() if part not in ("_ttf_data", "_pdfScale")}
     keep(name, made_of, pickle.dumps(parts))
     return face

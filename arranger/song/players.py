@@ -113,6 +113,12 @@ _IN = (
     r"(?s)(?P<who>\S.*?)"
     r"\s+(?:(?:(?:is|are|comes?|joins?)\s+)?(?:back\s+)?in(?:\s+again)?|(?:comes?\s+)?back|enters?|returns?)"
 )
+# A clause of these four (alone, all in, out, in) has one of these words by itself. Most remarks have none: then none of
+# the four is compiled.
+_TELLING = {
+    "alone", "only", "themselves", "itself", "just", "band", "out", "in", "everybody", "everyone", "tutti", "tacet",
+    "silent", "no", "without", "back", "enter", "enters", "return", "returns",
+}  # fmt: skip
 _LISTED = r"\s*(?:\band\b|\bor\b|\bnor\b|&|\+)\s*"
 _ARTICLE = r"^the\s+"
 LONGEST = 200  # characters of a cue that is looked at: those that change the band are short
@@ -148,6 +154,9 @@ def band_change(text: str) -> BandChange | None:
     found = BandChange()
     nameless: list[str] = []  # clauses without a verb: before a comma, it may come later: `bass, drums out`
     for clause in re.split(r"\s*[,;.!]\s*", text[:LONGEST].casefold().strip()):
+        if _TELLING.isdisjoint(clause.split()):
+            nameless.append(clause)
+            continue
         out, into = re.fullmatch(_OUT, clause), re.fullmatch(_IN, clause)
         if re.fullmatch(_ALONE, clause):
             found = BandChange(alone=True)

@@ -17,7 +17,7 @@ from arranger.harmony.model import Arrangement, ChordId, HeardBar
 from arranger.harmony.strokes import written_bar
 from arranger.late import load
 from arranger.song.model import Meter, Section
-from arranger.sounding.note_values import Grid, Value, beamed, grid_of, values
+from arranger.sounding.note_values import Grid, Value, beamed, common_scale, grid_of, in_ticks, values
 from arranger.sounding.staff_places import pad_staff, printable, sign_of, stems_up, step_of
 from arranger.text.source import NOWHERE, Span
 from arranger.theory.key import Key
@@ -216,12 +216,14 @@ def _never_played(arrangement: Arrangement, index: int) -> Iterator[tuple[BarKey
 
 def _by_bar(arrangement: Arrangement) -> list[tuple[list[_Sounding], list[_Sounding], list[_Sounding]]]:
     """Return the notes of the right hand, the left hand and the pad that sound in each bar."""
-    starts = [bar.at for bar in arrangement.bars]
+    notes = [_Sounding(n.start, n.end, n) for n in load("arranger.sounding.strikes").written_notes(arrangement)]
+    scale = common_scale([*(bar.at for bar in arrangement.bars), *(note.end for note in notes)])
+    starts = [in_ticks(bar.at, scale) for bar in arrangement.bars]
     found: list[tuple[list[_Sounding], list[_Sounding], list[_Sounding]]] = [([], [], []) for _ in starts]
-    for note in load("arranger.sounding.strikes").written_notes(arrangement):
-        sounding = _Sounding(note.start, note.end, note)
+    for sounding in notes:
+        note, end = sounding.note, in_ticks(sounding.end, scale)
         index = note.bar
-        while index < len(starts) and (index == note.bar or starts[index] < sounding.end):
+        while index < len(starts) and (index == note.bar or starts[index] < end):
             found[index][2 if note.part == "pad" else note.part == "left"].append(sounding)
             index += 1
     return found
@@ -264,17 +266,20 @@ def _voice(
     begun: set[tuple[ChordId, Fraction]],
 ) -> tuple[WrittenNote, ...]:
     """Write the notes of one staff that sound in a bar, which begins at `at`."""
-    until = at + grid.length
-    places = {at, until}
-    places.update(time for note in notes for time in (note.start, note.end) if at < time < until)
+    scale = common_scale([at, grid.length, *(time for note in notes for time in (note.start, note.end))])
+    first = in_ticks(at, scale)
+    length = in_ticks(grid.length, scale)
+    timed = [(in_ticks(note.start, scale) - first, in_ticks(note.end, scale) - first, note) for note in notes]
+    places = {0, length, *(time for start, end, _ in timed for time in (start, end) if 0 < time < length)}
     made: list[WrittenNote] = []
     silent_from = Fraction(0)
     for start, end in pairwise(sorted(places)):
-        sounding = [note for note in notes if note.start <= start < note.end]
+        sounding = [note for begun_at, ended_at, note in timed if begun_at <= start < ended_at]
         if sounding:
-            made += _rests(silent_from, start - at, grid)
-            made += _notes(arrangement, at, sounding, (start - at, end - at), grid, hooks, begun)
-            silent_from = end - at
+            begins, ends = Fraction(start, scale), Fraction(end, scale)
+            made += _rests(silent_from, begins, grid)
+            made += _notes(arrangement, at, sounding, (begins, ends), grid, hooks, begun)
+            silent_from = ends
     made += _rests(silent_from, grid.length, grid)
     return tuple(made)
 

@@ -5,7 +5,7 @@ end of a group where it fills whole groups, so that the beats can be seen. Commo
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
@@ -28,6 +28,16 @@ _GROUPS = {  # of a felt bar: the lengths of its groups, each with its beats, in
     "2/8": ("1",),
     "3/8": ("3/2",),
 }
+
+
+def common_scale(times: Iterable[Fraction]) -> int:
+    """Return by what to multiply times so that all are whole numbers: these are compared much sooner than fractions."""
+    return math.lcm(*{time.denominator for time in times})
+
+
+def in_ticks(time: Fraction, scale: int) -> int:
+    """Return a time as a whole number, of which a quarter note has `scale`."""
+    return time.numerator * (scale // time.denominator)
 
 
 class Value(NamedTuple):

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from arranger.harmony.model import Arrangement
 from arranger.theory.key import Key
-from arranger.theory.pitch import NoteName, Pitch
+from arranger.theory.pitch import LETTER_STEPS, NoteName, Pitch
 
 MIDDLE_LINES = (34, 22)  # of the treble and the bass staff: B4, D3
 MIDDLE_C = 60  # its number in MIDI
@@ -23,7 +23,7 @@ def step_of(pitch: Pitch) -> int:
     >>> step_of(Pitch.parse("C4")), step_of(Pitch.parse("F#5"))
     (28, 38)
     """
-    return 7 * pitch.octave + pitch.name.step
+    return 7 * pitch.octave + LETTER_STEPS[pitch.name.letter]  # asked for again and again
 
 
 def printable(pitch: Pitch) -> Pitch:

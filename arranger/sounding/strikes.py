@@ -12,7 +12,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from math import lcm
 from typing import NamedTuple
 
 from arranger.harmony.manners import may_hold
@@ -21,6 +20,7 @@ from arranger.harmony.patterns import pattern
 from arranger.harmony.strokes import STOPPED, BarInTime, Struck, all_struck, struck, written_bar
 from arranger.harmony.voicings import OCTAVE
 from arranger.sounding.model import SoundingNote, SoundingPart
+from arranger.sounding.note_values import common_scale, in_ticks
 from arranger.text.source import NOWHERE
 from arranger.theory.pitch import Pitch
 
@@ -58,11 +58,11 @@ def hand_of(note: SoundingNote) -> str:
 def in_order(notes: Iterable[SoundingNote]) -> list[SoundingNote]:
     """Return notes in order of start, part (right, left, octaves, pad) and pitch."""
     notes = list(notes)
-    scale = lcm(*{note.start.denominator for note in notes})  # whole numbers are compared sooner than fractions
+    scale = common_scale([time for note in notes for time in (note.start, note.length)])
 
-    def place(note: SoundingNote) -> tuple[int, int, int, Fraction]:
-        start = note.start.numerator * (scale // note.start.denominator)
-        return start, ORDER.index(note.part), note.pitch.midi, note.length
+    def place(note: SoundingNote) -> tuple[int, int, int, int]:
+        start, length = in_ticks(note.start, scale), in_ticks(note.length, scale)
+        return start, ORDER.index(note.part), note.pitch.midi, length
 
     return sorted(notes, key=place)
 
@@ -70,14 +70,18 @@ def in_order(notes: Iterable[SoundingNote]) -> list[SoundingNote]:
 def ended(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:
     """Return notes in order, each ended where its hand strikes its key again; of two at once the longer stays."""
     found: list[SoundingNote | None] = []
-    last: dict[tuple[str, int], int] = {}  # the place in `found` of the last note of each hand's key
-    for note in in_order(notes):
-        key = hand_of(note), note.pitch.midi
-        before = found[last[key]] if key in last else None
-        if before is not None and before.end > note.start:
-            earlier = replace(before, length=note.start - before.start) if before.start < note.start else None
-            found[last[key]] = earlier
-        last[key] = len(found)
+    last: dict[
+        tuple[str, int], tuple[int, int, int]
+    ] = {}  # of each hand's key: its place in `found`, its start and end
+    ordered = in_order(notes)
+    scale = common_scale([time for note in ordered for time in (note.start, note.length)])
+    for note in ordered:
+        key, start = (hand_of(note), note.pitch.midi), in_ticks(note.start, scale)
+        place, begun, until = last.get(key, (0, start, start))
+        before = found[place] if until > start else None
+        if before is not None:
+            found[place] = replace(before, length=note.start - before.start) if begun < start else None
+        last[key] = len(found), start, start + in_ticks(note.length, scale)
         found.append(note)
     return tuple(note for note in found if note is not None)
 
@@ -88,17 +92,19 @@ class WrittenClock:
     def __init__(self, arrangement: Arrangement) -> None:
         self.bars = [bar.at for bar in arrangement.bars]
         self.heard = arrangement.heard
-        self.begins = [heard.at for heard in arrangement.heard]
+        # As floats, which are found much sooner: two times of a song are far more apart than a float's last place.
+        self._bars = list(map(float, self.bars))
+        self._begins = [float(heard.at) for heard in arrangement.heard]
         self._swung = [_is_swung(arrangement, bar) for bar in arrangement.bars]
         self._any_swung = any(self._swung)
 
     def bar(self, at: Fraction) -> int:
         """Return the index of the bar that is heard at a moment."""
-        return max(bisect_right(self.bars, at) - 1, 0)
+        return max(bisect_right(self._bars, float(at)) - 1, 0)
 
     def chord(self, at: Fraction) -> Heard | None:
         """Return the chord that is heard at a moment; None in a silence."""
-        index = bisect_right(self.begins, at) - 1
+        index = bisect_right(self._begins, float(at)) - 1
         if index < 0 or self.heard[index].at + self.heard[index].length <= at:
             return None
         return self.heard[index]
@@ -212,12 +218,12 @@ def _without_lines(hands: Iterable[SoundingNote], lines: list[_Line]) -> Iterato
             taken[-1] = taken[-1][0], max(taken[-1][1], line.end)
         else:
             taken.append((line.start, line.end))
-    starts = [start for start, _ in taken]
+    starts = [float(start) for start, _ in taken]
     for note in hands:
         if note.part != "right":
             yield note
             continue
-        first = bisect_right(starts, note.start)
+        first = bisect_right(starts, float(note.start))
         if first and taken[first - 1][1] > note.start:
             continue
         if first < len(taken) and taken[first][0] < note.end:

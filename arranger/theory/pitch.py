@@ -7,6 +7,7 @@ import re
 from typing import NamedTuple
 
 LETTERS = "CDEFGAB"
+LETTER_STEPS = {letter: step for step, letter in enumerate(LETTERS)}
 NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}  # semitones above C
 FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}  # places on the line of fifths
 
@@ -51,7 +52,7 @@ class NoteName(NamedTuple):
     @property
     def step(self) -> int:
         """The place of the letter in C D E F G A B, 0 to 6."""
-        return LETTERS.index(self.letter)
+        return LETTER_STEPS[self.letter]
 
     @property
     def fifths(self) -> int:
