@@ -6,8 +6,6 @@ the four textures ask of the hands stands in `textures`. Common practice, no sou
 play more notes in a refrain than in a verse, and hardly higher, is measured in open data (`textures`).
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import replace

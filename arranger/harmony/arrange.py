@@ -1,7 +1,5 @@
 """A Song becomes an Arrangement: hands are found, moved to today's key, spelled, and joined with all else."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial

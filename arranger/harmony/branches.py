@@ -1,7 +1,5 @@
 """Parts of all choices for a problem under limits: those of some candidates, with what is known of them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from operator import add
 from typing import NamedTuple
@@ -38,7 +36,7 @@ class Branch(NamedTuple):
     value: int = -NEVER
     tried: tuple[Choice, ...] = ()
 
-    def of(self, kept: Sequence[Sequence[int]]) -> Branch:
+    def of(self, kept: Sequence[Sequence[int]]) -> "Branch":
         """Return the part of this one that has some of its candidates, by their numbers in it."""
         left = [node for node, some in enumerate(kept) if len(some) > 1]
         place = {node: i for i, node in enumerate(left)}
@@ -63,7 +61,7 @@ class Branch(NamedTuple):
             prices=tuple(prices),
         )
 
-    def core(self, regrets: Sequence[Costs]) -> Branch:
+    def core(self, regrets: Sequence[Costs]) -> "Branch":
         """Return as small a part that has good choices: of candidates that take the same those with the least regret.
 
         It has all nodes and limits, so that its prices are prices of this one.
@@ -94,7 +92,7 @@ class Branch(NamedTuple):
             numbers=tuple([tuple([own[c] for c in some]) for own, some in zip(self.numbers, kept, strict=True)]),
         )
 
-    def halves(self) -> Iterator[Branch]:
+    def halves(self) -> "Iterator[Branch]":
         """Yield two halves: a node takes more of a limit than it must, or no more than it must.
 
         The node is one that took more in about as many of the choices that were tried as it did not.
@@ -112,12 +110,12 @@ class Branch(NamedTuple):
         for more in (False, True):
             yield self._with(node, [c for c, use in enumerate(uses) if (use > min(uses)) == more])
 
-    def by_place(self) -> Iterator[Branch]:
+    def by_place(self) -> "Iterator[Branch]":
         """Yield two halves: the first node takes its first candidate, or another one."""
         yield self._with(0, [0])
         yield self._with(0, range(1, len(self.numbers[0])))
 
-    def _with(self, node: int, some: Sequence[int]) -> Branch:
+    def _with(self, node: int, some: Sequence[int]) -> "Branch":
         kept: list[Sequence[int]] = [range(len(own)) for own in self.numbers]
         kept[node] = some
         return self.of(kept)

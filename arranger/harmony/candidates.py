@@ -3,8 +3,6 @@
 Takes a timeline; gives the scene (counted uses, the left hand, keys) and the hands that each chord may have.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise

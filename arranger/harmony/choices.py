@@ -5,8 +5,6 @@ Nodes are eliminated in an order that adds few new neighbours (min-fill); how ma
 before it is begun.
 """
 
-from __future__ import annotations
-
 import heapq
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache

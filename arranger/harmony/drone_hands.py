@@ -5,8 +5,6 @@ that hold them on each choice of keys. Which keys those are is chosen once for a
 the exact search they are one more unknown, which rules out what does not hold them. Common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations, product
 from typing import NamedTuple

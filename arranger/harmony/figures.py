@@ -5,8 +5,6 @@ left are those of theory texts (Open Music Theory, "Embellishing tones"); the en
 its opening note. How they rank is common practice, no source.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache

@@ -4,8 +4,6 @@ Takes a Song; gives suggestions for a song that says nothing of loudness itself.
 refrain and come back to fewer in the verse after it (POP909, see `textures`); the rest is common practice, no source.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence

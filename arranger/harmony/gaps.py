@@ -4,8 +4,6 @@ Takes an Arrangement without fills; gives those of each section, suggested or wr
 are common practice.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence

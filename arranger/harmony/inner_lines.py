@@ -4,8 +4,6 @@ Takes the notes of chords in the order in which they are printed; gives the line
 costs that a hand does not keep one of them in one finger. Common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 

@@ -3,8 +3,6 @@
 Takes the song with its timeline; gives the unknowns that are the I or the V of a cadence. Common practice, no source.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple

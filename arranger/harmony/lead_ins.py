@@ -6,8 +6,6 @@ hands; where others hold chords or the bass it is for all of them, and nothing u
 no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction

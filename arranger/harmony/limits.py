@@ -1,7 +1,5 @@
 """Limits on how many candidates of a kind may be chosen, and choices near another one that keep within them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from operator import add

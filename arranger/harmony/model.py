@@ -5,8 +5,6 @@ the bar. Pitches are spelled and in order, lowest first. `ChordId` is (section, 
 `Arrangement.sections` and `SectionPart.chords`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal, NamedTuple

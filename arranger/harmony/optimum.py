@@ -3,8 +3,6 @@
 The search is exact where its tables are small enough; else a bound comes from the chain of what is heard.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections import Counter
 from collections.abc import Sequence

@@ -4,8 +4,6 @@ Printed under a section's name and sounded alike (`strokes`). Takes words and me
 on a grid of eighths, one letter each (`PARTS`); `-` goes on, `.` is silent. Common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache

@@ -6,8 +6,6 @@ What all take together is then shared out piece by piece (the knapsack problem, 
 has a price, a piece can cost no more above its least than the whole does above the sum of all leasts.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """Find the order in which the bars of a section are played: repeats, endings, and a range that the roadmap names."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import NamedTuple
 

@@ -9,8 +9,6 @@ Of several choices that cost the least, one is taken by that order alone: from t
 to the first, each takes the first of its candidates that costs least with those chosen before it.
 """
 
-from __future__ import annotations
-
 import heapq
 from collections.abc import Iterable, Sequence
 from itertools import product

@@ -3,8 +3,6 @@
 A row without words is played without a singer; so is a song that has no words anywhere.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence

@@ -3,8 +3,6 @@
 Takes a song with its timeline; gives sites. Rules without a source are common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction

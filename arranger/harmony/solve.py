@@ -4,8 +4,6 @@ A chord is plain or takes one of the suspensions that are offered, each in every
 of the hands with what the suspensions are worth (`suspensions.merit`), within the limits that keep suspensions rare.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections import Counter
 from collections.abc import Sequence

@@ -3,8 +3,6 @@
 Takes an Arrangement, or one chord with its bars; gives strokes, with the keys of each. Common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from typing import Literal, NamedTuple

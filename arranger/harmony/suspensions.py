@@ -5,8 +5,6 @@ is found together with the hands (`solve`). Rules without a source are common pr
 singer are measured (`taste.CLASHES`).
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction

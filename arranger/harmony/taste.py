@@ -4,8 +4,6 @@ Weights are thousandths of a semitone of hand movement, so that sums are whole n
 source is named, a value is common practice, no source.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple

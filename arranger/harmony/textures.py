@@ -6,8 +6,6 @@ phrases labelled by Dai, Zhang and Dannenberg 2020) a refrain has 1.44 times the
 times the attacks, 8 more of velocity, and lies 0.6 semitones higher (medians).
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from typing import NamedTuple, get_args
 

@@ -6,8 +6,6 @@ another key is its model's unknown moved by `shift` semitones. Without a tempo, 
 at 80 felt quarters a minute.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace

@@ -4,8 +4,6 @@ What the roadmap leaves out is printed all the same: a chord that is never heard
 played through once, so that the hands make sense there too.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from fractions import Fraction
 from itertools import pairwise

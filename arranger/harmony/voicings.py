@@ -4,8 +4,6 @@ Takes a chord and the limits of a hand; gives voicings as rising tuples of MIDI 
 thousandths of a semitone of hand movement. Rules without a source are common practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from functools import lru_cache
 from itertools import combinations, pairwise

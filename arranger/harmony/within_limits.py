@@ -19,8 +19,6 @@ one node is decided both ways (branch and bound). Of all choices that cost the l
 order, node by node, whatever was dropped.
 """
 
-from __future__ import annotations
-
 import heapq
 import itertools
 from collections.abc import Sequence
@@ -175,7 +173,7 @@ class _Search:
                 break
         return part._replace(value=NEVER) if part.is_empty else part
 
-    def _narrowed(self, part: Branch, lifted: _Ascended, solver: Solver | TreeSolver) -> tuple[Branch, float]:
+    def _narrowed(self, part: Branch, lifted: "_Ascended", solver: Solver | TreeSolver) -> tuple[Branch, float]:
         """Drop of a part what is in nothing as good as the best choice known; return the share that is left too.
 
         `lifted` is the part with prices, or a problem without circles in its place; `solver` solves that.
@@ -185,7 +183,7 @@ class _Search:
 
     def _ascended(
         self, part: Branch, solver: Solver | TreeSolver, halvings: int, *, to_the_end: bool = False
-    ) -> _Ascended:
+    ) -> "_Ascended":
         """Return a part with prices that lift its bound, as far as it is worth it.
 
         `to_the_end`: also where the gap is so much less that candidates could be dropped.
@@ -225,7 +223,7 @@ class _Search:
         part = part._replace(prices=tuple(best.prices), value=value, tried=tuple(tried))
         return _Ascended(part, best.value, ended)
 
-    def _good_enough(self, lifted: _Ascended, solver: Solver | TreeSolver) -> tuple[list[list[int]], float]:
+    def _good_enough(self, lifted: "_Ascended", solver: Solver | TreeSolver) -> tuple[list[list[int]], float]:
         """Return the candidates of each node that may be in something as good as the best choice; their share of all.
 
         Each node keeps one candidate at least, also where nothing is as good.
@@ -236,7 +234,7 @@ class _Search:
         kept = [[i for i, regret in enumerate(some) if regret <= room] for some in regrets]
         return kept, sum(map(len, kept)) / max(1, sum(map(len, regrets)))
 
-    def _least(self, solver: Solver | TreeSolver, part: Branch, prices: Sequence[int]) -> _Found:
+    def _least(self, solver: Solver | TreeSolver, part: Branch, prices: Sequence[int]) -> "_Found":
         """Search at some prices; keeps what is within the limits, if it is the best so far."""
         choice = solver.solve(part.priced(prices))
         self.left -= BUCKET // 4 * len(choice)

@@ -6,8 +6,6 @@ left; brackets go with what they enclose; what has no direction takes that of it
 those of the rules there, and so are the names of the classes of characters.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from itertools import groupby
 from typing import NamedTuple

@@ -6,8 +6,6 @@ carries the span of the text that caused it (not compared) and its `role`: what 
 `margin`, `octave`, `barline`...).
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple

@@ -1,7 +1,5 @@
 """Define what a player can choose about the pages of parts and stage copies."""
 
-from __future__ import annotations
-
 from typing import Literal, NamedTuple
 
 from arranger.units import A4, SHEETS, Paper, Sheet

@@ -6,8 +6,6 @@ asks for capitals of 16 minutes of arc at least and prefers 20 to 22; the height
 Greys follow WCAG 2.2 contrast on white paper: what must be read has 7:1 at least.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from arranger.layout.options import Hands

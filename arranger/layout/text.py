@@ -5,8 +5,6 @@ size, raised by `rise`. What a face lacks comes from the faces that its metrics 
 set in the asked face and reported when the pages are checked.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from bisect import bisect_left

@@ -5,8 +5,6 @@ the same bar. Words, names, cues, sounds, dynamics, tempi, and fills over bars w
 they are said by number. Another key or texture is another drawing.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """Gather what each section of a part prints (symbols, hands, words, notes), before anything has a place."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence

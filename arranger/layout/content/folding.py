@@ -4,8 +4,6 @@ Up to three verses are stacked (in 464 lead sheets with words, 68 % have one ver
 OpenEWLD); further ones stand as text after the song.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction

@@ -1,7 +1,5 @@
 """Put facts in words: what pages say about a song, a section or a row, and where the roadmap leads."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction

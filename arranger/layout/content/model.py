@@ -3,8 +3,6 @@
 Times are quarters from the start of the bar. Texts are set already (runs with widths), so that widths are known.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Literal, NamedTuple

@@ -1,7 +1,5 @@
 """Define what stands around a song's pages in a book: a row over the head, one at the end, a number."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 

@@ -3,8 +3,6 @@
 A head that is longer than a page (a title without end, a roadmap of hundreds of steps) goes on over the next pages.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple

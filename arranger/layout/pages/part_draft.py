@@ -1,7 +1,5 @@
 """Settle a part's lines and pages in one look or another."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
@@ -43,7 +41,9 @@ class PartLine(NamedTuple):
     folded: SetLine | None = None
 
     @classmethod
-    def of(cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float, width: float) -> PartLine:
+    def of(
+        cls, line: PlannedLine, section: str, metrics: Metrics, quarters_a_minute: float, width: float
+    ) -> "PartLine":
         """Prepare a line of a section for all its places; `width` is the page's between its margins."""
         inside = prepare(line, metrics, width)
         turns = free_quarters(line) * 60 / quarters_a_minute >= FREE

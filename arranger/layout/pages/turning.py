@@ -9,8 +9,6 @@ does: it may let go, for the pedal holds on. Lines and suspensions that resolve 
 free before they are done.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise

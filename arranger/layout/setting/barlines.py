@@ -1,7 +1,5 @@
 """Draw barlines, repeats, endings and meters, the ticks of beats, and the notes of fills and hooks over a line."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import cycle

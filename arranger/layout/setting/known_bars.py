@@ -3,8 +3,6 @@
 How rows are set is kept longer than for one song: an edit leaves most sections as they are.
 """
 
-from __future__ import annotations
-
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from operator import is_

@@ -4,8 +4,6 @@ One chord row of the song is one line wherever it fits; else it breaks at a barl
 a whole line breaks between its columns.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -133,7 +131,7 @@ class _Breaking(NamedTuple):
     head: float
 
     @classmethod
-    def of(cls, section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> _Breaking:
+    def of(cls, section: SectionContent, room: Room, metrics: Metrics, look: Look, known: KnownBars) -> "_Breaking":
         """Return what breaks the rows of a section in a look, and in others with the same hands."""
         head = signature_width(section.key) * look.staff if look.hands == "staff" else 0.0
         return cls(section, room, metrics, known, _row_keys(section), head)

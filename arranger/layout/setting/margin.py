@@ -1,7 +1,5 @@
 """Set the texts beside the music of a part, and those over and under the music of a stage copy."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache

@@ -4,8 +4,6 @@ A line of music is a stack of rows, from the top: endings, octave row, finger nu
 hand and the shape), chords, words. Rows that a line does not need take no room.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import accumulate, pairwise

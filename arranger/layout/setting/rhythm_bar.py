@@ -3,8 +3,6 @@
 Heads of part of a hand stand a little under the line (all but the top key), or follow the keys that are played in turn.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby

@@ -6,8 +6,6 @@ the barlines. Beyond that, columns move apart in proportion to the time between 
 that equal bars are equally wide wherever their content allows.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -168,7 +166,7 @@ def bar_boxes(
     pictures: Sequence[Picture | None],
     metrics: Metrics,
     look: Look = DEFAULT_LOOK,
-    like: ShownBar | None = None,
+    like: "ShownBar | None" = None,
 ) -> BarBoxes:
     """Return the boxes of a bar that shows these pictures, one place a column, before pictures have a width.
 

@@ -7,8 +7,6 @@ stood before it in the bar, so that it can be read on its own. All is drawn as o
 smaller as a whole for a look with smaller ones.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from arranger.layout import style

@@ -5,8 +5,6 @@ seconds stand side by side, on the stem's two sides; fills are small. The notes 
 Engraving practice, no source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
