@@ -78,6 +78,8 @@ class TreeSolver:
                 self.rows[node], self.columns[node] = (turned, table) if node < above else (table, turned)
         self.totals: list[list[int]] = [[] for _ in near]  # of each candidate with all below it
         self.left: list[list[int]] = [[] for _ in near]  # the least of a node and all below it, by what is above it
+        self.asked: list[Costs] = []  # the costs for which regrets were asked last, and these
+        self.regretted: list[list[int]] = []
 
     def _raise(self, nodes: Sequence[Costs]) -> None:
         totals = list(map(list, nodes))
@@ -104,6 +106,8 @@ class TreeSolver:
 
     def regrets(self, nodes: Sequence[Costs]) -> list[list[int]]:
         """Return how much more than the least the least choice costs that takes a candidate: for each of each node."""
+        if self.asked == list(nodes):
+            return self.regretted
         self._raise(nodes)
         whole: list[list[int]] = [[] for _ in nodes]
         for node in reversed(self.order):
@@ -115,4 +119,6 @@ class TreeSolver:
                     own + min(map(add, rest, column)) for own, column in zip(total, self.columns[node], strict=True)
                 ]
             whole[node] = total
-        return [[cost - least for cost in costs] for costs in whole for least in (min(costs),)]
+        self.asked = list(nodes)
+        self.regretted = [[cost - least for cost in costs] for costs in whole for least in (min(costs),)]
+        return self.regretted

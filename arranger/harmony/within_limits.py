@@ -11,9 +11,10 @@ modified gradient techniques", Mathematical Programming Study 3, 1975): long son
 Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method for solving integer programming problems",
 Management Science 27 (1981).
 
-Prices to begin with are found where each node has but a few candidates. Then candidates are dropped that cannot be in a
-choice as good as the best one known: those with which the bound is above its cost. That is done first by problems
-without circles (`tree`), which are quick and leave a sixth of a song's candidates; then by the exact search. Where the
+Candidates are dropped that cannot be in a choice as good as the best one known: those with which the bound is above
+its cost. That is done first by problems without circles (`tree`), which are quick and leave a sixth of a song's
+candidates; where limits have to have a price for that, as in long songs, prices to begin with are found where each node
+has but a few candidates. Then it is done by the exact search. Where the
 bound does not meet the cost, what is left is searched in pieces that one limit joins (`pieces`); where there are none,
 one node is decided both ways (branch and bound). Of all choices that cost the least, that one is found that is first in
 order, node by node, whatever was dropped.
@@ -45,6 +46,7 @@ WEIGHT = 1 << 16  # of the way of a price of which one node takes: more than any
 PARTS = 64  # of one use: ways of prices are in whole parts
 WORTH_A_LOOK = 4  # the gap is so many times less: what is dropped then is worth more than a better bound
 STALLED = 2  # searches without a higher bound after which steps are halved
+MANY_LEFT = 0.5  # of the candidates where no limit has a price: it pays to look for prices first
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
 
@@ -75,6 +77,7 @@ class _Search:
         self.mending = Mending(problem, self.limits)
         self.step = _cost_step(problem)
         self.choice: Choice = known
+        self.mended: Choice = ()  # the choice that was mended last
         self.cost = NEVER  # of the best choice known; else the least that is too much
         first = (0,) * len(problem.nodes)
         if most_cost is not None:
@@ -143,10 +146,14 @@ class _Search:
         tree = spanning_tree(part.problem)
         solver = TreeSolver(tree)
         over_tree = part._replace(problem=tree)
-        core = over_tree.core(solver.regrets(tree.nodes))
-        prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS, to_the_end=True).part.prices
-        lifted = self._ascended(over_tree._replace(prices=prices), solver, NO_STEP)
-        part, share = self._narrowed(part, lifted, solver)
+        lifted = self._ascended(over_tree, solver, NO_STEP)
+        kept, share = self._good_enough(lifted, solver)
+        if share > MANY_LEFT and any(limit.used(lifted.part.tried[0]) > limit.most for limit in self.limits):
+            core = over_tree.core(solver.regrets(tree.nodes))
+            prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS, to_the_end=True).part.prices
+            lifted = self._ascended(over_tree._replace(prices=prices), solver, NO_STEP)
+            kept, share = self._good_enough(lifted, solver)
+        part = lifted.part._replace(problem=part.problem).of(kept)
         ended = False
         while (not ended or share <= WORTH_NARROWING) and part.nodes and not self._is_decided(part) and self.left > 0:
             tree = spanning_tree(part.problem)
@@ -252,9 +259,11 @@ class _Search:
 
     def _mend(self, part: Branch, choice: Choice) -> None:
         """Keep what is within the limits near a choice of a part, with all that is better in the best one known."""
-        if not all(self.mending.idle):
+        whole = part.whole(choice)
+        if whole == self.mended or not all(self.mending.idle):
             return
-        mended = self.mending.mended(part.whole(choice), part.nodes)
+        self.mended = whole
+        mended = self.mending.mended(whole, part.nodes)
         if self.choice:
             mended = min(
                 mended, self.mending.merged(self.choice, mended), key=lambda one: (self.problem.cost(one), one)
