@@ -225,7 +225,7 @@ class _Search:
                 best, stalled = found, 0
             elif stalled == STALLED:
                 halved, stalled, found, way = halved + 1, 0, best, []
-        if not self._may_equal(best.value):
+        if halvings != NO_STEP and not self._may_equal(best.value):
             self._mend(part, best.choice)
         # The costs of all choices are whole steps apart: so is the least that a bound leaves.
         value = self.cost - (self.cost - max(best.value, part.value)) // self.step * self.step
@@ -254,7 +254,7 @@ class _Search:
         if all(use <= limit.most for use, limit in zip(used, part.limits, strict=True)):
             self._keep(part.whole(choice))
         value = part.settled + part.problem.cost(choice)
-        value += sum(p * (u - limit.most) for p, u, limit in zip(prices, used, part.limits, strict=True))
+        value += sum([p * (u - limit.most) for p, u, limit in zip(prices, used, part.limits, strict=True) if p])
         return _Found(value, prices, choice, used)
 
     def _mend(self, part: Branch, choice: Choice) -> None:
