@@ -199,7 +199,7 @@ class _Search:
         """
         best = found = self._least(solver, part, part.prices)
         gap_before = self.cost - best.value
-        weights = [WEIGHT // len(limit.uses) for limit in part.limits]
+        weights = [WEIGHT // max(1, len(limit.uses)) for limit in part.limits]
         tried = []
         way: list[int] = []  # of each price, by which it changed last
         halved = stalled = 0
