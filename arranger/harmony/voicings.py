@@ -294,18 +294,23 @@ def hand_movement(one: Voicing, two: Voicing) -> int:
     if len(one) == len(two):
         return sum(abs(a - b) for a, b in zip(one, two, strict=True))
     small, large = (one, two) if len(one) < len(two) else (two, one)
+    if len(small) == 3 and len(large) == 4:  # written out: hands of three and of four are in many songs
+        a, b, c = small
+        d, e, f, g = large
+        low, high = abs(a - d), abs(c - g)
+        return 1 + min(low + abs(b - e) + min(abs(c - f), high), min(low, abs(a - e)) + abs(b - f) + high)
     chosen = combinations(large, len(small))
     return min(sum(abs(a - b) for a, b in zip(small, c, strict=True)) for c in chosen) + len(large) - len(small)
 
 
 def new_keys(one: Voicing, two: Voicing) -> int:
     """Count the keys of the second voicing that were not down in the first."""
-    return len(set(two).difference(one))
+    return sum([key not in one for key in two])
 
 
 def kept_keys(one: Voicing, two: Voicing) -> int:
     """Count the keys that stay down."""
-    return len(set(two).intersection(one))
+    return sum([key in one for key in two])
 
 
 def change_cost(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:

@@ -25,6 +25,7 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Sequence
+from functools import cached_property
 from math import gcd
 from typing import NamedTuple
 
@@ -74,8 +75,6 @@ class _Search:
     ) -> None:
         """Begin with a choice that is known, or with the cost that one may have at most."""
         self.problem, self.limits, self.left = problem, tuple(limits), most_made
-        self.mending = Mending(problem, self.limits)
-        self.step = _cost_step(problem)
         self.choice: Choice = known
         self.mended: Choice = ()  # the choice that was mended last
         self.cost = NEVER  # of the best choice known; else the least that is too much
@@ -85,6 +84,16 @@ class _Search:
         numbers = tuple(tuple(range(len(costs))) for costs in problem.nodes)
         nodes = tuple(range(len(numbers)))
         self.whole = Branch(problem, 0, self.limits, first, nodes, numbers, (0,) * len(limits))
+
+    @cached_property
+    def mending(self) -> Mending:
+        """What makes choices keep within the limits; often none is needed."""
+        return Mending(self.problem, self.limits)
+
+    @cached_property
+    def step(self) -> int:
+        """By how much at least the costs of two choices differ, if they do; often nobody asks."""
+        return _cost_step(self.problem)
 
     def run(self) -> Answer:
         """Narrow the whole; search what is left by pieces, or best first until nothing that is left could be better."""
@@ -135,7 +144,7 @@ class _Search:
 
     def _may_equal(self, value: int) -> bool:
         """Return whether under a bound there is nothing better than the best choice, though it may be as good."""
-        return value > self.cost - self.step
+        return value >= self.cost or value > self.cost - self.step
 
     def _is_decided(self, part: Branch) -> bool:
         """Return whether nothing in a part is better than the best choice, nor as good and before it in order."""
@@ -225,10 +234,11 @@ class _Search:
                 best, stalled = found, 0
             elif stalled == STALLED:
                 halved, stalled, found, way = halved + 1, 0, best, []
-        if halvings != NO_STEP and not self._may_equal(best.value):
+        if (halvings != NO_STEP or not any(over)) and not self._may_equal(best.value):
             self._mend(part, best.choice)
         # The costs of all choices are whole steps apart: so is the least that a bound leaves.
-        value = self.cost - (self.cost - max(best.value, part.value)) // self.step * self.step
+        gap = self.cost - max(best.value, part.value)
+        value = self.cost - (gap and gap // self.step * self.step)
         part = part._replace(prices=tuple(best.prices), value=value, tried=tuple(tried))
         return _Ascended(part, best.value, ended)
 
@@ -248,11 +258,11 @@ class _Search:
         choice = solver.solve(part.priced(prices))
         self.left -= BUCKET // 4 * len(choice)
         self._pay(solver)
-        if self.cost == NEVER:
-            self._mend(part, choice)
         used = [limit.used(choice) for limit in part.limits]
         if all(use <= limit.most for use, limit in zip(used, part.limits, strict=True)):
             self._keep(part.whole(choice))
+        elif self.cost == NEVER:
+            self._mend(part, choice)
         value = part.settled + part.problem.cost(choice)
         value += sum([p * (u - limit.most) for p, u, limit in zip(prices, used, part.limits, strict=True) if p])
         return _Found(value, prices, choice, used)
