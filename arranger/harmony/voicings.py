@@ -211,18 +211,20 @@ def _in_each_octave(shape: Voicing, low: int, high: int) -> list[Voicing]:
     return [tuple(p + shift for p in shape) for shift in range(first, high - shape[-1] + 1, OCTAVE)]
 
 
-def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
-    """Return a chord's candidates between two keys (MIDI numbers).
+def voicings(
+    chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False, notes: int | None = None
+) -> tuple[Voicing, ...]:
+    """Return a chord's candidates between two keys (MIDI numbers), of so many `notes` or as many as the player likes.
 
     With `root_lowest` only those whose lowest note is the root, with the root in the hand whatever the left plays.
     """
-    root = chord.root.pitch_class
+    root, notes = chord.root.pitch_class, taste.notes if notes is None else notes
     if chord.pitch_classes == {root, (root + 7) % OCTAVE} and chord.member_on(5) is not None:
         found = _fifths(root, taste.span, low, high)
     else:
-        sets = (triad_sets(chord) if taste.easy else ()) or member_sets(chord, taste.notes)
+        sets = (triad_sets(chord) if taste.easy else ()) or member_sets(chord, notes)
         if root_lowest:
-            sets = tuple(one if ROOT in one else (ROOT, *one[: taste.notes - 1]) for one in sets)
+            sets = tuple(one if ROOT in one else (ROOT, *one[: notes - 1]) for one in sets)
         each = [tuple((root + i.semitones) % OCTAVE for i in one) for one in sets]
         found = tuple(v for one in each for v in close_voicings(tuple(sorted(set(one))), low, high, taste.span))
     if root_lowest:
