@@ -126,7 +126,7 @@ def _repeating(section: Section, one: ChordPart) -> tuple[Fraction, ...]:
 
 def sounding_length(section: Section, one: ChordPart) -> Fraction:
     """Return how long a chord sounds as it is printed, in quarters, with the bars that repeat it."""
-    return one.length + sum(_repeating(section, one), Fraction(0))
+    return sum(_repeating(section, one), one.length)
 
 
 def change_at(arrangement: Arrangement, before: ChordId, after: ChordId) -> ChordChange | None:
