@@ -320,10 +320,12 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
         and (LEVELS.index(visit.high) > LEVELS.index(visit.low) or goals[1] > goals[0])
     )
     band, rows, passed, total = visit.band, [], 0, sum(sizes)
+    bass_player = taste.easy or plays_bass(band)
     split, pad_hand = split_of(section.facts.sound, taste.split)
     for number, row in enumerate(section.rows):
         if row.band_change is not None:
             band = band_with(row.band_change, band, song.band)
+            bass_player = taste.easy or plays_bass(band)
         bars = []
         for bar in range(len(row.bars)):
             # A texture rises from row to row, in a section of one row from bar to bar; the liked place bar by bar.
@@ -333,7 +335,7 @@ def _plan(song: Song, section: Section, visit: _Visit, taste: Taste) -> SectionP
             if goals[1] != goal:
                 goal += round((goals[1] - goal) * _share(passed, total))
             lift = LIFT[texture] if texture and taste.target is None else 0
-            bars.append(BarPlan(texture, goal + lift, taste.easy or plays_bass(band), split, pad_hand))
+            bars.append(BarPlan(texture, goal + lift, bass_player, split, pad_hand))
             passed += 1
         rows.append(tuple(bars))
     words, source = visit.words, visit.source

@@ -1,8 +1,9 @@
 """A Song becomes an Arrangement: hands are found, moved to today's key, spelled, and joined with all else."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
+from functools import lru_cache, partial
+from types import MappingProxyType
 from typing import NamedTuple
 
 from arranger.harmony.arc import SectionPlan, plan_arc
@@ -202,8 +203,14 @@ def as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
     return found
 
 
-def _spelled(notes: Sequence[int], names: Sequence[NoteName]) -> tuple[Pitch, ...]:
-    by_class = {name.pitch_class: name for name in reversed(names)}
+@lru_cache(maxsize=1024)
+def _by_class(names: tuple[NoteName, ...]) -> Mapping[int, NoteName]:
+    """Return the first of some names for each pitch class (0 to 11)."""
+    return MappingProxyType({name.pitch_class: name for name in reversed(names)})
+
+
+def _spelled(notes: Sequence[int], names: tuple[NoteName, ...]) -> tuple[Pitch, ...]:
+    by_class = _by_class(names)
     return tuple([Pitch.at(n, by_class[n % OCTAVE]) for n in notes])
 
 
@@ -243,15 +250,18 @@ class _Joining:
         section = self.song.sections[where[0]]
         four = drone_four(self.solved, one, section)
         offer = four[0] if four else self.solved.suspensions[one.unknown]
-        names = [pin.name for pin in one.written.pins] + list(chord.names)
-        names += section.facts.drone.notes if section.facts.drone else ()
+        names = (*[pin.name for pin in one.written.pins], *chord.names)
+        if section.facts.drone:
+            names += section.facts.drone.notes
         plain = _spelled(moved(self._plain(home, offer), shift), names)
-        first = moved(home.first, shift)
+        first, right = moved(home.first, shift), plain
+        if offer or home.first != home.last:
+            right = _spelled(first, (*names, SUS[offer.kind].above(chord.root)) if offer else names)
         last = self._last(self.timeline.at(came_from)) if came_from is not None else None
         return place(
             chord=chord,
             written=one.written,
-            right=_spelled(first, names + ([SUS[offer.kind].above(chord.root)] if offer else [])),
+            right=right,
             plain=plain,
             shape=shape(chord, plain, always=self.scene.taste.easy),
             fingers=self.solved.fingers[one.unknown],

@@ -4,7 +4,6 @@ Takes a timeline; gives the scene (counted uses, the left hand, keys) and the ha
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -100,7 +99,7 @@ def _at_texture(unknown: Unknown, low: int, high: int, taste: Taste, *, root_low
         return bare_hands(chord, low, high, taste.span, without_third=unknown.third_sounds) or plain
     if has_frame(unknown, taste):
         if len(chord.members) > 3:
-            wider = voicings(chord, replace(taste, notes=max(taste.notes, right.most)), low, high)
+            wider = voicings(chord, taste, low, high, notes=max(taste.notes, right.most))
             return wider or plain
         found = frames(chord, low, high)
         if found:

@@ -7,6 +7,7 @@ are common practice.
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from functools import cache, partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -16,9 +17,10 @@ from arranger.harmony.form import refrain_of
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, OctaveLine
 from arranger.harmony.octaves import (
     Known,
+    Onward,
     chords_led_to,
     line_over,
-    places_going_on,
+    onward_of,
     sounding_length,
     written_lines,
 )
@@ -65,8 +67,8 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     the last refrain.
     """
     song = arrangement.song
-    going_on = places_going_on(arrangement)
-    following = chords_led_to(arrangement, going_on)
+    onward = onward_of(arrangement)
+    following = chords_led_to(arrangement, onward)
     # Under a drone nothing is suggested: its notes stay down in the hand that would play the fill.
     open_to = [
         i
@@ -81,7 +83,7 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
             every = (line_over(arrangement, (index, chord), following, taste, known) for chord in chords)
             found[index] = [line for line in every if line is not None]
     elif taste.octaves == "phrase":
-        _suggest(found, arrangement, following, going_on, taste)
+        _suggest(found, arrangement, following, onward, taste)
     joined = []
     for index in range(len(song.sections)):
         lines = list(written_lines(arrangement, index, following, doubled=taste.span >= OCTAVE)) + found.get(index, [])
@@ -93,7 +95,7 @@ def _suggest(
     found: dict[int, list[OctaveLine]],
     arrangement: Arrangement,
     following: Mapping[ChordId, ChordId],
-    going_on: frozenset[int],
+    onward: Onward,
     taste: Taste,
 ) -> None:
     """Add to the lines of sections those that are suggested now and then, in order of time."""
@@ -101,7 +103,9 @@ def _suggest(
     order = [visit.section for visit in arrangement.visits if visit.section is not None]
     visits = Counter(order)
     phrases = _Phrases(arrangement, taste)
-    always, last = _always(arrangement, following, going_on), _last_time(arrangement, going_on)
+    counted = bars_counted(arrangement.song, arrangement.heard)
+    always = cache(partial(_always, arrangement, following, onward, counted))
+    last = cache(partial(_last_time, arrangement, onward, counted))
     apart = [index for index in found if index not in first or len(first) == 1]  # verses are played alike
     begun: Counter[int] = Counter()
     for index in order:
@@ -110,12 +114,12 @@ def _suggest(
         if index not in found:
             continue
         if not before and index not in first:
-            found[index] += phrases.of_section(index, always, taste.octave_bars)
+            found[index] += phrases.of_section(index, always(), taste.octave_bars)
         if index in apart and not found[index] and begun[index] == visits[index] > 1:
-            found[index] += phrases.of_section(index, last, taste.octave_bars)
+            found[index] += phrases.of_section(index, last(), taste.octave_bars)
     planned = sum(step.times for step in arrangement.song.roadmap if step.section == refrain)
     if refrain in apart and (visits[refrain] > 1 or planned <= 1):  # not where all but one time others play
-        when = last if visits[refrain] > 1 else always
+        when = last() if visits[refrain] > 1 else always()
         found[refrain] += phrases.of_section(refrain, when, taste.octave_bars_more, most=1)
 
 
@@ -177,13 +181,15 @@ class _When(NamedTuple):
     last: bool
 
 
-def _always(arrangement: Arrangement, following: Mapping[ChordId, ChordId], going_on: frozenset[int]) -> _When:
+def _always(
+    arrangement: Arrangement, following: Mapping[ChordId, ChordId], onward: Onward, counted: tuple[list[int], int]
+) -> _When:
     pickups = singer.pickups_after(arrangement.song, _order(arrangement))
     heard = range(len(arrangement.heard))
-    return _When(*_bars(arrangement, heard, going_on), following, pickups, last=False)
+    return _When(*_bars(arrangement, heard, onward, counted), following, pickups, last=False)
 
 
-def _last_time(arrangement: Arrangement, going_on: frozenset[int]) -> _When:
+def _last_time(arrangement: Arrangement, onward: Onward, counted: tuple[list[int], int]) -> _When:
     """Return the last time of each section.
 
     None of those that are played on until a sign, for nobody knows it before; nor where the roadmap gives the last time
@@ -198,8 +204,8 @@ def _last_time(arrangement: Arrangement, going_on: frozenset[int]) -> _When:
         if one.step in ours and passes[one.chord[0]] == (one.step, one.time)
     }
     pickups = singer.pickups_after(song, _order(arrangement), last_time=True)
-    following = chords_led_to(arrangement, going_on, frozenset(last))
-    return _When(*_bars(arrangement, sorted(last), going_on), following, pickups, last=True)
+    following = chords_led_to(arrangement, onward, frozenset(last))
+    return _When(*_bars(arrangement, sorted(last), onward, counted), following, pickups, last=True)
 
 
 def _order(arrangement: Arrangement) -> list[int | None]:
@@ -207,13 +213,16 @@ def _order(arrangement: Arrangement) -> list[int | None]:
 
 
 def _bars(
-    arrangement: Arrangement, places: Sequence[int], going_on: frozenset[int]
+    arrangement: Arrangement, places: Sequence[int], onward: Onward, counted: tuple[list[int], int]
 ) -> tuple[dict[ChordId, list[int]], int]:
-    """Return for each chord when it is heard, in some places of what is heard, in parts of a bar; how many it has."""
+    """Return for each chord when it is heard, in some places of what is heard, in parts of a bar; how many it has.
+
+    `counted`: when each chord is heard, and the parts of a bar, as `bars_counted` has them.
+    """
     found: dict[ChordId, list[int]] = {}
-    bars, parts = bars_counted(arrangement.song, arrangement.heard)
+    bars, parts = counted
     for index in places:
-        if index not in going_on:  # the fill is in the last of the bars that repeat a chord
+        if index not in onward.going_on:  # the fill is in the last of the bars that repeat a chord
             found.setdefault(arrangement.heard[index].chord, []).append(bars[index])
     return found, parts
 

@@ -20,7 +20,7 @@ class Limit(NamedTuple):
 
     def used(self, choice: Sequence[int]) -> int:
         """Return how much a choice takes of it."""
-        return sum(uses[choice[node]] for node, uses in self.uses.items())
+        return sum([uses[choice[node]] for node, uses in self.uses.items()])
 
 
 def ruled_out_in_pairs(problem: ChoiceProblem, limits: Sequence[Limit]) -> ChoiceProblem:
@@ -138,6 +138,8 @@ class Mending:
             for node in where:
                 costs = self._costs(node, chosen)
                 least = costs[chosen[node]]
+                if min(costs) == least:
+                    continue
                 for _, candidate in sorted((cost, c) for c, cost in enumerate(costs) if cost < least):
                     if self._fits(node, candidate, chosen, room):
                         more += self._change(node, candidate, chosen, room)

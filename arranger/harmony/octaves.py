@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from arranger.harmony import singer
 from arranger.harmony.figures import OCTAVE, ChordChange, Fill, ranked_fills, twice_middle
@@ -57,20 +58,32 @@ MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth b
 Known = dict[tuple[ChordChange, tuple[Pitch, ...]], Fill]  # by the change and the left hand's notes under it
 
 
+class Onward(NamedTuple):
+    """How what is heard goes on after each chord, by its places.
+
+    Attributes:
+        going_on: the chord only goes on in a `%`: it leads to nothing yet.
+        into_silence: silence follows.
+    """
+
+    going_on: frozenset[int]
+    into_silence: frozenset[int]
+
+
 def chords_led_to(
-    arrangement: Arrangement, going_on: frozenset[int], among: frozenset[int] | None = None
+    arrangement: Arrangement, onward: Onward, among: frozenset[int] | None = None
 ) -> dict[ChordId, ChordId]:
     """Return the chord that each printed chord leads to, where all chords heard after it lie alike in the hand.
 
-    Only the places `among` what is heard count, all where it is None; of them none that are `places_going_on`.
+    Only the places `among` what is heard count, all where it is None.
     """
     after: dict[ChordId, list[ChordId]] = {}
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
-        if index in going_on or (among is not None and index not in among):
+        if index in onward.going_on or (among is not None and index not in among):
             continue
         after.setdefault(one.chord, []).append(two.chord)
-        if two.cut or two.at > one.at + one.length:
-            after[one.chord].append(one.chord)  # silence follows: nothing to lead to there
+        if index in onward.into_silence:
+            after[one.chord].append(one.chord)  # nothing to lead to there
     return {
         one: others[0]
         for one, others in after.items()
@@ -78,18 +91,21 @@ def chords_led_to(
     }
 
 
-def places_going_on(arrangement: Arrangement) -> frozenset[int]:
-    """Return the places in what is heard where a chord only goes on in a `%`: it leads to nothing yet."""
-    found = set()
+def onward_of(arrangement: Arrangement) -> Onward:
+    """Return how what is heard goes on after each chord."""
+    found, silence = set(), set()
     passed = 0  # bars of the chord before this one, in its bar and the signs after it
     sections = arrangement.song.sections
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
-        goes_on = two.chord == one.chord and not two.cut and two.at == one.at + one.length
+        end = one.at + one.length
+        if two.cut or two.at > end:
+            silence.add(index)
+        goes_on = two.chord == one.chord and not two.cut and two.at == end
         goes_on = goes_on and passed < len(_repeating(sections[one.chord[0]], arrangement.chord(one.chord)))
         if goes_on:
             found.add(index)
         passed = passed + 1 if goes_on else 0
-    return frozenset(found)
+    return Onward(frozenset(found), frozenset(silence))
 
 
 def _repeating(section: Section, one: ChordPart) -> tuple[Fraction, ...]:
@@ -110,7 +126,7 @@ def _repeating(section: Section, one: ChordPart) -> tuple[Fraction, ...]:
 
 def sounding_length(section: Section, one: ChordPart) -> Fraction:
     """Return how long a chord sounds as it is printed, in quarters, with the bars that repeat it."""
-    return one.length + sum(_repeating(section, one), Fraction(0))
+    return sum(_repeating(section, one), one.length)
 
 
 def change_at(arrangement: Arrangement, before: ChordId, after: ChordId) -> ChordChange | None:
@@ -153,7 +169,7 @@ def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) 
     """Return the best fills that there is time for over one chord, best first, for a player to choose from."""
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
     counts = tuple(dict.fromkeys((*_counts(section, one, taste), 2, 1, 3, 4)))
-    following = chords_led_to(arrangement, places_going_on(arrangement))
+    following = chords_led_to(arrangement, onward_of(arrangement))
     lines = (line for _, _, line in _lines(arrangement, before, following, taste, counts, None, {}))
     in_one_row = (line for line in lines if len({n.row for n in line.notes}) == 1)  # as a row written by hand is
     return tuple(itertools.islice(in_one_row, most))

@@ -178,6 +178,8 @@ def _hides_the_third_sung(kind: Kind, third: Interval) -> bool:
 
 def _against_tune(site: Site, kind: Kind, after: Fraction | None) -> bool:
     """Return whether the tune sounds the third, or for a felt beat in all a note a semitone from the suspended one."""
+    if all(row.tune is None for row in site.section.rows):
+        return False
     root = site.printed.chord.root
     third = site.printed.chord.member_on(3)
     assert third is not None
@@ -253,12 +255,13 @@ def suspended(plain: Sequence[Candidate], offer: Offer, scene: Scene) -> tuple[C
     third = (unknown.printed.chord.root.pitch_class + offer.third) % OCTAVE
     low, high = window(unknown, scene.taste)
     low = max(low, scene.lefts[offer.unknown][-1] + scene.taste.clear_of_left)
-    found = set()
+    found, step = set(), offer.step
     for candidate in plain:
         notes = candidate.last
-        if sum(n % OCTAVE == third for n in notes) != 1:
+        thirds = [n for n in notes if n % OCTAVE == third]
+        if len(thirds) != 1:
             continue
-        sus = tuple(sorted({n + offer.step if n % OCTAVE == third else n for n in notes}))
+        sus = tuple(sorted({n + step if n == thirds[0] else n for n in notes}))
         if len(sus) == len(notes) and sus[0] >= low and sus[-1] <= high and sus[-1] - sus[0] <= scene.taste.span:
             found.add(Candidate(sus, notes if offer.resolve_after is not None else sus))
     return tuple(sorted(found))

@@ -259,7 +259,7 @@ class _Clock:
             push = Fraction(0)  # nothing can come before the start
         if push and self.sounding:
             self.lengthen(-push)
-        at = self.now + start
+        at = self.now + start if start else self.now
         if push:
             at, length = at - push, length + push
         self.heard.append(Heard(visit.step, where, number, at, length, cut, visit.time))

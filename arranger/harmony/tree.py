@@ -17,19 +17,14 @@ def spanning_tree(problem: ChoiceProblem) -> ChoiceProblem:
     each of the two nodes costs at least, by itself.
     """
     tree = list(range(len(problem.nodes)))  # for each node another one of its tree; itself for the tree's first
-
-    def first(node: int) -> int:
-        while tree[node] != node:
-            tree[node] = tree[tree[node]]
-            node = tree[node]
-        return node
-
+    if len(problem.pairs) < len(tree) and all(_joined(tree, i, j) for i, j in problem.pairs):
+        return problem
+    tree = list(range(len(tree)))
     nodes, kept = list(problem.nodes), {}
     spans = {key: max(map(max, rows)) - min(map(min, rows)) for key, rows in problem.pairs.items()}
     for i, j in sorted(spans, key=lambda key: (-spans[key], key)):
         rows = problem.pairs[i, j]
-        if first(i) != first(j):
-            tree[first(i)] = first(j)
+        if _joined(tree, i, j):
             kept[i, j] = rows
             continue
         at_least = [min(row) for row in rows]
@@ -38,6 +33,18 @@ def spanning_tree(problem: ChoiceProblem) -> ChoiceProblem:
             cost + min(map(sub, c, at_least)) for cost, c in zip(nodes[j], zip(*rows, strict=True), strict=True)
         ]
     return ChoiceProblem(tuple(nodes), kept)
+
+
+def _joined(tree: list[int], one: int, two: int) -> bool:
+    """Join the trees of two nodes; return whether they were two. `tree`: as in `spanning_tree`."""
+    firsts = []
+    for node in (one, two):
+        while tree[node] != node:
+            tree[node] = tree[tree[node]]
+            node = tree[node]
+        firsts.append(node)
+    tree[firsts[0]] = firsts[1]
+    return firsts[0] != firsts[1]
 
 
 class TreeSolver:
@@ -78,6 +85,8 @@ class TreeSolver:
                 self.rows[node], self.columns[node] = (turned, table) if node < above else (table, turned)
         self.totals: list[list[int]] = [[] for _ in near]  # of each candidate with all below it
         self.left: list[list[int]] = [[] for _ in near]  # the least of a node and all below it, by what is above it
+        self.asked: list[Costs] = []  # the costs for which regrets were asked last, and these
+        self.regretted: list[list[int]] = []
 
     def _raise(self, nodes: Sequence[Costs]) -> None:
         totals = list(map(list, nodes))
@@ -104,6 +113,8 @@ class TreeSolver:
 
     def regrets(self, nodes: Sequence[Costs]) -> list[list[int]]:
         """Return how much more than the least the least choice costs that takes a candidate: for each of each node."""
+        if self.asked == list(nodes):
+            return self.regretted
         self._raise(nodes)
         whole: list[list[int]] = [[] for _ in nodes]
         for node in reversed(self.order):
@@ -115,4 +126,6 @@ class TreeSolver:
                     own + min(map(add, rest, column)) for own, column in zip(total, self.columns[node], strict=True)
                 ]
             whole[node] = total
-        return [[cost - least for cost in costs] for costs in whole for least in (min(costs),)]
+        self.asked = list(nodes)
+        self.regretted = [[cost - least for cost in costs] for costs in whole for least in (min(costs),)]
+        return self.regretted

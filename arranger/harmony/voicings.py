@@ -209,18 +209,20 @@ def _in_each_octave(shape: Voicing, low: int, high: int) -> list[Voicing]:
     return [tuple(p + shift for p in shape) for shift in range(first, high - shape[-1] + 1, OCTAVE)]
 
 
-def voicings(chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False) -> tuple[Voicing, ...]:
-    """Return a chord's candidates between two keys (MIDI numbers).
+def voicings(
+    chord: Chord, taste: Taste, low: int, high: int, *, root_lowest: bool = False, notes: int | None = None
+) -> tuple[Voicing, ...]:
+    """Return a chord's candidates between two keys (MIDI numbers), of so many `notes` or as many as the player likes.
 
     With `root_lowest` only those whose lowest note is the root, with the root in the hand whatever the left plays.
     """
-    root = chord.root.pitch_class
+    root, notes = chord.root.pitch_class, taste.notes if notes is None else notes
     if chord.pitch_classes == {root, (root + 7) % OCTAVE} and chord.member_on(5) is not None:
         found = _fifths(root, taste.span, low, high)
     else:
-        sets = (triad_sets(chord) if taste.easy else ()) or member_sets(chord, taste.notes)
+        sets = (triad_sets(chord) if taste.easy else ()) or member_sets(chord, notes)
         if root_lowest:
-            sets = tuple(one if ROOT in one else (ROOT, *one[: taste.notes - 1]) for one in sets)
+            sets = tuple(one if ROOT in one else (ROOT, *one[: notes - 1]) for one in sets)
         each = [tuple((root + i.semitones) % OCTAVE for i in one) for one in sets]
         found = tuple(v for one in each for v in close_voicings(tuple(sorted(set(one))), low, high, taste.span))
     if root_lowest:
@@ -292,18 +294,23 @@ def hand_movement(one: Voicing, two: Voicing) -> int:
     if len(one) == len(two):
         return sum(abs(a - b) for a, b in zip(one, two, strict=True))
     small, large = (one, two) if len(one) < len(two) else (two, one)
+    if len(small) == 3 and len(large) == 4:  # written out: hands of three and of four are in many songs
+        a, b, c = small
+        d, e, f, g = large
+        low, high = abs(a - d), abs(c - g)
+        return 1 + min(low + abs(b - e) + min(abs(c - f), high), min(low, abs(a - e)) + abs(b - f) + high)
     chosen = combinations(large, len(small))
     return min(sum(abs(a - b) for a, b in zip(small, c, strict=True)) for c in chosen) + len(large) - len(small)
 
 
 def new_keys(one: Voicing, two: Voicing) -> int:
     """Count the keys of the second voicing that were not down in the first."""
-    return len(set(two).difference(one))
+    return sum([key not in one for key in two])
 
 
 def kept_keys(one: Voicing, two: Voicing) -> int:
     """Count the keys that stay down."""
-    return len(set(two).intersection(one))
+    return sum([key in one for key in two])
 
 
 def change_cost(one: Voicing, two: Voicing, bass: int, taste: Taste) -> int:

@@ -11,9 +11,10 @@ modified gradient techniques", Mathematical Programming Study 3, 1975): long son
 Known as Lagrangian relaxation: Fisher, "The Lagrangian relaxation method for solving integer programming problems",
 Management Science 27 (1981).
 
-Prices to begin with are found where each node has but a few candidates. Then candidates are dropped that cannot be in a
-choice as good as the best one known: those with which the bound is above its cost. That is done first by problems
-without circles (`tree`), which are quick and leave a sixth of a song's candidates; then by the exact search. Where the
+Candidates are dropped that cannot be in a choice as good as the best one known: those with which the bound is above
+its cost. That is done first by problems without circles (`tree`), which are quick and leave a sixth of a song's
+candidates; where limits have to have a price for that, as in long songs, prices to begin with are found where each node
+has but a few candidates. Then it is done by the exact search. Where the
 bound does not meet the cost, what is left is searched in pieces that one limit joins (`pieces`); where there are none,
 one node is decided both ways (branch and bound). Of all choices that cost the least, that one is found that is first in
 order, node by node, whatever was dropped.
@@ -22,6 +23,7 @@ order, node by node, whatever was dropped.
 import heapq
 import itertools
 from collections.abc import Sequence
+from functools import cached_property
 from math import gcd
 from typing import NamedTuple
 
@@ -43,6 +45,7 @@ WEIGHT = 1 << 16  # of the way of a price of which one node takes: more than any
 PARTS = 64  # of one use: ways of prices are in whole parts
 WORTH_A_LOOK = 4  # the gap is so many times less: what is dropped then is worth more than a better bound
 STALLED = 2  # searches without a higher bound after which steps are halved
+MANY_LEFT = 0.5  # of the candidates where no limit has a price: it pays to look for prices first
 WORTH_NARROWING = 0.7  # of the candidates at most are left: stating the problem anew pays
 
 
@@ -70,9 +73,8 @@ class _Search:
     ) -> None:
         """Begin with a choice that is known, or with the cost that one may have at most."""
         self.problem, self.limits, self.left = problem, tuple(limits), most_made
-        self.mending = Mending(problem, self.limits)
-        self.step = _cost_step(problem)
         self.choice: Choice = known
+        self.mended: Choice = ()  # the choice that was mended last
         self.cost = NEVER  # of the best choice known; else the least that is too much
         first = (0,) * len(problem.nodes)
         if most_cost is not None:
@@ -80,6 +82,16 @@ class _Search:
         numbers = tuple(tuple(range(len(costs))) for costs in problem.nodes)
         nodes = tuple(range(len(numbers)))
         self.whole = Branch(problem, 0, self.limits, first, nodes, numbers, (0,) * len(limits))
+
+    @cached_property
+    def mending(self) -> Mending:
+        """What makes choices keep within the limits; often none is needed."""
+        return Mending(self.problem, self.limits)
+
+    @cached_property
+    def step(self) -> int:
+        """By how much at least the costs of two choices differ, if they do; often nobody asks."""
+        return _cost_step(self.problem)
 
     def run(self) -> Answer:
         """Narrow the whole; search what is left by pieces, or best first until nothing that is left could be better."""
@@ -130,7 +142,7 @@ class _Search:
 
     def _may_equal(self, value: int) -> bool:
         """Return whether under a bound there is nothing better than the best choice, though it may be as good."""
-        return value > self.cost - self.step
+        return value >= self.cost or value > self.cost - self.step
 
     def _is_decided(self, part: Branch) -> bool:
         """Return whether nothing in a part is better than the best choice, nor as good and before it in order."""
@@ -141,10 +153,14 @@ class _Search:
         tree = spanning_tree(part.problem)
         solver = TreeSolver(tree)
         over_tree = part._replace(problem=tree)
-        core = over_tree.core(solver.regrets(tree.nodes))
-        prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS, to_the_end=True).part.prices
-        lifted = self._ascended(over_tree._replace(prices=prices), solver, NO_STEP)
-        part, share = self._narrowed(part, lifted, solver)
+        lifted = self._ascended(over_tree, solver, NO_STEP)
+        kept, share = self._good_enough(lifted, solver)
+        if share > MANY_LEFT and any(limit.used(lifted.part.tried[0]) > limit.most for limit in self.limits):
+            core = over_tree.core(solver.regrets(tree.nodes))
+            prices = self._ascended(core, TreeSolver(core.problem), CORE_HALVINGS, to_the_end=True).part.prices
+            lifted = self._ascended(over_tree._replace(prices=prices), solver, NO_STEP)
+            kept, share = self._good_enough(lifted, solver)
+        part = lifted.part._replace(problem=part.problem).of(kept)
         ended = False
         while (not ended or share <= WORTH_NARROWING) and part.nodes and not self._is_decided(part) and self.left > 0:
             tree = spanning_tree(part.problem)
@@ -190,7 +206,7 @@ class _Search:
         """
         best = found = self._least(solver, part, part.prices)
         gap_before = self.cost - best.value
-        weights = [WEIGHT // len(limit.uses) for limit in part.limits]
+        weights = [WEIGHT // max(1, len(limit.uses)) for limit in part.limits]
         tried = []
         way: list[int] = []  # of each price, by which it changed last
         halved = stalled = 0
@@ -216,10 +232,11 @@ class _Search:
                 best, stalled = found, 0
             elif stalled == STALLED:
                 halved, stalled, found, way = halved + 1, 0, best, []
-        if not self._may_equal(best.value):
+        if (halvings != NO_STEP or not any(over)) and not self._may_equal(best.value):
             self._mend(part, best.choice)
         # The costs of all choices are whole steps apart: so is the least that a bound leaves.
-        value = self.cost - (self.cost - max(best.value, part.value)) // self.step * self.step
+        gap = self.cost - max(best.value, part.value)
+        value = self.cost - (gap and gap // self.step * self.step)
         part = part._replace(prices=tuple(best.prices), value=value, tried=tuple(tried))
         return _Ascended(part, best.value, ended)
 
@@ -239,20 +256,22 @@ class _Search:
         choice = solver.solve(part.priced(prices))
         self.left -= BUCKET // 4 * len(choice)
         self._pay(solver)
-        if self.cost == NEVER:
-            self._mend(part, choice)
         used = [limit.used(choice) for limit in part.limits]
         if all(use <= limit.most for use, limit in zip(used, part.limits, strict=True)):
             self._keep(part.whole(choice))
+        elif self.cost == NEVER:
+            self._mend(part, choice)
         value = part.settled + part.problem.cost(choice)
-        value += sum(p * (u - limit.most) for p, u, limit in zip(prices, used, part.limits, strict=True))
+        value += sum([p * (u - limit.most) for p, u, limit in zip(prices, used, part.limits, strict=True) if p])
         return _Found(value, prices, choice, used)
 
     def _mend(self, part: Branch, choice: Choice) -> None:
         """Keep what is within the limits near a choice of a part, with all that is better in the best one known."""
-        if not all(self.mending.idle):
+        whole = part.whole(choice)
+        if whole == self.mended or not all(self.mending.idle):
             return
-        mended = self.mending.mended(part.whole(choice), part.nodes)
+        self.mended = whole
+        mended = self.mending.mended(whole, part.nodes)
         if self.choice:
             mended = min(
                 mended, self.mending.merged(self.choice, mended), key=lambda one: (self.problem.cost(one), one)

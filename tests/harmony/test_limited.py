@@ -88,7 +88,7 @@ def test_neighbours_that_overstep_a_limit_are_ruled_out(seed: int) -> None:
 
 
 def test_prices_of_long_songs_need_hardly_more_steps(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Searches of the whole song at some prices: a dozen for 81 chords as for 324, which once took 57."""
+    """Searches of the whole song at some prices, and of all its parts: 648 chords once took 37 and 3,312."""
     searched = []
     least = _Search._least
 
@@ -97,13 +97,12 @@ def test_prices_of_long_songs_need_hardly_more_steps(monkeypatch: pytest.MonkeyP
         return least(search, solver, part, prices)
 
     monkeypatch.setattr(_Search, "_least", noted)
-    counts = []
-    for sections in (3, 12):
+    for sections in (3, 6, 12, 24):
         searched.clear()
         found, _ = work_out(all_different(sections), songs.TODAY, figures=False)
         assert found is not None and found.arrangement.movement.proven
-        counts.append(sum(nodes == max(searched) for nodes in searched))
-    assert counts[1] <= 2 * counts[0]
+        assert sum(nodes == max(searched) for nodes in searched) <= 15
+        assert len(searched) <= 25 * sections
 
 
 def all_candidates(search, lifted, solver):  # type: ignore[no-untyped-def]

@@ -33,6 +33,15 @@ def test_no_choice_costs_less(seed: int) -> None:
     assert problem.cost(solve(problem)) == brute(problem)
 
 
+@pytest.mark.parametrize("seed", range(200))
+def test_however_it_is_solved_the_same_of_equals_is_taken(seed: int) -> None:
+    """Problems of few neighbours are solved in their own way."""
+    problem = random_problem(random.Random(seed), most_nodes=7, top=random.Random(seed).choice((2, 20)))
+    planned = plan(problem)
+    assert planned is not None
+    assert solve(problem) == Solver(problem, planned).solve(problem.nodes)
+
+
 def test_the_first_of_equals_wins() -> None:
     problem = ChoiceProblem(([1, 1, 1], [2, 2]), {(0, 1): ([0, 0], [0, 0], [0, 0])})
     assert solve(problem) == (0, 0)
