@@ -5,7 +5,6 @@ Nothing of the later stages is loaded here: of a song with a mistake, or a comma
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.convert.recognise import looks_like_a_sheet
@@ -70,7 +69,7 @@ def wishes_of_player(
         patches=player.patches,
         fonts=fonts,
     )
-    taste = player.taste(replace(DEFAULT, easy=True) if easy else DEFAULT)
+    taste = player.taste(DEFAULT._replace(easy=True) if easy else DEFAULT)
     return Wishes(taste, pages=pages, stage=stage, transpose=player.transpose, figures=False)
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -76,8 +76,7 @@ class Player:
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
         """Return the taste of this player: limits and wishes over the defaults."""
-        return replace(
-            base,
+        return base._replace(
             low=self.low,
             moved_low=min(base.moved_low, self.low) if self.low <= base.low else self.low,
             high=self.high,

@@ -6,7 +6,6 @@ source is named, a value is common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -47,8 +46,7 @@ CLASHES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Taste:
+class Taste(NamedTuple):
     """Ranges (MIDI numbers, semitones) and weights (thousandths) of everything that is worked out."""
 
     # The right hand.
