@@ -3,7 +3,6 @@
 Nothing of the later stages is loaded here: of a song with a mistake, or a command that only reads, they are not needed.
 """
 
-from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.convert.recognise import looks_like_a_sheet
@@ -68,7 +67,7 @@ def wishes_of_player(
         patches=player.patches,
         fonts=fonts,
     )
-    taste = player.taste(replace(DEFAULT, easy=True) if easy else DEFAULT)
+    taste = player.taste(DEFAULT._replace(easy=True) if easy else DEFAULT)
     return Wishes(taste, pages=pages, stage=stage, transpose=player.transpose, figures=False)
 
 

@@ -9,7 +9,6 @@ replaced in silence. The file is TOML (toml.io, version 1.0); its keys stand in 
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -73,8 +72,7 @@ class Player(NamedTuple):
 
     def taste(self, base: Taste = DEFAULT) -> Taste:
         """Return the taste of this player: limits and wishes over the defaults."""
-        return replace(
-            base,
+        return base._replace(
             low=self.low,
             moved_low=min(base.moved_low, self.low) if self.low <= base.low else self.low,
             high=self.high,

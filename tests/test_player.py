@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -140,7 +139,7 @@ def test_hands_stay_within_the_span(span: str) -> None:
 
 
 def test_small_hands_get_single_notes_and_bare_fifths() -> None:
-    taste = replace(Player(span=SPANS["sixth"], octaves="every", suspensions=Fraction(0)).taste())
+    taste = Player(span=SPANS["sixth"], octaves="every", suspensions=Fraction(0)).taste()
     found, _ = arranged(songs.one("C", "C5 | F | G | C"), taste)
     assert found is not None
     assert len(found.sections[0].chords[0].right) == 2

@@ -16,11 +16,11 @@ from arranger.harmony.figures import OCTAVE
 from arranger.harmony.form import refrain_of
 from arranger.harmony.model import Arrangement, ChordId, ChordPart, OctaveLine
 from arranger.harmony.octaves import (
+    ChordEnds,
     Known,
-    Onward,
+    chord_ends,
     chords_led_to,
     line_over,
-    onward_of,
     sounding_length,
     written_lines,
 )
@@ -67,8 +67,8 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
     the last refrain.
     """
     song = arrangement.song
-    onward = onward_of(arrangement)
-    following = chords_led_to(arrangement, onward)
+    ends = chord_ends(arrangement)
+    following = chords_led_to(arrangement, ends)
     # Under a drone nothing is suggested: its notes stay down in the hand that would play the fill.
     open_to = [
         i
@@ -83,7 +83,7 @@ def fills(arrangement: Arrangement, taste: Taste) -> tuple[tuple[OctaveLine, ...
             every = (line_over(arrangement, (index, chord), following, taste, known) for chord in chords)
             found[index] = [line for line in every if line is not None]
     elif taste.octaves == "phrase":
-        _suggest(found, arrangement, following, onward, taste)
+        _suggest(found, arrangement, following, ends, taste)
     joined = []
     for index in range(len(song.sections)):
         lines = list(written_lines(arrangement, index, following, doubled=taste.span >= OCTAVE)) + found.get(index, [])
@@ -95,7 +95,7 @@ def _suggest(
     found: dict[int, list[OctaveLine]],
     arrangement: Arrangement,
     following: Mapping[ChordId, ChordId],
-    onward: Onward,
+    ends: ChordEnds,
     taste: Taste,
 ) -> None:
     """Add to the lines of sections those that are suggested now and then, in order of time."""
@@ -104,8 +104,8 @@ def _suggest(
     visits = Counter(order)
     phrases = _Phrases(arrangement, taste)
     counted = bars_counted(arrangement.song, arrangement.heard)
-    always = cache(partial(_always, arrangement, following, onward, counted))
-    last = cache(partial(_last_time, arrangement, onward, counted))
+    always = cache(partial(_always, arrangement, following, ends, counted))
+    last = cache(partial(_last_time, arrangement, ends, counted))
     apart = [index for index in found if index not in first or len(first) == 1]  # verses are played alike
     begun: Counter[int] = Counter()
     for index in order:
@@ -182,14 +182,14 @@ class _When(NamedTuple):
 
 
 def _always(
-    arrangement: Arrangement, following: Mapping[ChordId, ChordId], onward: Onward, counted: tuple[list[int], int]
+    arrangement: Arrangement, following: Mapping[ChordId, ChordId], ends: ChordEnds, counted: tuple[list[int], int]
 ) -> _When:
     pickups = singer.pickups_after(arrangement.song, _order(arrangement))
     heard = range(len(arrangement.heard))
-    return _When(*_bars(arrangement, heard, onward, counted), following, pickups, last=False)
+    return _When(*_bars(arrangement, heard, ends, counted), following, pickups, last=False)
 
 
-def _last_time(arrangement: Arrangement, onward: Onward, counted: tuple[list[int], int]) -> _When:
+def _last_time(arrangement: Arrangement, ends: ChordEnds, counted: tuple[list[int], int]) -> _When:
     """Return the last time of each section.
 
     None of those that are played on until a sign, for nobody knows it before; nor where the roadmap gives the last time
@@ -204,8 +204,8 @@ def _last_time(arrangement: Arrangement, onward: Onward, counted: tuple[list[int
         if one.step in ours and passes[one.chord[0]] == (one.step, one.time)
     }
     pickups = singer.pickups_after(song, _order(arrangement), last_time=True)
-    following = chords_led_to(arrangement, onward, frozenset(last))
-    return _When(*_bars(arrangement, sorted(last), onward, counted), following, pickups, last=True)
+    following = chords_led_to(arrangement, ends, frozenset(last))
+    return _When(*_bars(arrangement, sorted(last), ends, counted), following, pickups, last=True)
 
 
 def _order(arrangement: Arrangement) -> list[int | None]:
@@ -213,7 +213,7 @@ def _order(arrangement: Arrangement) -> list[int | None]:
 
 
 def _bars(
-    arrangement: Arrangement, places: Sequence[int], onward: Onward, counted: tuple[list[int], int]
+    arrangement: Arrangement, places: Sequence[int], ends: ChordEnds, counted: tuple[list[int], int]
 ) -> tuple[dict[ChordId, list[int]], int]:
     """Return for each chord when it is heard, in some places of what is heard, in parts of a bar; how many it has.
 
@@ -222,7 +222,7 @@ def _bars(
     found: dict[ChordId, list[int]] = {}
     bars, parts = counted
     for index in places:
-        if index not in onward.going_on:  # the fill is in the last of the bars that repeat a chord
+        if index not in ends.going_on:  # the fill is in the last of the bars that repeat a chord
             found.setdefault(arrangement.heard[index].chord, []).append(bars[index])
     return found, parts
 

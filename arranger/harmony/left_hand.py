@@ -57,7 +57,7 @@ def bass_choices(printed: Printed, shifts: tuple[int, ...], taste: Taste) -> tup
     plan = printed.plan
     if plan.split is not None and plan.pad_hand == "left":  # clear of the octave in which the pad lies
         under = replace(printed, plan=plan._replace(split=plan.split - OCTAVE))
-        clear = _bass_inside(under, shifts, replace(taste, left_low=taste.left_octave_low))
+        clear = _bass_inside(under, shifts, taste._replace(left_low=taste.left_octave_low))
         if clear:
             return clear
     there = _bass_inside(printed, shifts, taste) or _bass_inside(printed, (0,), taste)

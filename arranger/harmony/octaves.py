@@ -58,8 +58,8 @@ MOST_TRIED = 8  # figures tried for one change before a shorter one: the ninth b
 Known = dict[tuple[ChordChange, tuple[Pitch, ...]], Fill]  # by the change and the left hand's notes under it
 
 
-class Onward(NamedTuple):
-    """How what is heard goes on after each chord, by its places.
+class ChordEnds(NamedTuple):
+    """How each chord ends as it is heard, by its place.
 
     Attributes:
         going_on: the chord only goes on in a `%`: it leads to nothing yet.
@@ -71,7 +71,7 @@ class Onward(NamedTuple):
 
 
 def chords_led_to(
-    arrangement: Arrangement, onward: Onward, among: frozenset[int] | None = None
+    arrangement: Arrangement, ends: ChordEnds, among: frozenset[int] | None = None
 ) -> dict[ChordId, ChordId]:
     """Return the chord that each printed chord leads to, where all chords heard after it lie alike in the hand.
 
@@ -79,10 +79,10 @@ def chords_led_to(
     """
     after: dict[ChordId, list[ChordId]] = {}
     for index, (one, two) in enumerate(pairwise(arrangement.heard)):
-        if index in onward.going_on or (among is not None and index not in among):
+        if index in ends.going_on or (among is not None and index not in among):
             continue
         after.setdefault(one.chord, []).append(two.chord)
-        if index in onward.into_silence:
+        if index in ends.into_silence:
             after[one.chord].append(one.chord)  # nothing to lead to there
     return {
         one: others[0]
@@ -91,8 +91,8 @@ def chords_led_to(
     }
 
 
-def onward_of(arrangement: Arrangement) -> Onward:
-    """Return how what is heard goes on after each chord."""
+def chord_ends(arrangement: Arrangement) -> ChordEnds:
+    """Return how each chord ends as it is heard."""
     found, silence = set(), set()
     passed = 0  # bars of the chord before this one, in its bar and the signs after it
     sections = arrangement.song.sections
@@ -105,7 +105,7 @@ def onward_of(arrangement: Arrangement) -> Onward:
         if goes_on:
             found.add(index)
         passed = passed + 1 if goes_on else 0
-    return Onward(frozenset(found), frozenset(silence))
+    return ChordEnds(frozenset(found), frozenset(silence))
 
 
 def _repeating(section: Section, one: ChordPart) -> tuple[Fraction, ...]:
@@ -169,7 +169,7 @@ def choices(arrangement: Arrangement, before: ChordId, taste: Taste, most: int) 
     """Return the best fills that there is time for over one chord, best first, for a player to choose from."""
     section, one = arrangement.song.sections[before[0]], arrangement.chord(before)
     counts = tuple(dict.fromkeys((*_counts(section, one, taste), 2, 1, 3, 4)))
-    following = chords_led_to(arrangement, onward_of(arrangement))
+    following = chords_led_to(arrangement, chord_ends(arrangement))
     lines = (line for _, _, line in _lines(arrangement, before, following, taste, counts, None, {}))
     in_one_row = (line for line in lines if len({n.row for n in line.notes}) == 1)  # as a row written by hand is
     return tuple(itertools.islice(in_one_row, most))

@@ -4,7 +4,6 @@ Weights are thousandths of a semitone of hand movement, so that sums are whole n
 source is named, a value is common practice, no source.
 """
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -45,8 +44,7 @@ CLASHES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Taste:
+class Taste(NamedTuple):
     """Ranges (MIDI numbers, semitones) and weights (thousandths) of everything that is worked out."""
 
     # The right hand.

@@ -13,7 +13,6 @@ from __future__ import annotations
 import random
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from statistics import median
@@ -105,7 +104,7 @@ def main() -> None:
     large = verse_chorus(20, 2000)
     timeline = songs.unrolled(large, DEFAULT)
     for notes in (3, 4):
-        taste = replace(DEFAULT, notes=notes)
+        taste = DEFAULT._replace(notes=notes)
         scene, plain = scene_of(large, timeline, taste)
         problem = build(plain, scene)
         heard = [u for h in timeline.heard if (u := timeline.at(h.chord).unknown) is not None]
@@ -164,7 +163,7 @@ def processor(work: Callable[[], object]) -> float:
 
 
 def _problem(song: Song, notes: int):
-    taste = replace(DEFAULT, notes=notes, suspensions=Fraction(0))
+    taste = DEFAULT._replace(notes=notes, suspensions=Fraction(0))
     scene, plain = scene_of(song, songs.unrolled(song, taste), taste)
     return build(plain, scene)
 

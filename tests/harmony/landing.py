@@ -12,7 +12,7 @@ import random
 import sys
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from arranger.harmony.arrange import work_out
@@ -25,8 +25,8 @@ from arranger.theory.key import Key
 from arranger.theory.qualities import BY_NAME
 from tests.harmony import songs
 
-ALL = replace(songs.TODAY, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
-EAGER = replace(ALL, sus_any=-3000, sus_colour=0, sus_left=0, sus_clash=0)  # whatever the rules let through, it takes
+ALL = songs.TODAY._replace(suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
+EAGER = ALL._replace(sus_any=-3000, sus_colour=0, sus_left=0, sus_clash=0)  # whatever the rules let through, it takes
 
 # Chords on each degree of the scale, the plain ones oftener; with a chromatic third, and over other basses.
 MAJOR = "1 1 1 1 2m 2m 3m 4 4 4 5 5 5 57 57 6m 6m 1/3 4/6 5/7 1/5 4/5 2m/5 2 3 37 6 4m 1/4 57/1 5sus4 57sus4"

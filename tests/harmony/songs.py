@@ -34,7 +34,7 @@ from arranger.theory.key import Key, Transposition
 from arranger.theory.pitch import NoteName
 from arranger.theory.qualities import BY_NAME
 
-TODAY = replace(DEFAULT, arc=False)  # the same hands in every section: textures have tests of their own
+TODAY = DEFAULT._replace(arc=False)  # the same hands in every section: textures have tests of their own
 
 _CHORD = re.compile(r"(?P<root>[A-G][#b]*)(?P<quality>6/9|m6/9|[^/=]*)(?:/(?P<bass>[A-G][#b]?))?(?:=(?P<pins>.*))?")
 _PIN = re.compile(r"([A-G][#b]*)(\d?)")

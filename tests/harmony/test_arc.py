@@ -1,7 +1,6 @@
 """How full the keys play, when: where textures come from, and what they do to both hands."""
 
 import itertools
-from dataclasses import replace
 from fractions import Fraction
 from random import Random
 
@@ -20,7 +19,7 @@ from arranger.song.read import read
 from arranger.text.source import Source
 from tests.harmony import songs
 
-QUIET = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+QUIET = DEFAULT._replace(suspensions=Fraction(0), octaves="none")
 HEAD = "song Test\nkey {key}\ntempo 72\nband {band}\n"
 
 
@@ -123,9 +122,9 @@ def test_no_holes_from_light_on() -> None:
 
 def test_the_limits_of_the_player() -> None:
     full = section("A", "| C | F | G | C |", "texture wide")
-    assert set(keys(arranged(full, replace(QUIET, most_keys=3)).sections[0])) == {3}
-    assert textures(full, replace(QUIET, fullest="light")) == ["light"]
-    assert set(keys(arranged(full, replace(QUIET, span=11)).sections[0])) == {3}
+    assert set(keys(arranged(full, QUIET._replace(most_keys=3)).sections[0])) == {3}
+    assert textures(full, QUIET._replace(fullest="light")) == ["light"]
+    assert set(keys(arranged(full, QUIET._replace(span=11)).sections[0])) == {3}
 
 
 def test_four_keys_want_time() -> None:
@@ -306,7 +305,7 @@ def test_copies_share_hands_only_at_the_same_texture() -> None:
 
 
 def test_without_the_arc_no_texture_is_planned() -> None:
-    arc = plan_arc(song_of(FORM), replace(QUIET, arc=False))
+    arc = plan_arc(song_of(FORM), QUIET._replace(arc=False))
     assert {bar.texture for plan in arc.plans for row in plan.rows for bar in row} == {None}
     assert not any(arc.told)
 
@@ -348,7 +347,7 @@ def test_long_songs_with_an_arc_are_proven(seed: int) -> None:
 
 def test_what_is_suspended_is_not_doubled() -> None:
     """Common practice: a note that wants to move on sounds once. Frames are asked for all through, and suspensions."""
-    eager = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
+    eager = DEFAULT._replace(suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
     rows = "| C | F | G | C |\n| Am | D | G | G |\n| F | C/E | Dm | G |\n"
     chords = arranged(f"section A\ntexture full\n{rows}", eager).sections[0].chords
     suspended = [chord for chord in chords if chord.suspension is not None]
@@ -359,7 +358,7 @@ def test_what_is_suspended_is_not_doubled() -> None:
 
 def test_suspensions_follow_who_plays() -> None:
     """A 4 that lasts is told a guitarist, and where the guitar is out there is nobody to tell."""
-    eager = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none", sus_guitar_beats=1)
+    eager = DEFAULT._replace(suspensions=Fraction(1), suspensions_open_bars=0, octaves="none", sus_guitar_beats=1)
     rows = "| C | G | C | F | G | C |"
     told = section("A", rows, "texture light") + section("B", rows, "texture light", "band bass, drums")
     with_guitar, without = arranged(told, eager).sections

@@ -9,7 +9,6 @@ semitones a change at least in the mean; blocks in root position 11.76.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -23,7 +22,7 @@ from arranger.theory.qualities import QUALITIES
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+PLAIN = DEFAULT._replace(suspensions=Fraction(0), octaves="none")
 BY_KIND = {q.musicxml: q for q in QUALITIES if q.musicxml}
 PIECES = ("leadSheet/fosterBrownHair", "leadSheet/berlinAlexandersRagtime", "nottingham-dataset/reelsa-c.abc")
 

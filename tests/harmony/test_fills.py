@@ -23,7 +23,7 @@ from arranger.theory.pitch import Pitch
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-EVERY = replace(songs.TODAY, octaves="every", suspensions=Fraction(0))
+EVERY = songs.TODAY._replace(octaves="every", suspensions=Fraction(0))
 
 
 def hand(text: str) -> tuple[Pitch, ...]:
@@ -58,7 +58,7 @@ def test_check_values(
 
 def test_check_values_in_the_arrangement() -> None:
     """The same changes as they come out of the suspended progression itself."""
-    taste = replace(songs.TODAY, target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0)
+    taste = songs.TODAY._replace(target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0)
     found = part(songs.one("Bb", "Bb=D4F4Bb4 | Eb | Bb | F | Bb"), taste)
     expected = [("F", "D"), ("Eb", "D"), ("Eb", "D")]
     for index, notes in enumerate(expected):
@@ -96,7 +96,7 @@ def test_every_note_is_reached_and_left_as_its_figure_says(key: str, bars: str) 
 def test_so_is_every_note_over_every_change_of_the_samples(path: Path) -> None:
     song, _ = read(Source.of(path.name, path.read_text("utf-8")))
     assert song is not None
-    assert obeyed(part(song, replace(songs.TODAY, octaves="every"))) > 100
+    assert obeyed(part(song, songs.TODAY._replace(octaves="every"))) > 100
 
 
 CHORDS = [root + suffix for root in ("C", "D", "Eb", "F", "G", "A", "Bb") for suffix in ("", "m", "7", "m7", "maj7")]
@@ -110,7 +110,7 @@ CHORDS += ["D/F#", "C/E", "G/B", "Am/C", "Bm7b5", "F#dim", "Gsus4", "A7sus4", "E
     chords=st.lists(st.sampled_from(CHORDS), min_size=3, max_size=8),
 )
 def test_and_over_every_change_of_songs_made_by_chance(key: str, chords: list[str]) -> None:
-    found = part(songs.one(key, " | ".join(chords)), replace(songs.TODAY, octaves="every"))
+    found = part(songs.one(key, " | ".join(chords)), songs.TODAY._replace(octaves="every"))
     obeyed(found)
     for line in found.sections[0].octaves:  # and those that are taken, of any length, end as they should
         change = change_at(found, line.before, line.to)
@@ -248,13 +248,13 @@ def test_too_fast_for_two_notes() -> None:
 
 def test_a_phrase_takes_one_in_four_bars() -> None:
     rows = ("C | F | G | C", "Am | F | G | C", "C | F | Am | G")
-    found = part(songs.one("C", *rows), replace(EVERY, octaves="phrase"))
+    found = part(songs.one("C", *rows), EVERY._replace(octaves="phrase"))
     bars = [line.notes[0].bar for line in found.sections[0].octaves]
     assert bars and all(abs(a - b) >= 4 for i, a in enumerate(bars) for b in bars[:i])
 
 
 def test_none_is_none() -> None:
-    found = part(songs.one("C", "C | F | G | C"), replace(EVERY, octaves="none"))
+    found = part(songs.one("C", "C | F | G | C"), EVERY._replace(octaves="none"))
     assert found.sections[0].octaves == ()
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations
 
@@ -12,7 +11,7 @@ from arranger.harmony.fingers import SPANS, charted, fingerings, strain
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0), octaves="none")
 
 
 # Triad fingering by inversion, right hand (musicfanfare.com "Fingerings for Triads"; the same line in a chart of

@@ -5,7 +5,6 @@ Common practice, no source, unless a line says otherwise.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -22,7 +21,7 @@ from arranger.text.source import Source
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0))
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0))
 HALF = BarStretch(0, 1, Fraction(2), Fraction(4))  # the second half of bar 2
 
 
@@ -142,7 +141,7 @@ CHORDS = "roadmap A\nsection A\n| Bb | Eb | Bb | F | Bb | Gm | Cm | F | Bb |\n"
 
 def test_a_ballad_prefers_lines_by_step() -> None:
     facts = "key Bb\ntempo {}\n"
-    every = replace(PLAIN, octaves="every")
+    every = PLAIN._replace(octaves="every")
     figures = {}
     for tempo in (72, 89, 90, 100):
         found, _ = arranged(song_of(CHORDS, facts.format(tempo)), every)

@@ -14,7 +14,7 @@ from arranger.theory.qualities import QUALITIES
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0), octaves="none")
 ROOTS = ("C", "C#", "Db", "D", "Eb", "E", "F", "F#", "Gb", "G", "Ab", "A", "Bb", "B")
 SYMBOLS = st.builds(lambda r, q: f"{r}{q.name}", st.sampled_from(ROOTS), st.sampled_from(QUALITIES))
 
@@ -83,7 +83,7 @@ def test_without_a_bass_player_a_soft_left_hand_plays_root_and_fifth() -> None:
 
 
 def test_a_small_left_hand_plays_one_note() -> None:
-    found, _ = arranged(replace(songs.one("C", "C | F | G"), band=()), replace(PLAIN, span=9))
+    found, _ = arranged(replace(songs.one("C", "C | F | G"), band=()), PLAIN._replace(span=9))
     assert found is not None
     assert all(len(c.left) == 1 for c in found.sections[0].chords)
 

@@ -1,7 +1,6 @@
 """The search under limits and the choice of suspensions, against brute force."""
 
 import random
-from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise, product
@@ -190,8 +189,8 @@ def total(scene, plain, taken, heard, near):  # type: ignore[no-untyped-def]
 def test_no_other_set_of_suspensions_is_better(seed: int) -> None:
     """Every set of two offers at most, each with every hand; the limits counted apart from the program's own."""
     r = random.Random(seed)
-    taste = replace(
-        songs.TODAY, low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2))
+    taste = songs.TODAY._replace(
+        low=57, high=74, suspensions=Fraction(r.choice((1, 2)), 6), suspensions_open_bars=r.choice((0, 2))
     )
     song = small_song(r)
     timeline = songs.unrolled(song, taste)

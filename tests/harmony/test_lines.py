@@ -3,7 +3,6 @@
 import itertools
 import random
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -26,7 +25,7 @@ from arranger.theory.key import Key
 from arranger.theory.pitch import NoteName
 from tests.harmony import songs
 
-QUIET = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+QUIET = DEFAULT._replace(suspensions=Fraction(0), octaves="none")
 HEAD = "song Test\nkey {key}\ntempo 72\nband {band}\n"
 
 
@@ -159,7 +158,7 @@ def test_it_is_told_where_the_drone_is_the_four() -> None:
 
 def test_a_small_hand_lets_the_drone_go_before_it_is_left_with_two_keys() -> None:
     """Over A a hand of nine semitones has no room for B on top and two keys more under it."""
-    worked = worked_out("section A\ntexture light\ndrone B\n| G | A | Em |\n", replace(QUIET, span=9), key="G")
+    worked = worked_out("section A\ntexture light\ndrone B\n| G | A | Em |\n", QUIET._replace(span=9), key="G")
     assert "gives way: no hand within the limits keeps it where it lies" in reasons_of(worked)
     hands = [chord.right for chord in chords(worked)]
     assert not any(pitch.name == NoteName("B") for pitch in hands[1])
@@ -182,7 +181,7 @@ def test_a_copy_without_the_drone_has_hands_of_its_own() -> None:
 
 def test_no_suggestion_fights_the_drone() -> None:
     """Nothing lies a semitone from it, nothing sounds it twice, and it never moves to resolve."""
-    often = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, sus_any=-9000)
+    often = DEFAULT._replace(suspensions=Fraction(1), suspensions_open_bars=0, sus_any=-9000)
     for notes in ("D A", "tonic", "fifth", "B"):
         worked = worked_out(DRONE.format(texture="light", notes=notes), often, band="bass")
         drone = worked.arrangement.song.sections[0].facts.drone
@@ -198,7 +197,7 @@ def test_no_suggestion_fights_the_drone() -> None:
 
 
 def test_no_fill_is_suggested_over_a_drone() -> None:
-    taste = replace(DEFAULT, octaves="every")
+    taste = DEFAULT._replace(octaves="every")
     assert worked_out(DRONE.format(texture="light", notes="off"), taste).arrangement.sections[0].octaves
     assert not worked_out(DRONE.format(texture="light", notes="D A"), taste).arrangement.sections[0].octaves
 
@@ -275,7 +274,7 @@ def test_there_is_a_choice_of_keys() -> None:
 def test_in_a_song_too_large_for_the_search_the_drone_stays_too(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solve, "MOST_SEARCHED", 0)
     monkeypatch.setattr(solve, "MOST_ENTRIES", 0)
-    for taste in (QUIET, replace(DEFAULT, octaves="none")):
+    for taste in (QUIET, DEFAULT._replace(octaves="none")):
         worked = worked_out(TWO_PLACES, taste, key="G")
         assert len(worked.solved.scene.drones[0].registers) > 1
         assert held_somewhere(worked, worked.solved.hands)
@@ -348,7 +347,7 @@ def test_a_line_stays_in_one_finger(rows: str, key: str, names: str, texture: st
 def test_without_its_price_the_line_breaks() -> None:
     """So that the test above tests something."""
     text = "section A\ntexture light\n| Cm | CmMaj7 | Cm7 | Cm6 |\n| Ab | Ab | Cm | Cm |\n"
-    free = worked_out(text, replace(QUIET, line_step=0), key="Cm")
+    free = worked_out(text, QUIET._replace(line_step=0), key="Cm")
     assert "does not stay in one finger" in reasons_of(free)
     kept = worked_out(text, key="Cm")
     assert "does not stay in one finger" not in reasons_of(kept)
@@ -377,7 +376,7 @@ def test_no_other_choice_costs_less_with_a_line(rows: str) -> None:
 
 def test_no_suspension_takes_a_note_of_a_line_away() -> None:
     """A line through thirds: E, Eb, D, Db, between F and C. No 2 and no 4 takes the place of one."""
-    often = replace(DEFAULT, suspensions=Fraction(1), suspensions_open_bars=0, sus_any=-9000, octaves="none")
+    often = DEFAULT._replace(suspensions=Fraction(1), suspensions_open_bars=0, sus_any=-9000, octaves="none")
     worked = worked_out("section A\n| F | C | Cm | Bb |\n| Bbm | F | C | F |\n", often, key="F", band="bass")
     lines = inner_lines(worked.solved.timeline)
     assert any(line.notes == (5, 4, 3, 2, 1, 0) for line in lines)
@@ -410,7 +409,7 @@ def lead_in(
     return worked_out(text, taste, **head).arrangement.sections[0].lead_in
 
 
-WITH_FOUR = replace(DEFAULT, octaves="none")
+WITH_FOUR = DEFAULT._replace(octaves="none")
 
 
 @pytest.mark.parametrize(
@@ -456,7 +455,7 @@ def test_only_where_the_song_leaves_room(change: dict[str, str], offered: bool) 
 
 
 def test_without_the_arc_nothing_is_offered() -> None:
-    assert lead_in(replace(WITH_FOUR, arc=False)) is None
+    assert lead_in(WITH_FOUR._replace(arc=False)) is None
 
 
 @pytest.mark.parametrize(
@@ -477,7 +476,7 @@ def test_a_cue_that_sends_the_band_out_leaves_the_keys_alone() -> None:
 def test_it_is_not_counted_as_heard() -> None:
     text = LIFT.format(last="C", key="D", facts="", under="", more="")
     with_it, without = (
-        worked_out(text, replace(QUIET, arc=arc), key="C", band="drums").arrangement for arc in (True, False)
+        worked_out(text, QUIET._replace(arc=arc), key="C", band="drums").arrangement for arc in (True, False)
     )
     assert with_it.sections[0].lead_in is not None and without.sections[0].lead_in is None
     assert [h.chord for h in with_it.heard] == [h.chord for h in without.heard]
@@ -517,7 +516,7 @@ def test_the_table_and_the_json_have_it() -> None:
 
 
 def test_a_fill_gives_way_to_it_and_one_by_hand_does_not() -> None:
-    fills = replace(DEFAULT, octaves="every")
+    fills = DEFAULT._replace(octaves="every")
     by_hand = "octave | rest | rest | rest | rest / A4 B4 |\n"
     for under, offered in (("", True), (by_hand, False)):
         text = LIFT.format(last="C", key="D", facts="", under=under, more="")

@@ -1,6 +1,5 @@
 """Hand movement against published distances between chords, and the costs' own rules."""
 
-from dataclasses import replace
 from itertools import combinations, permutations
 
 import pytest
@@ -12,7 +11,7 @@ from arranger.harmony.voicings import change_cost, hand_movement, sound_cost, vo
 from tests.harmony import songs
 from tests.harmony.songs import chord
 
-WIDE = replace(songs.TODAY, low=36, high=96)
+WIDE = songs.TODAY._replace(low=36, high=96)
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 
 

@@ -13,7 +13,7 @@ from arranger.theory.pitch import Pitch
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0), octaves="none")
 SPLIT = Sound("pad / piano split C4", "split", ("pad", "piano"), Pitch.parse("C4"))
 
 
@@ -21,7 +21,7 @@ def pads(bars: str, sound: Sound | None = SPLIT, split: int | None = None) -> li
     song = songs.one("C", bars)
     section = song.sections[0]
     song = replace(song, sections=(replace(section, facts=section.facts._replace(sound=sound)),))
-    found, _ = arranged(song, replace(PLAIN, split=split))
+    found, _ = arranged(song, PLAIN._replace(split=split))
     assert found is not None
     return [(str(n.pitch.name), n.bar) for n in found.sections[0].pad]
 

@@ -2,7 +2,6 @@
 
 import random
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
@@ -22,7 +21,7 @@ from arranger.theory.key import Key
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, target=64, suspensions=Fraction(0), octaves="none")
+PLAIN = songs.TODAY._replace(target=64, suspensions=Fraction(0), octaves="none")
 
 
 def part(song: Song, taste: Taste = PLAIN) -> Arrangement:
@@ -200,9 +199,8 @@ def _all_heard(timeline: Timeline) -> bool:
 def test_what_is_shifted_together_stays_together(semitones: int) -> None:
     """Key, window, target and the left hand's range shifted shift every voicing; low-interval terms off."""
     bars = ("C | Am7 | F | G7", "Dm7 | G | C/E | F")
-    home = replace(PLAIN, muddy=0)
-    away = replace(
-        home,
+    home = PLAIN._replace(muddy=0)
+    away = home._replace(
         low=home.low + semitones,
         high=home.high + semitones,
         target=64 + semitones,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -19,9 +18,9 @@ from arranger.theory.key import Key
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
-ALL = replace(songs.TODAY, suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
-EVERY = replace(PLAIN, octaves="every")
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0), octaves="none")
+ALL = songs.TODAY._replace(suspensions=Fraction(1), suspensions_open_bars=0, octaves="none")
+EVERY = PLAIN._replace(octaves="every")
 
 
 def song_of(text: str, facts: str = "key C\ntempo 72\n") -> Song:
@@ -57,7 +56,7 @@ def test_copies_too_far_apart_for_one_left_hand_are_solved_alone_and_it_is_said(
 
 def test_equal_rows_count_each_time_they_are_printed() -> None:
     bars = "| Bb | Eb | Bb | F |\n" * 4 + "| Bb |\n"
-    found = part(song_of(f"section A\n{bars}", "key Bb\ntempo 72\nband bass\n"), replace(songs.TODAY, octaves="none"))
+    found = part(song_of(f"section A\n{bars}", "key Bb\ntempo 72\nband bass\n"), songs.TODAY._replace(octaves="none"))
     assert len(suspended(found)) <= 17 // 6
 
 
@@ -130,7 +129,7 @@ def test_the_left_hand_s_line_moves_as_a_whole(key: str) -> None:
 def test_bars_are_counted_as_heard_through_changes_of_meter() -> None:
     a = songs.section("A", "Bb", ["Bb | F | Bb | Gm | Eb | Cm | Gm | Dm | Gm | Bb | Eb | Bb"], tempo=100)
     b = songs.section("B", "Bb", ["Bb | Eb | Bb | F | Bb"], songs.Meter(3, 4), tempo=100)
-    found = part(songs.song([a, b]), replace(songs.TODAY, suspensions=Fraction(1), octaves="none"))
+    found = part(songs.song([a, b]), songs.TODAY._replace(suspensions=Fraction(1), octaves="none"))
     bars, count = [], 0
     for index, section in enumerate(found.sections):
         for chord in section.chords:
@@ -155,7 +154,7 @@ def test_no_fill_under_a_pickup_of_any_section_that_follows() -> None:
         "band bass\nroadmap V, C, V, B\nsection V\n| C | G |\nsection C\n| C | F |\n"
         "section B\npickup and I\n| C | Am |\nsing | sing | on |\n"
     )
-    found = part(song_of(text), replace(songs.TODAY, suspensions=Fraction(0)))
+    found = part(song_of(text), songs.TODAY._replace(suspensions=Fraction(0)))
     assert all(line.notes[0].bar != 2 for line in found.sections[0].octaves)
 
 
@@ -166,7 +165,7 @@ def test_no_fill_over_the_words_of_a_model() -> None:
         f"section C\n| C | F | C | G |\n{words}section D\nlike C{{}}\n"
     )
     counts = [
-        len(part(song_of(text.format(without)), replace(songs.TODAY, suspensions=Fraction(0))).sections[2].octaves)
+        len(part(song_of(text.format(without)), songs.TODAY._replace(suspensions=Fraction(0))).sections[2].octaves)
         for without in ("", " without words")
     ]
     assert counts[0] == 0 < counts[1]
@@ -184,7 +183,7 @@ def test_who_holds_the_harmony_under_a_fill(band: str, only_chord_notes: bool) -
 
 @pytest.mark.parametrize(("band", "for_all"), [("bass, guitar", True), ("drums, bass guitar", False)])
 def test_a_bass_guitar_plays_no_thirds(band: str, for_all: bool) -> None:
-    found = part(song_of(f"band {band}\nsection A\n| C | F | C | G | / | / | / | C |\n"), replace(ALL, sus_for_all=0))
+    found = part(song_of(f"band {band}\nsection A\n| C | F | C | G | / | / | / | C |\n"), ALL._replace(sus_for_all=0))
     told = [c.suspension.for_all for c in found.sections[0].chords if c.suspension and str(c.chord) == "G"]
     assert told == [for_all]
 
@@ -205,7 +204,7 @@ def test_a_bass_guitar_plays_no_thirds(band: str, for_all: bool) -> None:
 def test_whom_a_cue_gives_the_gap_to(cue: str, given_away: bool) -> None:
     assert gives_away(cue) is given_away
     text = f"band bass\nroadmap V, C\nsection V\n| C | F |\nsing | la | la |\nsection C\ncue {cue}\n| C | F | G | C |\n"
-    found = part(song_of(text), replace(songs.TODAY, suspensions=Fraction(0)))
+    found = part(song_of(text), songs.TODAY._replace(suspensions=Fraction(0)))
     assert bool(found.sections[1].octaves) is not given_away
 
 
@@ -223,14 +222,14 @@ def test_no_fill_where_silence_follows() -> None:
     ],
 )
 def test_a_chord_that_goes_on_is_led_out_of_at_its_end(bars: str, places: list[tuple[int, str]]) -> None:
-    taste = replace(EVERY, octaves="every")
+    taste = EVERY._replace(octaves="every")
     found = part(song_of(f"band bass\ntempo 130\nsection A\n{bars}\n", "key C\n"), taste)
     assert [(line.notes[0].bar, str(line.notes[0].start)) for line in found.sections[0].octaves] == places
 
 
 def test_a_repeated_bar_takes_its_fill_in_phrases_too() -> None:
     text = "band bass\nroadmap V, C, V\nsection V\n| C | F |\nsing | la | la |\nsection C\n| {} | % | % | % |\n"
-    taste = replace(songs.TODAY, suspensions=Fraction(0))
+    taste = songs.TODAY._replace(suspensions=Fraction(0))
     assert part(song_of(text.format("C")), taste).sections[1].octaves == ()  # it leads to itself
     found = part(song_of(text.format("G")), taste)
     assert [line.notes[-1].bar for line in found.sections[1].octaves] == [4]
@@ -257,7 +256,7 @@ def test_a_line_before_a_swung_push_stands_on_written_eighths() -> None:
 
 def test_what_the_song_switches_off_is_off() -> None:
     text = "band bass\nsection A\n{}| C | F | C | G | C | F | C |\nsection B\n| C | F | C | G | C | F | C |\n"
-    taste = replace(songs.TODAY, octaves="every", suspensions=Fraction(1))
+    taste = songs.TODAY._replace(octaves="every", suspensions=Fraction(1))
     found = part(song_of(text.format("suspensions off\n")), taste)
     taken = [[c for c in section.chords if c.suspension is not None] for section in found.sections]
     assert not taken[0] and taken[1]
@@ -272,7 +271,7 @@ def test_no_fill_after_a_hold_or_a_stop() -> None:
 
 def test_fills_are_spaced_over_what_is_heard() -> None:
     text = "band bass\nsection A\n| C | F |\nsection B\n| G | Am |\nsection C\n| F | G | C |\n"
-    found = part(song_of(text), replace(songs.TODAY, suspensions=Fraction(0)))
+    found = part(song_of(text), songs.TODAY._replace(suspensions=Fraction(0)))
     bars = sorted(2 * s + line.notes[0].bar for s, one in enumerate(found.sections) for line in one.octaves)
     assert bars and all(b - a >= 4 for a, b in itertools.pairwise(bars))
 
@@ -314,7 +313,7 @@ def test_a_slash_after_a_repeated_bar_lengthens_that_one() -> None:
 def test_rows_by_hand_are_single_notes_in_a_small_hand() -> None:
     song = song_of("section A\n| C | F |\noctave | rest rest C4 D4 |\n")
     assert part(song).sections[0].octaves[0].doubled
-    assert not part(song, replace(PLAIN, span=9)).sections[0].octaves[0].doubled
+    assert not part(song, PLAIN._replace(span=9)).sections[0].octaves[0].doubled
 
 
 def test_beats_in_the_data_count_the_meter_s_unit() -> None:

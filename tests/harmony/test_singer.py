@@ -100,7 +100,7 @@ def with_tune(song: Song, tune: list[list[tuple[str, int, int]]]) -> Song:
 def test_never_a_semitone_against_a_sung_note_of_a_beat(tune: list[list[tuple[str, int, int]]], key: str) -> None:
     bars = {"C": "C | F | G | Am | Dm | G7 | F | C", "Am": "Am | Dm | E7 | F | G | C | Em | Am"}[key]
     song = with_tune(songs.one(key, bars), tune)
-    found, _ = arranged(song, replace(songs.TODAY, suspensions=Fraction(1), suspensions_open_bars=0))
+    found, _ = arranged(song, songs.TODAY._replace(suspensions=Fraction(1), suspensions_open_bars=0))
     assert found is not None
     for chord in found.sections[0].chords:
         if chord.suspension is None:

@@ -1,6 +1,5 @@
 """Keyboards that are split: each hand and the pad have their own side."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -12,7 +11,7 @@ from arranger.song.read import read
 from arranger.text.diagnostics import Diagnostic
 from arranger.text.source import Source
 
-QUIET = replace(DEFAULT, suspensions=Fraction(0), octaves="none")
+QUIET = DEFAULT._replace(suspensions=Fraction(0), octaves="none")
 HEAD = "song Test\nkey C\ntempo 72\nband {band}\n"
 TEXT = HEAD + "section A\nsound {sound}\n{facts}\n| C | G/B | Am7 | F | E7 | Dm | G | C |\n"
 

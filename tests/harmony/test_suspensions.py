@@ -20,7 +20,7 @@ from tests.harmony import songs
 from tests.harmony.songs import arranged
 
 # One in three rounded up of five chords, any number held over or left.
-FREE = replace(songs.TODAY, target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0, octaves="none")
+FREE = songs.TODAY._replace(target=64, suspensions=Fraction(2, 5), suspensions_open_bars=0, octaves="none")
 PROGRESSION = "Bb=D4F4Bb4 | Eb | Bb | F | Bb"
 
 
@@ -91,7 +91,7 @@ def _walk(names: tuple[str, ...], taken: dict[int, tuple[str, bool]], paths: dic
 
 def test_what_the_defaults_give() -> None:
     """Of five chords one in six is none: the plain path, 12."""
-    found = part(songs.one("Bb", PROGRESSION), replace(songs.TODAY, target=64, octaves="none"))
+    found = part(songs.one("Bb", PROGRESSION), songs.TODAY._replace(target=64, octaves="none"))
     assert found.movement.arranged == 12
     assert all(c.suspension is None for c in found.sections[0].chords)
 
@@ -105,20 +105,20 @@ def test_what_the_defaults_give() -> None:
     ],
 )
 def test_charted(key: str, bars: str, semitones: int, path: list[str] | None) -> None:
-    found = part(songs.one(key, bars), replace(FREE, suspensions=Fraction(0)))
+    found = part(songs.one(key, bars), FREE._replace(suspensions=Fraction(0)))
     assert found.movement.arranged == semitones
     assert path is None or songs.hands(found) == path
 
 
 def test_the_steps_of_the_charted_path() -> None:
-    found = part(songs.one("D", "D=D4F#4A4 | Bm | G | Asus4 A | D"), replace(FREE, suspensions=Fraction(0)))
+    found = part(songs.one("D", "D=D4F#4A4 | Bm | G | Asus4 A | D"), FREE._replace(suspensions=Fraction(0)))
     assert [c.movement for c in found.sections[0].chords] == [0, 2, 1, 5, 1, 3]
 
 
 # The drill on one triad (table B1: sus2 to major 2, sus4 to major 1), in each inversion.
 @pytest.mark.parametrize("pins", ["C4E4G4", "E4G4C5", "G4C5E5"])
 def test_the_drill(pins: str) -> None:
-    found = part(songs.one("C", f"C={pins} | Csus2 | C | Csus4 | C"), replace(FREE, suspensions=Fraction(0)))
+    found = part(songs.one("C", f"C={pins} | Csus2 | C | Csus4 | C"), FREE._replace(suspensions=Fraction(0)))
     assert [c.movement for c in found.sections[0].chords] == [0, 2, 2, 1, 1]
 
 
@@ -173,7 +173,7 @@ def test_an_added_two_does_not_resolve() -> None:
 
 
 def test_first_last_pinned_and_as_written_stay_plain() -> None:
-    taste = replace(FREE, suspensions=Fraction(1))
+    taste = FREE._replace(suspensions=Fraction(1))
     found = part(songs.one("C", "C | F= | G=B3D4G4 | C | F | C"), taste)
     chords = found.sections[0].chords
     assert [c.suspension is None for c in chords[:3]] == [True, True, True]
@@ -182,7 +182,7 @@ def test_first_last_pinned_and_as_written_stay_plain() -> None:
 
 @pytest.mark.parametrize("share", [Fraction(1, 6), Fraction(1, 3), Fraction(1, 1)])
 def test_limits(share: Fraction) -> None:
-    taste = replace(songs.TODAY, suspensions=share, octaves="none")
+    taste = songs.TODAY._replace(suspensions=share, octaves="none")
     bars = "G | C | D | Em | Am | D | G | C | G | Em | C | D | G | D | Em | C | D | G"
     found = part(songs.one("G", bars), taste)
     chords = found.sections[0].chords
@@ -207,7 +207,7 @@ def test_limits(share: Fraction) -> None:
 
 
 def test_prepared_means_already_held() -> None:
-    found = part(songs.one("G", "G | C | D | G | Em | C | D | G"), replace(FREE, suspensions=Fraction(1)))
+    found = part(songs.one("G", "G | C | D | G | Em | C | D | G"), FREE._replace(suspensions=Fraction(1)))
     chords = found.sections[0].chords
     seen = 0
     for one in chords:

@@ -12,7 +12,7 @@ from arranger.song.model import Song, Step
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0), octaves="none")
 
 
 def heard(song: Song) -> list[str]:
@@ -141,7 +141,7 @@ def test_copies_in_other_keys_keep_the_shapes() -> None:
 
 def test_a_copy_that_fits_no_window_is_solved_alone_and_said() -> None:
     model = songs.section("A", "C", ["C=C4E4G4C5 | G=B3D4G4 | C=G3C4E4"])
-    narrow = replace(PLAIN, low=55, high=72)
+    narrow = PLAIN._replace(low=55, high=72)
     first = songs.section("A", "C", ["C | F"])
     found, problems = arranged(songs.song([first, songs.copy_of(first, 0, "F#", None)]), narrow)
     assert found is not None

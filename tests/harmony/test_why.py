@@ -17,7 +17,7 @@ from arranger.theory.pitch import is_black
 from tests.harmony import songs
 from tests.harmony.songs import arranged
 
-PLAIN = replace(songs.TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = songs.TODAY._replace(suspensions=Fraction(0), octaves="none")
 SONG = songs.one("C", "C | Am7 | F G/B | C", "Dm7 | G7 | Em | Am")
 
 
@@ -122,7 +122,7 @@ def test_a_transposing_keyboard_sounds_as_meant(home: str, asked: str | None) ->
 
 
 def test_easy_hands_are_triads_by_name() -> None:
-    easy = replace(PLAIN, easy=True)
+    easy = PLAIN._replace(easy=True)
     found, _ = arranged(replace(songs.one("C", "C | Am7 | F/A | G9 | Cadd9 | Dsus4"), band=()), easy)
     assert found is not None
     shapes = [c.shape for c in found.sections[0].chords]

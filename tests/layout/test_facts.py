@@ -118,7 +118,7 @@ def test_a_left_hand_in_octaves_is_one_letter() -> None:
 
 
 def test_a_fill_leads_to_the_key_of_its_target() -> None:
-    arrangement = songs.arranged(songs.lanterns(), replace(TODAY, octaves="every"))
+    arrangement = songs.arranged(songs.lanterns(), TODAY._replace(octaves="every"))
     document = laid(arrangement)
     found = 0
     for page in document.pages:

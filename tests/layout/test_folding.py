@@ -28,7 +28,7 @@ from tests.bench.songbook import songbook
 from tests.harmony.songs import TODAY
 from tests.layout import boxes, songs
 
-PLAIN = replace(TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = TODAY._replace(suspensions=Fraction(0), octaves="none")
 ROWS = ("| C | Am | F | G |", "| F | C | G | C |")
 BRIDGE = ("| Am | F | C | G |",)
 VERSES = (
@@ -166,7 +166,7 @@ def test_another_key_manner_hand_or_hook_is_drawn() -> None:
 
 
 def test_a_fill_that_one_verse_has_is_drawn_with_its_number() -> None:
-    arrangement = songs.arranged(sung(2), replace(PLAIN, octaves="every"))
+    arrangement = songs.arranged(sung(2), PLAIN._replace(octaves="every"))
     first, second, *rest = arrangement.sections
     (fill, *_) = [line for line in second.octaves if line.to[0] == 1]
     one = arrangement._replace(sections=(first._replace(octaves=()), second._replace(octaves=(fill,)), *rest))
@@ -183,7 +183,7 @@ def test_a_fill_that_one_verse_has_is_drawn_with_its_number() -> None:
 
 
 def test_different_fills_over_one_bar_are_two_drawings() -> None:
-    arrangement = songs.arranged(sung(2), replace(PLAIN, octaves="every"))
+    arrangement = songs.arranged(sung(2), PLAIN._replace(octaves="every"))
     first, second, *rest = arrangement.sections
     (fill, *_) = [line for line in second.octaves if line.to[0] == 1 and len(line.notes) > 1]
     mine = fill._replace(to=(0, fill.to[1]), before=(0, fill.before[1]), notes=fill.notes[:1])
@@ -302,7 +302,7 @@ def test_all_that_is_read_at_the_stand_has_its_angle(
     seen = set()
     looks = style.looks(hands)
     for song in (songs.lanterns(), sung(5), loop(5)):
-        arrangement = songs.arranged(song, replace(TODAY, octaves="every"))
+        arrangement = songs.arranged(song, TODAY._replace(octaves="every"))
         for look in looks:
             monkeypatch.setattr(style, "looks", lambda _, look=look: (look,))
             document, _ = lay_out(arrangement, metrics(), PartOptions(paper, hands=hands))

@@ -25,7 +25,7 @@ from tests.harmony.songs import TODAY
 from tests.layout import songs
 from tests.layout.square import SQUARE
 
-PLAIN = replace(TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = TODAY._replace(suspensions=Fraction(0), octaves="none")
 # A bar with a word of n square letters is as wide as this, if the word is wider than the picture.
 SIDES = style.BAR_PAD + style.BAR_END
 
@@ -165,7 +165,7 @@ def test_shapes_that_only_spell_notes_yield_where_they_cost_a_line() -> None:
 def test_the_ticks_of_a_fill_stand_where_its_beats_are() -> None:
     """Between the chords of a bar, time goes in proportion to place."""
     made = songs.song("Ticks", [songs.section("A", "C", [("| C | F | G C | F |",)])], band=["bass"])
-    document, _ = lay_out(songs.arranged(made, replace(TODAY, octaves="every")), metrics())
+    document, _ = lay_out(songs.arranged(made, TODAY._replace(octaves="every")), metrics())
     line = [item for item in document.pages[0].items if isinstance(item, Line)]
     bars = sorted({item.x1 for item in line if item.role == "barline"})
     ticks = sorted(item.x1 for item in line if item.role == "octave tick")

@@ -54,7 +54,7 @@ def test_the_pages_of_a_song(golden: Golden, document: Document) -> None:
 
 
 def test_the_pages_with_fills_everywhere_on_letter(golden: Golden) -> None:
-    taste = replace(TODAY, octaves="every", suspensions=Fraction(1, 3))
+    taste = TODAY._replace(octaves="every", suspensions=Fraction(1, 3))
     made, _ = lay_out(songs.arranged(songs.lanterns(), taste), metrics(), PartOptions(LETTER))
     golden("pages/lanterns-letter-every.txt", dump(made))
 
@@ -270,7 +270,7 @@ def test_a_section_that_goes_on_is_announced() -> None:
 def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed() -> None:
     bars = " | ".join(["G / / / / / / D"] * 4)
     song = songs.song("Slash", [songs.section("A", "G", [(f"| {bars} |",)])])
-    laid, _ = lay_out(songs.arranged(song, replace(TODAY, suspensions=Fraction(0), octaves="none")), metrics())
+    laid, _ = lay_out(songs.arranged(song, TODAY._replace(suspensions=Fraction(0), octaves="none")), metrics())
     assert not texts(laid, "slash")
     chords = [item for item in laid.pages[0].items if isinstance(item, Text) and item.role == "chord"]
     assert [chord.text for chord in chords] == ["G", "D"] * 4
@@ -287,7 +287,7 @@ def test_a_second_chord_stands_by_its_time_over_ticks_and_no_slashes_are_printed
 
 def test_chords_that_are_equally_long_need_no_ticks() -> None:
     even = songs.song("Even", [songs.section("A", "G", [("| G D | G | % | / |",)])])
-    laid, _ = lay_out(songs.arranged(even, replace(TODAY, suspensions=Fraction(0), octaves="none")), metrics())
+    laid, _ = lay_out(songs.arranged(even, TODAY._replace(suspensions=Fraction(0), octaves="none")), metrics())
     assert texts(laid, "slash") == ["/"]
     assert not [item for item in laid.pages[0].items if item.role == "beat"]
 

@@ -5,7 +5,6 @@ import os
 import sqlite3
 import subprocess
 import sys
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -70,7 +69,7 @@ def test_the_program_is_its_files(tmp_path, monkeypatch):
 
 
 def test_settings_of_one_kind_do_not_touch_the_other():
-    other_taste = WISHES._replace(taste=replace(WISHES.taste, suspensions=Fraction(1, 3)))
+    other_taste = WISHES._replace(taste=WISHES.taste._replace(suspensions=Fraction(1, 3)))
     other_pages = WISHES._replace(pages=PartOptions(LETTER))
     other_stage = WISHES._replace(stage=WISHES.stage._replace(dark=True))
     part = [settings("part", wishes) for wishes in (WISHES, other_taste, other_pages, other_stage)]

@@ -11,7 +11,6 @@ from __future__ import annotations
 import random
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple
 
 from arranger.harmony.arrange import work_out
@@ -48,8 +47,7 @@ class Practised(NamedTuple):
 def taste_of(chance: random.Random) -> Taste:
     """Return a player's limits: windows of an octave and a half and more, reaches from a seventh to a tenth."""
     low = chance.randint(48, 60)
-    return replace(
-        DEFAULT,
+    return DEFAULT._replace(
         low=low,
         moved_low=low,
         high=low + chance.randint(18, 30),

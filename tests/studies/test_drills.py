@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -41,11 +40,11 @@ def test_movement_in_all_keys_and_inversions(root: str, quality: str) -> None:
 
 def test_a_narrow_hand_has_what_fits() -> None:
     chord = Chord(NoteName("C"), BY_NAME[""])
-    narrow = replace(DEFAULT, low=60, high=67)
+    narrow = DEFAULT._replace(low=60, high=67)
     assert drill(chord, narrow) == {
         "root position": ((60, 64, 67), (60, 62, 67), (60, 64, 67), (60, 65, 67), (60, 64, 67))
     }
-    assert drill(chord, replace(DEFAULT, span=6)) == {}
+    assert drill(chord, DEFAULT._replace(span=6)) == {}
 
 
 def test_the_chords_that_are_suspended() -> None:
@@ -59,7 +58,7 @@ def test_the_chords_that_are_suspended() -> None:
 
 def test_rows() -> None:
     study = drill_study(
-        [one("| C | F | Gsus4 | G |\n| C | F | G | C |", taste=replace(DEFAULT, suspensions=0))], DEFAULT
+        [one("| C | F | Gsus4 | G |\n| C | F | G | C |", taste=DEFAULT._replace(suspensions=0))], DEFAULT
     )
     assert study is not None
     assert "".join(map(str, study.heading)) == "G with suspensions, through the inversions"
@@ -67,4 +66,4 @@ def test_rows() -> None:
     for row in study.rows:
         assert [hand.added for hand in row.hands] == ["", "sus2", "", "sus4", ""]
         assert row.movement == (2, 2, 1, 1)
-    assert drill_study([one("| C | F | G | C |", taste=replace(DEFAULT, suspensions=0))], DEFAULT) is None
+    assert drill_study([one("| C | F | G | C |", taste=DEFAULT._replace(suspensions=0))], DEFAULT) is None

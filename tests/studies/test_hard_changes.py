@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -80,7 +79,7 @@ def test_a_song_copied_into_twelve_keys_has_the_studies_of_one() -> None:
 
 
 def test_equal_changes_in_two_keys_are_one_study() -> None:
-    plain = replace(DEFAULT, arc=False, suspensions=DEFAULT.suspensions * 0)
+    plain = DEFAULT._replace(arc=False, suspensions=DEFAULT.suspensions * 0)
     songs = [one("| C | D | C | D |", "key G\n", "One", plain), one("| F | G | F | G |", "key C\n", "Two", plain)]
     studies = [study for _, study in hard_changes(songs)]
     headings = ["".join(map(str, study.heading)) for study in studies]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise, product
 
 import pytest
@@ -15,7 +14,7 @@ from arranger.studies.study_hands import close_hands, fingers_along, least_path
 from tests.harmony import songs
 from tests.studies.practised import one, told
 
-PLAIN = replace(DEFAULT, arc=False, suspensions=DEFAULT.suspensions * 0)
+PLAIN = DEFAULT._replace(arc=False, suspensions=DEFAULT.suspensions * 0)
 
 # Table B3 (close-position paths by exhaustive search, G3 to G5; the loops are those of Open Music Theory 1st ed.,
 # "Harmony in pop/rock music"): the hand that begins, and the least movement.
@@ -125,7 +124,7 @@ def _lowest(row: object) -> int:
 def test_no_loop_and_no_room() -> None:
     assert loop_study([one("| C | F | G | Am |", taste=PLAIN)], PLAIN) is None
     assert most_frequent_loop([one("| C | F | C | F |", taste=PLAIN)])[0].times == 2  # to and fro
-    narrow = replace(PLAIN, low=60, high=64)
+    narrow = PLAIN._replace(low=60, high=64)
     assert loop_study([one("| C | G | Am | F | C |", taste=PLAIN)], narrow) is None
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +11,7 @@ from arranger.studies.octave_lines import octave_study, sound_study
 from tests.studies.practised import one, practised, told
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.song.txt"))
-EVERY = replace(DEFAULT, octaves="every")
+EVERY = DEFAULT._replace(octaves="every")
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.name)
@@ -41,7 +40,7 @@ def test_the_most_often_heard_comes_first() -> None:
     rows = "| C | F | G | C |\noctave | rest rest rest G3 | |"
     text = f"song A\nkey C\ntempo 72\nroadmap Verse, Chorus x3\nsection Verse\n{rows}\nsection Chorus\n"
     text += "| F | G | C | C |\noctave | rest rest A3 B3 | |\n"
-    study = octave_study([practised(text, replace(DEFAULT, octaves="none"))])
+    study = octave_study([practised(text, DEFAULT._replace(octaves="none"))])
     assert study is not None
     assert [told(row) for row in study.rows] == ["Chorus, bar 1; heard 3 times", "Verse, bar 1; heard once"]
     assert [hand.remark for hand in study.rows[0].hands] == ["", "beat 3", "beat 4", ""]

@@ -20,7 +20,7 @@ from tests.harmony.songs import TODAY
 from tests.layout import songs
 from tests.layout.stage.drawn import lay_out
 
-PLAIN = replace(TODAY, suspensions=Fraction(0), octaves="none")
+PLAIN = TODAY._replace(suspensions=Fraction(0), octaves="none")
 
 
 def section(name: str, row: str, play: str = "held", tempo: int = 60) -> Section:
@@ -73,7 +73,7 @@ def test_a_hand_is_free_to_turn_from_two_seconds_on() -> None:
 
 def test_a_suspension_that_resolves_and_a_fill_take_the_hand() -> None:
     row = songs.section("A", "D", [("| D | G | D | G |",)], tempo=60)
-    arrangement = songs.arranged(songs.song("A", [row]), replace(TODAY, octaves="every", suspensions=Fraction(1)))
+    arrangement = songs.arranged(songs.song("A", [row]), TODAY._replace(octaves="every", suspensions=Fraction(1)))
     part = arrangement.sections[0]
     free = {passage.chord: passage.free for passage in passages(arrangement)}
     looked = 0
