@@ -10,6 +10,7 @@ import re
 import struct
 import unicodedata
 import zlib
+from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from functools import cache, lru_cache
@@ -52,15 +53,17 @@ class _Widths(dict[str, float]):
 
     def __init__(self, face: TTFontFace) -> None:
         super().__init__()
-        self._by_code: Mapping[int, float] = face.charWidths
+        self._glyphs: Mapping[int, int] = face.charToGlyph
+        self._advances: Sequence[float] = face.advances
         self._default: float = face.defaultWidth
 
     def __missing__(self, character: str) -> float:
-        if character == NO_BREAK_SPACE:
-            found = self._by_code.get(ord(" "), 0.0)
+        glyph = self._glyphs.get(ord(" " if character == NO_BREAK_SPACE else character))
+        if glyph is not None and glyph < len(self._advances):  # else the font is damaged
+            advance = self._advances[glyph]
         else:
-            found = self._by_code.get(ord(character), 0.0 if is_invisible(character) else self._default)
-        width = self[character] = found / 1000
+            advance = 0.0 if character == NO_BREAK_SPACE or is_invisible(character) else self._default
+        width = self[character] = advance / 1000
         return width
 
 
@@ -103,20 +106,32 @@ def _parsed(path: str, name: str) -> TTFontFace:
     """Return a parsed font; one of the program's own as it was kept by this reportlab, for parsing it takes longer."""
     data = font_bytes(path)
     if not name:
-        return TTFontFace(BytesIO(data))
-    made_of = reportlab.Version.encode() + data
+        return _compact(TTFontFace(BytesIO(data)))
+    made_of = f"{reportlab.Version} {KEPT_AS} ".encode() + data
     content = kept(name, made_of)
     if content is not None:
         with suppress(Exception):  # whatever it holds: the font can be parsed anew
             face = TTFontFace.__new__(TTFontFace)
             vars(face).update(pickle.loads(content), _ttf_data=data)  # trusted as the program is: see `kept`
             return face
-    face = TTFontFace(BytesIO(data))
-    del face.glyphToChar  # large, and wanted only while a font is parsed
-    seen: dict[tuple[int, int], tuple[int, int]] = {}
-    face.hmetrics = [seen.setdefault(pair, pair) for pair in face.hmetrics]  # half are alike: they are kept once
+    face = _compact(TTFontFace(BytesIO(data)))
     parts = {part: value for part, value in vars(face).items() if part not in ("_ttf_data", "_pdfScale")}
     keep(name, made_of, pickle.dumps(parts))
+    return face
+
+
+KEPT_AS = 2  # the form in which a face is kept; another number where `_compact` does something else
+
+
+def _compact(face: TTFontFace) -> TTFontFace:
+    """Return a face in half the room: its advance widths (thousandths of the size) by glyph, not by character."""
+    face.advances = array("d", bytes(8 * len(face.hmetrics)))
+    for code, width in face.charWidths.items():
+        face.advances[face.charToGlyph[code]] = width
+    face.glyphPos = array("I", face.glyphPos)
+    seen: dict[tuple[int, int], tuple[int, int]] = {}
+    face.hmetrics = [seen.setdefault(pair, pair) for pair in face.hmetrics]  # half are alike: they are kept once
+    del face.charWidths, face.glyphToChar  # the second is wanted only while a font is parsed
     return face
 
 
