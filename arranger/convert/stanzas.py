@@ -17,13 +17,10 @@ from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of, number_of
 from arranger.habits.raised import raised_by
+from arranger.habits.section_names import is_played, is_refrain
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail
-_PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
-_REFRAINS = frozenset(
-    ("chorus", "refrain", "refrein", "refräng", "refrão", "kehrvers", "coro", "estribillo", "ritornello")
-)
 # What ends the head.
 _OPENS = ("chords", "heading", "again", "tablature")
 
@@ -95,9 +92,9 @@ def _in_pairs(lines: Sequence[LineMeaning]) -> bool:
 def _has_verses_unnamed(lines: Sequence[LineMeaning]) -> bool:
     """Return whether a sheet names its chorus and no verse, and begins with words that have no name."""
     names = [(i, base_of(line.heading.name)) for i, line in enumerate(lines) if line.heading is not None]
-    first = next((i for i, name in names if name not in _PLAYED), 0)
+    first = next((i for i, name in names if not is_played(name)), 0)
     sung = any(line.kind == "words" for line in lines[:first])
-    return sung and all(name in _PLAYED or name in _REFRAINS for _, name in names)
+    return sung and all(is_played(name) or is_refrain(name) for _, name in names)
 
 
 class _SectionReader:
@@ -227,7 +224,7 @@ class _SectionReader:
 
     @staticmethod
     def _sung_so_far(section: RawSection) -> bool:
-        return any(row.words for row in section.rows) or base_of(section.heading.name) in _PLAYED
+        return any(row.words for row in section.rows) or is_played(base_of(section.heading.name))
 
     def _add(self, line: int, number: int, row: RawRow) -> None:
         section = self._open(line, number)
@@ -282,7 +279,7 @@ class _SectionReader:
 def _begins_after_solo(section: RawSection) -> bool:
     """Return whether words begin, behind a blank line, in a section that is played and not sung."""
     *earlier, last = section.rows
-    played = section.named and base_of(section.heading.name) in _PLAYED
+    played = section.named and is_played(base_of(section.heading.name))
     return played and bool(earlier) and last.apart and not any(row.words for row in earlier)
 
 

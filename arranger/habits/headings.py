@@ -9,8 +9,8 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from arranger.habits.signs import TIMES_IN_WORDS, times_of
-from arranger.habits.unknown_lines import SECTION_NAMES
+from arranger.habits.section_names import NAMES, VERSES
+from arranger.habits.signs import TIMES_WORDS, times_in_words, times_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,19 +22,7 @@ class Heading:
     remark: str = ""
 
 
-# What sections are called; the short forms stand for the first word after them. In other languages: as they are.
-_NAMES = (
-    "instrumental(?: break| section)?|pre[- ]?chorus|post[- ]?chorus|turn[- ]?around|"
-    "break(?:down)?|middle(?: ?8| eight)?|"
-    "end|hook|head|build(?:[- ]?up)?|opening|finale|part|section|theme|strain|riff|drop|channel|lift|"
-    "strophe|vers|vorspiel|zwischenspiel|nachspiel|kehrvers|schluss|couplets?|"
-    "pont|estrofa|estribillo|coro|puente|strofa|"
-    "refrein|tussenspel|voorspel|naspel|brug|refräng|stick|förspel|efterspel|introdu[cç](?:ão|ção|ción)|intro[dt]u[cz]ione|"
-    "parte|refrão|final|special|wstęp|przejście|"
-    "slot|solos|mellomspill|forspill?|etterspill|efterspil|refreng|estrofes?|strofe|ponte|intermedio|interm[eè]de|intermezzo|"
-    "väliosa|alkusoitto|loppusoitto|sloka|refrén|mezihra|předehra|dohra|versszak|c-stykke|c-del|"
-    "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel|"
-) + "|".join(sorted(SECTION_NAMES))
+# Short forms; they stand for the first word of the names.
 _SHORT = {
     "v": "Verse", "vs": "Verse", "vrs": "Verse", "ch": "Chorus", "cho": "Chorus", "chor": "Chorus", "br": "Bridge",
     "pc": "Prechorus", "pre": "Prechorus", "int": "Intro", "inst": "Instrumental", "instr": "Instrumental",
@@ -52,19 +40,16 @@ _NUMBER = (
     rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D](?=\s*(?:$|[\])}}:(])))(?![a-zA-Z]))"
 )
 _OPEN, _CLOSE = r"[\[({<*#=\-–—_~|>•\s\"']*", r"[\])}>*#=\-–—_~|<\s:.\"']*"
-_COUNT = (
-    r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times|"
-    r"(?:2|dos|deux|due|twee)\s(?:veces|fois|volte|keer)|2 (?:mal|gånger)|zweimal|bis)\)?"
-)
+_COUNT = rf"\(?(?:[xX×]\s?[0-9]{{1,2}}|[0-9]{{1,2}}\s?[xX×](?![^\W\d_])|{TIMES_WORDS})\)?"
 _HEADING = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>(?:(?:{_BEFORE})\s+)?(?:{_NAMES})(?:\s*[&+/]\s*{_NUMBER})?(?:[ .\-]*{_NUMBER}"
+    rf"(?P<open>{_OPEN})(?P<name>(?:(?:{_BEFORE})\s+)?(?:{NAMES})(?:\s*[&+/]\s*{_NUMBER})?(?:[ .\-]*{_NUMBER}"
     rf"(?:\s*(?:[&+/,]|and)\s*{_NUMBER})*)?)(?![^\W\d_]|['’])(?P<after>.*)",
     re.IGNORECASE,
 )
 _ORDINALS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "erste": "1", "zweite": "2"}
 _NUMBER_FIRST = re.compile(
     rf"(?P<open>{_OPEN})(?P<number>[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)|{'|'.join(_ORDINALS)})\s+"
-    r"(?P<name>verse|strophe|vers[oe]?|chorus|refrain|bridge|couplet|sloka|zwrotka|e?strofa|strofe|säkeistö|kupl[ei]t)(?P<after>(?![^\W\d_]).*)",
+    rf"(?P<name>{VERSES}|chorus|refrain|bridge)(?P<after>(?![^\W\d_]).*)",
     re.IGNORECASE,
 )
 _SHORTENED = re.compile(
@@ -261,7 +246,7 @@ def again_of(text: str) -> tuple[Heading, ...] | None:
     ((Heading(name='Chorus', times=2, remark=''),), None)
     """
     line = text.strip().rstrip(".!")
-    alone = times_of(line.strip("[]*")) or TIMES_IN_WORDS.get(line.strip("()[]* ").lower(), 0)
+    alone = times_of(line.strip("[]*")) or times_in_words(line.strip("()[]* "))
     if alone:
         return (Heading("", alone),)
     if _BRACKETED.fullmatch(line):
@@ -353,7 +338,7 @@ def _order_step(text: str, short: Mapping[str, str]) -> Heading | None:
 
 def _times(text: str) -> int:
     word = text.strip(" ()[]").lower()
-    return times_of(word) or TIMES_IN_WORDS.get(word, 0)
+    return times_of(word) or times_in_words(word)
 
 
 def _without_signs(name: str) -> str:
@@ -366,7 +351,7 @@ def _cased(name: str) -> str:
     name = " ".join(_without_signs(name).split())
     match = re.fullmatch(rf"(.*?[^\W\d_])[ .\-]*({_NUMBER})", name, re.IGNORECASE)
     number = ""
-    if match is not None and not re.fullmatch(rf"(?:{_NAMES})", name, re.IGNORECASE):
+    if match is not None and not re.fullmatch(rf"(?:{NAMES})", name, re.IGNORECASE):
         number = match[2].strip("#№ ")
         number = _NUMERALS.get(
             number.lower(), _ROMAN.get(number.lower(), number.upper() if number.isalpha() else number)
