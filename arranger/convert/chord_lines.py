@@ -27,7 +27,7 @@ _SAID = frozenset(
     (
         "riff", "fill", "solo", "hold", "stop", "let", "ring", "tacet", "break", "pause", "fermata", "build", "fade",
         "slow", "slowly", "softly", "muted", "strum", "only", "out", "in", "drums", "bass", "guitar", "piano", "keys",
-        "once", "last", "time", "end", "fine", "rit.", "rit", "etc.", "etc", "repeat", "twice",
+        "once", "last", "time", "end", "fine", "coda", "rit.", "rit", "etc.", "etc", "repeat", "twice",
     )
 )  # fmt: skip
 _SIGNS: dict[str, tuple[MarkKind, str]] = {

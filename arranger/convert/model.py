@@ -14,7 +14,7 @@ from arranger.habits.headings import Heading
 from arranger.song.model import Meter
 from arranger.theory.key import Key
 
-LineKind = Literal["blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "tablature"]
+LineKind = Literal["blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "jump", "tablature"]
 MarkKind = Literal["chord", "none", "rest", "slash", "simile", "bar", "phrase"]
 # assumed: a guess about the whole song; check: a guess at a place; left: what found no place in the song.
 RemarkKind = Literal["assumed", "check", "left"]

@@ -12,6 +12,7 @@ from arranger.convert.compare import Body
 from arranger.convert.model import DraftBar, DraftSection, Remark
 from arranger.convert.sheet_head import moved
 from arranger.habits.headings import Heading, base_of
+from arranger.habits.jumps import Jump
 from arranger.habits.raised import only_raises
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.transpose import respelled
@@ -34,7 +35,7 @@ def with_raised_keys(items: Body, home: Key) -> Body:
 
     Chords that fit the old key better are moved; those of a section that was typed before are taken from there.
     """
-    found: list[DraftSection | tuple[int, tuple[Heading, ...]]] = []
+    found: list[DraftSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]] = []
     for item in items:
         if not isinstance(item, DraftSection) or not item.raised:
             found.append(item)

@@ -8,8 +8,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from arranger.convert.model import Remark, SheetFacts, SheetLine
+from arranger.habits.calls import order_of
 from arranger.habits.free_form import SIGNS, facts_in, tempo_of_manner
-from arranger.habits.headings import order_of
 from arranger.song.model import Capo, Meter
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key

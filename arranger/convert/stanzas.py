@@ -16,6 +16,7 @@ from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of, number_of
+from arranger.habits.jumps import Jump, landmark_of
 from arranger.habits.raised import raised_by
 from arranger.habits.section_names import is_played, is_refrain
 from arranger.theory.key import Key
@@ -64,7 +65,8 @@ class RawSection:
     raised_here: bool = False
 
 
-RawItem = RawSection | tuple[int, tuple[Heading, ...]]  # a section, or a line that calls some again
+# A section, a line that calls some again, or a jump.
+RawItem = RawSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]
 
 
 def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:
@@ -138,10 +140,14 @@ class _SectionReader:
             self.body.append((line.number, item.again))
             if not self._named and item.again[0].name:
                 self._place = None
+        elif item.jump is not None:
+            self.body.append((line.number, item.jump))
         elif item.kind == "words" and self._behind_rights:
             self._notes += (Remark("left", line.number, text),)
         elif item.kind == "words":
             self._words(line)
+        elif item.kind == "cue" and landmark_of(item.aside) in ("fine", "coda") and self._section is not None:
+            self._change(self._section, cues=(*self._section.cues, item.aside))  # of what is above
         elif item.kind == "cue":
             self._cues += (item.aside,)
             self._change_key(key_change_of(item.aside), raised_by(item.aside))

@@ -20,25 +20,22 @@ from arranger.convert.model import ChordLine, LineKind, SheetLine
 from arranger.convert.sheet_head import PAGE, states_order, states_rights
 from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
+from arranger.habits.calls import again_of, called_again, chain_of, reference_of
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
     Heading,
-    again_of,
-    called_again,
     heading_of,
     is_length,
     is_short,
     number_of,
     own_name,
-    reference_of,
     said_behind,
 )
+from arranger.habits.jumps import Jump, jump_of, landmark_of
 from arranger.habits.slides import slide_of
 
-# Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
-_JUMP = re.compile(
-    r"[(\[]?(?:to (?:the )?coda|d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I
-)
+# Jumps of printed music that lead nowhere that is known.
+_JUMP = re.compile(r"[(\[]?(?:d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I)
 _DIRECTION = re.compile(
     r"(?:repeat (?:to|and|until|till)|fade|rit\.|rall\.|accel|slow(?:ing)? down|speed up|ad lib|a tempo|key change|"
     r"modulate|segue|all stop|(?:end|stop|finish)s? on (?:the |an? )?(?-i:[A-H](?:#|b)?m?7?)|"
@@ -71,7 +68,7 @@ _ASIDE = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class LineMeaning:
-    """A line with its kind; `chords`, `heading`, `again` or `aside` say what it means."""
+    """A line with its kind; `chords`, `heading`, `again`, `aside` or `jump` say what it means."""
 
     line: SheetLine
     kind: LineKind
@@ -79,6 +76,7 @@ class LineMeaning:
     heading: Heading | None = None
     again: tuple[Heading, ...] | None = None  # as in `again_of`
     aside: str = ""
+    jump: Jump | None = None
 
 
 def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> tuple[tuple[LineMeaning, ...], Habits]:
@@ -153,6 +151,13 @@ def _meanings(
         return (_chords(line, reading),)
     if _PLAYED_HERE.fullmatch(text) and before and before[-1].kind not in ("blank", "heading"):
         return (LineMeaning(line, "cue", aside=text.strip("() ")),)
+    if not under_chords and not _begins_with_chords(after, habits) and (jump := jump_of(text)) is not None:
+        return (LineMeaning(line, "jump", jump=jump),)
+    if not under_chords and landmark_of(text) is not None:
+        return (LineMeaning(line, "cue", aside=text.strip("()[] ")),)
+    chain = () if under_chords or _begins_with_chords(after, habits) else chain_of(text)
+    if chain:
+        return (LineMeaning(line, "again", again=chain),)
     named = _named(line, after, habits, short, under_chords=under_chords) or _coloned(line, habits)
     if named is not None:
         return named

@@ -14,6 +14,7 @@ from arranger.convert.placing import are_loose, placed
 from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, words_and_syllables
+from arranger.habits.jumps import landmark_of
 from arranger.habits.signs import times_of
 from arranger.song.model import Meter
 
@@ -29,6 +30,8 @@ _ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
 _STOPPED = re.compile(
     r"\s+\(((?:stop|hold|pause|break|fade|tacet|rit\.?|rall\.?|slower|softly|clap|band (?:in|out)))\)\s*$", re.I
 )
+_LANDMARK = re.compile(r"\s+([(\[]?[^\s()\[\]][^()\[\]]*[)\]])\s*$|\s+([𝄋𝄌§⊕])\s*$")
+UNDER = 1  # columns from a chord to what is sung to it
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 
 
@@ -147,9 +150,9 @@ def _lay(
     if words is not None:
         words, sung_times = _counted(words)
         times = max(times, sung_times)
-        aside = _ARROW.search(words.padded) or _ASIDE.search(words.padded) or _STOPPED.search(words.padded)
+        aside = _aside_in(words, line)
         if aside is not None:
-            cues.append(" ".join(aside[1].split()))
+            cues.append(" ".join((aside[1] or aside[0]).strip("()[] ").split()))
             words = words.up_to(aside.start())
     if line is None or all(m.kind == "bar" for m in line.marks):
         said = "no chords over these words: " + ("the last one goes on" if goes_on else "N.C.")
@@ -177,6 +180,20 @@ def _lay(
         bars = (replace(bars[0], sign="|:"), *bars[1:])
         end = ":|" if times == 2 else f":| x{times}"
     return DraftRow(number, bars, end, tuple(notes), tuple(cues)), before, joins
+
+
+def _aside_in(words: SheetLine, chords: ChordLine | None) -> re.Match[str] | None:
+    """Return what the last of a line's words say for the player; what stands right under a chord is sung."""
+    text = words.padded
+    aside = _ASIDE.search(text)
+    if aside is not None and chords is not None:
+        start = aside.start(1) - 1
+        if any(abs(mark.column - start) <= UNDER for mark in chords.chords):
+            aside = None
+    landmark = _LANDMARK.search(text)
+    if landmark is not None and landmark_of(landmark[0]) is not None:
+        return landmark
+    return _ARROW.search(text) or aside or _STOPPED.search(text)
 
 
 def _counted(words: SheetLine) -> tuple[SheetLine, int]:

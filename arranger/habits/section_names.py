@@ -25,7 +25,8 @@ _REFRAINS = (
 )
 # What is played, and not sung.
 _PLAYED = (
-    "intro|introduction|introdu[cç](?:ão|ção|ción|cció)|intro[dt]u[cz]ione|introducere|instrumental(?: break| section)?|"
+    "intro|introduction|introdu[cç](?:ão|ção|ción|cció)|intro[dt]u[cz]ione|introducere|"
+    "instrumental(?: break| section)?|"
     "interlude|interludio|interlúdio|solos?|outro|break(?:down)?|turn[- ]?around|riff|vorspiel|zwischenspiel|nachspiel|"
     "tussenspel|voorspel|naspel|förspel|mellanspel|efterspel|forspill?|mellomspill|etterspill|mellemspil|efterspil|"
     "intermedio|interm[eè]de|intermezzo|prélude|préambule|wstęp|przejście|přehrávka|předehra|predohra|mezihra|medzihra|"

@@ -51,9 +51,7 @@ _TIMES_ALONE = {
     "дважды": 2, "двічі": 2, "kahdesti": 2,
 }  # fmt: skip
 # How often something is played, in words.
-TIMES_WORDS = (
-    rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_]))"
-)
+TIMES_WORDS = rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_]))"
 JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|segno|coda|fine)\b.*"  # compiled when first used, as below
 NO_JUMPS = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
 _TIMES = r"\(?\[?(?:[xX×*]\s*([0-9]{1,5})|([0-9]{1,5})\s*[xX×])[\])]?\.?"
