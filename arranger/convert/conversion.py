@@ -16,6 +16,7 @@ from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
 from arranger.convert.marks import Habits, chord_candidates, chord_of, habits_of
+from arranger.convert.misread import with_chords_mended
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.numbered import with_numbers_named
 from arranger.convert.recognise import is_song
@@ -66,7 +67,9 @@ def convert(
     numbered = with_numbers_named(lines_of(source), key)
     if numbered is None:
         return None, (error("sheet-without-key", _NUMBERS, None, _SAY_KEY),)
-    lines = with_joined_chords(numbered.lines)
+    lines, misread = with_chords_mended(numbered.lines)
+    joined = with_joined_chords(lines)
+    lines = joined.lines
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
     lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
     meanings, below = _read(lines, habits, unsure, behind)
@@ -97,10 +100,12 @@ def convert(
     ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
     notes = (
         *numbered.notes,
+        *joined.notes,
         *_assumed(facts, raws, bars, habits),
         *_turned(lines, below),
         *key_notes,
         *notes,
+        *misread,
         *ordered.notes,
     )
     tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))

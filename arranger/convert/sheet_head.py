@@ -18,11 +18,23 @@ from arranger.theory.pitch import NoteName
 
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
 _SMALL_IN_NAMES = ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
-_TEXT = r"(?:words|lyrics|text|tekst|worte?|paroles|letra|parole|testo)"
-_TUNE = r"(?:music|melody|tune|melodie|weise|musik|muziek|musikk|muzyka|musique|música|musica)"
-_AND = r"\s*(?:and|&|\+|/|,|und|et|y|och|og|en|e|i)\s*"
+_TEXT = (
+    r"(?:words|lyrics|text|tekst|worte?|paroles|letras?|parole|testo|söz(?:ler)?|słowa|слова|сл\.|sanat|sanoitus|"
+    r"szöveg|"
+    r"lirik|lời|versuri|στίχοι|besedilo|lletra)"
+)
+_TUNE = (
+    r"(?:music|melody|tune|melodie|weise|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
+    r"муз\.|"
+    r"sävel(?:lys)?|zene|nhạc|muzică|μουσική|glazba|glasba|hudba)"
+)
+_AND = r"\s*(?:and|&|\+|/|,|-|–|und|et|y|och|og|en|e|i|ve|ja|és|și|και|и|та|a|dan)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
-_WHO = r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M"
+_WHO = (
+    r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M|aut(?:or|"
+    r"eur)e?[is]*|"
+    r"composi(?:ção|ción|tores)|автор[ы]?|pencipta|cipt(?:aan)?\.?"
+)
 _PEOPLE = (
     (("words", "music"), rf"(?:{_BOTH}|{_WHO})"),
     (("words",), rf"(?:{_TEXT}|lyricist|T)"),
@@ -31,6 +43,9 @@ _PEOPLE = (
 LONGEST_TITLE = 8  # words of a line that may be a title
 LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
 _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
+_LABEL_OF_PEOPLE = re.compile("|".join(label + _LABEL for _, label in _PEOPLE).replace("?P<who>", ""), re.I)
+_OF_BOTH = re.compile(f"(?:{_BOTH}){_LABEL}".replace("?P<who>", ""), re.I)
+_NUMBER = re.compile(r"(?:no\.?\s?|#)?[0-9]{1,3}[.)]\s+(?=\D)", re.I)  # of a song in a book or a list
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
 _RIGHTS = re.compile(
     r"(?:copyright\b|\(c\)\s|©|all rights|(?:words|text|music).{0,30}(?:©|\(c\)\s)|ccli\b.*[0-9]|"
@@ -82,7 +97,9 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         short = (i for i, (_, text) in enumerate(plain) if len(text.split()) <= LONGEST_TITLE)
         good = [i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))]
         title = next((i for i in good if good[0] and plain[i][1].isupper()), next(iter(good), 0))  # under a greeting
-        facts = _titled(plain[title][1], facts)
+        counted = _NUMBER.match(plain[title][1])
+        notes += [Remark("left", plain[title][0], counted[0].strip())] if counted is not None else []
+        facts = _titled(plain[title][1][counted.end() if counted is not None else 0 :], facts)
     for index, (number, text) in enumerate(plain):
         if index == title + 1 and not facts.words and not facts.music and _name_like(text):  # who made the song
             who = _uncapped(_unwrapped(text))
@@ -126,8 +143,15 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
     if _RIGHTS.fullmatch(text) and not facts.rights:
         return replace(facts, rights=text), ()
     parts = [part.strip(SIGNS) for part in _GAP.split(text)]
+    slashed = re.split(r"\s*[/,;]\s*|\s+[-–]\s+", _unwrapped(text))
+    if len(slashed) > 1 and all(_LABEL_OF_PEOPLE.match(part) for part in slashed):
+        parts = slashed  # words: Nell Tarrant / music: Ivo Quill
     dashed = re.split(r"\s+[-–—]{1,2}\s+", text)
-    if len(parts) == 1 and any(_people(part, facts) or facts_in(part)[0] for part in dashed[1:]):
+    if (
+        len(parts) == 1
+        and not _OF_BOTH.match(text)
+        and any(_people(part, facts) or facts_in(part)[0] for part in dashed[1:])
+    ):
         parts = dashed
     if len(parts) > 1:  # several things on one line: each is read by itself
         rests: list[str] = []

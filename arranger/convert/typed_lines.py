@@ -249,6 +249,9 @@ def _named(
     head = _heading(line, heading)
     if reading.certain or reading.possible:
         return head, _chords(behind, _from_first_column(reading, after))
+    own = heading_of(rest)
+    if own is not None and not own[1] and ":" in text and not under_chords:  # Interlude: = Intro
+        return (_heading(line, replace(heading, remark=f"= {rest}")),)
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells

@@ -15,11 +15,13 @@ from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, words_and_syllables
 from arranger.habits.jumps import landmark_of
-from arranger.habits.signs import times_of
+from arranger.habits.signs import TIMES_WORDS, times_in_words, times_of
 from arranger.song.model import Meter
 
 _TIMES_AT_END = re.compile(
-    r"\s+[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$|\s+[(\[](?:repeat|twice)[)\]]\s*$", re.I
+    r"\s+(?:[|}\]]+\s*)?[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$"
+    rf"|\s+[(\[](?P<words>repeat|{TIMES_WORDS})[)\]]\s*$|\s(?:\s+|[|}}\]]+\s*)(?P<bare>{TIMES_WORDS})\s*$",
+    re.I,
 )
 # What fills the room between two syllables in a typed sheet: `bo - dy`, `ev'ry --- bo`, `a--`.
 _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{2,}\s*$")
@@ -201,7 +203,7 @@ def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     match = _TIMES_AT_END.search(words.padded)
     times = 1
     if match is not None:
-        times = times_of(match[0].strip()) or 2
+        times = times_of(match[0].strip(" |}])[(")) or times_in_words(match["words"] or match["bare"] or "") or 2
         words = words.up_to(match.start())
     repeated = _REPEATED.search(words.padded)
     if repeated is not None:

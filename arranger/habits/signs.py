@@ -14,6 +14,7 @@ LOOKALIKES = str.maketrans(
         **dict.fromkeys("♯＃", "#"), "♭": "b", **dict.fromkeys("∆△▵", "Δ"), **dict.fromkeys("º˚", "°"),
         **dict.fromkeys("Ø∅⌀", "ø"), **dict.fromkeys("–−‐‑—", "-"), **dict.fromkeys("｜│┃∣¦", "|"), "：": ":",
         "％": "%", **dict.fromkeys("／⁄∕", "/"), "＝": "=", "＜": "<", "（": "(", "）": ")",
+        **dict(zip("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉", "01234567890123456789", strict=True)), "⁺": "+", "⁻": "-", "ᵐ": "m",
         **dict.fromkeys("\u00a0\u3000", " "),
     }
 )  # fmt: skip
