@@ -22,6 +22,7 @@ _EARLY = re.compile(r"(?:>|<|\^)+(?=[A-H])")  # a chord that comes before its be
 _ALL_SLASHED = re.compile(r"\s*/(?=[A-H])\S+(?:\s+/(?=[A-H])\S+)+(?:\s+/+)?\s*")  # /A /D /A /E /
 _SLASHED = re.compile(r"(?<!\S)/+")
 _TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
+_SAID_BEHIND = re.compile(r"(?<=\S)\s{2,}(?:<[-=]+|←|⇐|//|#)\s*([^\W\d_].*?)\s*$")  # G  D   <-- drums only
 _PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
 _SAID = frozenset(
     (
@@ -39,8 +40,12 @@ _TWICE = frozenset(("repeat", "twice"))
 def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     """Read a line as one of chords, whatever it is."""
     typed = with_own_signs(line.padded)
+    tail = _SAID_BEHIND.search(typed)
+    said_behind = (" ".join(tail[1].split()),) if tail is not None else ()
+    typed = typed[: tail.start()] if tail is not None else typed
     typed = _SLASHED.sub("|", typed) if _ALL_SLASHED.fullmatch(typed) else typed
     text, cues, times = _without_groups(typed, habits)
+    cues += said_behind
     reading = _Reading(text, habits, times)
     for match in _PIECE.finditer(text):
         reading.take(match)

@@ -20,7 +20,13 @@ from arranger.convert.misread import with_chords_mended
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.numbered import with_numbers_named
 from arranger.convert.recognise import is_song
-from arranger.convert.retyped import chords_set_above, marks_between, with_chords_above, with_phrases_apart
+from arranger.convert.retyped import (
+    chords_set_above,
+    marks_between,
+    with_carets_bracketed,
+    with_chords_above,
+    with_phrases_apart,
+)
 from arranger.convert.rising import at_home, is_raised, with_raised_keys
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.singers import with_singers_apart
@@ -70,6 +76,7 @@ def convert(
     lines, misread = with_chords_mended(numbered.lines)
     joined = with_joined_chords(lines)
     lines = joined.lines
+    lines, carets = with_carets_bracketed(lines, Habits(german=True))
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
     lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
     meanings, below = _read(lines, habits, unsure, behind)
@@ -106,6 +113,7 @@ def convert(
         *key_notes,
         *notes,
         *misread,
+        *carets,
         *ordered.notes,
     )
     tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))

@@ -13,13 +13,18 @@ from dataclasses import replace
 from itertools import groupby, takewhile
 
 from arranger.convert.marks import WORDY, Habits, chord_of, is_sung_name
-from arranger.convert.model import ChordLine, SheetLine, TypedMark
-from arranger.convert.syllables import FILLER
+from arranger.convert.model import ChordLine, Remark, SheetLine, TypedMark
+from arranger.convert.syllables import FILLER, can_begin
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.headings import heading_of, number_of
 from arranger.habits.signs import sign_of, times_of
 
-_BETWEEN = re.compile(r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)")
+_BETWEEN = re.compile(
+    r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)|\{(?P<curly>[^{}|]{1,24})\}|"
+    r"<(?P<angle>[^<>|]{1,24})>"
+)
+_CARET = re.compile(r"\^(?=[A-H])")
+_CARET_CHORD = re.compile(r"[A-H][#b♯♭]?(?:maj|min|m|M|dim|aug|sus|add|[0-9+°()]){0,5}(?:/[A-H][#b♯♭]?)?")
 NARROW = 2  # blanks
 _NARROW_GAP = re.compile(rf"(?<=\S) {{{NARROW},}}(?=\S)")
 FEWEST = 2  # chords between words that show a habit, and no joke with one word
@@ -27,7 +32,7 @@ LETTERS = 3  # letters beside the chords of a line from which on it has words
 
 
 def _inner(match: re.Match[str]) -> str:
-    return (match["square"] or match["round"]).strip()
+    return next(group for group in match.groups() if group).strip()
 
 
 def _chords_in(match: re.Match[str], habits: Habits) -> tuple[str, ...]:
@@ -63,6 +68,47 @@ def _is_mixed(line: SheetLine, habits: Habits) -> bool:
     if any(chord_of(p, habits) is not None and p not in WORDY and p[:1].isupper() for p in pieces):
         return False  # a line of chords some of which are in parentheses
     return sum(c.isalpha() for p in pieces for c in p) >= LETTERS
+
+
+def with_carets_bracketed(
+    lines: Sequence[SheetLine], habits: Habits
+) -> tuple[tuple[SheetLine, ...], tuple[Remark, ...]]:
+    """Set chords with a caret before them, among words, in brackets: `^Gout on the ^Dwater`, `^G out`.
+
+    What is a chord and what a word behind it is told where both `^Amoon` and `^A moon` could be meant.
+    """
+    if sum(_is_careted(line) for line in lines) < FEWEST:
+        return tuple(lines), ()
+    found: list[SheetLine] = []
+    notes: list[Remark] = []
+    for line in lines:
+        cells = list(line.cells)
+        for match in reversed(list(_CARET.finditer(line.padded)) if _is_careted(line) else []):
+            run = _CARET_CHORD.match(line.padded, match.end())
+            ends = [n for n in range(1, len(run[0]) + 1) if chord_of(run[0][:n], habits)] if run is not None else []
+            good = [n for n in ends if run is not None and _can_follow(line.padded[match.end() + n :])]
+            if not (good or ends):
+                continue
+            size = (good or ends)[-1]
+            if len(good) > 1:
+                chord, other = (line.part(match.end(), match.end() + n) for n in (size, good[-2]))
+                notes.append(Remark("check", line.number, f"`^` stands before {chord}, or is it {other}?"))
+            cells[match.start() : match.end() + size] = ["[", *cells[match.end() : match.end() + size], "]"]
+        found.append(replace(line, cells=tuple(cells)))
+    return tuple(found), tuple(notes)
+
+
+def _is_careted(line: SheetLine) -> bool:
+    """Return whether carets with chords stand among words."""
+    text = line.padded
+    words = [p for p in text.split() if not (p.startswith("^") and chord_of(p[1:]) is not None)]
+    return _CARET.search(text) is not None and sum(c.isalpha() for p in words for c in p) >= LETTERS
+
+
+def _can_follow(text: str) -> bool:
+    """Return whether what stands behind a chord can begin a word."""
+    word = tuple(re.match(r"[^\W\d_]*", text)[0])  # type: ignore[index]
+    return not text[:1].strip() or not word or can_begin(word)
 
 
 def chords_set_above(

@@ -162,6 +162,12 @@ def plausible(word: Sequence[str], place: int, every_e: bool = False) -> bool:
     return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
 
 
+def can_begin(word: Sequence[str]) -> bool:
+    """Return whether sounds can begin a word: a vowel, one consonant before it, or some that begin syllables."""
+    onset = "".join(map(_base, takewhile(lambda cell: not _is_vowel(cell), word)))
+    return len(onset) < len(word) and (len(onset) < 2 or onset in _ONSETS)
+
+
 # Words that hardly a line of a song does without, in English and in languages that sing each e.
 _ENGLISH = frozenset("the and of you to in is my me we it for on are with all be your that this".split())  # noqa: SIM905
 _OTHERS = frozenset(

@@ -64,6 +64,7 @@ _ASIDE = re.compile(
     r"(?:[-=]+>|→|⇒)\s*(?P<e>.+)|(?-i:NB|N\.B\.)\s+(?P<f>.+)",
     re.I,
 )
+_BULLET = re.compile(r"[-*•‣◦–]\s+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +214,7 @@ def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
     framed = _FRAMED.fullmatch(text)
     if framed is not None:  # -- end on C --
         return LineMeaning(line, "cue", aside=framed[1])
-    aside = _ASIDE.fullmatch(text)
+    aside = _ASIDE.fullmatch(text) or _ASIDE.fullmatch(_BULLET.sub("", text))
     if aside is not None:
         said = next(g for g in aside.groups() if g is not None).strip()
         return LineMeaning(line, "cue", aside=said) if said else LineMeaning(line, "blank")
