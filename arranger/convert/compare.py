@@ -22,7 +22,8 @@ from arranger.song.roadmap import folded
 MOST_TIMES = 99  # of a step of a roadmap
 
 # Sections, lines that call some again, and jumps.
-Body = Sequence[DraftSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]]
+BodyItem = DraftSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]
+Body = Sequence[BodyItem]
 
 
 def with_names(items: Body) -> Body:

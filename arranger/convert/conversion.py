@@ -15,6 +15,7 @@ from arranger.convert.barring import without_repeats
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
+from arranger.convert.lending import with_lent_chords
 from arranger.convert.marks import Habits, chord_candidates, chord_of, habits_of
 from arranger.convert.misread import with_chords_mended
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
@@ -95,6 +96,7 @@ def convert(
     packed = are_packed(raws, song_meter, bars)
     draft = partial(_draft, meter=song_meter, bars=bars, packed=packed, loose=not packed and is_loose(raws))
     drafts = with_names([draft(item) if isinstance(item, RawSection) else item for item in body])
+    drafts = with_lent_chords(drafts)
     home = tuple(_chords_of(at_home(drafts))) if is_raised(drafts) else ()
     drafts = with_raised_keys(drafts, keys_of(facts, home)[0]) if home else drafts
     drafts = with_doubts(drafts, habits)

@@ -14,7 +14,11 @@ from arranger.habits.headings import Heading
 from arranger.song.model import Meter
 from arranger.theory.key import Key
 
-LineKind = Literal["blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "jump", "tablature"]
+LineKind = Literal[
+    "blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "jump", "ending", "tablature"
+]
+    "blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "jump", "ending", "tablature"
+]
 MarkKind = Literal["chord", "none", "rest", "slash", "simile", "bar", "phrase"]
 # assumed: a guess about the whole song; check: a guess at a place; left: what found no place in the song.
 RemarkKind = Literal["assumed", "check", "left"]

@@ -8,11 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from arranger.convert.compare import Body
+from arranger.convert.compare import Body, BodyItem
 from arranger.convert.model import DraftBar, DraftSection, Remark
 from arranger.convert.sheet_head import moved
-from arranger.habits.headings import Heading, base_of
-from arranger.habits.jumps import Jump
+from arranger.habits.headings import base_of
 from arranger.habits.raised import only_raises
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.transpose import respelled
@@ -35,7 +34,7 @@ def with_raised_keys(items: Body, home: Key) -> Body:
 
     Chords that fit the old key better are moved; those of a section that was typed before are taken from there.
     """
-    found: list[DraftSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]] = []
+    found: list[BodyItem] = []
     for item in items:
         if not isinstance(item, DraftSection) or not item.raised:
             found.append(item)

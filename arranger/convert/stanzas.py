@@ -35,6 +35,7 @@ class RawRow:
     cues: tuple[str, ...] = ()
     notes: tuple[Remark, ...] = ()
     apart: bool = False
+    ending: int = 0  # that it is in
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +115,7 @@ class _SectionReader:
         self._notes: tuple[Remark, ...] = ()
         self.verses_unnamed = False
         self._behind_rights = False  # words behind a line of rights are a page's foot
+        self._ending = 0  # that the next lines are in
         self._last = ""  # the kind of the last line that was not blank
 
     @property
@@ -130,6 +132,7 @@ class _SectionReader:
         """Take a line."""
         if item.kind == "blank":
             self._blanks += 1
+            self._ending = self._ending if self._last == "ending" else 0
             return
         line, text = item.line, item.line.text.strip()
         if item.heading is not None:
@@ -140,6 +143,8 @@ class _SectionReader:
             self.body.append((line.number, item.again))
             if not self._named and item.again[0].name:
                 self._place = None
+        elif item.ending:
+            self._ending, self._cues = item.ending, (*self._cues, item.aside.strip(":()[] "))
         elif item.jump is not None:
             self.body.append((line.number, item.jump))
         elif item.kind == "words" and self._behind_rights:
@@ -207,7 +212,7 @@ class _SectionReader:
             raised=self._raised,
             raised_here=bool(up or waiting),
         )
-        self._place = len(self.body)
+        self._place, self._ending = len(self.body), 0
         self.body.append(section)
         return section
 
@@ -235,7 +240,7 @@ class _SectionReader:
     def _add(self, line: int, number: int, row: RawRow) -> None:
         section = self._open(line, number)
         cues, notes = self._cues + row.cues, self._notes + row.notes
-        row = replace(row, cues=cues, notes=notes, apart=self._blanks > 0)
+        row = replace(row, cues=cues, notes=notes, apart=self._blanks > 0, ending=self._ending)
         self._cues, self._notes = (), ()
         self._change(section, rows=(*section.rows, row))
 
@@ -252,7 +257,10 @@ class _SectionReader:
         *before, _ = section.rows
         with_words = replace(last, words=(*last.words, line))
         if self._last == "chords" and self._blanks <= 1:
-            if number and not section.number and not before:
+            listed = section.named and self._blanks and section.line == last.chords.number
+            if number and listed:  # Verses: G  D, and the first verse below
+                self._add_apart(line, number)
+            elif number and not section.number and not before:
                 heading = section.heading if section.named else _verse(number)
                 self._change(section, heading=heading, number=number, rows=(with_words,))
             elif before and number != section.number if number else _begins_after_solo(section):
@@ -265,6 +273,11 @@ class _SectionReader:
             self._change(section, rows=(*before, with_words))  # the verses are stacked
         else:
             self._add(line.number, number, RawRow(None, (line,)))
+
+    def _add_apart(self, line: SheetLine, number: int) -> None:
+        """Begin a verse whose words stand apart from chords that were only listed."""
+        self._begin(_verse(number), line.number, False, number)
+        self._add(line.number, number, RawRow(None, (line,)))
 
     def _fact(self, line: SheetLine) -> None:
         key = key_change_of(line.text)

@@ -21,6 +21,7 @@ from arranger.convert.sheet_head import PAGE, states_order, states_rights
 from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
 from arranger.habits.calls import again_of, called_again, chain_of, reference_of
+from arranger.habits.endings import ending_of
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
     Heading,
@@ -69,7 +70,7 @@ _BULLET = re.compile(r"[-*•‣◦–]\s+")
 
 @dataclass(frozen=True, slots=True)
 class LineMeaning:
-    """A line with its kind; `chords`, `heading`, `again`, `aside` or `jump` say what it means."""
+    """A line with its kind; `chords`, `heading`, `again`, `aside`, `jump` or `ending` say what it means."""
 
     line: SheetLine
     kind: LineKind
@@ -78,6 +79,7 @@ class LineMeaning:
     again: tuple[Heading, ...] | None = None  # as in `again_of`
     aside: str = ""
     jump: Jump | None = None
+    ending: int = 0
 
 
 def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> tuple[tuple[LineMeaning, ...], Habits]:
@@ -154,6 +156,14 @@ def _meanings(
         return (LineMeaning(line, "cue", aside=text.strip("() ")),)
     if not under_chords and not _begins_with_chords(after, habits) and (jump := jump_of(text)) is not None:
         return (LineMeaning(line, "jump", jump=jump),)
+    ending = None if under_chords else ending_of(line.padded)
+    if ending is not None:
+        behind = line.cut(ending[1])
+        label = LineMeaning(line.up_to(ending[1]), "ending", aside=text, ending=ending[0])
+        if not behind.text.strip() and _begins_with_chords(after, habits):
+            return (label,)
+        if behind.text.strip() and (said := read_chords(behind, habits)).certain and not said.strays:
+            return label, _chords(behind, said)
     if not under_chords and landmark_of(text) is not None:
         return (LineMeaning(line, "cue", aside=text.strip("()[] ")),)
     chain = () if under_chords or _begins_with_chords(after, habits) else chain_of(text)

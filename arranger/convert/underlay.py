@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import islice, pairwise
 
-from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
+from arranger.convert.barring import bars_of, evenly_typed, with_endings, with_whole_repeats
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
 from arranger.convert.parting import FEWEST_PACKED
 from arranger.convert.placing import are_loose, placed
@@ -53,9 +53,13 @@ def section_of(
         remark=raw.heading.remark,
     )
     if all(row.chords is None for row in raw.rows):
+        words = [word for row in raw.rows for word in row.words]
+        if len(words) == 1:  # the first words of a chorus stand for all of it: `Roll, you apples... (x2)`
+            words[0], times = _counted(words[0])
+            section = replace(section, times=max(times, section.times))
         return replace(
             section,
-            words=tuple(word for row in raw.rows for word in row.words),
+            words=tuple(words),
             notes=tuple(note for row in raw.rows for note in row.notes),
             cues=tuple(cue for row in raw.rows for cue in row.cues),
         )
@@ -69,11 +73,20 @@ def section_of(
         elif before:
             pickup = before + ("-" if joins and not before.endswith("-") else "")
         rows.append(row)
-    rows = with_whole_repeats(rows)
+    rows = with_whole_repeats(with_endings(rows, [typed.ending for typed in raw.rows]))
     first = rows[0].bars[0]
     if first.marks[0] in ("/", "%"):  # goes on with the last chord, but nothing is before it
         rows[0] = replace(rows[0], bars=(replace(first, marks=("N.C.", *first.marks[1:])), *rows[0].bars[1:]))
     return replace(section, rows=tuple(_with_doubt(row, rows) for row in rows), pickup=pickup)
+
+
+def shared_under(row: DraftRow, words: SheetLine) -> DraftRow:
+    """Return a row with words that no column ties to its chords: each bar has about as many syllables."""
+    bars, before, _, _ = _sung(shared_out(row.bars, words, from_first=True), words, loose=False)
+    first = bars[0].segments[0]
+    first = replace(first, text=f"{before} {first.text}".strip())
+    bars = (replace(bars[0], segments=(first, *bars[0].segments[1:])), *bars[1:])
+    return replace(row, line=words.number, bars=bars)
 
 
 def are_packed(raws: Iterable[RawSection], meter: Meter, bars_a_chord: int) -> bool:
