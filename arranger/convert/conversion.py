@@ -12,6 +12,7 @@ from fractions import Fraction
 from functools import partial
 
 from arranger.convert.barring import without_repeats
+from arranger.convert.braces import Braced, with_braces_read
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
@@ -24,6 +25,7 @@ from arranger.convert.recognise import is_song
 from arranger.convert.retyped import (
     chords_set_above,
     marks_between,
+    with_blocks_paired,
     with_carets_bracketed,
     with_chords_above,
     with_phrases_apart,
@@ -74,13 +76,15 @@ def convert(
     numbered = with_numbers_named(lines_of(source), key)
     if numbered is None:
         return None, (error("sheet-without-key", _NUMBERS, None, _SAY_KEY),)
-    lines, misread = with_chords_mended(numbered.lines)
+    lines, braced, brace_notes = with_braces_read(numbered.lines)
+    lines, misread = with_chords_mended(lines)
     joined = with_joined_chords(lines)
     lines = joined.lines
     lines, carets = with_carets_bracketed(lines, Habits(german=True))
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
     lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
-    meanings, below = _read(lines, habits, unsure, behind)
+    read_again = partial(_read, lines, unsure=unsure, behind=behind, braced=braced)
+    meanings, below = read_again(habits)
     refused = refusal(source, lines, meanings)
     if refused:
         return None, refused
@@ -88,7 +92,7 @@ def convert(
     facts, notes = head_of(head)
     if flat_b_is_likely(meanings, key or facts.key, habits):
         habits = replace(habits, flat_b=True, flat_b_guessed=True)
-        meanings, below = _read(lines, habits, unsure, behind)
+        meanings, below = read_again(habits)
         head, body = _gathered(meanings)
     facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
     song_meter = facts.meter or COMMON
@@ -115,6 +119,7 @@ def convert(
         *key_notes,
         *notes,
         *misread,
+        *brace_notes,
         *carets,
         *ordered.notes,
     )
@@ -143,7 +148,12 @@ def _in_stated_order(ordered: SongOrder, facts: SheetFacts) -> SongOrder:
 
 
 def _read(
-    lines: tuple[SheetLine, ...], habits: Habits, unsure: Sequence[int], behind: Sequence[int]
+    lines: tuple[SheetLine, ...],
+    habits: Habits,
+    *,
+    unsure: Sequence[int],
+    behind: Sequence[int],
+    braced: Sequence[Braced],
 ) -> tuple[tuple[LineMeaning, ...], bool]:
     """Return what each line is, chords above their words, and whether the sheet has them below.
 
@@ -152,6 +162,7 @@ def _read(
         habits: how it writes chords.
         unsure: numbers of lines in which a chord stands behind a word.
         behind: numbers of lines that had their chords behind their words.
+        braced: lines that a brace holds together.
     """
     said = "a chord in brackets stands behind a word: it is taken for the next one"
     meanings = []
@@ -162,7 +173,14 @@ def _read(
         if chords is not None and number in behind:
             chords = replace(chords, behind=True)
         meanings.append(replace(meaning, chords=chords))
-    above, below = with_chords_above(with_phrases_apart(meanings))
+    for held in braced:
+        inside = [i for i, m in enumerate(meanings) if m.chords and held.first <= m.line.number <= held.last]
+        for place, changes in ((inside[:1], {"opens": True}), (inside[-1:], {"closes": held.times})):
+            for index in place:
+                chords = meanings[index].chords
+                assert chords is not None
+                meanings[index] = replace(meanings[index], chords=replace(chords, **changes))
+    above, below = with_chords_above(with_phrases_apart(with_blocks_paired(meanings)))
     return with_singers_apart(above), below
 
 

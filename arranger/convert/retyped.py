@@ -275,6 +275,34 @@ def with_phrases_apart(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
     return tuple(found)
 
 
+def with_blocks_paired(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
+    """Set the lines of a block of chords above the lines of a block of words behind it, where there are as many.
+
+    A block of words with twice as many lines has the chords twice.
+    """
+    found: list[LineMeaning] = []
+    index = 0
+    while index < len(lines):
+        chords = list(takewhile(lambda line: line.kind == "chords", lines[index:]))
+        after = index + len(chords)
+        blanks = len(list(takewhile(lambda line: line.kind == "blank", lines[after:])))
+        words = list(takewhile(lambda line: line.kind == "words", lines[after + blanks :]))
+        end = after + blanks + len(words)
+        ended = end == len(lines) or lines[end].kind != "chords"
+        whole = len(chords) > 1 and len(words) % len(chords) == 0 and len(words) > 1 and ended
+        if not whole or not blanks:
+            found += lines[index : index + max(len(chords), 1)]
+            index += max(len(chords), 1)
+            continue
+        for place, line in enumerate(words):
+            above = chords[place % len(chords)]
+            assert above.chords is not None
+            said = replace(above.chords, behind=True, number=line.line.number)
+            found += [replace(above, chords=said if place < len(chords) else replace(said, cues=(), strays=())), line]
+        index = end
+    return tuple(found)
+
+
 _IN_TURN = "the phrases behind the name are taken for the lines in turn"
 
 

@@ -44,6 +44,7 @@ LONGEST_TITLE = 8  # words of a line that may be a title
 LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
 _LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
 _LABEL_OF_PEOPLE = re.compile("|".join(label + _LABEL for _, label in _PEOPLE).replace("?P<who>", ""), re.I)
+_BY = re.compile(r"(?:di|von|par|por|de|av|af|door|przez|od|от|by)\s+(?=[^\W\d_])", re.I)  # a name stands behind
 _OF_BOTH = re.compile(f"(?:{_BOTH}){_LABEL}".replace("?P<who>", ""), re.I)
 _NUMBER = re.compile(r"(?:no\.?\s?|#)?[0-9]{1,3}[.)]\s+(?=\D)", re.I)  # of a song in a book or a list
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
@@ -58,6 +59,10 @@ _LETTERS = re.compile(r"play(?:ed)?:?\s+(?P<order>[A-H](?:\s?x[0-9])?(?:[\s,]+[A
 # At the end of a line: the number of a page.
 PAGE = re.compile(
     r"(?:^|\s{2,})(?:-\s?[0-9]{1,3}\s?-|(?:page|seite|p\.)\s?[0-9]{1,3}(?:\s?(?:of|/|von)\s?[0-9]{1,3})?)\s*$", re.I
+)
+# What a browser prints at the edge of a page: when, and from where.
+PRINTED = re.compile(
+    r"\s*(?:[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{2,4},?\s+[0-9]{1,2}:[0-9]{2}\b|(?:file|https?)://\S).*", re.I
 )
 _MAIL = re.compile(r"(?:from|to|cc|date|sent|subject|betreff|von|an|re|fwd?)\s?:\s", re.I)  # the head of a mail
 _ORDER = re.compile(
@@ -84,6 +89,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
             text = text[: page.start()].strip()
         if (
             _MAIL.match(text)
+            or PRINTED.fullmatch(text)
             or (_TRAIL.fullmatch(text) and not states_order(text))
             or (facts.rights and _RIGHTS.fullmatch(text))
             or (text.startswith("{") and text.endswith("}"))
@@ -101,8 +107,10 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         notes += [Remark("left", plain[title][0], counted[0].strip())] if counted is not None else []
         facts = _titled(plain[title][1][counted.end() if counted is not None else 0 :], facts)
     for index, (number, text) in enumerate(plain):
-        if index == title + 1 and not facts.words and not facts.music and _name_like(text):  # who made the song
-            who = _uncapped(_unwrapped(text))
+        by = _BY.match(_unwrapped(text))
+        named = _unwrapped(text)[by.end() :] if by is not None else _unwrapped(text)
+        if index == title + 1 and not facts.words and not facts.music and _name_like(named):  # who made the song
+            who = _uncapped(named)
             facts = replace(facts, words=who, music=who)
             notes.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
         elif index != title and not facts.tempo and tempo_of_manner(text):

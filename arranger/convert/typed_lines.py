@@ -17,7 +17,7 @@ from arranger.convert.marks import (
     habits_of,
 )
 from arranger.convert.model import ChordLine, LineKind, SheetLine
-from arranger.convert.sheet_head import PAGE, states_order, states_rights
+from arranger.convert.sheet_head import PAGE, PRINTED, states_order, states_rights
 from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
 from arranger.habits.calls import again_of, called_again, chain_of, reference_of
@@ -51,9 +51,9 @@ _DOTTED = re.compile(r"(?:refr?|zwr|chor|cho|ch|kv)\.\s+[^\W\d_]\S*\s+\S", re.I)
 _BEFORE_CHORDS = re.compile(r"\s*([^\W\d_][^\W\d_' \-]{2,24})\s*:\s+(?=\S)")
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _RITORNELLO = re.compile(
-    r"[(\[]?rit\.?[)\]]?:?", re.I
+    r"[(\[]?rit\.?(?![^\W\d_])[)\]]?:?(?P<rest>.*)", re.I
 )  # over a line of chords; elsewhere it is a word for slowing down
-_REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
+_REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|(?:https?|file)://|www\.).*", re.I)
 _CHORD_LIST = re.compile(r"(?:the )?(?:chords?(?: used| needed)?|akkorde|accords|acordes|accordi)\s*:.*", re.I)
 _FRAMED = re.compile(r"(?:-{2,}|={2,}|~{2,}|_{2,})\s*([^\W_].*?)\s*(?:-{2,}|={2,}|~{2,}|_{2,})")
 _PLAYED_HERE = re.compile(
@@ -138,9 +138,16 @@ def _meanings(
     if letter is not None and _begins_with_chords(after, habits):
         return (_heading(line, Heading(f"Part {letter[1]}")),)
     known = any(m.heading is not None and m.heading.name == "Ritornello" for m in before)
-    if _RITORNELLO.fullmatch(text) and not under_chords and (known or _begins_with_chords(after, habits)):
-        return (_heading(line, Heading("Ritornello")),)
-    if PAGE.search(text) and not under_chords and any(meaning.kind != "blank" for meaning in before):
+    refrain = _RITORNELLO.fullmatch(text)
+    if refrain is not None and not under_chords and (known or _begins_with_chords(after, habits)):
+        named_so = heading_of(f"Ritornello {refrain['rest']}")
+        if named_so is not None and (known or not refrain["rest"]):
+            return (_heading(line, replace(named_so[0], remark=named_so[1] or named_so[0].remark)),)
+    if (
+        (PAGE.search(text) or PRINTED.fullmatch(text))
+        and not under_chords
+        and any(meaning.kind != "blank" for meaning in before)
+    ):
         return (LineMeaning(line, "remark"),)
     if states_order(text):
         return (LineMeaning(line, "fact"),)
@@ -261,7 +268,8 @@ def _named(
     if reading.certain or reading.possible:
         return head, _chords(behind, _from_first_column(reading, after))
     own = heading_of(rest)
-    if own is not None and not own[1] and ":" in text and not under_chords:  # Interlude: = Intro
+    parted = any(c in text[: len(text) - len(rest)] for c in ":=")
+    if own is not None and not own[1] and parted and not under_chords:  # Interlude: = Intro
         return (_heading(line, replace(heading, remark=f"= {rest}")),)
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather

@@ -189,6 +189,10 @@ def _lay(
         notes.append(
             Remark("check", number, f"the columns fit another word as well: is the word under {named} the right one?")
         )
+    if line.opens:
+        bars = (replace(bars[0], sign="|:"), *bars[1:])
+    if line.closes:
+        end = ":|" if line.closes == 2 else f":| x{line.closes}"
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
         notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
     elif times > 1:

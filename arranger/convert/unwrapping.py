@@ -16,7 +16,8 @@ Numbered = tuple[int, str]
 
 FEWEST_TAGS = 3  # that end an element: they show the source of a page
 _TAG = re.compile(
-    r"<(?P<end>/?)(?P<name>html|head|body|title|meta|link|p|pre|div|span|br|hr|b|i|u|em|strong|font|small|sup|sub|a|h[1-6]|"
+    r"<(?P<end>/?)(?P<name>html|head|body|title|meta|link|p|pre|div|span|br|hr|b|i|u|em|strong|font|small|sup|sub|a|"
+    r"h[1-6]|"
     r"table|tbody|thead|tr|td|th|ul|ol|li|center|code|section|article|header|footer|main|tt)(?:\s[^<>]*)?/?>",
     re.IGNORECASE,
 )
@@ -29,7 +30,14 @@ MOST_WITHOUT_BULLET = 3  # lines for each one with a bullet
 FEWEST_LISTED = 6  # lines with their numbers one after the other: a listing
 # The line under the head of a table: |---|:--:|
 _RULE = re.compile(r"\s*\|(?:\s*:?-{2,}:?\s*\|)+\s*")
-_WIDE_SIGNS = str.maketrans({**dict.fromkeys("【［〔", "["), **dict.fromkeys("】］〕", "]")})
+# Signs of East Asian texts around names, as wide as two others.
+_WIDE_SIGNS = str.maketrans({"【": "[", "［": "[", "〔": "[", "】": "]", "］": "]", "〕": "]", "：": ": "})
+_BOARD_TAG = re.compile(
+    r"\[(?P<end>/?)(?:b|i|u|s|size|color|colour|font|center|centre|code|quote|ch|tab|pre|url|list|align|h[1-3])(?:=[^\[\]]*)?\]",
+    re.IGNORECASE,
+)
+_LETTER_BY_LETTER = re.compile(r"\s*[^\W_](?: ?:|(?:\s+[^\W_])+ ?:?)\s*")
+FEWEST_LETTERS = 3  # one by one that are a word: `C O D A`
 
 
 def unwrapped(lines: Sequence[Numbered]) -> list[Numbered]:
@@ -39,7 +47,8 @@ def unwrapped(lines: Sequence[Numbered]) -> list[Numbered]:
     [(1, 'Verse'), (2, 'G & D'), (3, 'Out'), (3, '')]
     """
     found = list(_without_tags(lines))
-    found = _without_bullets(_without_numbers(found))
+    found = _without_bullets(_without_numbers(_without_board_tags(found)))
+    found = [(number, _with_letters_joined(text)) for number, text in found]
     return [(number, text.translate(_WIDE_SIGNS)) for number, text in found if not _RULE.fullmatch(text)]
 
 
@@ -60,6 +69,23 @@ def _without_tags(lines: Sequence[Numbered]) -> Iterator[Numbered]:
         while len(parts) > 1 and not parts[-1].strip():
             parts = parts[:-1]
         yield from ((number, part) for part in (*parts, *([""] if apart else [])))
+
+
+def _without_board_tags(lines: Sequence[Numbered]) -> list[Numbered]:
+    """Take the tags of message boards away: `[b]G[/b]`."""
+    if sum(match["end"] != "" for _, text in lines for match in _BOARD_TAG.finditer(text)) < FEWEST_TAGS:
+        return list(lines)
+    return [(n, _BOARD_TAG.sub("", text)) for n, text in lines if not text.strip() or _BOARD_TAG.sub("", text).strip()]
+
+
+def _with_letters_joined(text: str) -> str:
+    """Join letters that are typed one by one, as in headings that are spread: `V E R S E  1`."""
+    letters = text.split()
+    if len(letters) < FEWEST_LETTERS or not _LETTER_BY_LETTER.fullmatch(text) or not text.isupper():
+        return text
+    if all(chord_of(letter) or letter.isdigit() for letter in letters):
+        return text  # G  A  D 7
+    return " ".join("".join(word.split()) for word in re.split(r"\s{2,}", text.strip()))
 
 
 def _shown(match: re.Match[str]) -> str:

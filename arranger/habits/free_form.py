@@ -31,7 +31,8 @@ _MODE = (
 _MAJOR = ("maj", "may", "mai", "mag", "maż", "маж")  # how its words begin; all others with an m are minor
 _KEY = (
     rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tone?art|toonsoort|toonaard|sävellaji|hangnem|tónina|"
-    rf"tonacja|tonality|tonalidade?|tonalità|nada dasar|тональность|тональність|τόνος|τονικότητα|tông|tonalitate|キー|"
+    rf"tonacja|tonality|tonalidade?|tonalità|nada dasar|тональность|тональність|τόνος|τονικότητα|tông|tonalitate|"
+    rf"キー|调|調|"
     rf"ton(?:alité)?|to[nm]o?(?=\s*:))\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#])"
 )
@@ -46,7 +47,7 @@ _SUNG_KEY = (
 )
 _BESIDE = rf"[(\[]{_NOTE}{_MODE}[)\]]\s*$"  # behind a title: Tin Roof [Bb]
 _NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
-_ALONE = rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
+_ALONE = rf"(?:^|[(\[])\s*{_NOTE}{_MODE}\s*(?=[,;|)\]]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
 # What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
 _SHAPES = (
     r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?|spela|spill?|spielen?|gespielt|speel|jou(?:er|ez)|toca[rn]?|suona)"
@@ -176,11 +177,12 @@ _ABOUT = r"(?:about|around|c(?:a|irca)?\.?|~)?\s*"
 _BPM = r"(?:bpm|b\.p\.m\.|beats(?: (?:a|per) minute)?)"
 _TEMPO = (
     rf"(?i)(?:\b(?:tempo|speed|bpm)\s*[:=]?\s*)?{_UNIT}\s*=\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})(?:\s*{_BPM})?",
-    rf"(?i)\b(?:tempo|speed|bpm|темп|vitesse|velocidade?|テンポ)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
+    rf"(?i)\b(?:tempo|speed|bpm|темп|vitesse|velocidade?|テンポ|速度)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
     rf"(?i)(?:\b(?:about|around|ca?\.?)\s*|~\s*)?\b(?P<bpm>[0-9]{{2,3}})\s*{_BPM}",
     rf"\b(?:M\.\s?M\.|MM)\s*[:=]?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b",
 )
 _TEMPO_BESIDE = r"(?i)\b(?:about|around|ca\.|circa|etwa|environ)\s*(?P<bpm>[0-9]{2,3})\W*$"  # among other facts
+_TEMPO_ALONE_BESIDE = r"(?:^|[,;(\[]|\s{2,})\s*(?P<bpm>[4-9][0-9]|1[0-9]{2}|2[0-2][0-9])\W*$"  # A, 4/4, 116
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (
     r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
@@ -362,6 +364,8 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
         rest = _take_meter(rest, found)
     take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)
     take("tempo", (_TEMPO_BESIDE,) if re.search(_TEMPO_BESIDE, rest) and "tempo" not in found else (), _tempo_found)
+    if "meter" in found and "tempo" not in found:
+        take("tempo", (_TEMPO_ALONE_BESIDE,), _tempo_found)
     take("key", (_SUNG_KEY,), _sung_key_of)
     take("key", () if "key" in found else (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)
     match = re.search(_FEEL, rest.strip(SIGNS))

@@ -47,7 +47,7 @@ _HEADING = re.compile(
 )
 _ORDINALS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "erste": "1", "zweite": "2"}
 _NUMBER_FIRST = re.compile(
-    rf"(?P<open>{_OPEN})(?P<number>[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)|{'|'.join(_ORDINALS)})\s+"
+    rf"(?P<open>{_OPEN})(?P<number>(?<!#)[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)?|{'|'.join(_ORDINALS)})\s+"
     rf"(?P<name>{VERSES}|chorus|refrain|bridge)(?P<after>(?![^\W\d_]).*)",
     re.IGNORECASE,
 )

@@ -44,12 +44,12 @@ _COUNTED = {
     **dict.fromkeys("4 four cuatro quatre quattro vier fyra fire cztery dört empat quatro čtyři".split(), 4),  # noqa: SIM905
 }  # fmt: skip
 _TIMES_AFTER = (
-    "times|mal|fois|veces|vezes|volte|keer|maal|gånger|ganger|gange|kertaa|razy|raz|раза|рази|разів|krát|krat|kez|kere|"
+    "times|mal|fois|veces|vezes|volte|keer|maal|gånger|ggr|ganger|gange|kertaa|razy|raz|раза|рази|разів|krát|krat|kez|kere|"
     "kali|lần|回|번|φορές|ori|puta|alkalommal"
 )
 _TIMES_ALONE = {
     "twice": 2, "bis": 2, "zweimal": 2, "dreimal": 3, "thrice": 3, "dvakrát": 2, "třikrát": 3, "dwukrotnie": 2,
-    "дважды": 2, "двічі": 2, "kahdesti": 2,
+    "kétszer": 2, "háromszor": 3, "дважды": 2, "двічі": 2, "kahdesti": 2,
 }  # fmt: skip
 # How often something is played, in words.
 TIMES_WORDS = rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_]))"
