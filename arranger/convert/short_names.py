@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from arranger.convert.chord_lines import read_chords
 from arranger.convert.marks import Habits
 from arranger.convert.model import ChordLine, SheetLine
+from arranger.convert.opening_names import names_over_chords
 from arranger.convert.sheet_head import states_order
 from arranger.habits.headings import SPARE_LETTERS, Heading, said_behind
 
@@ -28,7 +29,8 @@ class ShortNames:
 
     Attributes:
         letters: names of the letters that stand before a colon.
-        alone: headings of lines that are a letter or a number alone, by the number of the line.
+        alone: headings of lines that are a letter or a number alone, or another name that no list knows, by the
+            number of the line.
     """
 
     letters: dict[str, str] = field(default_factory=dict)
@@ -52,7 +54,7 @@ def short_names_of(lines: Sequence[SheetLine], habits: Habits) -> ShortNames:
             letters |= {c: SPARE_LETTERS[c] for c in _TOKEN.findall(said) if c in SPARE_LETTERS and c not in letters}
     alone = dict(_numbers_alone(lines))
     parts = dict(_letters_alone(lines, habits))
-    return ShortNames(letters, {**alone, **parts})
+    return ShortNames(letters, {**dict(names_over_chords(lines, habits)), **alone, **parts})
 
 
 def _numbers_alone(lines: Sequence[SheetLine]) -> Iterator[tuple[int, Heading]]:

@@ -77,6 +77,7 @@ def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tu
     named = any(meaning.kind == "heading" for meaning in lines)
     paired = not named and _in_pairs(lines[first:])
     reader = _SectionReader(named, paired, any(key_change_of(line.text) for line in head))
+    reader.strays = _strays(lines[first:])
     reader.verses_unnamed = named and _has_verses_unnamed(lines[first:])
     for meaning in lines[first:]:
         reader.take(meaning)
@@ -100,6 +101,25 @@ def _has_verses_unnamed(lines: Sequence[LineMeaning]) -> bool:
     return sung and all(is_played(name) or is_refrain(name) for _, name in names)
 
 
+MOST_STRAY_WORDS = 8  # of a line that is not sung
+SUNG_LINES = 4  # with chords for each line that stands alone without
+
+
+def _strays(lines: Sequence[LineMeaning]) -> frozenset[int]:
+    """Return the numbers of lines of words that stand alone between blank lines, where all others have chords."""
+    words = [i for i, line in enumerate(lines) if line.kind == "words"]
+    bare = [i for i in words if not i or lines[i - 1].kind not in ("chords", "words")]
+    alone = [
+        i for i in bare if i and lines[i - 1].kind == "blank" and (i + 1 == len(lines) or lines[i + 1].kind == "blank")
+    ]
+    first = next((i for i, line in enumerate(lines) if line.kind == "chords"), len(lines))
+    under = sum(bool(i) and lines[i - 1].kind == "chords" for i in words)
+    short = [i for i in alone if i > first and len(lines[i].line.text.split()) <= MOST_STRAY_WORDS]
+    if len(alone) < len(bare) or SUNG_LINES * len(alone) > under or under < len(words) - len(alone):
+        return frozenset()
+    return frozenset(lines[i].line.number for i in short if number_of(lines[i].line.text.lstrip()) is None)
+
+
 class _SectionReader:
     """Takes lines one by one. Mutable; lives in `sections_in`."""
 
@@ -114,6 +134,7 @@ class _SectionReader:
         self._cues: tuple[str, ...] = ()  # these and the remarks wait for what they are about
         self._notes: tuple[Remark, ...] = ()
         self.verses_unnamed = False
+        self.strays: frozenset[int] = frozenset()  # lines of words that are hardly sung
         self._behind_rights = False  # words behind a line of rights are a page's foot
         self._ending = 0  # that the next lines are in
         self._last = ""  # the kind of the last line that was not blank
@@ -149,6 +170,9 @@ class _SectionReader:
             self.body.append((line.number, item.jump))
         elif item.kind == "words" and self._behind_rights:
             self._notes += (Remark("left", line.number, text),)
+        elif line.number in self.strays and self._section is not None:
+            said = f"`{text}` stands alone, without chords: it is taken for no words that are sung"
+            self._notes += (Remark("check", line.number, said),)
         elif item.kind == "words":
             self._words(line)
         elif item.kind == "cue" and landmark_of(item.aside) in ("fine", "coda") and self._section is not None:

@@ -7,7 +7,7 @@ chords stand over words, and words under chords.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from arranger.convert.chord_lines import read_chords
@@ -20,7 +20,7 @@ from arranger.convert.model import ChordLine, LineKind, SheetLine
 from arranger.convert.sheet_head import PAGE, PRINTED, states_order, states_rights
 from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
-from arranger.habits.calls import again_of, called_again, chain_of, reference_of
+from arranger.habits.calls import again_of, called_again, calls_within, chain_of, reference_of
 from arranger.habits.endings import ending_of
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
@@ -107,10 +107,23 @@ def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> t
             new = new[1:]
         found += new or (LineMeaning(line, "words"),)
         names.update(meaning.heading.name for meaning in found[-2:] if meaning.heading is not None)
+    found = [_as_call(found, i, names) if m.kind == "words" else m for i, m in enumerate(found)]
     for place in open_places:
         if _among_chords(found, place):
             found[place] = _chords(found[place].line, read_chords(found[place].line, habits))
     return tuple(found), habits
+
+
+def _as_call(lines: Sequence[LineMeaning], place: int, names: Iterable[str]) -> LineMeaning:
+    """Return a line that stands alone, and names sections of the sheet, as a call of these; others as they are."""
+    item = lines[place]
+    ended = place + 1 == len(lines) or lines[place + 1].kind == "blank"
+    alone = ended and place > 0 and lines[place - 1].kind == "blank"
+    before = {line.heading.name for line in lines[:place] if line.heading is not None}
+    if not alone or not before or len(item.line.text.split()) > MOST_WORDS:
+        return item
+    steps = calls_within(item.line.text, before & set(names))
+    return replace(item, kind="again", again=steps) if steps else item
 
 
 def _heading(line: SheetLine, heading: Heading) -> LineMeaning:

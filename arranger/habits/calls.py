@@ -70,6 +70,21 @@ def called_again(text: str, names: Iterable[str]) -> Heading | None:
     return None if name is None else Heading(name, times or 1)
 
 
+def calls_within(text: str, names: Iterable[str]) -> tuple[Heading, ...]:
+    """Return the sections that a remark names, the last one with all of it as a remark; empty where it names none.
+
+    >>> [step.name for step in calls_within("and now the chorus, very softly", ["Verse 1", "Chorus"])]
+    ['Chorus']
+    """
+    known = {name.casefold(): name for name in names}
+    pattern = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
+    found = [known[match[0]] for match in re.finditer(rf"(?<!\w)(?:{pattern})(?!\w)", text.casefold())] if known else []
+    count = re.search(rf"(?<!\w){COUNT}(?!\w)", text, re.IGNORECASE)
+    times = times_said(count[0]) if count is not None else 0
+    steps = [Heading(name) for name in found]
+    return (*steps[:-1], Heading(found[-1], times or 1, text.strip(" ()[]*-–—.:"))) if steps else ()
+
+
 def again_of(text: str) -> tuple[Heading, ...] | None:
     """Return the sections that a line calls again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`; None where none.
 
