@@ -316,6 +316,11 @@ class _Order:
 
     def _model_of_words(self, section: DraftSection) -> DraftSection | None:
         """Find a section of the same kind whose chords words alone can take; if need be, one that comes later."""
+        said = self._find(self._called(reference_of(section.remark)) or "") if section.remark else None
+        if said is not None:
+            model = self._find(said.like) if said.like else said
+            if model is not None and any(row.sung for row in model.rows):
+                return model
         here = [s for s in self._kind(section.name) if not s.like]
         likes = {made.name for made in self.sections if made.like}
         later = [s for s in self._later if base_of(s.name) == base_of(section.name) and s.name not in likes]

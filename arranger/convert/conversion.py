@@ -30,7 +30,7 @@ from arranger.convert.retyped import (
     with_chords_above,
     with_phrases_apart,
 )
-from arranger.convert.rising import at_home, is_raised, with_raised_keys
+from arranger.convert.rising import at_home, is_raised, with_raised_keys, with_shifts_heard
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
@@ -100,7 +100,7 @@ def convert(
     packed = are_packed(raws, song_meter, bars)
     draft = partial(_draft, meter=song_meter, bars=bars, packed=packed, loose=not packed and is_loose(raws))
     drafts = with_names([draft(item) if isinstance(item, RawSection) else item for item in body])
-    drafts = with_lent_chords(drafts)
+    drafts = with_shifts_heard(with_lent_chords(drafts))
     home = tuple(_chords_of(at_home(drafts))) if is_raised(drafts) else ()
     drafts = with_raised_keys(drafts, keys_of(facts, home)[0]) if home else drafts
     drafts = with_doubts(drafts, habits)

@@ -323,7 +323,8 @@ def _sung_to_one_line(lines: Sequence[LineMeaning], place: int) -> Sequence[Line
 def _in_turn(item: LineMeaning, phrases: Sequence[ChordLine], words: Sequence[LineMeaning]) -> Iterator[LineMeaning]:
     """Yield lines of words, each under one of some phrases, in turn; what is said of the chords' line is said once."""
     for place, line in enumerate(words):
-        chords = replace(phrases[place % len(phrases)], number=line.line.number if place else item.line.number)
+        number = line.line.number if place else item.line.number
+        chords = replace(phrases[place % len(phrases)], number=number, behind=True)
         yield replace(item, chords=chords if not place else replace(chords, cues=(), strays=()))
         yield line
 

@@ -19,16 +19,16 @@ from arranger.theory.pitch import NoteName
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
 _SMALL_IN_NAMES = ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
 _TEXT = (
-    r"(?:words|lyrics|text|tekst|worte?|paroles|letras?|parole|testo|söz(?:ler)?|słowa|слова|сл\.|sanat|sanoitus|"
+    r"(?:words|lyrics|text|tekst|tex\.|worte?|wor\.|par\.|paroles|letras?|parole|testo|söz(?:ler)?|słowa|слова|сл\.|sanat|san\.|sanoitus|"
     r"szöveg|"
     r"lirik|lời|versuri|στίχοι|besedilo|lletra)"
 )
 _TUNE = (
-    r"(?:music|melody|tune|melodie|weise|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
+    r"(?:music|melody|tune|melodi[ea]?|mel\.|weise|mus\.|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
     r"муз\.|"
-    r"sävel(?:lys)?|zene|nhạc|muzică|μουσική|glazba|glasba|hudba)"
+    r"säv(?:el|ellys)?\.?|zene|nhạc|muzică|μουσική|glazba|glasba|hudba)"
 )
-_AND = r"\s*(?:and|&|\+|/|,|-|–|und|et|y|och|og|en|e|i|ve|ja|és|și|και|и|та|a|dan)\s*"
+_AND = r"\s*(?:and|&|\+|/|,|-|–|und|et|y|och|og|en|e|i|ve|ja|és|și|και|и|і|та|a|dan)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
 _WHO = (
     r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M|aut(?:or|"
@@ -42,9 +42,10 @@ _PEOPLE = (
 )
 LONGEST_TITLE = 8  # words of a line that may be a title
 LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
-_LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
+_LABEL = r"\s*(?:by\b\s*[:=]?|[:=]|(?<=\.)(?=\s))\s*(?P<who>\S.*)"
 _LABEL_OF_PEOPLE = re.compile("|".join(label + _LABEL for _, label in _PEOPLE).replace("?P<who>", ""), re.I)
 _BY = re.compile(r"(?:di|von|par|por|de|av|af|door|przez|od|от|by)\s+(?=[^\W\d_])", re.I)  # a name stands behind
+_DECORATION = re.compile(r"^[~*=_•·<>\-–—\s]{2,}|[~*=_•·<>\-–—\s]{2,}$")  # around a title
 _OF_BOTH = re.compile(f"(?:{_BOTH}){_LABEL}".replace("?P<who>", ""), re.I)
 _NUMBER = re.compile(r"(?:no\.?\s?|#)?[0-9]{1,3}[.)]\s+(?=\D)", re.I)  # of a song in a book or a list
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
@@ -189,7 +190,10 @@ def eat(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, str]:
 
 def _titled(text: str, facts: SheetFacts) -> SheetFacts:
     """Take a title with who made it behind it: `Slow Boats - Nell Tarrant`, `Slow Boats (Nell Tarrant)`."""
-    text = _uncapped(text.strip('"“”„ '))
+    text = _uncapped(_DECORATION.sub("", text).strip('"“”„ '))
+    behind = re.fullmatch(r"(.+?)\s*[(\[]([^()\[\]]+)[)\]]", text)
+    if behind is not None and (people := _people(behind[2], facts)) is not None:
+        return _titled(behind[1], people)
     match = re.fullmatch(r"(.+?)(?:\s+[-–—]{1,2}\s+(?:by\s+)?|,?\s+by\s+|\s*\((?:by\s+)?)([^()]+?)\)?", text)
     if match is not None and _name_like(match[2]) and not facts.words and not facts.music:
         return replace(facts, title=match[1].strip('"“”„ '), words=match[2].strip(), music=match[2].strip())

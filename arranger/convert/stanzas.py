@@ -5,7 +5,7 @@ A section is a heading with what follows it; in a sheet without headings, what b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
@@ -83,7 +83,14 @@ def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tu
         reader.take(meaning)
     reader.close()
     reader.part_farewell()
-    stacked = (part for item in reader.body for part in _stacked_verses(item))
+    first_section = next((i for i, item in enumerate(reader.body) if isinstance(item, RawSection)), -1)
+    if first_section >= 0 and reader.verses_unnamed:
+        opening = reader.body[first_section]
+        assert isinstance(opening, RawSection)
+        if not opening.named and not opening.number and opening.rows and not any(row.words for row in opening.rows):
+            reader.body[first_section] = replace(opening, heading=Heading("Intro"))
+    names = {item.heading.name for item in reader.body if isinstance(item, RawSection)}
+    stacked = (part for item in reader.body for part in _stacked_verses(item, names))
     return (*head, *reader.facts), tuple(stacked)
 
 
@@ -240,7 +247,7 @@ class _SectionReader:
         self.body.append(section)
         return section
 
-    def _open(self, line: int, number: int) -> RawSection:
+    def _open(self, line: int, number: int, *, chords: bool) -> RawSection:
         """Return the section that a line of chords or words belongs to."""
         section = self._section
         apart = self._blanks >= (2 if self._paired else 1)
@@ -249,7 +256,7 @@ class _SectionReader:
             section.rows
             and (
                 (number and not section.named)
-                or (apart and (not self._named or (self.verses_unnamed and self._sung_so_far(section))))
+                or (apart and (not self._named or (self.verses_unnamed and (chords or self._sung_so_far(section)))))
                 or (other_verse and (section.number or not self._named or self._blanks))
             )
         ):
@@ -262,7 +269,7 @@ class _SectionReader:
         return any(row.words for row in section.rows) or is_played(base_of(section.heading.name))
 
     def _add(self, line: int, number: int, row: RawRow) -> None:
-        section = self._open(line, number)
+        section = self._open(line, number, chords=row.chords is not None)
         cues, notes = self._cues + row.cues, self._notes + row.notes
         row = replace(row, cues=cues, notes=notes, apart=self._blanks > 0, ending=self._ending)
         self._cues, self._notes = (), ()
@@ -331,8 +338,11 @@ def _verse(number: int) -> Heading:
     return Heading(f"Verse {number}" if number else "")
 
 
-def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
-    """Make a section of each verse where several stand under the same chords."""
+def _stacked_verses(item: RawItem, names: Collection[str]) -> Iterator[RawItem]:
+    """Make a section of each verse where several stand under the same chords.
+
+    A sheet that names the next verse has no other verse under these chords: its lines go on without new chords.
+    """
     rows = _stacked_rows(item.rows) if isinstance(item, RawSection) else ()
     most = max((len(row.words) for row in rows), default=0)
     if not isinstance(item, RawSection) or most <= 1:
@@ -341,6 +351,10 @@ def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
     name = item.heading.name if item.named else "Verse"
     digits = name[len(name.rstrip("0123456789")) :]
     base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
+    beside = {f"{base} {first + 1}", f"{base} {first - 1}"}
+    if item.named and digits and beside & set(names):
+        yield item
+        return
     for verse in range(most):
         heading = replace(item.heading, name=f"{base} {first + verse}".strip())
         own = (_row_of_verse(row, verse) for row in rows)

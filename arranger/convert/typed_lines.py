@@ -59,12 +59,15 @@ _FRAMED = re.compile(r"(?:-{2,}|={2,}|~{2,}|_{2,})\s*([^\W_].*?)\s*(?:-{2,}|={2,
 _PLAYED_HERE = re.compile(
     r"\((?:riff|fill|break|drop|hook|build|lick|solo|stop|pause)\)"
 )  # among lines, without capitals
-_SAME = re.compile(r"\(?(?:same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I)
+_SAME = re.compile(
+    r"\(?(?:ditto|dto\.?|dito|idem|same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I
+)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)|"
     r"(?:[-=]+>|→|⇒)\s*(?P<e>.+)|(?-i:NB|N\.B\.)\s+(?P<f>.+)",
     re.I,
 )
+_AT_MARGIN = re.compile(r"\s*((?:[A-Z][a-z]{1,3}|[A-Z]{2,4})\.?\s?[1-9]?:?)\s{2,}(?=\S)")  # a short name before chords
 _BULLET = re.compile(r"[-*•‣◦–]\s+")
 
 
@@ -264,7 +267,8 @@ def _named(
             return None if under_chords else (slide,)
         named = _named(line.cut(start), after, habits, short, under_chords=under_chords)
         return None if named is None else (slide, *named)
-    found = _heading_in(text, short)
+    margin = _AT_MARGIN.match(line.padded)
+    found = _at_margin(line, margin, habits) or _heading_in(text, short)
     if found is None:
         return None
     heading, rest = found
@@ -288,9 +292,10 @@ def _named(
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
     followed = ended or heading.times > 1 or (rest[0] not in ",;" and _begins_with_chords(after, habits))
-    if _SAME.fullmatch(rest) and _signed(text.removesuffix(rest).strip()):  # V2 same chords
+    if _SAME.fullmatch(rest) and not under_chords and _signed(text.removesuffix(rest).strip()):  # V2 same chords
         return (_heading(line, replace(heading, remark=rest)),)
-    if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
+    apart = not under_chords or (heading.times > 1 and text.split()[0].isupper())  # CHORUS x4, out on Am
+    if len(rest.split()) <= MOST_WORDS and followed and apart and _set_apart(text, heading, rest):
         times, remark = said_behind(rest.strip(",;-–* "))  # Chorus, then fade; Last chorus - up a tone
         return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
     if any(reference_of(part) or is_length(part) for part in re.split(r"[,;]\s*", rest)) or (
@@ -300,6 +305,17 @@ def _named(
     if any(sign in text[: text.rfind(rest)] for sign in ":])}") or _DOTTED.match(text):
         return head, LineMeaning(behind, "words")
     return None
+
+
+def _at_margin(line: SheetLine, margin: re.Match[str] | None, habits: Habits) -> tuple[Heading, str] | None:
+    """Return a short name at the margin of a line of chords, and the chords: `Ch   C   G`."""
+    if margin is None:
+        return None
+    reading = read_chords(line.cut(margin.end()), habits)
+    found = heading_of(f"{margin[1].rstrip(':.')}:")
+    if found is None or found[1] or not reading.certain or reading.strays:
+        return None
+    return found[0], line.part(margin.end()).strip()
 
 
 def _chords_in_remark(line: SheetLine, remark: str, habits: Habits) -> LineMeaning | None:

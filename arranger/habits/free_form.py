@@ -183,6 +183,7 @@ _TEMPO = (
 )
 _TEMPO_BESIDE = r"(?i)\b(?:about|around|ca\.|circa|etwa|environ)\s*(?P<bpm>[0-9]{2,3})\W*$"  # among other facts
 _TEMPO_ALONE_BESIDE = r"(?:^|[,;(\[]|\s{2,})\s*(?P<bpm>[4-9][0-9]|1[0-9]{2}|2[0-2][0-9])\W*$"  # A, 4/4, 116
+_KEY_AND_TEMPO = rf"{_NOTE}{_MODE}\s*[,;|/]\s*(?:[4-9][0-9]|1[0-9]{{2}}|2[0-2][0-9])"  # Em, 88
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (
     r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
@@ -364,7 +365,7 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
         rest = _take_meter(rest, found)
     take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)
     take("tempo", (_TEMPO_BESIDE,) if re.search(_TEMPO_BESIDE, rest) and "tempo" not in found else (), _tempo_found)
-    if "meter" in found and "tempo" not in found:
+    if ("meter" in found or re.fullmatch(_KEY_AND_TEMPO, rest.strip(SIGNS))) and "tempo" not in found:
         take("tempo", (_TEMPO_ALONE_BESIDE,), _tempo_found)
     take("key", (_SUNG_KEY,), _sung_key_of)
     take("key", () if "key" in found else (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from arranger.habits.section_names import NAMES, VERSES
+from arranger.habits.section_names import NAMES, VERSES, cut_short
 from arranger.habits.signs import TIMES_WORDS, times_in_words, times_of
 
 
@@ -56,6 +56,12 @@ _SHORTENED = re.compile(
     r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}>:.*=~_\s\-–—]*)(?P<after>.*)",
     re.IGNORECASE,
 )
+# A name cut short with a dot: `Omkv.`, `Säk. 2:`.
+_CUT = re.compile(
+    rf"(?P<open>{_OPEN})(?P<name>[^\W\d_]{{3,12}})\.\s?(?P<number>[0-9]{{1,2}}(?!\s?[xX×]))?"
+    rf"(?P<after>[\])}}>:.*=~_\s\-–—]*(?:\W*{COUNT}.*|\(.*|[:\-–—=].*)?)",
+    re.IGNORECASE,
+)
 _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
 _PART = re.compile(
     rf"(?P<open>{_OPEN})(?:the\s+)?(?P<letter>[A-H])[\s\-](?P<word>part|section|strain|teil)"
@@ -70,7 +76,22 @@ _OWN = re.compile(r"\[([^\[\]|]{2,40})\]\s*:?\s*")
 _FRAMED = re.compile(
     r"(?:-{2,}|={2,}|\*{2,}|_{2,}|~{2,}|#{2,})\s*([^\-=*_~#|]{2,40}?)\s*(?:-{2,}|={2,}|\*{2,}|_{2,}|~{2,}|#{2,})"
 )
-_SAME = frozenset(("again", "repeat", "once more", "as before", "same as before", "as above", "reprise"))
+_SAME = frozenset(
+    (
+        "ditto",
+        "dto.",
+        "dto",
+        "dito",
+        "idem",
+        "again",
+        "repeat",
+        "once more",
+        "as before",
+        "same as before",
+        "as above",
+        "reprise",
+    )
+)
 _SAID = r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*"  # what is said of a section, in brackets behind its name
 _NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
@@ -89,6 +110,10 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     match = _HEADING.fullmatch(line)
     if match is not None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
+    cut = _CUT.fullmatch(line)
+    if cut is not None and cut["name"].lower() not in SHORT_FORMS and (whole := cut_short(cut["name"])):
+        name = f"{whole.capitalize()} {cut['number'] or ''}".strip()
+        return _headed(name, cut["after"], bool(cut["open"].strip()))
     short = _SHORTENED.fullmatch(line)
     if short is None or not _is_short_name(
         short["name"], short["number"], short["dot"] + short["mark"], short["after"]

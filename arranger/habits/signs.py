@@ -47,12 +47,16 @@ _TIMES_AFTER = (
     "times|mal|fois|veces|vezes|volte|keer|maal|gånger|ggr|ganger|gange|kertaa|razy|raz|раза|рази|разів|krát|krat|kez|kere|"
     "kali|lần|回|번|φορές|ori|puta|alkalommal"
 )
+_TIMES_CUT = r"(?:[rvfgkр]|ggr|gg|t)\."  # cut short, behind a figure
 _TIMES_ALONE = {
     "twice": 2, "bis": 2, "zweimal": 2, "dreimal": 3, "thrice": 3, "dvakrát": 2, "třikrát": 3, "dwukrotnie": 2,
     "kétszer": 2, "háromszor": 3, "дважды": 2, "двічі": 2, "kahdesti": 2,
 }  # fmt: skip
 # How often something is played, in words.
-TIMES_WORDS = rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_]))"
+TIMES_WORDS = (
+    rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_])|"
+    rf"[2-9]\s?{_TIMES_CUT})"
+)
 JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|segno|coda|fine)\b.*"  # compiled when first used, as below
 NO_JUMPS = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
 _TIMES = r"\(?\[?(?:[xX×*]\s*([0-9]{1,5})|([0-9]{1,5})\s*[xX×])[\])]?\.?"
@@ -78,6 +82,9 @@ def times_in_words(text: str) -> int:
     """
     word = text.strip().lower()
     match = re.fullmatch(rf"(\w+?)\s?(?:{_TIMES_AFTER})", word)
+    cut = re.fullmatch(rf"([2-9])\s?{_TIMES_CUT}", word)
+    if cut is not None:
+        return int(cut[1])
     return _TIMES_ALONE.get(word, 0) or (_COUNTED.get(match[1], 0) if match is not None else 0)
 
 
