@@ -54,7 +54,7 @@ _ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
 _NUMBERS = "expected the key from which the chords are counted, found numbers and no key"
 _SAY_KEY = "say it with `--key`, or in a line above the first section: `Key: E`"
 _FALLBACK = "Part"
-_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_IN_WORDS = re.compile(r"([/*_~\\\"])(?P<chord>[A-H][^/*_~\\\"\s]{0,12})\1")  # between signs that may mean anything
 _TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
 _KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
 LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
@@ -329,5 +329,5 @@ def _first_name(item: LineMeaning) -> str:
 
 def _chords_inside(text: str) -> bool:
     """Return whether signs with chords in them stand among words."""
-    chords = any(chord_of(m[1]) is not None for m in _IN_WORDS.finditer(text))
+    chords = any(chord_of(m["chord"]) is not None for m in _IN_WORDS.finditer(text))
     return chords and sum(c.isalpha() for c in _IN_WORDS.sub("", text)) > 2

@@ -178,8 +178,7 @@ class _SectionReader:
         elif item.kind == "words" and self._behind_rights:
             self._notes += (Remark("left", line.number, text),)
         elif line.number in self.strays and self._section is not None:
-            said = f"`{text}` stands alone, without chords: it is taken for no words that are sung"
-            self._notes += (Remark("check", line.number, said),)
+            self._notes += (Remark("left", line.number, text),)
         elif item.kind == "words":
             self._words(line)
         elif item.kind == "cue" and landmark_of(item.aside) in ("fine", "coda") and self._section is not None:
