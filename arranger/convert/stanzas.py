@@ -175,9 +175,9 @@ class _SectionReader:
             self._ending, self._cues = item.ending, (*self._cues, item.aside.strip(":()[] "))
         elif item.jump is not None:
             self.body.append((line.number, item.jump))
-        elif item.kind == "words" and self._behind_rights:
-            self._notes += (Remark("left", line.number, text),)
-        elif line.number in self.strays and self._section is not None:
+        elif (item.kind == "words" and self._behind_rights) or (
+            line.number in self.strays and self._section is not None
+        ):
             self._notes += (Remark("left", line.number, text),)
         elif item.kind == "words":
             self._words(line)
