@@ -19,14 +19,14 @@ from arranger.theory.pitch import NoteName
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
 _SMALL_IN_NAMES = ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
 _TEXT = (
-    r"(?:words|lyrics|text|tekst|tex\.|worte?|wor\.|par\.|paroles|letras?|parole|testo|söz(?:ler)?|słowa|слова|сл\.|sanat|san\.|sanoitus|"
+    r"(?:words|lyrics|text|tekst|tex\.|worte?|wor\.|par\.|paroles|letras?|parole|testo|söz(?:ler)?|słowa|sł\.|слова|сл\.|sanat|san\.|sanoitus|"
     r"szöveg|"
     r"lirik|lời|versuri|στίχοι|besedilo|lletra)"
 )
 _TUNE = (
     r"(?:music|melody|tune|melodi[ea]?|mel\.|weise|mus\.|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
     r"муз\.|"
-    r"säv(?:el|ellys)?\.?|zene|nhạc|muzică|μουσική|glazba|glasba|hudba)"
+    r"säv(?:el|ellys)?\.?|zene|nhạc|muzic[ăa]|μουσική|glazba|glasba|hudba)"
 )
 _AND = r"\s*(?:and|&|\+|/|,|-|–|und|et|y|och|og|en|e|i|ve|ja|és|și|και|и|і|та|a|dan)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
@@ -46,6 +46,7 @@ _LABEL = r"\s*(?:by\b\s*[:=]?|[:=]|(?<=\.)(?=\s))\s*(?P<who>\S.*)"
 _LABEL_OF_PEOPLE = re.compile("|".join(label + _LABEL for _, label in _PEOPLE).replace("?P<who>", ""), re.I)
 _BY = re.compile(r"(?:di|von|par|por|de|av|af|door|przez|od|от|by)\s+(?=[^\W\d_])", re.I)  # a name stands behind
 _DECORATION = re.compile(r"^[~*=_•·<>\-–—\s]{2,}|[~*=_•·<>\-–—\s]{2,}$")  # around a title
+_KEY_ALONE = re.compile(r"[A-H](?:#|b|♯|♭|is|es)?(?:m|[ \-]?(?:minor|major|moll|dur))?")
 _OF_BOTH = re.compile(f"(?:{_BOTH}){_LABEL}".replace("?P<who>", ""), re.I)
 _NUMBER = re.compile(r"(?:no\.?\s?|#)?[0-9]{1,3}[.)]\s+(?=\D)", re.I)  # of a song in a book or a list
 _TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
@@ -167,6 +168,11 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
         for part in parts:
             facts, found = _labelled(part, facts, line)
             rests += found
+        if len(rests) < len(parts) and facts.key is None:  # Em - tempo 120 - 4/4
+            keys = [rest for rest in rests if _KEY_ALONE.fullmatch(rest)]
+            if len(keys) == 1:
+                facts, _ = eat(f"Key: {keys[0]}", facts, line)
+                rests.remove(keys[0])
         return facts, tuple(rests)
     people = _people(text, facts)
     if people is not None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from arranger.convert.chord_lines import read_chords
 from arranger.convert.marks import (
@@ -68,6 +69,8 @@ _ASIDE = re.compile(
     re.I,
 )
 _AT_MARGIN = re.compile(r"\s*((?:[A-Z][a-z]{1,3}|[A-Z]{2,4})\.?\s?[1-9]?:?)\s{2,}(?=\S)")  # a short name before chords
+INDENTED = 3  # columns by which a chorus stands further in
+FEWEST_VERSES = 2  # beside which it does
 _BULLET = re.compile(r"[-*•‣◦–]\s+")
 
 
@@ -111,10 +114,33 @@ def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> t
         found += new or (LineMeaning(line, "words"),)
         names.update(meaning.heading.name for meaning in found[-2:] if meaning.heading is not None)
     found = [_as_call(found, i, names) if m.kind == "words" else m for i, m in enumerate(found)]
+    found = _with_indented_refrains(found) if not names else found
     for place in open_places:
         if _among_chords(found, place):
             found[place] = _chords(found[place].line, read_chords(found[place].line, habits))
     return tuple(found), habits
+
+
+def _with_indented_refrains(lines: Sequence[LineMeaning]) -> list[LineMeaning]:
+    """Name the stanzas that stand further in than the others where a sheet names none: they are the chorus."""
+    blocks = [list(block) for blank, block in groupby(lines, lambda line: line.kind == "blank") if not blank]
+    stanzas = [block for block in blocks if any(line.chords is not None for line in block)]
+    depths = {id(block): min(_indent(line) for line in block) for block in stanzas}
+    inner = [block for block in stanzas if depths[id(block)] >= INDENTED]
+    if not inner or len(stanzas) - len(inner) < len(inner) or len(stanzas) - len(inner) < FEWEST_VERSES:
+        return list(lines)
+    if stanzas[0] in inner or any(0 < depth < INDENTED for depth in depths.values()):
+        return list(lines)
+    firsts = {id(block[0]) for block in inner}
+    found: list[LineMeaning] = []
+    for line in lines:
+        found += [_heading(line.line.up_to(0), Heading("Chorus"))] if id(line) in firsts else []
+        found.append(line)
+    return found
+
+
+def _indent(line: LineMeaning) -> int:
+    return len(line.line.padded) - len(line.line.padded.lstrip())
 
 
 def _as_call(lines: Sequence[LineMeaning], place: int, names: Iterable[str]) -> LineMeaning:
@@ -191,7 +217,10 @@ def _meanings(
         return (LineMeaning(line, "cue", aside=text.strip("()[] ")),)
     chain = () if under_chords or _begins_with_chords(after, habits) else chain_of(text)
     if chain:
-        return (LineMeaning(line, "again", again=chain),)
+        return tuple(
+            _heading(line, step) if reference_of(step.remark) else LineMeaning(line, "again", again=(step,))
+            for step in chain
+        )
     named = _named(line, after, habits, short, under_chords=under_chords) or _coloned(line, habits)
     if named is not None:
         return named

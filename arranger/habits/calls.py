@@ -49,6 +49,7 @@ _REFERENCE = re.compile(
     r"(?P<what>[^,;]+?)(?:\s+chords?)?",
     re.IGNORECASE,
 )
+MOST_SAID = 3  # words behind a name: `solo over verse`, `chorus to finish`
 _ALONE = ("repeat", "rpt")  # they call the section in which they stand
 _BETWEEN = re.compile(
     r"\s*(?:[,&+;]|\b(?:and|then|und|dann|et|puis|y|luego|e|poi|en|dan|och|og|i|и|a)\b|->|→)\s*", re.IGNORECASE
@@ -137,6 +138,8 @@ def chain_of(text: str) -> tuple[Heading, ...]:
     for part in parts:
         again = again_of(part)
         step = again[-1] if again is not None and len(again) == 1 and again[0].name else _step(part.strip(" ,.;"))
+        if step is None and found and (named := heading_of(part)) is not None:
+            step = replace(named[0], remark=named[1]) if len(named[1].split()) <= MOST_SAID else None
         if step is None or not step.name:
             return ()
         found.append(step)

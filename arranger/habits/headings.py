@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 from arranger.habits.section_names import NAMES, VERSES, cut_short
-from arranger.habits.signs import TIMES_WORDS, times_in_words, times_of
+from arranger.habits.signs import COUNTS_TIMES, TIMES_WORDS, times_in_words, times_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +53,12 @@ _NUMBER_FIRST = re.compile(
 )
 _SHORTENED = re.compile(
     rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(SHORT_FORMS, key=len, reverse=True))})(?P<dot>\.?)\s?"
-    r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}>:.*=~_\s\-–—]*)(?P<after>.*)",
+    rf"(?P<number>[0-9]{{1,2}}(?!{COUNTS_TIMES}))?(?P<mark>[\])}}>:.*=~_\s\-–—]*)(?P<after>.*)",
     re.IGNORECASE,
 )
 # A name cut short with a dot: `Omkv.`, `Säk. 2:`.
 _CUT = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>[^\W\d_]{{3,12}})\.\s?(?P<number>[0-9]{{1,2}}(?!\s?[xX×]))?"
+    rf"(?P<open>{_OPEN})(?P<name>[^\W\d_]{{3,12}})\.\s?(?P<number>[0-9]{{1,2}}(?!{COUNTS_TIMES}))?"
     rf"(?P<after>[\])}}>:.*=~_\s\-–—]*(?:\W*{COUNT}.*|\(.*|[:\-–—=].*)?)",
     re.IGNORECASE,
 )

@@ -39,12 +39,12 @@ DOTS, DASHES = frozenset(".·•"), frozenset("-–—_~'")  # alone: what sound
 BETWEEN = frozenset(("->", "→", ">", "=>", "–>", "&", "+", ",", ";", "and", "to"))  # set between chords
 _AROUND = frozenset(("...", "…", "..", "--", "---", "(", ")"))  # mean nothing among the chords of a sheet
 _COUNTED = {
-    **dict.fromkeys("2 two dos deux due zwei twee två to dwa два iki dua hai kaksi dois duas dve dvě két".split(), 2),  # noqa: SIM905
+    **dict.fromkeys("2 two dos dues deux due zwei twee två to dwa два iki dua hai kaksi dois duas dvě két".split(), 2),  # noqa: SIM905
     **dict.fromkeys("3 three tres trois tre drei drie trzy три üç tiga kolme três tri három".split(), 3),  # noqa: SIM905
     **dict.fromkeys("4 four cuatro quatre quattro vier fyra fire cztery dört empat quatro čtyři".split(), 4),  # noqa: SIM905
 }  # fmt: skip
 _TIMES_AFTER = (
-    "times|mal|fois|veces|vezes|volte|keer|maal|gånger|ggr|ganger|gange|kertaa|razy|raz|раза|рази|разів|krát|krat|kez|kere|"
+    "times|mal|fois|veces|vezes|vegades|volte|keer|maal|gånger|ggr|ganger|gange|kertaa|razy|raz|раза|рази|разів|krát|krat|kez|kere|"
     "kali|lần|回|번|φορές|ori|puta|alkalommal"
 )
 _TIMES_CUT = r"(?:[rvfgkр]|ggr|gg|t)\."  # cut short, behind a figure
@@ -52,6 +52,8 @@ _TIMES_ALONE = {
     "twice": 2, "bis": 2, "zweimal": 2, "dreimal": 3, "thrice": 3, "dvakrát": 2, "třikrát": 3, "dwukrotnie": 2,
     "kétszer": 2, "háromszor": 3, "дважды": 2, "двічі": 2, "kahdesti": 2,
 }  # fmt: skip
+# Behind a figure: it counts times, and is no number of a section.
+COUNTS_TIMES = rf"\s?(?:(?:{_TIMES_AFTER})(?![^\W\d_])|[xX×](?![^\W\d_]))"
 # How often something is played, in words.
 TIMES_WORDS = (
     rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_])|"

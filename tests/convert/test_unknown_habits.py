@@ -97,7 +97,7 @@ def test_carets_stand_before_chords_and_doubts_are_told():
     text, _ = made_of("Low Tide", "", "^GSand in the ^Dpockets", "^Amoon on the ^C line", "^Emlet it ^Dover")
     assert "| G                | D       |" in text and "sing | Sand in the | pockets |" in text
     assert "`^` stands before Am, or is it A?" in text
-    assert "| Em           | D    |" in text and "sing | let it | over |" in text
+    assert "| Em          | D    |" in text and "sing | let it | over |" in text
 
 
 def test_the_source_of_a_page_is_read_as_it_is_shown():
