@@ -24,7 +24,7 @@ _TEXT = (
     r"lirik|lời|versuri|στίχοι|besedilo|lletra)"
 )
 _TUNE = (
-    r"(?:music|melody|tune|melodi[ea]?|mel\.|weise|mus\.|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
+    r"(?:music|melody|tune|melodi[ea]?|mel\.|weise|mu[sz]\.|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
     r"муз\.|"
     r"säv(?:el|ellys)?\.?|zene|nhạc|muzic[ăa]|μουσική|glazba|glasba|hudba)"
 )

@@ -26,6 +26,7 @@ from arranger.habits.endings import ending_of
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
     Heading,
+    base_of,
     heading_of,
     is_length,
     is_short,
@@ -114,7 +115,7 @@ def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> t
         found += new or (LineMeaning(line, "words"),)
         names.update(meaning.heading.name for meaning in found[-2:] if meaning.heading is not None)
     found = [_as_call(found, i, names) if m.kind == "words" else m for i, m in enumerate(found)]
-    found = _with_indented_refrains(found) if not names else found
+    found = _with_indented_refrains(found) if all(base_of(name) == "verse" for name in names) else found
     for place in open_places:
         if _among_chords(found, place):
             found[place] = _chords(found[place].line, read_chords(found[place].line, habits))
