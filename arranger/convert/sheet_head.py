@@ -47,9 +47,14 @@ _LABEL_OF_PEOPLE = re.compile("|".join(label + _LABEL for _, label in _PEOPLE).r
 _BY = re.compile(r"(?:di|von|par|por|de|av|af|door|przez|od|от|by)\s+(?=[^\W\d_])", re.I)  # a name stands behind
 _DECORATION = re.compile(r"^[~*=_•·<>\-–—\s]{2,}|[~*=_•·<>\-–—\s]{2,}$")  # around a title
 _KEY_ALONE = re.compile(r"[A-H](?:#|b|♯|♭|is|es)?(?:m|[ \-]?(?:minor|major|moll|dur))?")
+_SUBJECT = re.compile(r"(?:subject|betreff)\s?:\s*(?:(?:re|fwd?|aw)\s?:\s*)*(\S.*)", re.I)  # of a mail
 _OF_BOTH = re.compile(f"(?:{_BOTH}){_LABEL}".replace("?P<who>", ""), re.I)
 _NUMBER = re.compile(r"(?:no\.?\s?|#)?[0-9]{1,3}[.)]\s+(?=\D)", re.I)  # of a song in a book or a list
-_TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
+_TITLE = re.compile(
+    r"(?:song(?: title)?|title|titel|name|titolo|titre|título|tytuł|název|názov|tittel|cím|naslov|titlu|judul|başlık|"
+    r"название|назва|τίτλος|曲名)\s*[:=]\s*(?P<title>\S.*)",
+    re.I,
+)
 _RIGHTS = re.compile(
     r"(?:copyright\b|\(c\)\s|©|all rights|(?:words|text|music).{0,30}(?:©|\(c\)\s)|ccli\b.*[0-9]|"
     r"used by permission)\s*.*",
@@ -100,6 +105,9 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         elif text:
             facts, rests = _labelled(text, facts, line.number)
             plain += [(line.number, rest) for rest in rests]
+    subject = next((m[1] for note in notes if (m := _SUBJECT.fullmatch(note.text)) is not None), "")
+    if not facts.title and not plain and subject:
+        facts = _titled(subject, facts)
     title = -1
     if not facts.title and plain:  # the first of these lines that is no greeting and no sentence
         short = (i for i, (_, text) in enumerate(plain) if len(text.split()) <= LONGEST_TITLE)

@@ -353,7 +353,7 @@ def _chords_in_remark(line: SheetLine, remark: str, habits: Habits) -> LineMeani
     said = remark.rstrip(" .:")
     inner = said[said.rfind("(") + 1 :].rstrip(")") if "(" in said and said.endswith(")") else said
     start = line.padded.rfind(inner) if inner else -1
-    if start < 1 or "(" not in line.padded[:start]:
+    if start < 1 or not any(c in line.padded[:start] for c in "(["):
         return None
     behind = line.cut(start).up_to(start + len(inner))
     reading = read_chords(behind, habits)

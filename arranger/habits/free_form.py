@@ -173,7 +173,7 @@ def meter(text: str, problems: Problems) -> Guess:
 # Tempos.
 
 _UNIT = r"(?P<unit>(?:\bdotted )?(?:♩|\bquarter(?: note)?|\bcrotchet|\bq)\s?\.?|\b(?:dotted )?(?:half(?: note)?|minim))"
-_ABOUT = r"(?:about|around|c(?:a|irca)?\.?|~)?\s*"
+_ABOUT = r"(?:about|around|roughly|approx\.?|c(?:a|irca)?\.?|~)?\s*"
 _BPM = r"(?:bpm|b\.p\.m\.|beats(?: (?:a|per) minute)?)"
 _TEMPO = (
     rf"(?i)(?:\b(?:tempo|speed|bpm)\s*[:=]?\s*)?{_UNIT}\s*=\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})(?:\s*{_BPM})?",
@@ -181,7 +181,9 @@ _TEMPO = (
     rf"(?i)(?:\b(?:about|around|ca?\.?)\s*|~\s*)?\b(?P<bpm>[0-9]{{2,3}})\s*{_BPM}",
     rf"\b(?:M\.\s?M\.|MM)\s*[:=]?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b",
 )
-_TEMPO_BESIDE = r"(?i)\b(?:about|around|ca\.|circa|etwa|environ)\s*(?P<bpm>[0-9]{2,3})\W*$"  # among other facts
+_TEMPO_BESIDE = (
+    r"(?i)\b(?:about|around|roughly|approx\.|ca\.|circa|etwa|environ)\s*(?P<bpm>[0-9]{2,3})\W*$"  # among other facts
+)
 _TEMPO_ALONE_BESIDE = r"(?:^|[,;(\[]|\s{2,})\s*(?P<bpm>[4-9][0-9]|1[0-9]{2}|2[0-2][0-9])\W*$"  # A, 4/4, 116
 _KEY_AND_TEMPO = rf"{_NOTE}{_MODE}\s*[,;|/]\s*(?:[4-9][0-9]|1[0-9]{{2}}|2[0-2][0-9])"  # Em, 88
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.

@@ -203,7 +203,8 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
     if said is not None:
         more, remark = said_behind(said[1])
         return Heading(name, more or times, remark), ""
-    if opened and not signed:
+    shut = lead is not None and any(c in lead[0] for c in "])}")
+    if opened and not (signed and shut):
         closed = re.fullmatch(r"([^\])}|]*)[\])}]+\s*:?(.*)", rest)
         if closed is not None:  # [Verse 1 - softly]
             more, remark = said_behind(closed[1].strip(" -–—:,"))
