@@ -18,6 +18,7 @@ from arranger.habits.jumps import jump_of
 
 MOST_WORDS, LONGEST = 4, 30  # of a name; a longer line is sung
 FEWEST = 2  # blocks with a name over chords with words that show the habit
+KNOWN = 3  # blocks under names that lists know, beside which one name more shows it
 _ENDS_SENTENCE = (".", ",", ";", "!", "?", "…", "-")
 
 
@@ -31,7 +32,8 @@ def names_over_chords(lines: Sequence[SheetLine], habits: Habits) -> Iterator[tu
         if len(kind) > 1 and kind[0] == "w" and kind[1] == "c" and _is_name_like(block[0].text.strip())
     ]
     sung = [line for line, kind in named if "".join(kind[1:]) == "cw" * (len(kind) // 2)]
-    if len(sung) < FEWEST:
+    known = [block for block in blocks[1:] if len(block) > 1 and heading_of(block[0].text.strip()) is not None]
+    if len(sung) < (FEWEST if len(known) < KNOWN else 1):
         return
     for line, kind in named:
         if line in sung or set(kind[1:]) == {"c"}:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from arranger.habits.headings import COUNT, SHORT_FORMS, SPARE_LETTERS, Heading, heading_of, times_said
+from arranger.habits.headings import COUNT, SHORT_FORMS, SPARE_LETTERS, Heading, heading_of, own_name, times_said
 from arranger.habits.signs import times_in_words, times_of
 
 # Words before the name of what is played again, in many languages (common practice of typed sheets).
@@ -49,6 +49,7 @@ _REFERENCE = re.compile(
     r"(?P<what>[^,;]+?)(?:\s+chords?)?",
     re.IGNORECASE,
 )
+_OVER = re.compile(r"(?P<name>[^,;:]{3,30}?)\s+(?P<what>(?:over|on|as|like)\s+.+)", re.IGNORECASE)
 MOST_SAID = 3  # words behind a name: `solo over verse`, `chorus to finish`
 _ALONE = ("repeat", "rpt")  # they call the section in which they stand
 _BETWEEN = re.compile(
@@ -140,6 +141,11 @@ def chain_of(text: str) -> tuple[Heading, ...]:
         step = again[-1] if again is not None and len(again) == 1 and again[0].name else _step(part.strip(" ,.;"))
         if step is None and found and (named := heading_of(part)) is not None:
             step = replace(named[0], remark=named[1]) if len(named[1].split()) <= MOST_SAID else None
+        over = _OVER.fullmatch(part.strip(" ,.;"))
+        if step is None and found and over is not None and reference_of(over["what"]):
+            step = Heading(
+                own_name(f"[{over['name']}]") or over["name"], remark=over["what"]
+            )  # whistle solo over verse
         if step is None or not step.name:
             return ()
         found.append(step)
