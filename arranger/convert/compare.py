@@ -209,7 +209,8 @@ class _Order:
             if known is not None:
                 self.order.append(Heading(known, step.times, step.remark))
             elif step.name:
-                said = f"`{step.name}` is to be played again, but is no section here"
+                beside = f" ({step.remark})" if step.remark else ""
+                said = f"`{step.name}`{beside} is to be played again, but is no section here"
                 self.notes.append(Remark("left", line, said))
             elif self.order:
                 last = self.order[-1]

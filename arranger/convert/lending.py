@@ -27,23 +27,31 @@ def with_lent_chords(items: Body) -> Body:
     lenders = {base: s for base, s in lenders.items() if base not in sung and base in needy}
     over_all = {id(s) for s in sections[:first_words]}
     found: list[BodyItem] = []
+    told: set[str] = set()  # lenders whose remarks the first section over their chords has
     for item in items:
         lender = lenders.get(base_of(item.name)) if isinstance(item, DraftSection) else None
         if not isinstance(item, DraftSection) or lender is None:
             found.append(item)
         elif item.words:
-            found.append(_over(item, lender))
+            kept = id(lender) not in over_all or base_of(lender.name) in told
+            found.append(_over(item, lender, with_remarks=not kept))
+            told.add(base_of(lender.name))
         elif item is not lender or id(item) not in over_all:
             found.append(item)
     return found
 
 
-def _over(section: DraftSection, lender: DraftSection) -> DraftSection:
-    """Return words alone over the rows of another section, by turns."""
+def _over(section: DraftSection, lender: DraftSection, *, with_remarks: bool) -> DraftSection:
+    """Return words alone over the rows of another section, by turns, and what was said of that one if it is gone."""
     rows: Sequence[DraftRow] = [
         replace(r, bars=tuple(replace(b, sign="|") for b in r.bars), end="|", notes=(), cues=()) for r in lender.rows
     ]
     said = f"no chords over these words: they are shared out to those of {lender.name}, line {lender.line}"
     laid = [shared_under(rows[i % len(rows)], words) for i, words in enumerate(section.words)]
     laid[0] = replace(laid[0], notes=(Remark("check", section.words[0].number, said), *laid[0].notes))
-    return replace(section, rows=tuple(laid), words=())
+    section = replace(section, rows=tuple(laid), words=())
+    if not with_remarks:
+        return section
+    notes = (*lender.notes, *(note for row in lender.rows for note in row.notes), *lender.closing)
+    cues = (*([lender.remark] if lender.remark else ()), *lender.cues, *(c for row in lender.rows for c in row.cues))
+    return replace(section, notes=(*notes, *section.notes), cues=(*cues, *lender.closing_cues, *section.cues))

@@ -45,12 +45,12 @@ _PLAYED = (
 _ALSO_PLAYED = "musik music müzik музыка"  # where chords stand behind it: else it says who made the music
 # Everything else.
 _OTHERS = (
-    "pre-chorus post-chorus mid-8 middle middle-8 middle-eight bridge tag coda ending vamp link end hook head build "
-    "build-up opening finale part section theme strain drop channel lift schluss pont puente ponte brug stick pré-refrain "
-    "pre-refrain pré-refrão pre-refrão pre-estribillo pre-coro pre-ritornello parte primeira_parte segunda_parte terceira_parte "
-    "quarta_parte final inciso special slot loppu most bro bridž c-stykke c-del köprü híd кода мост бридж γέφυρα "
-    "γεφυρα "
-    "φινάλε bメロ cメロ ブリッジ 桥段 橋段 브릿지"
+    "pre-chorus post-chorus mid-8 middle middle-8 middle-eight bridge tag coda ending vamp link end hook "
+    "head build build-up opening finale part section theme strain drop channel lift schluss pont puente "
+    "ponte brug stick pré-refrain pre-refrain pré-refrão pre-refrão pre-estribillo pre-coro "
+    "pre-ritornello parte primeira_parte segunda_parte terceira_parte quarta_parte final inciso special "
+    "slot loppu most bro bridž c-stykke c-del köprü híd кода мост бридж γέφυρα γεφυρα φινάλε bメロ cメロ ブリッジ "
+    "桥段 橋段 브릿지"
 )
 SHORTEST = 3  # letters of a name that is cut short; fewer may be anything
 _OTHER_MEANINGS = frozenset(("rit", "rall", "fin", "sol", "ver", "par", "men", "bre"))  # cut short of other words
