@@ -31,6 +31,7 @@ from arranger.convert.retyped import (
     with_phrases_apart,
 )
 from arranger.convert.rising import at_home, is_raised, with_raised_keys, with_shifts_heard
+from arranger.convert.settling import settled
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
@@ -166,7 +167,7 @@ def _read(
     """
     said = "a chord in brackets stands behind a word: it is taken for the next one"
     meanings = []
-    for meaning in meanings_of(lines, habits)[0]:
+    for meaning in settled(meanings_of(lines, habits)[0]):
         chords, number = meaning.chords, meaning.line.number
         if chords is not None and number in unsure:
             chords = replace(chords, guess=said)

@@ -7,9 +7,8 @@ chords stand over words, and words under chords.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 from arranger.convert.chord_lines import read_chords
 from arranger.convert.marks import (
@@ -21,12 +20,11 @@ from arranger.convert.model import ChordLine, LineKind, SheetLine
 from arranger.convert.sheet_head import PAGE, PRINTED, states_order, states_rights
 from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
-from arranger.habits.calls import again_of, called_again, calls_within, chain_of, reference_of
+from arranger.habits.calls import again_of, called_again, chain_of, reference_of
 from arranger.habits.endings import ending_of
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
     Heading,
-    base_of,
     heading_of,
     is_length,
     is_short,
@@ -70,8 +68,6 @@ _ASIDE = re.compile(
     re.I,
 )
 _AT_MARGIN = re.compile(r"\s*((?:[A-Z][a-z]{1,3}|[A-Z]{2,4})\.?\s?[1-9]?:?)\s{2,}(?=\S)")  # a short name before chords
-INDENTED = 3  # columns by which a chorus stands further in
-FEWEST_VERSES = 2  # beside which it does
 _BULLET = re.compile(r"[-*•‣◦–]\s+")
 
 
@@ -114,46 +110,10 @@ def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> t
             new = new[1:]
         found += new or (LineMeaning(line, "words"),)
         names.update(meaning.heading.name for meaning in found[-2:] if meaning.heading is not None)
-    found = [_as_call(found, i, names) if m.kind == "words" else m for i, m in enumerate(found)]
-    found = _with_indented_refrains(found) if all(base_of(name) == "verse" for name in names) else found
     for place in open_places:
         if _among_chords(found, place):
             found[place] = _chords(found[place].line, read_chords(found[place].line, habits))
     return tuple(found), habits
-
-
-def _with_indented_refrains(lines: Sequence[LineMeaning]) -> list[LineMeaning]:
-    """Name the stanzas that stand further in than the others where a sheet names none: they are the chorus."""
-    blocks = [list(block) for blank, block in groupby(lines, lambda line: line.kind == "blank") if not blank]
-    stanzas = [block for block in blocks if any(line.chords is not None for line in block)]
-    depths = {id(block): min(_indent(line) for line in block) for block in stanzas}
-    inner = [block for block in stanzas if depths[id(block)] >= INDENTED]
-    if not inner or len(stanzas) - len(inner) < len(inner) or len(stanzas) - len(inner) < FEWEST_VERSES:
-        return list(lines)
-    if stanzas[0] in inner or any(0 < depth < INDENTED for depth in depths.values()):
-        return list(lines)
-    firsts = {id(block[0]) for block in inner}
-    found: list[LineMeaning] = []
-    for line in lines:
-        found += [_heading(line.line.up_to(0), Heading("Chorus"))] if id(line) in firsts else []
-        found.append(line)
-    return found
-
-
-def _indent(line: LineMeaning) -> int:
-    return len(line.line.padded) - len(line.line.padded.lstrip())
-
-
-def _as_call(lines: Sequence[LineMeaning], place: int, names: Iterable[str]) -> LineMeaning:
-    """Return a line that stands alone, and names sections of the sheet, as a call of these; others as they are."""
-    item = lines[place]
-    ended = place + 1 == len(lines) or lines[place + 1].kind == "blank"
-    alone = ended and place > 0 and lines[place - 1].kind == "blank"
-    before = {line.heading.name for line in lines[:place] if line.heading is not None}
-    if not alone or not before or len(item.line.text.split()) > MOST_WORDS:
-        return item
-    steps = calls_within(item.line.text, before & set(names))
-    return replace(item, kind="again", again=steps) if steps else item
 
 
 def _heading(line: SheetLine, heading: Heading) -> LineMeaning:
