@@ -12,6 +12,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, TypedMark
+from arranger.habits.endings import LAST
 from arranger.song.chord_rows import allowed_counts, felt_beats
 from arranger.song.model import Meter
 
@@ -166,6 +167,37 @@ def _squeezed(groups: Sequence[tuple[str, Sequence[TypedMark]]], meter: Meter) -
         if len(group) not in allowed and chords > 1 and not any(m.kind == "simile" for m in group):
             return f"{chords} chords in a bar of {meter} are laid out by guess"
     return ""
+
+
+def with_endings(rows: Sequence[DraftRow], endings: Sequence[int]) -> list[DraftRow]:
+    """Write the endings that lines are labelled with: what stands before the first one is repeated.
+
+    Args:
+        rows: of a section.
+        endings: the number of the ending that each is in; 0 for none.
+    """
+    found = list(rows)
+    numbers = list(dict.fromkeys(number for number in endings if number))
+    if not numbers:
+        return found
+    signed = any(":" in sign for row in rows for sign in (row.end, *(bar.sign for bar in row.bars)))
+    counted = [1 + i for i in range(len(numbers))]
+    first = next(i for i, number in enumerate(endings) if number)
+    if signed or not first or numbers not in (counted, [*counted[:-1], LAST]) or len(numbers) < 2:
+        said = "endings are named here, but no repeat that they end"
+        found[first] = replace(found[first], notes=(*found[first].notes, Remark("check", rows[first].line, said)))
+        return found
+    found[0] = _beginning(found[0], "|:")
+    for place, number in enumerate(numbers):
+        begins = endings.index(number)
+        last = max(i for i, other in enumerate(endings) if other == number)
+        found[begins] = _beginning(found[begins], f"|{place + 1}.")
+        found[last] = replace(found[last], end="||" if place + 1 == len(numbers) else ":|")
+    return found
+
+
+def _beginning(row: DraftRow, sign: str) -> DraftRow:
+    return replace(row, bars=(replace(row.bars[0], sign=sign), *row.bars[1:]))
 
 
 def with_whole_repeats(rows: Sequence[DraftRow]) -> list[DraftRow]:

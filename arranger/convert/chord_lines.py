@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from arranger.convert.marks import (
     WORDY,
@@ -14,6 +15,7 @@ from arranger.convert.marks import (
 )
 from arranger.convert.model import ChordLine, MarkKind, SheetLine, TypedMark
 from arranger.convert.parting import is_packed, is_signed, parted, sharing_bars
+from arranger.habits.headings import said_behind
 from arranger.habits.signs import bar_sign, sign_of, times_of, with_own_signs
 
 _GROUP = re.compile(r"(?<!\S)[(\[]([^()\[\]]*)[)\]](?!\S)")
@@ -22,12 +24,15 @@ _EARLY = re.compile(r"(?:>|<|\^)+(?=[A-H])")  # a chord that comes before its be
 _ALL_SLASHED = re.compile(r"\s*/(?=[A-H])\S+(?:\s+/(?=[A-H])\S+)+(?:\s+/+)?\s*")  # /A /D /A /E /
 _SLASHED = re.compile(r"(?<!\S)/+")
 _TIMES_APART = re.compile(r"(?<!\S)[xX×] ([0-9]{1,2})(?!\S)")
+_SAID_BEHIND = re.compile(r"(?<=\S)\s{2,}(?:<[-=]+|←|⇐|//|#)\s*([^\W\d_].*?)\s*$")  # G  D   <-- drums only
+_SENTENCE_BEHIND = re.compile(r"(?<=\S)\s{2,}[-–—]?\s*([^\W\d_]{2,}(?: [\w'’\-]+){1,6}[.!]?)\s*$")
 _PIECE = re.compile(r":?\|+:?(?:\s?[1-9]\.(?=\s|$))?|(?:[^|\s:]|:(?!\|))+")
 _SAID = frozenset(
     (
         "riff", "fill", "solo", "hold", "stop", "let", "ring", "tacet", "break", "pause", "fermata", "build", "fade",
         "slow", "slowly", "softly", "muted", "strum", "only", "out", "in", "drums", "bass", "guitar", "piano", "keys",
-        "once", "last", "time", "end", "fine", "rit.", "rit", "etc.", "etc", "repeat", "twice",
+        "until", "till", "times", "everybody", "everyone", "band", "all", "once",
+        "last", "time", "end", "fine", "coda", "rit.", "rit", "etc.", "etc", "repeat", "twice",
     )
 )  # fmt: skip
 _SIGNS: dict[str, tuple[MarkKind, str]] = {
@@ -38,9 +43,16 @@ _TWICE = frozenset(("repeat", "twice"))
 
 def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
     """Read a line as one of chords, whatever it is."""
-    typed = with_own_signs(line.padded)
+    typed, counts = _without_counts(with_own_signs(line.padded), habits)
+    tail = _SAID_BEHIND.search(typed)
+    said_behind_it = (" ".join(tail[1].split()),) if tail is not None else ()
+    typed = typed[: tail.start()] if tail is not None else typed
+    sentence = _SENTENCE_BEHIND.search(typed) if not said_behind_it else None
+    if sentence is not None and _are_chords(typed[: sentence.start()], habits) and _says_how(sentence[1], habits):
+        said_behind_it, typed = (" ".join(sentence[1].split()),), typed[: sentence.start()]
     typed = _SLASHED.sub("|", typed) if _ALL_SLASHED.fullmatch(typed) else typed
     text, cues, times = _without_groups(typed, habits)
+    cues += said_behind_it
     reading = _Reading(text, habits, times)
     for match in _PIECE.finditer(text):
         reading.take(match)
@@ -50,6 +62,8 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
         groups = [m.span() for m in _GROUP.finditer(with_own_signs(line.padded))]
         shared = sharing_bars(marks, groups)
         marks, guess = shared if shared is not None else parted(marks, text, packed=packed)
+    if counts:
+        marks, packed, guess = _with_counts(marks, counts), False, guess or ""
     said = [s for s in strays if not s.endswith(":") and s.lower().strip("()*.,!-:") in _SAID]
     if said and len(said) == len(strays) and reading.sure:
         cues, strays = (*cues, " ".join(said).strip("()* ")), []
@@ -65,6 +79,57 @@ def read_chords(line: SheetLine, habits: Habits) -> ChordLine:
         guess="; ".join(said for said in (reading.guess, guess) if said),
         signed=is_signed(text, reading.ends),
     )
+
+
+_COUNTED_GROUP = re.compile(
+    r"[(\[](?P<chords>[^()\[\]]+)[)\]]\s?(?:[xX×]\s?(?P<times>[2-9])|(?P<before>[2-9])\s?[xX×])(?![\w])"
+)
+
+
+def _without_counts(text: str, habits: Habits) -> tuple[str, list[tuple[int, int, int]]]:
+    """Take off what says how often a part of a line is played: `(D  G) x2  A`; return where and how often too."""
+    groups = [m for m in _COUNTED_GROUP.finditer(text) if all(marks_in(piece, habits) for piece in m["chords"].split())]
+    rest = _COUNTED_GROUP.sub(" ", text).split()
+    if "|" in text or not groups or not any(marks_in(piece, habits) for piece in rest):
+        return text, []
+    counts = []
+    for match in groups:
+        counts.append((*match.span(), int(match["times"] or match["before"])))
+        inner = f" {match['chords']}".ljust(len(match[0]))
+        text = text[: match.start()] + inner + text[match.end() :]
+    return text, counts
+
+
+def _with_counts(marks: Sequence[TypedMark], counts: Sequence[tuple[int, int, int]]) -> list[TypedMark]:
+    """Return the marks of a line in bars, one a chord, with the signs of repetition that its counts mean."""
+    found: list[TypedMark] = []
+    closing = ""
+    for mark in marks:
+        inside = next((count for count in counts if count[0] <= mark.column < count[1]), None)
+        first = inside is not None and not any(inside[0] <= m.column < mark.column for m in marks)
+        if mark.kind != "slash":
+            opening = ":" if first else ""
+            found.append(TypedMark("bar", closing or f"|{opening}", mark.column))
+            if closing and opening:
+                found.append(TypedMark("bar", "|:", mark.column))
+            closing = ""
+        found.append(mark)
+        last = inside is not None and not any(mark.column < m.column < inside[1] for m in marks)
+        if inside is not None and last:
+            closing = ":|" if inside[2] == 2 else f":| x{inside[2]}"
+    return [*found, TypedMark("bar", closing, marks[-1].column + 1)] if closing else found
+
+
+def _are_chords(text: str, habits: Habits) -> bool:
+    pieces = text.split()
+    chords = [piece for piece in pieces if marks_in(piece, habits)]
+    return len(chords) > 1 and all(marks_in(p, habits) or sign_of(p) or times_of(p) or "|" in p for p in pieces)
+
+
+def _says_how(text: str, habits: Habits) -> bool:
+    """Return whether words behind chords are for the player: one of them is known to be, and none is a chord."""
+    words = [word.strip(".,!") for word in text.lower().split()]
+    return any(word in _SAID for word in words) and not any(chord_of(word, habits) for word in text.split())
 
 
 class _Reading:
@@ -179,8 +244,9 @@ def _without_groups(text: str, habits: Habits) -> tuple[str, tuple[str, ...], in
     def blank(match: re.Match[str]) -> str:
         nonlocal times
         inner = match[1].strip()
-        if times_of(inner):
-            times = times_of(inner)
+        often, said = said_behind(inner)
+        if often and not said:
+            times = often
         elif not inner or all(marks_in(p, habits) or sign_of(p) or "|" in p for p in inner.split()):
             return match[0] if match[0][0] == "(" and " " not in inner else f" {match[1]} "
         else:

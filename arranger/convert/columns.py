@@ -14,6 +14,7 @@ from contextlib import suppress
 from itertools import dropwhile, pairwise
 
 from arranger.convert.model import SheetLine
+from arranger.convert.unwrapping import unwrapped
 from arranger.song.read import MOST_BYTES, other_file
 from arranger.text.diagnostics import Diagnostic, error
 from arranger.text.source import Source
@@ -64,6 +65,7 @@ def lines_of(source: Source) -> tuple[SheetLine, ...]:
     """
     typed = enumerate(_NOTHING.sub("", source.text).split("\n"), start=1)
     texts = [(n, part) for n, line in typed for part in _LINE_ENDS.split(line)]
+    texts = unwrapped(texts)
     quoted = [bool(_QUOTED.match(line)) for _, line in texts if line.strip()]
     if quoted and 5 * sum(quoted) >= 4 * len(quoted):
         texts = [(n, _QUOTED.sub("", line, count=1)) for n, line in texts]

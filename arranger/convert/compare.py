@@ -13,13 +13,17 @@ from itertools import compress
 
 from arranger.convert.model import DraftSection, Remark
 from arranger.convert.syllables import laid_over
+from arranger.habits.calls import reference_of
 from arranger.habits.free_form import key_change_of
-from arranger.habits.headings import Heading, base_of, reference_of
+from arranger.habits.headings import Heading, base_of
+from arranger.habits.jumps import Jump, Landmark, landmark_of
 from arranger.song.roadmap import folded
 
 MOST_TIMES = 99  # of a step of a roadmap
 
-Body = Sequence[DraftSection | tuple[int, tuple[Heading, ...]]]  # sections, and lines that call some again
+# Sections, lines that call some again, and jumps.
+BodyItem = DraftSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]
+Body = Sequence[BodyItem]
 
 
 def with_names(items: Body) -> Body:
@@ -142,7 +146,12 @@ def in_order(items: Body, chordless: Callable[[DraftSection], DraftSection]) -> 
     items = _numbered(items)
     found = _Order([item for item in items if isinstance(item, DraftSection) and item.rows], chordless)
     for item in items:
-        found.take(item) if isinstance(item, DraftSection) else found.call(*item)
+        if isinstance(item, DraftSection):
+            found.take(item)
+        elif isinstance(item[1], Jump):
+            found.jump(item[0], item[1])
+        else:
+            found.call(item[0], item[1])
     found.place_remarks()
     return SongOrder(tuple(found.sections), tuple(merged(found.order)), tuple(found.notes))
 
@@ -169,6 +178,7 @@ class _Order:
         self.sections: list[DraftSection] = []
         self.order: list[Heading] = []
         self.notes: list[Remark] = []
+        self._landmarks: dict[str, frozenset[Landmark]] = {}  # of sections, by name
 
     def take(self, section: DraftSection) -> None:
         """Take one section of the sheet."""
@@ -199,11 +209,27 @@ class _Order:
             if known is not None:
                 self.order.append(Heading(known, step.times, step.remark))
             elif step.name:
-                said = f"`{step.name}` is to be played again, but is no section here"
+                beside = f" ({step.remark})" if step.remark else ""
+                said = f"`{step.name}`{beside} is to be played again, but is no section here"
                 self.notes.append(Remark("left", line, said))
             elif self.order:
                 last = self.order[-1]
                 self.order[-1] = replace(last, times=min(max(last.times, step.times), MOST_TIMES))
+
+    def jump(self, line: int, jump: Jump) -> None:
+        """Write a jump out: the sections from where it leads back to, up to where it ends."""
+        marks = [self._landmarks.get(folded(step.name), frozenset()) for step in self.order]
+        start = 0 if jump.back == "top" else next((i for i, found in enumerate(marks) if "sign" in found), None)
+        ends = (i for i in range(start or 0, len(marks)) if jump.until in marks[i])
+        end = len(marks) if not jump.until else next(ends, -1) + 1
+        if start is None or not end:
+            place = "sign" if start is None else "Fine" if jump.until == "fine" else "leap to the coda"
+            said = f"`{jump.said}` is not in the roadmap: no {place} is marked at any section"
+            self.notes.append(Remark("check", line, said))
+            return
+        self.order += [replace(step, remark="") for step in self.order[start:end]]
+        said = f"`{jump.said}` is written out in the roadmap, section by section"
+        self.notes.append(Remark("check", line, said))
 
     def place_remarks(self) -> None:
         """Put what a heading says for the player into its section, or into the roadmap where others are like it."""
@@ -241,6 +267,7 @@ class _Order:
             said = (*section.notes, *(n for row in section.rows for n in row.notes), *section.closing)
             self.notes += [n for n in said if n.kind == "left"]
         self.order.append(Heading(name, min(section.times, MOST_TIMES), remark))
+        self._landmarks[folded(name)] = self._landmarks.get(folded(name), frozenset()) | _landmarks(section)
 
     def _take_name(self, section: DraftSection) -> None:
         """Take a name without chords or words: a call of a section, or one over the chords of another."""
@@ -290,6 +317,11 @@ class _Order:
 
     def _model_of_words(self, section: DraftSection) -> DraftSection | None:
         """Find a section of the same kind whose chords words alone can take; if need be, one that comes later."""
+        said = self._find(self._called(reference_of(section.remark)) or "") if section.remark else None
+        if said is not None:
+            model = self._find(said.like) if said.like else said
+            if model is not None and any(row.sung for row in model.rows):
+                return model
         here = [s for s in self._kind(section.name) if not s.like]
         likes = {made.name for made in self.sections if made.like}
         later = [s for s in self._later if base_of(s.name) == base_of(section.name) and s.name not in likes]
@@ -304,6 +336,13 @@ class _Order:
         same = (s for s in own if [row.chords for row in s.rows] == shape)
         alike = (s for s in same if all(m.sung or not c.sung for m, c in zip(s.rows, section.rows, strict=True)))
         return min(alike, key=lambda s: base_of(s.name) != base_of(section.name), default=None)
+
+
+def _landmarks(section: DraftSection) -> frozenset[Landmark]:
+    """Return where jumps lead to or from in a section, as its remarks and cues say."""
+    said = (section.remark, *section.cues, *(cue for row in section.rows for cue in row.cues), *section.closing_cues)
+    found = (landmark_of(part) for text in said for part in re.split("[,;]", text))
+    return frozenset(mark for mark in found if mark is not None)
 
 
 def _like(section: DraftSection, model: DraftSection) -> DraftSection:

@@ -12,15 +12,26 @@ from fractions import Fraction
 from functools import partial
 
 from arranger.convert.barring import without_repeats
+from arranger.convert.braces import Braced, with_braces_read
 from arranger.convert.columns import lines_of
 from arranger.convert.compare import SongOrder, in_order, merged, with_names
 from arranger.convert.german_b import flat_b_is_likely, with_doubts
+from arranger.convert.lending import with_lent_chords
 from arranger.convert.marks import Habits, chord_candidates, chord_of, habits_of
+from arranger.convert.misread import with_chords_mended
 from arranger.convert.model import Converted, DraftSection, Remark, SheetFacts, SheetLine
 from arranger.convert.numbered import with_numbers_named
 from arranger.convert.recognise import is_song
-from arranger.convert.retyped import chords_set_above, marks_between, with_chords_above, with_phrases_apart
-from arranger.convert.rising import at_home, is_raised, with_raised_keys
+from arranger.convert.retyped import (
+    chords_set_above,
+    marks_between,
+    with_blocks_paired,
+    with_carets_bracketed,
+    with_chords_above,
+    with_phrases_apart,
+)
+from arranger.convert.rising import at_home, is_raised, with_raised_keys, with_shifts_heard
+from arranger.convert.settling import settled
 from arranger.convert.sheet_head import head_of, keys_of
 from arranger.convert.singers import with_singers_apart
 from arranger.convert.song_text import chord_row, spelled_sections, text_of
@@ -44,7 +55,7 @@ _ABOVE = "chords stand in a line above the words: `G  D/F#  Em7`"
 _NUMBERS = "expected the key from which the chords are counted, found numbers and no key"
 _SAY_KEY = "say it with `--key`, or in a line above the first section: `Key: E`"
 _FALLBACK = "Part"
-_IN_WORDS = re.compile(r"[\[{<]([A-H][^\[\]{}<>\s]{0,12})[\]}>]")
+_IN_WORDS = re.compile(r"([/*_~\\\"])(?P<chord>[A-H][^/*_~\\\"\s]{0,12})\1")  # between signs that may mean anything
 _TITLES = re.compile(r"\s*(?:song(?: title)?|title)\s*[:=]\s*\S", re.I)
 _KEY_STATED = re.compile(r"\b(?:key|capo|tonart)\b", re.I)
 LONGEST = 1000  # columns of a line; a song's line has room for so many, with its barlines
@@ -66,10 +77,15 @@ def convert(
     numbered = with_numbers_named(lines_of(source), key)
     if numbered is None:
         return None, (error("sheet-without-key", _NUMBERS, None, _SAY_KEY),)
-    lines = with_joined_chords(numbered.lines)
+    lines, braced, brace_notes = with_braces_read(numbered.lines)
+    lines, misread = with_chords_mended(lines)
+    joined = with_joined_chords(lines)
+    lines = joined.lines
+    lines, carets = with_carets_bracketed(lines, Habits(german=True))
     habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
     lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
-    meanings, below = _read(lines, habits, unsure, behind)
+    read_again = partial(_read, lines, unsure=unsure, behind=behind, braced=braced)
+    meanings, below = read_again(habits)
     refused = refusal(source, lines, meanings)
     if refused:
         return None, refused
@@ -77,7 +93,7 @@ def convert(
     facts, notes = head_of(head)
     if flat_b_is_likely(meanings, key or facts.key, habits):
         habits = replace(habits, flat_b=True, flat_b_guessed=True)
-        meanings, below = _read(lines, habits, unsure, behind)
+        meanings, below = read_again(habits)
         head, body = _gathered(meanings)
     facts = replace(facts, title=facts.title or title, key=key or facts.key, meter=meter or facts.meter)
     song_meter = facts.meter or COMMON
@@ -85,6 +101,7 @@ def convert(
     packed = are_packed(raws, song_meter, bars)
     draft = partial(_draft, meter=song_meter, bars=bars, packed=packed, loose=not packed and is_loose(raws))
     drafts = with_names([draft(item) if isinstance(item, RawSection) else item for item in body])
+    drafts = with_shifts_heard(with_lent_chords(drafts))
     home = tuple(_chords_of(at_home(drafts))) if is_raised(drafts) else ()
     drafts = with_raised_keys(drafts, keys_of(facts, home)[0]) if home else drafts
     drafts = with_doubts(drafts, habits)
@@ -97,10 +114,14 @@ def convert(
     ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
     notes = (
         *numbered.notes,
+        *joined.notes,
         *_assumed(facts, raws, bars, habits),
         *_turned(lines, below),
         *key_notes,
         *notes,
+        *misread,
+        *brace_notes,
+        *carets,
         *ordered.notes,
     )
     tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))
@@ -128,7 +149,12 @@ def _in_stated_order(ordered: SongOrder, facts: SheetFacts) -> SongOrder:
 
 
 def _read(
-    lines: tuple[SheetLine, ...], habits: Habits, unsure: Sequence[int], behind: Sequence[int]
+    lines: tuple[SheetLine, ...],
+    habits: Habits,
+    *,
+    unsure: Sequence[int],
+    behind: Sequence[int],
+    braced: Sequence[Braced],
 ) -> tuple[tuple[LineMeaning, ...], bool]:
     """Return what each line is, chords above their words, and whether the sheet has them below.
 
@@ -137,17 +163,25 @@ def _read(
         habits: how it writes chords.
         unsure: numbers of lines in which a chord stands behind a word.
         behind: numbers of lines that had their chords behind their words.
+        braced: lines that a brace holds together.
     """
     said = "a chord in brackets stands behind a word: it is taken for the next one"
     meanings = []
-    for meaning in meanings_of(lines, habits)[0]:
+    for meaning in settled(meanings_of(lines, habits)[0]):
         chords, number = meaning.chords, meaning.line.number
         if chords is not None and number in unsure:
             chords = replace(chords, guess=said)
         if chords is not None and number in behind:
             chords = replace(chords, behind=True)
         meanings.append(replace(meaning, chords=chords))
-    above, below = with_chords_above(with_phrases_apart(meanings))
+    for held in braced:
+        inside = [i for i, m in enumerate(meanings) if m.chords and held.first <= m.line.number <= held.last]
+        for place, changes in ((inside[:1], {"opens": True}), (inside[-1:], {"closes": held.times})):
+            for index in place:
+                chords = meanings[index].chords
+                assert chords is not None
+                meanings[index] = replace(meanings[index], chords=replace(chords, **changes))
+    above, below = with_chords_above(with_phrases_apart(with_blocks_paired(meanings)))
     return with_singers_apart(above), below
 
 
@@ -296,5 +330,5 @@ def _first_name(item: LineMeaning) -> str:
 
 def _chords_inside(text: str) -> bool:
     """Return whether signs with chords in them stand among words."""
-    chords = any(chord_of(m[1]) is not None for m in _IN_WORDS.finditer(text))
+    chords = any(chord_of(m["chord"]) is not None for m in _IN_WORDS.finditer(text))
     return chords and sum(c.isalpha() for c in _IN_WORDS.sub("", text)) > 2

@@ -14,7 +14,9 @@ from arranger.habits.headings import Heading
 from arranger.song.model import Meter
 from arranger.theory.key import Key
 
-LineKind = Literal["blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "tablature"]
+LineKind = Literal[
+    "blank", "chords", "words", "heading", "again", "fact", "remark", "cue", "jump", "ending", "tablature"
+]
 MarkKind = Literal["chord", "none", "rest", "slash", "simile", "bar", "phrase"]
 # assumed: a guess about the whole song; check: a guess at a place; left: what found no place in the song.
 RemarkKind = Literal["assumed", "check", "left"]
@@ -90,6 +92,7 @@ class ChordLine:
         packed: three chords or more are typed side by side with the same few blanks or a sign between them.
         signed: dashes, slashes or commas stand between all of them.
         behind: they stand behind the words that are sung to them.
+        opens: it begins lines that are played several times together; `closes`: it ends them, so many times in all.
         guess: what was guessed of the signs between its chords; empty for nothing.
     """
 
@@ -104,6 +107,8 @@ class ChordLine:
     signed: bool = False
     behind: bool = False
     guess: str = ""
+    opens: bool = False
+    closes: int = 0
 
     @property
     def chords(self) -> tuple[TypedMark, ...]:

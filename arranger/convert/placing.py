@@ -25,6 +25,7 @@ STEP = 0.6  # of standing a column further beside, or less far, than the chord b
 MOST_STEP = 3  # columns that count of such a step
 INSIDE = 1.6  # of a syllable inside a word, where the chord does not stand right over it
 RIGHT_INSIDE = 0.7  # of one right over which it stands
+RIGHT_BY_SPELLING = 1.0  # of a place right under it that may begin a syllable, though the word parts elsewhere
 TWICE = 4.0  # of a second chord over one syllable
 BACK = 40.0  # of a chord over an earlier syllable than the one before it
 SLIPPED = 2.2  # of a whole line that has slipped, and more for each column
@@ -203,6 +204,7 @@ def _candidates(
             continue
         beside = column - max(0, place + moved[place] + slip)
         sure = not beside and (place in syllables or column == place)  # no syllable is guessed in a line that slipped
-        inside = 0.0 if place in words else RIGHT_INSIDE if sure else INSIDE
+        inside = RIGHT_INSIDE if place in syllables else RIGHT_BY_SPELLING
+        inside = 0.0 if place in words else inside if sure else INSIDE
         found.append(_Place(place, beside, BESIDE * abs(beside) ** FURTHER + inside))
     return tuple(found)

@@ -13,13 +13,18 @@ from dataclasses import replace
 from itertools import groupby, takewhile
 
 from arranger.convert.marks import WORDY, Habits, chord_of, is_sung_name
-from arranger.convert.model import ChordLine, SheetLine, TypedMark
-from arranger.convert.syllables import FILLER
+from arranger.convert.model import ChordLine, Remark, SheetLine, TypedMark
+from arranger.convert.syllables import FILLER, can_begin
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.headings import heading_of, number_of
 from arranger.habits.signs import sign_of, times_of
 
-_BETWEEN = re.compile(r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)")
+_BETWEEN = re.compile(
+    r"\[(?P<square>[^\[\]|]{1,24})\]|\((?P<round>(?:[^()|]|\([^()]*\)){1,24})\)|\{(?P<curly>[^{}|]{1,24})\}|"
+    r"<(?P<angle>[^<>|]{1,24})>"
+)
+_CARET = re.compile(r"\^(?=[A-H])")
+_CARET_CHORD = re.compile(r"[A-H][#b♯♭]?(?:maj|min|m|M|dim|aug|sus|add|[0-9+°()]){0,5}(?:/[A-H][#b♯♭]?)?")
 NARROW = 2  # blanks
 _NARROW_GAP = re.compile(rf"(?<=\S) {{{NARROW},}}(?=\S)")
 FEWEST = 2  # chords between words that show a habit, and no joke with one word
@@ -27,7 +32,7 @@ LETTERS = 3  # letters beside the chords of a line from which on it has words
 
 
 def _inner(match: re.Match[str]) -> str:
-    return (match["square"] or match["round"]).strip()
+    return next(group for group in match.groups() if group).strip()
 
 
 def _chords_in(match: re.Match[str], habits: Habits) -> tuple[str, ...]:
@@ -63,6 +68,47 @@ def _is_mixed(line: SheetLine, habits: Habits) -> bool:
     if any(chord_of(p, habits) is not None and p not in WORDY and p[:1].isupper() for p in pieces):
         return False  # a line of chords some of which are in parentheses
     return sum(c.isalpha() for p in pieces for c in p) >= LETTERS
+
+
+def with_carets_bracketed(
+    lines: Sequence[SheetLine], habits: Habits
+) -> tuple[tuple[SheetLine, ...], tuple[Remark, ...]]:
+    """Set chords with a caret before them, among words, in brackets: `^Gout on the ^Dwater`, `^G out`.
+
+    What is a chord and what a word behind it is told where both `^Amoon` and `^A moon` could be meant.
+    """
+    if sum(_is_careted(line) for line in lines) < FEWEST:
+        return tuple(lines), ()
+    found: list[SheetLine] = []
+    notes: list[Remark] = []
+    for line in lines:
+        cells = list(line.cells)
+        for match in reversed(list(_CARET.finditer(line.padded)) if _is_careted(line) else []):
+            run = _CARET_CHORD.match(line.padded, match.end())
+            ends = [n for n in range(1, len(run[0]) + 1) if chord_of(run[0][:n], habits)] if run is not None else []
+            good = [n for n in ends if run is not None and _can_follow(line.padded[match.end() + n :])]
+            if not (good or ends):
+                continue
+            size = (good or ends)[-1]
+            if len(good) > 1:
+                chord, other = (line.part(match.end(), match.end() + n) for n in (size, good[-2]))
+                notes.append(Remark("check", line.number, f"`^` stands before {chord}, or is it {other}?"))
+            cells[match.start() : match.end() + size] = ["[", *cells[match.end() : match.end() + size], "]"]
+        found.append(replace(line, cells=tuple(cells)))
+    return tuple(found), tuple(notes)
+
+
+def _is_careted(line: SheetLine) -> bool:
+    """Return whether carets with chords stand among words."""
+    text = line.padded
+    words = [p for p in text.split() if not (p.startswith("^") and chord_of(p[1:]) is not None)]
+    return _CARET.search(text) is not None and sum(c.isalpha() for p in words for c in p) >= LETTERS
+
+
+def _can_follow(text: str) -> bool:
+    """Return whether what stands behind a chord can begin a word."""
+    word = tuple(re.match(r"[^\W\d_]*", text)[0])  # type: ignore[index]
+    return not text[:1].strip() or not word or can_begin(word)
 
 
 def chords_set_above(
@@ -229,6 +275,34 @@ def with_phrases_apart(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
     return tuple(found)
 
 
+def with_blocks_paired(lines: Sequence[LineMeaning]) -> tuple[LineMeaning, ...]:
+    """Set the lines of a block of chords above the lines of a block of words behind it, where there are as many.
+
+    A block of words with twice as many lines has the chords twice.
+    """
+    found: list[LineMeaning] = []
+    index = 0
+    while index < len(lines):
+        chords = list(takewhile(lambda line: line.kind == "chords", lines[index:]))
+        after = index + len(chords)
+        blanks = len(list(takewhile(lambda line: line.kind == "blank", lines[after:])))
+        words = list(takewhile(lambda line: line.kind == "words", lines[after + blanks :]))
+        end = after + blanks + len(words)
+        ended = end == len(lines) or lines[end].kind != "chords"
+        whole = len(chords) > 1 and len(words) % len(chords) == 0 and len(words) > 1 and ended
+        if not whole or not blanks:
+            found += lines[index : index + max(len(chords), 1)]
+            index += max(len(chords), 1)
+            continue
+        for place, line in enumerate(words):
+            above = chords[place % len(chords)]
+            assert above.chords is not None
+            said = replace(above.chords, behind=True, number=line.line.number)
+            found += [replace(above, chords=said if place < len(chords) else replace(said, cues=(), strays=())), line]
+        index = end
+    return tuple(found)
+
+
 _IN_TURN = "the phrases behind the name are taken for the lines in turn"
 
 
@@ -249,7 +323,8 @@ def _sung_to_one_line(lines: Sequence[LineMeaning], place: int) -> Sequence[Line
 def _in_turn(item: LineMeaning, phrases: Sequence[ChordLine], words: Sequence[LineMeaning]) -> Iterator[LineMeaning]:
     """Yield lines of words, each under one of some phrases, in turn; what is said of the chords' line is said once."""
     for place, line in enumerate(words):
-        chords = replace(phrases[place % len(phrases)], number=line.line.number if place else item.line.number)
+        number = line.line.number if place else item.line.number
+        chords = replace(phrases[place % len(phrases)], number=number, behind=True)
         yield replace(item, chords=chords if not place else replace(chords, cues=(), strays=()))
         yield line
 

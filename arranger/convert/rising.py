@@ -8,20 +8,56 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from arranger.convert.compare import Body
+from arranger.convert.compare import Body, BodyItem
 from arranger.convert.model import DraftBar, DraftSection, Remark
 from arranger.convert.sheet_head import moved
-from arranger.habits.headings import Heading, base_of
+from arranger.habits.headings import base_of
 from arranger.habits.raised import only_raises
 from arranger.song.cells import ChordWord, read_mark
 from arranger.song.transpose import respelled
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
 
+FEWEST = 4  # chords of a section that show it to be another in a higher key
+MOST_STEPS = 4  # semitones by which songs go up in one step
+
 
 def is_raised(items: Body) -> bool:
     """Return whether any section is to be played in another key that is told by how far it is away."""
     return any(isinstance(item, DraftSection) and item.raised for item in items)
+
+
+def with_shifts_heard(items: Body) -> Body:
+    """Mark sections whose chords are those of an earlier one of their kind, all of them as much higher.
+
+    A last chorus is often typed out a tone higher, and nothing said of it.
+    """
+    found: list[BodyItem] = []
+    for item in items:
+        if isinstance(item, DraftSection) and item.key is None and not item.raised and len(item.rows) > 0:
+            alike = (
+                s for s in found if isinstance(s, DraftSection) and s.key is None and not s.raised and _alike(s, item)
+            )
+            steps = next((step for s in alike if (step := _shift(s, item))), 0)
+            if steps:
+                said = f"its chords are those of the one before, {steps} semitones higher: taken for a change of key"
+                notes = (*item.notes, Remark("check", item.line, said))
+                item = replace(item, raised=steps, raised_here=True, notes=notes)
+        found.append(item)
+    return found
+
+
+def _alike(one: DraftSection, other: DraftSection) -> bool:
+    return base_of(one.name) == base_of(other.name) and len(one.rows) == len(other.rows)
+
+
+def _shift(one: DraftSection, other: DraftSection) -> int:
+    """Return by how many semitones all chords of a section are higher than another's; 0 where they are not."""
+    pairs = list(zip(_chords(one), _chords(other), strict=False))
+    same = len(list(_chords(one))) == len(list(_chords(other))) >= FEWEST
+    steps = {(b.root.pitch_class - a.root.pitch_class) % 12 for a, b in pairs}
+    kinds = all(a.quality == b.quality for a, b in pairs)
+    return steps.pop() if same and kinds and len(steps) == 1 and max(steps) <= MOST_STEPS else 0
 
 
 def at_home(items: Body) -> Iterator[DraftSection]:
@@ -34,7 +70,7 @@ def with_raised_keys(items: Body, home: Key) -> Body:
 
     Chords that fit the old key better are moved; those of a section that was typed before are taken from there.
     """
-    found: list[DraftSection | tuple[int, tuple[Heading, ...]]] = []
+    found: list[BodyItem] = []
     for item in items:
         if not isinstance(item, DraftSection) or not item.raised:
             found.append(item)

@@ -8,8 +8,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from arranger.convert.model import Remark, SheetFacts, SheetLine
+from arranger.habits.calls import order_of
 from arranger.habits.free_form import SIGNS, facts_in, tempo_of_manner
-from arranger.habits.headings import order_of
 from arranger.song.model import Capo, Meter
 from arranger.theory.chord import Chord
 from arranger.theory.key import Key
@@ -18,11 +18,23 @@ from arranger.theory.pitch import NoteName
 
 _SMALL_WORDS = ("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "nor", "of", "on", "or", "the", "to")
 _SMALL_IN_NAMES = ("and", "the", "van", "von", "de", "der", "trad", "arr.", "trad.")
-_TEXT = r"(?:words|lyrics|text|tekst|worte?|paroles|letra|parole|testo)"
-_TUNE = r"(?:music|melody|tune|melodie|weise|musik|muziek|musikk|muzyka|musique|música|musica)"
-_AND = r"\s*(?:and|&|\+|/|,|und|et|y|och|og|en|e|i)\s*"
+_TEXT = (
+    r"(?:words|lyrics|text|tekst|tex\.|worte?|wor\.|par\.|paroles|letras?|parole|testo|söz(?:ler)?|słowa|sł\.|слова|сл\.|sanat|san\.|sanoitus|"
+    r"szöveg|"
+    r"lirik|lời|versuri|στίχοι|besedilo|lletra)"
+)
+_TUNE = (
+    r"(?:music|melody|tune|melodi[ea]?|mel\.|weise|mu[sz]\.|musik|muziek|musikk|muzyka|musique|música|musica|müzik|beste|музыка|музика|"
+    r"муз\.|"
+    r"säv(?:el|ellys)?\.?|zene|nhạc|muzic[ăa]|μουσική|glazba|glasba|hudba)"
+)
+_AND = r"\s*(?:and|&|\+|/|,|-|–|und|et|y|och|og|en|e|i|ve|ja|és|și|και|и|і|та|a|dan)\s*"
 _BOTH = rf"{_TEXT}{_AND}{_TUNE}|{_TUNE}{_AND}{_TEXT}"
-_WHO = r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M"
+_WHO = (
+    r"written(?: and composed)?|song|author|songwriters?|writers?|by|composed and written|T\+M|T/M|T & M|aut(?:or|"
+    r"eur)e?[is]*|"
+    r"composi(?:ção|ción|tores)|автор[ы]?|pencipta|cipt(?:aan)?\.?"
+)
 _PEOPLE = (
     (("words", "music"), rf"(?:{_BOTH}|{_WHO})"),
     (("words",), rf"(?:{_TEXT}|lyricist|T)"),
@@ -30,8 +42,19 @@ _PEOPLE = (
 )
 LONGEST_TITLE = 8  # words of a line that may be a title
 LONGEST_NAMES = 80  # characters of who made a song; a longer text is something else
-_LABEL = r"\s*(?:by\b\s*[:=]?|[:=])\s*(?P<who>\S.*)"
-_TITLE = re.compile(r"(?:song(?: title)?|title|titel|name)\s*[:=]\s*(?P<title>\S.*)", re.I)
+_LABEL = r"\s*(?:by\b\s*[:=]?|[:=]|(?<=\.)(?=\s))\s*(?P<who>\S.*)"
+_LABEL_OF_PEOPLE = re.compile("|".join(label + _LABEL for _, label in _PEOPLE).replace("?P<who>", ""), re.I)
+_BY = re.compile(r"(?:di|von|par|por|de|av|af|door|przez|od|от|by)\s+(?=[^\W\d_])", re.I)  # a name stands behind
+_DECORATION = re.compile(r"^[~*=_•·<>\-–—\s]{2,}|[~*=_•·<>\-–—\s]{2,}$")  # around a title
+_KEY_ALONE = re.compile(r"[A-H](?:#|b|♯|♭|is|es)?(?:m|[ \-]?(?:minor|major|moll|dur))?")
+_SUBJECT = re.compile(r"(?:subject|betreff)\s?:\s*(?:(?:re|fwd?|aw)\s?:\s*)*(\S.*)", re.I)  # of a mail
+_OF_BOTH = re.compile(f"(?:{_BOTH}){_LABEL}".replace("?P<who>", ""), re.I)
+_NUMBER = re.compile(r"(?:no\.?\s?|#)?[0-9]{1,3}[.)]\s+(?=\D)", re.I)  # of a song in a book or a list
+_TITLE = re.compile(
+    r"(?:song(?: title)?|title|titel|name|titolo|titre|título|tytuł|název|názov|tittel|cím|naslov|titlu|judul|başlık|"
+    r"название|назва|τίτλος|曲名)\s*[:=]\s*(?P<title>\S.*)",
+    re.I,
+)
 _RIGHTS = re.compile(
     r"(?:copyright\b|\(c\)\s|©|all rights|(?:words|text|music).{0,30}(?:©|\(c\)\s)|ccli\b.*[0-9]|"
     r"used by permission)\s*.*",
@@ -43,6 +66,10 @@ _LETTERS = re.compile(r"play(?:ed)?:?\s+(?P<order>[A-H](?:\s?x[0-9])?(?:[\s,]+[A
 # At the end of a line: the number of a page.
 PAGE = re.compile(
     r"(?:^|\s{2,})(?:-\s?[0-9]{1,3}\s?-|(?:page|seite|p\.)\s?[0-9]{1,3}(?:\s?(?:of|/|von)\s?[0-9]{1,3})?)\s*$", re.I
+)
+# What a browser prints at the edge of a page: when, and from where.
+PRINTED = re.compile(
+    r"\s*(?:[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{2,4},?\s+[0-9]{1,2}:[0-9]{2}\b|(?:file|https?)://\S).*", re.I
 )
 _MAIL = re.compile(r"(?:from|to|cc|date|sent|subject|betreff|von|an|re|fwd?)\s?:\s", re.I)  # the head of a mail
 _ORDER = re.compile(
@@ -69,6 +96,7 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
             text = text[: page.start()].strip()
         if (
             _MAIL.match(text)
+            or PRINTED.fullmatch(text)
             or (_TRAIL.fullmatch(text) and not states_order(text))
             or (facts.rights and _RIGHTS.fullmatch(text))
             or (text.startswith("{") and text.endswith("}"))
@@ -77,15 +105,22 @@ def head_of(lines: Iterable[SheetLine]) -> tuple[SheetFacts, tuple[Remark, ...]]
         elif text:
             facts, rests = _labelled(text, facts, line.number)
             plain += [(line.number, rest) for rest in rests]
+    subject = next((m[1] for note in notes if (m := _SUBJECT.fullmatch(note.text)) is not None), "")
+    if not facts.title and not plain and subject:
+        facts = _titled(subject, facts)
     title = -1
     if not facts.title and plain:  # the first of these lines that is no greeting and no sentence
         short = (i for i, (_, text) in enumerate(plain) if len(text.split()) <= LONGEST_TITLE)
         good = [i for i in short if not plain[i][1].endswith((",", ".", ":", ";"))]
         title = next((i for i in good if good[0] and plain[i][1].isupper()), next(iter(good), 0))  # under a greeting
-        facts = _titled(plain[title][1], facts)
+        counted = _NUMBER.match(plain[title][1])
+        notes += [Remark("left", plain[title][0], counted[0].strip())] if counted is not None else []
+        facts = _titled(plain[title][1][counted.end() if counted is not None else 0 :], facts)
     for index, (number, text) in enumerate(plain):
-        if index == title + 1 and not facts.words and not facts.music and _name_like(text):  # who made the song
-            who = _uncapped(_unwrapped(text))
+        by = _BY.match(_unwrapped(text))
+        named = _unwrapped(text)[by.end() :] if by is not None else _unwrapped(text)
+        if index == title + 1 and not facts.words and not facts.music and _name_like(named):  # who made the song
+            who = _uncapped(named)
             facts = replace(facts, words=who, music=who)
             notes.append(Remark("check", number, f"`{who}` is taken for who wrote words and music"))
         elif index != title and not facts.tempo and tempo_of_manner(text):
@@ -126,14 +161,26 @@ def _labelled(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, tupl
     if _RIGHTS.fullmatch(text) and not facts.rights:
         return replace(facts, rights=text), ()
     parts = [part.strip(SIGNS) for part in _GAP.split(text)]
+    slashed = re.split(r"\s*[/,;]\s*|\s+[-–]\s+", _unwrapped(text))
+    if len(slashed) > 1 and all(_LABEL_OF_PEOPLE.match(part) for part in slashed):
+        parts = slashed  # words: Nell Tarrant / music: Ivo Quill
     dashed = re.split(r"\s+[-–—]{1,2}\s+", text)
-    if len(parts) == 1 and any(_people(part, facts) or facts_in(part)[0] for part in dashed[1:]):
+    if (
+        len(parts) == 1
+        and not _OF_BOTH.match(text)
+        and any(_people(part, facts) or facts_in(part)[0] for part in dashed[1:])
+    ):
         parts = dashed
     if len(parts) > 1:  # several things on one line: each is read by itself
         rests: list[str] = []
         for part in parts:
             facts, found = _labelled(part, facts, line)
             rests += found
+        if len(rests) < len(parts) and facts.key is None:  # Em - tempo 120 - 4/4
+            keys = [rest for rest in rests if _KEY_ALONE.fullmatch(rest)]
+            if len(keys) == 1:
+                facts, _ = eat(f"Key: {keys[0]}", facts, line)
+                rests.remove(keys[0])
         return facts, tuple(rests)
     people = _people(text, facts)
     if people is not None:
@@ -157,7 +204,10 @@ def eat(text: str, facts: SheetFacts, line: int) -> tuple[SheetFacts, str]:
 
 def _titled(text: str, facts: SheetFacts) -> SheetFacts:
     """Take a title with who made it behind it: `Slow Boats - Nell Tarrant`, `Slow Boats (Nell Tarrant)`."""
-    text = _uncapped(text.strip('"“”„ '))
+    text = _uncapped(_DECORATION.sub("", text).strip('"“”„ '))
+    behind = re.fullmatch(r"(.+?)\s*[(\[]([^()\[\]]+)[)\]]", text)
+    if behind is not None and (people := _people(behind[2], facts)) is not None:
+        return _titled(behind[1], people)
     match = re.fullmatch(r"(.+?)(?:\s+[-–—]{1,2}\s+(?:by\s+)?|,?\s+by\s+|\s*\((?:by\s+)?)([^()]+?)\)?", text)
     if match is not None and _name_like(match[2]) and not facts.words and not facts.music:
         return replace(facts, title=match[1].strip('"“”„ '), words=match[2].strip(), music=match[2].strip())

@@ -12,11 +12,18 @@ from dataclasses import dataclass, field
 from arranger.convert.chord_lines import read_chords
 from arranger.convert.marks import Habits
 from arranger.convert.model import ChordLine, SheetLine
+from arranger.convert.opening_names import names_over_chords
 from arranger.convert.sheet_head import states_order
 from arranger.habits.headings import SPARE_LETTERS, Heading, said_behind
 
 _BARE_LETTER = re.compile(r"([A-H])(?:\s+[(\[]([^()\[\]]*)[)\]]|\s*[-–—=]\s*([^\W\d_].*))?")
-_BARE_NUMBER = re.compile(r"(?:no\.?\s?)?([1-9][0-9]?)")
+_BARE_NUMBER = re.compile(r"(?:no\.?\s?)?([1-9][0-9]?|I{1,3}|IV|VI{0,3}|IX|X)")
+_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
+_VERSE = re.compile(r"[Vv]\s?[1-9]?[.:]?")
+_BARE_SHORT = re.compile(
+    r"(C|B|PC|CH|Ch|BR|Br)(?:\s?[1-9](?!\s?[xX]))?((?:\s+(?:C|B|PC|CH|Ch))*)\s*(?:[xX]\s?([2-9])|([2-9])\s?[xX])?"
+)
+_SHORT = {"c": "Chorus", "ch": "Chorus", "b": "Bridge", "br": "Bridge", "pc": "Prechorus"}
 _LETTERED = re.compile(r"[\[(]?([A-Z])[\])]?[:)]\s*(.*)")
 _TOKEN = re.compile(r"\b[A-Z]\b")
 FEWEST = 2  # letters or numbers in a row that show a habit
@@ -28,7 +35,8 @@ class ShortNames:
 
     Attributes:
         letters: names of the letters that stand before a colon.
-        alone: headings of lines that are a letter or a number alone, by the number of the line.
+        alone: headings of lines that are a letter or a number alone, or another name that no list knows, by the
+            number of the line.
     """
 
     letters: dict[str, str] = field(default_factory=dict)
@@ -51,8 +59,8 @@ def short_names_of(lines: Sequence[SheetLine], habits: Habits) -> ShortNames:
             said = line.text.partition(":")[2]
             letters |= {c: SPARE_LETTERS[c] for c in _TOKEN.findall(said) if c in SPARE_LETTERS and c not in letters}
     alone = dict(_numbers_alone(lines))
-    parts = dict(_letters_alone(lines, habits))
-    return ShortNames(letters, {**alone, **parts})
+    parts = dict(_letters_alone(lines, habits)) or dict(_letters_beside_verses(lines, habits))
+    return ShortNames(letters, {**dict(names_over_chords(lines, habits)), **alone, **parts})
 
 
 def _numbers_alone(lines: Sequence[SheetLine]) -> Iterator[tuple[int, Heading]]:
@@ -61,7 +69,8 @@ def _numbers_alone(lines: Sequence[SheetLine]) -> Iterator[tuple[int, Heading]]:
     for index, line in enumerate(lines[:-1]):
         match = _BARE_NUMBER.fullmatch(line.text.strip())
         if match is not None and not (index and lines[index - 1].cells) and lines[index + 1].cells:
-            found.append((line.number, int(match[1])))
+            number = int(match[1]) if match[1].isdigit() else _ROMAN.index(match[1]) + 1
+            found.append((line.number, number))
     if len(found) >= FEWEST and [number for _, number in found] == list(range(1, len(found) + 1)):
         yield from ((line, Heading(f"Verse {number}")) for line, number in found)
 
@@ -81,6 +90,22 @@ def _letters_alone(lines: Sequence[SheetLine], habits: Habits) -> Iterator[tuple
         for number, letter, remark in found:
             times, said = said_behind(remark)
             yield number, Heading(f"Part {letter}", times or 1, said)
+
+
+def _letters_beside_verses(lines: Sequence[SheetLine], habits: Habits) -> Iterator[tuple[int, Heading]]:
+    """Yield the chorus and the bridge that a letter alone names in a sheet that names its verses V1, V2."""
+    if sum(_VERSE.fullmatch(line.text.strip()) is not None for line in lines) < FEWEST:
+        return
+    for index, line in enumerate(lines):
+        match = _BARE_SHORT.fullmatch(line.text.strip())
+        if match is None or (index and lines[index - 1].cells):
+            continue
+        after = lines[index + 1] if index + 1 < len(lines) else None
+        alone = after is None or not after.cells
+        if not alone and (match[2] or after is None or not read_chords(after, habits).certain):
+            continue
+        times = 1 + len(match[2].split()) if alone else 1
+        yield line.number, Heading(_SHORT[match[1].lower()], int(match[3] or match[4] or times))
 
 
 def _shows_chords(line: ChordLine) -> bool:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 from arranger.convert.marks import chord_of
-from arranger.convert.model import SheetLine
+from arranger.convert.model import Remark, SheetLine
 from arranger.habits.signs import sign_of, with_own_signs
+from arranger.song.cells import ChordWord, read_mark
+from arranger.theory.pitch import NoteName
 
 FEWEST = 3  # chords typed so that show a habit; one may be a title
 _SIGNED = re.compile(r"(?<![^\s/|(])([A-G])[ -](sharp|flat)\b", re.I)
@@ -17,11 +21,20 @@ _KIND = re.compile(
     r"(?=[\s|)/]|$)",
     re.I,
 )
+_BASS_APART = re.compile(r"(?<![^\s|(])(?P<chord>[A-G][^\s/|]{0,8})(?: / ?| ?/ )(?P<bass>[A-G](?:#|b)?)(?=[\s|)]|$)")
+FEWEST_BASSES = 2  # that show the habit
 _SIGNS = {"sharp": "#", "flat": "b"}
 _KINDS = {"major": "", "minor": "m"}
 
 
-def with_joined_chords(lines: Sequence[SheetLine]) -> tuple[SheetLine, ...]:
+class ChordsJoined(NamedTuple):
+    """A sheet's lines with such chords in one piece, and what was guessed."""
+
+    lines: tuple[SheetLine, ...]
+    notes: tuple[Remark, ...] = ()
+
+
+def with_joined_chords(lines: Sequence[SheetLine]) -> ChordsJoined:
     """Return the lines with such chords in one piece, if a sheet has that habit."""
     found: list[SheetLine] = []
     count = 0
@@ -32,7 +45,41 @@ def with_joined_chords(lines: Sequence[SheetLine]) -> tuple[SheetLine, ...]:
             count += joined
             line = SheetLine(line.number, tuple(text.rstrip()))
         found.append(line)
-    return tuple(found) if count >= FEWEST else tuple(lines)
+    lines = tuple(found) if count >= FEWEST else tuple(lines)
+    basses = [match for line in lines if _has_only_marks(line) for match in _BASS_APART.finditer(line.padded)]
+    if not _are_basses([(match["chord"], match["bass"]) for match in basses]):
+        return ChordsJoined(lines)
+    said = "a note behind a slash with blanks around it is taken for a bass: `G / B` is G/B"
+    mended = (_with_basses_joined(line) if _has_only_marks(line) else line for line in lines)
+    return ChordsJoined(tuple(mended), (Remark("check", 0, said),))
+
+
+def _has_only_marks(line: SheetLine) -> bool:
+    pieces = line.padded.split()
+    return len(pieces) > 1 and all(map(_is_mark, pieces))
+
+
+def _are_basses(pairs: Sequence[tuple[str, str]]) -> bool:
+    """Return whether notes behind slashes are basses: each is in its chord, and one is no root of a chord beside it.
+
+    From C to G a song may go, and `C / G` may be two chords; but hardly from G to B.
+    """
+    thirds = 0
+    for chord, bass in pairs:
+        word = read_mark(chord_of(chord) or "")
+        if not isinstance(word, ChordWord):
+            return False
+        names = [name.pitch_class for name in word.chord.names]
+        at = NoteName.parse(bass).pitch_class
+        if at not in names[1:]:
+            return False
+        thirds += at == names[1]
+    return len(pairs) >= FEWEST_BASSES and thirds > 0
+
+
+def _with_basses_joined(line: SheetLine) -> SheetLine:
+    text = _BASS_APART.sub(lambda match: f"{match['chord']}/{match['bass']}".ljust(len(match[0])), line.padded)
+    return replace(line, cells=tuple(text.rstrip()))
 
 
 def _joined(text: str) -> tuple[str, int]:

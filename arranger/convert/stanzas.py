@@ -5,7 +5,7 @@ A section is a heading with what follows it; in a sheet without headings, what b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
@@ -16,14 +16,12 @@ from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
 from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of, number_of
+from arranger.habits.jumps import Jump, landmark_of
 from arranger.habits.raised import raised_by
+from arranger.habits.section_names import is_played, is_refrain
 from arranger.theory.key import Key
 
 SIGNATURE = 2  # words of a name under a mail
-_PLAYED = frozenset(("intro", "solo", "interlude", "instrumental", "break", "outro", "vorspiel", "zwischenspiel"))
-_REFRAINS = frozenset(
-    ("chorus", "refrain", "refrein", "refräng", "refrão", "kehrvers", "coro", "estribillo", "ritornello")
-)
 # What ends the head.
 _OPENS = ("chords", "heading", "again", "tablature")
 
@@ -37,6 +35,7 @@ class RawRow:
     cues: tuple[str, ...] = ()
     notes: tuple[Remark, ...] = ()
     apart: bool = False
+    ending: int = 0  # that it is in
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +66,8 @@ class RawSection:
     raised_here: bool = False
 
 
-RawItem = RawSection | tuple[int, tuple[Heading, ...]]  # a section, or a line that calls some again
+# A section, a line that calls some again, or a jump.
+RawItem = RawSection | tuple[int, tuple[Heading, ...]] | tuple[int, Jump]
 
 
 def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tuple[RawItem, ...]]:
@@ -77,12 +77,20 @@ def sections_in(lines: Sequence[LineMeaning]) -> tuple[tuple[SheetLine, ...], tu
     named = any(meaning.kind == "heading" for meaning in lines)
     paired = not named and _in_pairs(lines[first:])
     reader = _SectionReader(named, paired, any(key_change_of(line.text) for line in head))
+    reader.strays = _strays(lines[first:])
     reader.verses_unnamed = named and _has_verses_unnamed(lines[first:])
     for meaning in lines[first:]:
         reader.take(meaning)
     reader.close()
     reader.part_farewell()
-    stacked = (part for item in reader.body for part in _stacked_verses(item))
+    first_section = next((i for i, item in enumerate(reader.body) if isinstance(item, RawSection)), -1)
+    if first_section >= 0 and reader.verses_unnamed:
+        opening = reader.body[first_section]
+        assert isinstance(opening, RawSection)
+        if not opening.named and not opening.number and opening.rows and not any(row.words for row in opening.rows):
+            reader.body[first_section] = replace(opening, heading=Heading("Intro"))
+    names = {item.heading.name for item in reader.body if isinstance(item, RawSection)}
+    stacked = (part for item in reader.body for part in _stacked_verses(item, names))
     return (*head, *reader.facts), tuple(stacked)
 
 
@@ -95,9 +103,28 @@ def _in_pairs(lines: Sequence[LineMeaning]) -> bool:
 def _has_verses_unnamed(lines: Sequence[LineMeaning]) -> bool:
     """Return whether a sheet names its chorus and no verse, and begins with words that have no name."""
     names = [(i, base_of(line.heading.name)) for i, line in enumerate(lines) if line.heading is not None]
-    first = next((i for i, name in names if name not in _PLAYED), 0)
+    first = next((i for i, name in names if not is_played(name)), 0)
     sung = any(line.kind == "words" for line in lines[:first])
-    return sung and all(name in _PLAYED or name in _REFRAINS for _, name in names)
+    return sung and all(is_played(name) or is_refrain(name) for _, name in names)
+
+
+MOST_STRAY_WORDS = 8  # of a line that is not sung
+SUNG_LINES = 4  # with chords for each line that stands alone without
+
+
+def _strays(lines: Sequence[LineMeaning]) -> frozenset[int]:
+    """Return the numbers of lines of words that stand alone between blank lines, where all others have chords."""
+    words = [i for i, line in enumerate(lines) if line.kind == "words"]
+    bare = [i for i in words if not i or lines[i - 1].kind not in ("chords", "words")]
+    alone = [
+        i for i in bare if i and lines[i - 1].kind == "blank" and (i + 1 == len(lines) or lines[i + 1].kind == "blank")
+    ]
+    first = next((i for i, line in enumerate(lines) if line.kind == "chords"), len(lines))
+    under = sum(bool(i) and lines[i - 1].kind == "chords" for i in words)
+    short = [i for i in alone if i > first and len(lines[i].line.text.split()) <= MOST_STRAY_WORDS]
+    if len(alone) < len(bare) or SUNG_LINES * len(alone) > under or under < len(words) - len(alone):
+        return frozenset()
+    return frozenset(lines[i].line.number for i in short if number_of(lines[i].line.text.lstrip()) is None)
 
 
 class _SectionReader:
@@ -114,7 +141,9 @@ class _SectionReader:
         self._cues: tuple[str, ...] = ()  # these and the remarks wait for what they are about
         self._notes: tuple[Remark, ...] = ()
         self.verses_unnamed = False
+        self.strays: frozenset[int] = frozenset()  # lines of words that are hardly sung
         self._behind_rights = False  # words behind a line of rights are a page's foot
+        self._ending = 0  # that the next lines are in
         self._last = ""  # the kind of the last line that was not blank
 
     @property
@@ -131,6 +160,7 @@ class _SectionReader:
         """Take a line."""
         if item.kind == "blank":
             self._blanks += 1
+            self._ending = self._ending if self._last == "ending" else 0
             return
         line, text = item.line, item.line.text.strip()
         if item.heading is not None:
@@ -141,10 +171,18 @@ class _SectionReader:
             self.body.append((line.number, item.again))
             if not self._named and item.again[0].name:
                 self._place = None
-        elif item.kind == "words" and self._behind_rights:
+        elif item.ending:
+            self._ending, self._cues = item.ending, (*self._cues, item.aside.strip(":()[] "))
+        elif item.jump is not None:
+            self.body.append((line.number, item.jump))
+        elif (item.kind == "words" and self._behind_rights) or (
+            line.number in self.strays and self._section is not None
+        ):
             self._notes += (Remark("left", line.number, text),)
         elif item.kind == "words":
             self._words(line)
+        elif item.kind == "cue" and landmark_of(item.aside) in ("fine", "coda") and self._section is not None:
+            self._change(self._section, cues=(*self._section.cues, item.aside))  # of what is above
         elif item.kind == "cue":
             self._cues += (item.aside,)
             self._change_key(key_change_of(item.aside), raised_by(item.aside))
@@ -204,11 +242,11 @@ class _SectionReader:
             raised=self._raised,
             raised_here=bool(up or waiting),
         )
-        self._place = len(self.body)
+        self._place, self._ending = len(self.body), 0
         self.body.append(section)
         return section
 
-    def _open(self, line: int, number: int) -> RawSection:
+    def _open(self, line: int, number: int, *, chords: bool) -> RawSection:
         """Return the section that a line of chords or words belongs to."""
         section = self._section
         apart = self._blanks >= (2 if self._paired else 1)
@@ -217,7 +255,7 @@ class _SectionReader:
             section.rows
             and (
                 (number and not section.named)
-                or (apart and (not self._named or (self.verses_unnamed and self._sung_so_far(section))))
+                or (apart and (not self._named or (self.verses_unnamed and (chords or self._sung_so_far(section)))))
                 or (other_verse and (section.number or not self._named or self._blanks))
             )
         ):
@@ -227,12 +265,12 @@ class _SectionReader:
 
     @staticmethod
     def _sung_so_far(section: RawSection) -> bool:
-        return any(row.words for row in section.rows) or base_of(section.heading.name) in _PLAYED
+        return any(row.words for row in section.rows) or is_played(base_of(section.heading.name))
 
     def _add(self, line: int, number: int, row: RawRow) -> None:
-        section = self._open(line, number)
+        section = self._open(line, number, chords=row.chords is not None)
         cues, notes = self._cues + row.cues, self._notes + row.notes
-        row = replace(row, cues=cues, notes=notes, apart=self._blanks > 0)
+        row = replace(row, cues=cues, notes=notes, apart=self._blanks > 0, ending=self._ending)
         self._cues, self._notes = (), ()
         self._change(section, rows=(*section.rows, row))
 
@@ -249,7 +287,10 @@ class _SectionReader:
         *before, _ = section.rows
         with_words = replace(last, words=(*last.words, line))
         if self._last == "chords" and self._blanks <= 1:
-            if number and not section.number and not before:
+            listed = section.named and self._blanks and section.line == last.chords.number
+            if number and listed:  # Verses: G  D, and the first verse below
+                self._add_apart(line, number)
+            elif number and not section.number and not before:
                 heading = section.heading if section.named else _verse(number)
                 self._change(section, heading=heading, number=number, rows=(with_words,))
             elif before and number != section.number if number else _begins_after_solo(section):
@@ -262,6 +303,11 @@ class _SectionReader:
             self._change(section, rows=(*before, with_words))  # the verses are stacked
         else:
             self._add(line.number, number, RawRow(None, (line,)))
+
+    def _add_apart(self, line: SheetLine, number: int) -> None:
+        """Begin a verse whose words stand apart from chords that were only listed."""
+        self._begin(_verse(number), line.number, False, number)
+        self._add(line.number, number, RawRow(None, (line,)))
 
     def _fact(self, line: SheetLine) -> None:
         key = key_change_of(line.text)
@@ -282,7 +328,7 @@ class _SectionReader:
 def _begins_after_solo(section: RawSection) -> bool:
     """Return whether words begin, behind a blank line, in a section that is played and not sung."""
     *earlier, last = section.rows
-    played = section.named and base_of(section.heading.name) in _PLAYED
+    played = section.named and is_played(base_of(section.heading.name))
     return played and bool(earlier) and last.apart and not any(row.words for row in earlier)
 
 
@@ -291,8 +337,11 @@ def _verse(number: int) -> Heading:
     return Heading(f"Verse {number}" if number else "")
 
 
-def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
-    """Make a section of each verse where several stand under the same chords."""
+def _stacked_verses(item: RawItem, names: Collection[str]) -> Iterator[RawItem]:
+    """Make a section of each verse where several stand under the same chords.
+
+    A sheet that names the next verse has no other verse under these chords: its lines go on without new chords.
+    """
     rows = _stacked_rows(item.rows) if isinstance(item, RawSection) else ()
     most = max((len(row.words) for row in rows), default=0)
     if not isinstance(item, RawSection) or most <= 1:
@@ -301,6 +350,10 @@ def _stacked_verses(item: RawItem) -> Iterator[RawItem]:
     name = item.heading.name if item.named else "Verse"
     digits = name[len(name.rstrip("0123456789")) :]
     base, first = name.removesuffix(digits).rstrip(), int(digits or 1)
+    beside = {f"{base} {first + 1}", f"{base} {first - 1}"}
+    if item.named and digits and beside & set(names):
+        yield item
+        return
     for verse in range(most):
         heading = replace(item.heading, name=f"{base} {first + verse}".strip())
         own = (_row_of_verse(row, verse) for row in rows)

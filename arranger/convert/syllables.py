@@ -78,9 +78,8 @@ def starts_in(word: tuple[str, ...], every_e: bool = False) -> tuple[int, ...]:
             if not _one_sound(word, here, there, every_e) and (here - 1) not in vowels:
                 starts.append(there)
         elif all(map(_is_letter, between)) and (every_e or not _silent(word, there)):
-            starts.append(
-                there - _onset("".join(map(_base, between)), last=not any(map(_is_letter, word[there + 1 :])))
-            )
+            onset = _onset("".join(map(_base, between)), last=not any(map(_is_letter, word[there + 1 :])))
+            starts.append(there - (1 if _is_ster(word, there - 2) else onset))
         elif _left_out(between, word[there:]):  # ev'ry, wand'ring; not you're, nor o'er
             after = [_base(c) for c in between[_apostrophe(between) + 1 :]]
             starts.append(there - _onset("".join(after), last=not any(map(_is_letter, word[there + 1 :]))))
@@ -130,6 +129,11 @@ def _silent(word: Sequence[str], place: int) -> bool:
     return not rest and (place < 2 or _is_vowel(word[place - 2]) or pair in _BEFORE_SILENT)
 
 
+def _is_ster(word: Sequence[str], place: int) -> bool:
+    """Return whether `ster` stands at a place behind a vowel: the s belongs to that one, as in sis-ter, yes-ter-day."""
+    return place > 0 and _is_vowel(word[place - 1]) and "".join(map(_base, word[place : place + 4])) == "ster"
+
+
 def _onset(consonants: str, *, last: bool) -> int:
     """Return how many consonants between two vowels begin the second syllable, which is the `last` letter or more."""
     if last and len(consonants) > 1 and consonants[-1] == "l":
@@ -146,9 +150,11 @@ def plausible(word: Sequence[str], place: int, every_e: bool = False) -> bool:
     heard = [i for i in range(len(word)) if _sounds(word, i) and (every_e or not _silent(word, i))]
     if not heard or not heard[0] < place <= heard[-1]:
         return False
-    if not _is_letter(right[0]) or not _is_letter(left[-1]):
+    if not _is_letter(right[0]) or not _is_letter(left[-1]) or _is_ster(word, place):
         return False
     if _is_vowel(right[0]):
+        if _is_vowel(left[-1]) and not _sounds(word, place - 1):
+            return False  # be-yond, not bey-ond: this y begins a syllable
         if _is_vowel(left[-1]):
             return not _one_sound(word, place - 1, place, every_e)
         # ev-er or e-ver, morn-ing: where one consonant is between two vowels, spellings differ.
@@ -160,6 +166,12 @@ def plausible(word: Sequence[str], place: int, every_e: bool = False) -> bool:
     }:
         return False  # can-dle
     return len(onset) == 1 or onset in _ONSETS or (len(onset) == 2 and "".join(right).lower()[1:3] in ("ly", "le"))
+
+
+def can_begin(word: Sequence[str]) -> bool:
+    """Return whether sounds can begin a word: a vowel, one consonant before it, or some that begin syllables."""
+    onset = "".join(map(_base, takewhile(lambda cell: not _is_vowel(cell), word)))
+    return len(onset) < len(word) and (len(onset) < 2 or onset in _ONSETS)
 
 
 # Words that hardly a line of a song does without, in English and in languages that sing each e.

@@ -17,28 +17,26 @@ from arranger.convert.marks import (
     habits_of,
 )
 from arranger.convert.model import ChordLine, LineKind, SheetLine
-from arranger.convert.sheet_head import PAGE, states_order, states_rights
+from arranger.convert.sheet_head import PAGE, PRINTED, states_order, states_rights
 from arranger.convert.short_names import ShortNames, short_names_of
 from arranger.convert.tablature import is_tablature
+from arranger.habits.calls import again_of, called_again, chain_of, reference_of
+from arranger.habits.endings import ending_of
 from arranger.habits.free_form import is_fact
 from arranger.habits.headings import (
     Heading,
-    again_of,
-    called_again,
     heading_of,
     is_length,
     is_short,
     number_of,
     own_name,
-    reference_of,
     said_behind,
 )
+from arranger.habits.jumps import Jump, jump_of, landmark_of
 from arranger.habits.slides import slide_of
 
-# Jumps of printed music: the roadmap has none, and where they lead is for the player to say.
-_JUMP = re.compile(
-    r"[(\[]?(?:to (?:the )?coda|d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I
-)
+# Jumps of printed music that lead nowhere that is known.
+_JUMP = re.compile(r"[(\[]?(?:d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I)
 _DIRECTION = re.compile(
     r"(?:repeat (?:to|and|until|till)|fade|rit\.|rall\.|accel|slow(?:ing)? down|speed up|ad lib|a tempo|key change|"
     r"modulate|segue|all stop|(?:end|stop|finish)s? on (?:the |an? )?(?-i:[A-H](?:#|b)?m?7?)|"
@@ -53,25 +51,29 @@ _DOTTED = re.compile(r"(?:refr?|zwr|chor|cho|ch|kv)\.\s+[^\W\d_]\S*\s+\S", re.I)
 _BEFORE_CHORDS = re.compile(r"\s*([^\W\d_][^\W\d_' \-]{2,24})\s*:\s+(?=\S)")
 _LETTER = re.compile(r"[\[(]([A-H])[\])]:?")  # over a line of chords it names a part, and is no chord itself
 _RITORNELLO = re.compile(
-    r"[(\[]?rit\.?[)\]]?:?", re.I
+    r"[(\[]?rit\.?(?![^\W\d_])[)\]]?:?(?P<rest>.*)", re.I
 )  # over a line of chords; elsewhere it is a word for slowing down
-_REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|https?://|www\.).*", re.I)
+_REMARK = re.compile(r"(?:#|//|;|%|/\*|<!--|(?:https?|file)://|www\.).*", re.I)
 _CHORD_LIST = re.compile(r"(?:the )?(?:chords?(?: used| needed)?|akkorde|accords|acordes|accordi)\s*:.*", re.I)
 _FRAMED = re.compile(r"(?:-{2,}|={2,}|~{2,}|_{2,})\s*([^\W_].*?)\s*(?:-{2,}|={2,}|~{2,}|_{2,})")
 _PLAYED_HERE = re.compile(
     r"\((?:riff|fill|break|drop|hook|build|lick|solo|stop|pause)\)"
 )  # among lines, without capitals
-_SAME = re.compile(r"\(?(?:same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I)
+_SAME = re.compile(
+    r"\(?(?:ditto|dto\.?|dito|idem|same|as before|same as before|(?:same|the same) chords?(?: as before)?)\)?", re.I
+)
 _ASIDE = re.compile(
     r"\((?P<a>[^()]*)\)|\*+(?P<b>[^*]+)\*+|\[(?P<c>[^\[\]]*)\]|(?:note|nb|n\.b\.|hint)\s*:\s*(?P<d>.+)|"
     r"(?:[-=]+>|→|⇒)\s*(?P<e>.+)|(?-i:NB|N\.B\.)\s+(?P<f>.+)",
     re.I,
 )
+_AT_MARGIN = re.compile(r"\s*((?:[A-Z][a-z]{1,3}|[A-Z]{2,4})\.?\s?[1-9]?:?)\s{2,}(?=\S)")  # a short name before chords
+_BULLET = re.compile(r"[-*•‣◦–]\s+")
 
 
 @dataclass(frozen=True, slots=True)
 class LineMeaning:
-    """A line with its kind; `chords`, `heading`, `again` or `aside` say what it means."""
+    """A line with its kind; `chords`, `heading`, `again`, `aside`, `jump` or `ending` say what it means."""
 
     line: SheetLine
     kind: LineKind
@@ -79,6 +81,8 @@ class LineMeaning:
     heading: Heading | None = None
     again: tuple[Heading, ...] | None = None  # as in `again_of`
     aside: str = ""
+    jump: Jump | None = None
+    ending: int = 0
 
 
 def meanings_of(lines: tuple[SheetLine, ...], habits: Habits | None = None) -> tuple[tuple[LineMeaning, ...], Habits]:
@@ -137,9 +141,16 @@ def _meanings(
     if letter is not None and _begins_with_chords(after, habits):
         return (_heading(line, Heading(f"Part {letter[1]}")),)
     known = any(m.heading is not None and m.heading.name == "Ritornello" for m in before)
-    if _RITORNELLO.fullmatch(text) and not under_chords and (known or _begins_with_chords(after, habits)):
-        return (_heading(line, Heading("Ritornello")),)
-    if PAGE.search(text) and not under_chords and any(meaning.kind != "blank" for meaning in before):
+    refrain = _RITORNELLO.fullmatch(text)
+    if refrain is not None and not under_chords and (known or _begins_with_chords(after, habits)):
+        named_so = heading_of(f"Ritornello {refrain['rest']}")
+        if named_so is not None and (known or not refrain["rest"]):
+            return (_heading(line, replace(named_so[0], remark=named_so[1] or named_so[0].remark)),)
+    if (
+        (PAGE.search(text) or PRINTED.fullmatch(text))
+        and not under_chords
+        and any(meaning.kind != "blank" for meaning in before)
+    ):
         return (LineMeaning(line, "remark"),)
     if states_order(text):
         return (LineMeaning(line, "fact"),)
@@ -153,6 +164,24 @@ def _meanings(
         return (_chords(line, reading),)
     if _PLAYED_HERE.fullmatch(text) and before and before[-1].kind not in ("blank", "heading"):
         return (LineMeaning(line, "cue", aside=text.strip("() ")),)
+    if not under_chords and not _begins_with_chords(after, habits) and (jump := jump_of(text)) is not None:
+        return (LineMeaning(line, "jump", jump=jump),)
+    ending = None if under_chords else ending_of(line.padded)
+    if ending is not None:
+        behind = line.cut(ending[1])
+        label = LineMeaning(line.up_to(ending[1]), "ending", aside=text, ending=ending[0])
+        if not behind.text.strip() and _begins_with_chords(after, habits):
+            return (label,)
+        if behind.text.strip() and (said := read_chords(behind, habits)).certain and not said.strays:
+            return label, _chords(behind, said)
+    if not under_chords and landmark_of(text) is not None:
+        return (LineMeaning(line, "cue", aside=text.strip("()[] ")),)
+    chain = () if under_chords or _begins_with_chords(after, habits) else chain_of(text)
+    if chain:
+        return tuple(
+            _heading(line, step) if reference_of(step.remark) else LineMeaning(line, "again", again=(step,))
+            for step in chain
+        )
     named = _named(line, after, habits, short, under_chords=under_chords) or _coloned(line, habits)
     if named is not None:
         return named
@@ -208,7 +237,7 @@ def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
     framed = _FRAMED.fullmatch(text)
     if framed is not None:  # -- end on C --
         return LineMeaning(line, "cue", aside=framed[1])
-    aside = _ASIDE.fullmatch(text)
+    aside = _ASIDE.fullmatch(text) or _ASIDE.fullmatch(_BULLET.sub("", text))
     if aside is not None:
         said = next(g for g in aside.groups() if g is not None).strip()
         return LineMeaning(line, "cue", aside=said) if said else LineMeaning(line, "blank")
@@ -228,7 +257,8 @@ def _named(
             return None if under_chords else (slide,)
         named = _named(line.cut(start), after, habits, short, under_chords=under_chords)
         return None if named is None else (slide, *named)
-    found = _heading_in(text, short)
+    margin = _AT_MARGIN.match(line.padded)
+    found = _at_margin(line, margin, habits) or _heading_in(text, short)
     if found is None:
         return None
     heading, rest = found
@@ -244,13 +274,18 @@ def _named(
     head = _heading(line, heading)
     if reading.certain or reading.possible:
         return head, _chords(behind, _from_first_column(reading, after))
+    own = heading_of(rest)
+    parted = any(c in text[: len(text) - len(rest)] for c in ":=")
+    if own is not None and not own[1] and parted and not under_chords:  # Interlude: = Intro
+        return (_heading(line, replace(heading, remark=f"= {rest}")),)
     if number_of(text) is not None:
         return None  # a verse's number before its words: for those who gather
     ended = not after or not after[0].cells
     followed = ended or heading.times > 1 or (rest[0] not in ",;" and _begins_with_chords(after, habits))
-    if _SAME.fullmatch(rest) and _signed(text.removesuffix(rest).strip()):  # V2 same chords
+    if _SAME.fullmatch(rest) and not under_chords and _signed(text.removesuffix(rest).strip()):  # V2 same chords
         return (_heading(line, replace(heading, remark=rest)),)
-    if len(rest.split()) <= MOST_WORDS and followed and not under_chords and _set_apart(text, heading, rest):
+    apart = not under_chords or (heading.times > 1 and text.split()[0].isupper())  # CHORUS x4, out on Am
+    if len(rest.split()) <= MOST_WORDS and followed and apart and _set_apart(text, heading, rest):
         times, remark = said_behind(rest.strip(",;-–* "))  # Chorus, then fade; Last chorus - up a tone
         return (_heading(line, replace(heading, times=times or heading.times, remark=remark)),)
     if any(reference_of(part) or is_length(part) for part in re.split(r"[,;]\s*", rest)) or (
@@ -262,12 +297,23 @@ def _named(
     return None
 
 
+def _at_margin(line: SheetLine, margin: re.Match[str] | None, habits: Habits) -> tuple[Heading, str] | None:
+    """Return a short name at the margin of a line of chords, and the chords: `Ch   C   G`."""
+    if margin is None:
+        return None
+    reading = read_chords(line.cut(margin.end()), habits)
+    found = heading_of(f"{margin[1].rstrip(':.')}:")
+    if found is None or found[1] or not reading.certain or reading.strays:
+        return None
+    return found[0], line.part(margin.end()).strip()
+
+
 def _chords_in_remark(line: SheetLine, remark: str, habits: Habits) -> LineMeaning | None:
     """Return the chords, two or more, that what is said of a section ends with, in parentheses."""
     said = remark.rstrip(" .:")
     inner = said[said.rfind("(") + 1 :].rstrip(")") if "(" in said and said.endswith(")") else said
     start = line.padded.rfind(inner) if inner else -1
-    if start < 1 or "(" not in line.padded[:start]:
+    if start < 1 or not any(c in line.padded[:start] for c in "(["):
         return None
     behind = line.cut(start).up_to(start + len(inner))
     reading = read_chords(behind, habits)

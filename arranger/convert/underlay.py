@@ -7,18 +7,21 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import islice, pairwise
 
-from arranger.convert.barring import bars_of, evenly_typed, with_whole_repeats
+from arranger.convert.barring import bars_of, evenly_typed, with_endings, with_whole_repeats
 from arranger.convert.model import ChordLine, DraftBar, DraftRow, DraftSection, Remark, SheetLine, SungText, TypedMark
 from arranger.convert.parting import FEWEST_PACKED
 from arranger.convert.placing import are_loose, placed
 from arranger.convert.sharing import shared_out, stand_nowhere
 from arranger.convert.stanzas import RawRow, RawSection
 from arranger.convert.syllables import FILLER, next_start, words_and_syllables
-from arranger.habits.signs import times_of
+from arranger.habits.jumps import landmark_of
+from arranger.habits.signs import TIMES_WORDS, times_in_words, times_of
 from arranger.song.model import Meter
 
 _TIMES_AT_END = re.compile(
-    r"\s+[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$|\s+[(\[](?:repeat|twice)[)\]]\s*$", re.I
+    r"\s+(?:[|}\]]+\s*)?[(\[]?(?:[x×X]\s?[0-9]{1,2}|[0-9]{1,2}\s?[x×X])[)\]]?\s*$"
+    rf"|\s+[(\[](?P<words>repeat|{TIMES_WORDS})[)\]]\s*$|\s(?:\s+|[|}}\]]+\s*)(?P<bare>{TIMES_WORDS})\s*$",
+    re.I,
 )
 # What fills the room between two syllables in a typed sheet: `bo - dy`, `ev'ry --- bo`, `a--`.
 _DASHES = re.compile(r"(?<=\w)\s+-+\s*$|(?<=\w)\s+-+\s+(?=[^\W\d_A-Z])|(?<=\w)-{2,}\s*$")
@@ -29,6 +32,8 @@ _ASIDE = re.compile(r"\s{3,}[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)[)\]]\s*$")
 _STOPPED = re.compile(
     r"\s+\(((?:stop|hold|pause|break|fade|tacet|rit\.?|rall\.?|slower|softly|clap|band (?:in|out)))\)\s*$", re.I
 )
+_LANDMARK = re.compile(r"\s+([(\[]?[^\s()\[\]][^()\[\]]*[)\]])\s*$|\s+([𝄋𝄌§⊕])\s*$")
+UNDER = 1  # columns from a chord to what is sung to it
 _REPEATED = re.compile(r"(?:\|:|/:|\[:|‖:)(.*)(?::\||:/|:\]|:‖)")
 
 
@@ -48,9 +53,13 @@ def section_of(
         remark=raw.heading.remark,
     )
     if all(row.chords is None for row in raw.rows):
+        words = [word for row in raw.rows for word in row.words]
+        if len(words) == 1:  # the first words of a chorus stand for all of it: `Roll, you apples... (x2)`
+            words[0], times = _counted(words[0])
+            section = replace(section, times=max(times, section.times))
         return replace(
             section,
-            words=tuple(word for row in raw.rows for word in row.words),
+            words=tuple(words),
             notes=tuple(note for row in raw.rows for note in row.notes),
             cues=tuple(cue for row in raw.rows for cue in row.cues),
         )
@@ -64,11 +73,20 @@ def section_of(
         elif before:
             pickup = before + ("-" if joins and not before.endswith("-") else "")
         rows.append(row)
-    rows = with_whole_repeats(rows)
+    rows = with_whole_repeats(with_endings(rows, [typed.ending for typed in raw.rows]))
     first = rows[0].bars[0]
     if first.marks[0] in ("/", "%"):  # goes on with the last chord, but nothing is before it
         rows[0] = replace(rows[0], bars=(replace(first, marks=("N.C.", *first.marks[1:])), *rows[0].bars[1:]))
     return replace(section, rows=tuple(_with_doubt(row, rows) for row in rows), pickup=pickup)
+
+
+def shared_under(row: DraftRow, words: SheetLine) -> DraftRow:
+    """Return a row with words that no column ties to its chords: each bar has about as many syllables."""
+    bars, before, _, _ = _sung(shared_out(row.bars, words, from_first=True), words, loose=False)
+    first = bars[0].segments[0]
+    first = replace(first, text=f"{before} {first.text}".strip())
+    bars = (replace(bars[0], segments=(first, *bars[0].segments[1:])), *bars[1:])
+    return replace(row, line=words.number, bars=bars)
 
 
 def are_packed(raws: Iterable[RawSection], meter: Meter, bars_a_chord: int) -> bool:
@@ -147,9 +165,9 @@ def _lay(
     if words is not None:
         words, sung_times = _counted(words)
         times = max(times, sung_times)
-        aside = _ARROW.search(words.padded) or _ASIDE.search(words.padded) or _STOPPED.search(words.padded)
+        aside = _aside_in(words, line)
         if aside is not None:
-            cues.append(" ".join(aside[1].split()))
+            cues.append(" ".join((aside[1] or aside[0]).strip("()[] ").split()))
             words = words.up_to(aside.start())
     if line is None or all(m.kind == "bar" for m in line.marks):
         said = "no chords over these words: " + ("the last one goes on" if goes_on else "N.C.")
@@ -171,6 +189,10 @@ def _lay(
         notes.append(
             Remark("check", number, f"the columns fit another word as well: is the word under {named} the right one?")
         )
+    if line.opens:
+        bars = (replace(bars[0], sign="|:"), *bars[1:])
+    if line.closes:
+        end = ":|" if line.closes == 2 else f":| x{line.closes}"
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
         notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
     elif times > 1:
@@ -179,12 +201,26 @@ def _lay(
     return DraftRow(number, bars, end, tuple(notes), tuple(cues)), before, joins
 
 
+def _aside_in(words: SheetLine, chords: ChordLine | None) -> re.Match[str] | None:
+    """Return what the last of a line's words say for the player; what stands right under a chord is sung."""
+    text = words.padded
+    aside = _ASIDE.search(text)
+    if aside is not None and chords is not None:
+        start = aside.start(1) - 1
+        if any(abs(mark.column - start) <= UNDER for mark in chords.chords):
+            aside = None
+    landmark = _LANDMARK.search(text)
+    if landmark is not None and landmark_of(landmark[0]) is not None:
+        return landmark
+    return _ARROW.search(text) or aside or _STOPPED.search(text)
+
+
 def _counted(words: SheetLine) -> tuple[SheetLine, int]:
     """Take `x2` and signs of repetition out of a line of words."""
     match = _TIMES_AT_END.search(words.padded)
     times = 1
     if match is not None:
-        times = times_of(match[0].strip()) or 2
+        times = times_of(match[0].strip(" |}])[(")) or times_in_words(match["words"] or match["bare"] or "") or 2
         words = words.up_to(match.start())
     repeated = _REPEATED.search(words.padded)
     if repeated is not None:

@@ -24,10 +24,15 @@ Guess = tuple[str, str | None]  # a hint, and what the text means for certain
 # Keys.
 
 _NOTE = r"(?P<note>[A-Ha-h])(?P<sign>#|b|is|es|s(?=[ \-]|$|dur|moll)|[ -](?:sharp|flat))?"
-_MODE = r"(?P<mode>[ \-]?(?:maj(?:or)?|min(?:or)?|moll|dur)\b|m\b)?"
+_MODE = (
+    r"(?P<mode>[ \-]?(?:maj(?:or|eur)?|ma[iy]or|maggiore|min(?:or|eur|ore)?|menor|moll[ei]?|dur|duuri|dúr|mażor|"
+    r"мажор|минор|мінор)\b|m\b)?"
+)
+_MAJOR = ("maj", "may", "mai", "mag", "maż", "маж")  # how its words begin; all others with an m are minor
 _KEY = (
     rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tone?art|toonsoort|toonaard|sävellaji|hangnem|tónina|"
-    rf"tonacja|tonality|"
+    rf"tonacja|tonality|tonalidade?|tonalità|nada dasar|тональность|тональність|τόνος|τονικότητα|tông|tonalitate|"
+    rf"キー|调|調|"
     rf"ton(?:alité)?|to[nm]o?(?=\s*:))\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
     rf"{_NOTE}{_MODE}(?![\w#])"
 )
@@ -42,7 +47,7 @@ _SUNG_KEY = (
 )
 _BESIDE = rf"[(\[]{_NOTE}{_MODE}[)\]]\s*$"  # behind a title: Tin Roof [Bb]
 _NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
-_ALONE = rf"^\s*{_NOTE}{_MODE}\s*(?=[,;|]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
+_ALONE = rf"(?:^|[(\[])\s*{_NOTE}{_MODE}\s*(?=[,;|)\]]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
 # What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
 _SHAPES = (
     r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?|spela|spill?|spielen?|gespielt|speel|jou(?:er|ez)|toca[rn]?|suona)"
@@ -60,7 +65,11 @@ def _parts(match: re.Match[str]) -> tuple[str, str, bool]:
     """Return the letter of a note, its sign, and whether its mode is minor."""
     sign, mode = (match["sign"] or "").strip(" -").lower(), (match["mode"] or "").strip(" -").lower()
     letter = match["note"].upper()
-    return "B" if letter == "H" else letter, ACCIDENTALS.get(sign, sign), mode[:1] == "m" and mode[:3] != "maj"
+    return (
+        "B" if letter == "H" else letter,
+        ACCIDENTALS.get(sign, sign),
+        mode[:1] in ("m", "м") and mode[:3] not in _MAJOR,
+    )
 
 
 _SUNG_NOTES = {"do": "C", "ré": "D", "re": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B"}
@@ -137,7 +146,8 @@ _METER_WORDS = {
 _SHORT_METERS = {"c": "4/4", "common": "4/4", "cut": "2/2", "¢": "2/2"}  # meters only after the word `meter`
 _LOOSE_METER = r"([0-9]{1,2})\s*(?:/|[:\-. ])\s*(2|4|8)(?:\s+time)?"
 _METER = (
-    r"(?i)(?:\b(?:time(?: signature)?|meter|metre|signature|sig\.?|takt|beat)\s*[:=\-]?\s*(?:is\s+|in\s+)?)?"
+    r"(?i)(?:\b(?:time(?: signature)?|meter|metre|signature|sig\.?|takt(?:art)?|beat|maat(?:soort)?|mesure|compás|"
+    r"compasso|battuta|nhịp|размер|розмір|tahtilaji|metrum|birama|ölçü|ütem)\s*[:=\-]?\s*(?:is\s+|in\s+)?)?"
     r"\b(?P<beats>[0-9]{1,2})\s?/\s?(?P<unit>[248])\b(?:[- ]?(?:time|takt|beat))?"
 )
 _BEFORE_METER = r"(?i)(?:time\s*[:=]\s*)?(?:in )?"
@@ -163,14 +173,19 @@ def meter(text: str, problems: Problems) -> Guess:
 # Tempos.
 
 _UNIT = r"(?P<unit>(?:\bdotted )?(?:♩|\bquarter(?: note)?|\bcrotchet|\bq)\s?\.?|\b(?:dotted )?(?:half(?: note)?|minim))"
-_ABOUT = r"(?:about|around|c(?:a|irca)?\.?|~)?\s*"
+_ABOUT = r"(?:about|around|roughly|approx\.?|c(?:a|irca)?\.?|~)?\s*"
 _BPM = r"(?:bpm|b\.p\.m\.|beats(?: (?:a|per) minute)?)"
 _TEMPO = (
     rf"(?i)(?:\b(?:tempo|speed|bpm)\s*[:=]?\s*)?{_UNIT}\s*=\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})(?:\s*{_BPM})?",
-    rf"(?i)\b(?:tempo|speed|bpm)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
+    rf"(?i)\b(?:tempo|speed|bpm|темп|vitesse|velocidade?|テンポ|速度)\s*(?:[:=\-]|is|of)?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b(?:\s*{_BPM})?",
     rf"(?i)(?:\b(?:about|around|ca?\.?)\s*|~\s*)?\b(?P<bpm>[0-9]{{2,3}})\s*{_BPM}",
     rf"\b(?:M\.\s?M\.|MM)\s*[:=]?\s*{_ABOUT}(?P<bpm>[0-9]{{2,3}})\b",
 )
+_TEMPO_BESIDE = (
+    r"(?i)\b(?:about|around|roughly|approx\.|ca\.|circa|etwa|environ)\s*(?P<bpm>[0-9]{2,3})\W*$"  # among other facts
+)
+_TEMPO_ALONE_BESIDE = r"(?:^|[,;(\[]|\s{2,})\s*(?P<bpm>[4-9][0-9]|1[0-9]{2}|2[0-2][0-9])\W*$"  # A, 4/4, 116
+_KEY_AND_TEMPO = rf"{_NOTE}{_MODE}\s*[,;|/]\s*(?:[4-9][0-9]|1[0-9]{{2}}|2[0-2][0-9])"  # Em, 88
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (
     r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
@@ -179,7 +194,8 @@ _TEMPO_WITH_MANNER = (
 # Behind a word of manner that is no title: `Bossa, 120`.
 _MANNER = (
     r"(?i)(?:[^\W\d_]+[ \-])?(?:slow|slowly|moderate|moderately|medium|fast|lively|upbeat|ballad|bossa(?: nova)?|waltz|"
-    r"swing|shuffle|rock|folk|latin|march|samba|reggae|langsam|ruhig|mäßig|schnell|rustig|lento|andante|moderato|allegro|"
+    r"swing|shuffle|rock|folk|latin|march|samba|reggae|langsam|ruhig|mäßig|schnell|rustig|lento|andante|moderato|"
+    r"allegro|"
     r"allegretto|adagio|vivace|presto)(?:[ \-][^\W\d_]+)?\s*[,:\-–]?\s*[(]?([0-9]{2,3})[)]?"
 )
 _TEMPO_ALONE = rf"(?i)(?:{_UNIT}\s*=\s*)?{_ABOUT}[0-9]{{2,3}}\s*{_BPM}?"
@@ -274,11 +290,18 @@ def switch(word: str, text: str) -> Guess:
 
 
 _CAPO = (
-    r"(?i)\b(?:capo(?:dastro|\.)?|cejilla|kapo(?:daster)?)\s*(?:is\s+)?(?:at|on|in|en|[:=\-–])?\s*(?:the\s+|el\s+)?"
-    r"(?:(?:fret|traste)\s*)?(?P<fret>[0-9]{1,2}|"
-    r"[ivx]{1,4}\b|first|second|third|fourth|fifth|sixth|seventh)(?:st|nd|rd|th)?\.?(?:\s*(?:fret|bund))?"
+    r"(?i)\b(?:capo(?:dastro|traste|tasto|\.)?|cejilla|kapo(?:daster)?|каподастр|капо)\s*(?:is\s+)?"
+    r"(?:at|on|in|en|im|na|no|à|a|al|au|op|på|på|на|[:=\-–])?\s*(?:(?:the|el|la|le|den|de)\s+)?"
+    r"(?:(?:fret|traste|casa|case|tasto|bund|vak|band|лад)\s*)?(?P<fret>[0-9]{1,2}|"
+    r"[ivx]{1,4}\b|first|second|third|fourth|fifth|sixth|seventh)(?:st|nd|rd|th|[ªº°]|a|o|e|ème|er|ère|:[ae]|-?й|"
+    r"-?м)?\.?"
+    r"(?:\s*(?:fret|bund|traste|casa|case|tasto|vak|band(?:et)?|bånd|próg|progu|pražec|ладу?)\b)?"
 )
-_NO_CAPO = r"(?i)\b(?:no capo|capo\s*[:=]?\s*(?:none|no|0|off))\b"
+_NO_CAPO = (
+    r"(?i)\b(?:(?:no|sin|sem|sans|senza|ohne|zonder|utan|uten|bez) (?:capo\w*|cejilla|kapo\w*)|"
+    r"(?:capo\w*|cejilla|kapo\w*)\s*[:=]?\s*(?:none|no|0|off|keiner|keine?s?|geen|ninguna?|nenhum|aucun|nessuno|"
+    r"ingen|brak))\b"
+)
 _FRETS = {
     "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "i": 1, "ii": 2, "iii": 3,
     "iv": 4, "v": 5, "vi": 6, "vii": 7, "viii": 8, "ix": 9, "x": 10,
@@ -343,6 +366,9 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
     if "meter" not in known:
         rest = _take_meter(rest, found)
     take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)
+    take("tempo", (_TEMPO_BESIDE,) if re.search(_TEMPO_BESIDE, rest) and "tempo" not in found else (), _tempo_found)
+    if ("meter" in found or re.fullmatch(_KEY_AND_TEMPO, rest.strip(SIGNS))) and "tempo" not in found:
+        take("tempo", (_TEMPO_ALONE_BESIDE,), _tempo_found)
     take("key", (_SUNG_KEY,), _sung_key_of)
     take("key", () if "key" in found else (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)
     match = re.search(_FEEL, rest.strip(SIGNS))

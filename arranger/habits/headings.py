@@ -1,16 +1,15 @@
-"""Read names of sections as sheets write them, and lines that call a section again.
+"""Read names of sections as sheets write them.
 
-`Verse 1`, `VERSE 1:`, `[Chorus]`, `--- Bridge ---`, `V2.`, `Ch (x2)`, `Strophe 3`, `Repeat Chorus x2`, `Final chorus`.
+`Verse 1`, `VERSE 1:`, `[Chorus]`, `--- Bridge ---`, `V2.`, `Ch (x2)`, `Strophe 3`, `Final chorus`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from arranger.habits.signs import TIMES_IN_WORDS, times_of
-from arranger.habits.unknown_lines import SECTION_NAMES
+from arranger.habits.section_names import NAMES, VERSES, cut_short
+from arranger.habits.signs import COUNTS_TIMES, TIMES_WORDS, times_in_words, times_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,20 +21,8 @@ class Heading:
     remark: str = ""
 
 
-# What sections are called; the short forms stand for the first word after them. In other languages: as they are.
-_NAMES = (
-    "instrumental(?: break| section)?|pre[- ]?chorus|post[- ]?chorus|turn[- ]?around|"
-    "break(?:down)?|middle(?: ?8| eight)?|"
-    "end|hook|head|build(?:[- ]?up)?|opening|finale|part|section|theme|strain|riff|drop|channel|lift|"
-    "strophe|vers|vorspiel|zwischenspiel|nachspiel|kehrvers|schluss|couplets?|"
-    "pont|estrofa|estribillo|coro|puente|strofa|"
-    "refrein|tussenspel|voorspel|naspel|brug|refräng|stick|förspel|efterspel|introdu[cç](?:ão|ção|ción)|intro[dt]u[cz]ione|"
-    "parte|refrão|final|special|wstęp|przejście|"
-    "slot|solos|mellomspill|forspill?|etterspill|efterspil|refreng|estrofes?|strofe|ponte|intermedio|interm[eè]de|intermezzo|"
-    "väliosa|alkusoitto|loppusoitto|sloka|refrén|mezihra|předehra|dohra|versszak|c-stykke|c-del|"
-    "ritornello|kupl[ei]t|zwrotka|refren|vers[oe]|mellemspil|omkvæd|kertosäe|säkeistö|mellanspel|"
-) + "|".join(sorted(SECTION_NAMES))
-_SHORT = {
+# Short forms; they stand for the first word of the names.
+SHORT_FORMS = {
     "v": "Verse", "vs": "Verse", "vrs": "Verse", "ch": "Chorus", "cho": "Chorus", "chor": "Chorus", "br": "Bridge",
     "pc": "Prechorus", "pre": "Prechorus", "int": "Intro", "inst": "Instrumental", "instr": "Instrumental",
     "ref": "Refrain", "r": "Refrain", "str": "Strophe", "out": "Outro", "c": "Chorus", "b": "Bridge",
@@ -52,24 +39,27 @@ _NUMBER = (
     rf"(?:{_FIGURES}|(?<=[\s.\-])(?:[ivIV]{{1,4}}|one|two|three|four|five|[a-dA-D](?=\s*(?:$|[\])}}:(])))(?![a-zA-Z]))"
 )
 _OPEN, _CLOSE = r"[\[({<*#=\-–—_~|>•\s\"']*", r"[\])}>*#=\-–—_~|<\s:.\"']*"
-_COUNT = (
-    r"\(?(?:[xX×]\s?[0-9]{1,2}|[0-9]{1,2}\s?[xX×]|twice|three times|2 times|3 times|4 times|"
-    r"(?:2|dos|deux|due|twee)\s(?:veces|fois|volte|keer)|2 (?:mal|gånger)|zweimal|bis)\)?"
-)
+COUNT = rf"\(?(?:[xX×]\s?[0-9]{{1,2}}|[0-9]{{1,2}}\s?[xX×](?![^\W\d_])|{TIMES_WORDS})\)?"
 _HEADING = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>(?:(?:{_BEFORE})\s+)?(?:{_NAMES})(?:\s*[&+/]\s*{_NUMBER})?(?:[ .\-]*{_NUMBER}"
+    rf"(?P<open>{_OPEN})(?P<name>(?:(?:{_BEFORE})\s+)?(?:{NAMES})(?:\s*[&+/]\s*{_NUMBER})?(?:[ .\-]*{_NUMBER}"
     rf"(?:\s*(?:[&+/,]|and)\s*{_NUMBER})*)?)(?![^\W\d_]|['’])(?P<after>.*)",
     re.IGNORECASE,
 )
 _ORDINALS = {"first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "erste": "1", "zweite": "2"}
 _NUMBER_FIRST = re.compile(
-    rf"(?P<open>{_OPEN})(?P<number>[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)|{'|'.join(_ORDINALS)})\s+"
-    r"(?P<name>verse|strophe|vers[oe]?|chorus|refrain|bridge|couplet|sloka|zwrotka|e?strofa|strofe|säkeistö|kupl[ei]t)(?P<after>(?![^\W\d_]).*)",
+    rf"(?P<open>{_OPEN})(?P<number>(?<!#)[0-9]{{1,2}}(?:\.|st|nd|rd|th|er|ère|ème|e)?|{'|'.join(_ORDINALS)})\s+"
+    rf"(?P<name>{VERSES}|chorus|refrain|bridge)(?P<after>(?![^\W\d_]).*)",
     re.IGNORECASE,
 )
 _SHORTENED = re.compile(
-    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?P<dot>\.?)\s?"
-    r"(?P<number>[0-9]{1,2}(?!\s?[xX×]))?(?P<mark>[\])}>:.*=~_\s\-–—]*)(?P<after>.*)",
+    rf"(?P<open>{_OPEN})(?P<name>{'|'.join(sorted(SHORT_FORMS, key=len, reverse=True))})(?P<dot>\.?)\s?"
+    rf"(?P<number>[0-9]{{1,2}}(?!{COUNTS_TIMES}))?(?P<mark>[\])}}>:.*=~_\s\-–—]*)(?P<after>.*)",
+    re.IGNORECASE,
+)
+# A name cut short with a dot: `Omkv.`, `Säk. 2:`.
+_CUT = re.compile(
+    rf"(?P<open>{_OPEN})(?P<name>[^\W\d_]{{3,12}})\.\s?(?P<number>[0-9]{{1,2}}(?!{COUNTS_TIMES}))?"
+    rf"(?P<after>[\])}}>:.*=~_\s\-–—]*(?:\W*{COUNT}.*|\(.*|[:\-–—=].*)?)",
     re.IGNORECASE,
 )
 _LETTERED = re.compile(r"[\[(]?\s*([A-H])\s*(?:[\])]\s*:?|[:)])\s*(.*)")
@@ -86,23 +76,23 @@ _OWN = re.compile(r"\[([^\[\]|]{2,40})\]\s*:?\s*")
 _FRAMED = re.compile(
     r"(?:-{2,}|={2,}|\*{2,}|_{2,}|~{2,}|#{2,})\s*([^\-=*_~#|]{2,40}?)\s*(?:-{2,}|={2,}|\*{2,}|_{2,}|~{2,}|#{2,})"
 )
-_AGAIN = re.compile(
-    r"[\[(*\-–—\s]*(?:(?:then|and)\s+)?(?:repeat|rpt\.?|back to|go to|go back to|return to|sing|play|wdh\.?|"
-    r"wiederholung)(?:\s+(?:the|from))?\s*(?P<what>.*)",
-    re.IGNORECASE,
+_SAME = frozenset(
+    (
+        "ditto",
+        "dto.",
+        "dto",
+        "dito",
+        "idem",
+        "again",
+        "repeat",
+        "once more",
+        "as before",
+        "same as before",
+        "as above",
+        "reprise",
+    )
 )
-_AGAIN_AFTER = re.compile(r"(?P<what>.+?)\s+(?:again|once more|repeats?|noch einmal)\b(?P<rest>.*)", re.IGNORECASE)
-_REFERENCE = re.compile(
-    r"(?:=|(?:(?:same|chords?)\s+)*(?:over|as|like|on|of|from|wie|to)(?:\s+(?:in|for|over)\b)?)\s*"
-    r"(?:the\s+)?(?:chords of (?:the\s+)?)?"
-    r"(?P<what>[^,;]+?)(?:\s+chords?)?",
-    re.IGNORECASE,
-)
-_BETWEEN = re.compile(r"\s*(?:[,&+;]|\band\b|\bthen\b|->|→)\s*", re.IGNORECASE)
-_SAME = frozenset(("again", "repeat", "once more", "as before", "same as before", "as above", "reprise"))
-_BRACKETED = re.compile(r"(?:\[[^\[\]]+\][\s,]*){2,}")
 _SAID = r"[(\[]([^()\[\]]*)[)\]]\s*[:\]*=\-]*"  # what is said of a section, in brackets behind its name
-_COUNT_AT_END = re.compile(rf"\s*[-–,]?\s*({_COUNT}|[xX×])\s*[\])]*\s*$", re.IGNORECASE)
 _NUMERALS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 
@@ -120,12 +110,16 @@ def heading_of(text: str) -> tuple[Heading, str] | None:
     match = _HEADING.fullmatch(line)
     if match is not None:
         return _headed(_cased(match["name"]), match["after"], bool(match["open"].strip()))
+    cut = _CUT.fullmatch(line)
+    if cut is not None and cut["name"].lower() not in SHORT_FORMS and (whole := cut_short(cut["name"])):
+        name = f"{whole.capitalize()} {cut['number'] or ''}".strip()
+        return _headed(name, cut["after"], bool(cut["open"].strip()))
     short = _SHORTENED.fullmatch(line)
     if short is None or not _is_short_name(
         short["name"], short["number"], short["dot"] + short["mark"], short["after"]
     ):
         return _framed_or_lettered(line)
-    name = f"{_SHORT[short['name'].lower()]} {short['number'] or ''}".strip()
+    name = f"{SHORT_FORMS[short['name'].lower()]} {short['number'] or ''}".strip()
     return _headed(name, short["mark"] + short["after"], bool(short["open"].strip()))
 
 
@@ -133,7 +127,7 @@ def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool
     """Return whether a short form is a name: by its number, by the signs or the count behind it, or alone."""
     chord_like = name.lower() in _ALONE and not number and not mark.startswith(":")
     may_be_chord = chord_like and not (name == "R" and mark.startswith(".") and not after)
-    counted = re.match(rf"{_COUNT}(?![\w#])", after, re.IGNORECASE) is not None
+    counted = re.match(rf"{COUNT}(?![\w#])", after, re.IGNORECASE) is not None
     said = re.fullmatch(_SAID, after.strip()) is not None  # Ch (in A)
     signed = counted or said or mark.strip() or number or not after.strip()
     ended = counted or mark or not after[:1].isalpha()
@@ -142,7 +136,7 @@ def _is_short_name(name: str, number: str | None, mark: str, after: str) -> bool
 
 def is_short(text: str) -> bool:
     """Return whether a name is a short form without a sign around it: `Ch`, or the word `Out`."""
-    return text.strip().lower() in _SHORT
+    return text.strip().lower() in SHORT_FORMS
 
 
 def _with_number_last(line: str) -> str:
@@ -176,19 +170,6 @@ def own_name(text: str) -> str | None:
     return _cased(_without_signs(match[1]))
 
 
-def called_again(text: str, names: Iterable[str]) -> Heading | None:
-    """Return whether a line is one of some names again, with how often: `KERTO x2` of `Kerto`."""
-    bare = text.strip("[](){}<>*#:=-–—. ")
-    again = re.search(r"\s*,?\s*\b(?:again|once more|noch einmal)\b", bare, re.IGNORECASE)
-    bare = bare[: again.start()] + bare[again.end() :].replace(",", " ") if again is not None else bare
-    count = _COUNT_AT_END.search(bare)
-    times = _times(count[1]) if count is not None else 0
-    bare = bare[: count.start()].strip("[]():. ") if count is not None and times else bare
-    bare = f"Part {bare}" if again is not None and re.fullmatch("[A-H]", bare) else bare
-    name = next((name for name in names if name.casefold() == bare.casefold()), None)
-    return None if name is None else Heading(name, times or 1)
-
-
 def number_of(text: str) -> tuple[int, int] | None:
     """Return a verse's number at the start of a line, and how many characters it takes.
 
@@ -211,9 +192,9 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
     rest = rest.strip()
     times = 1
     whole = re.fullmatch(_SAID, rest)  # CHORUS (x2, all in)
-    count = re.match(rf"\s*({_COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE) if whole is None else None
+    count = re.match(rf"\s*({COUNT})(?![\w#])\s*[,;:]?(?:\s*[-–—])?", rest, re.IGNORECASE) if whole is None else None
     if count is not None:
-        times = _times(count[1]) or 1
+        times = times_said(count[1]) or 1
         rest = rest[count.end() :].strip()
     end = re.fullmatch(_CLOSE, rest)
     if end is not None:
@@ -222,7 +203,8 @@ def _headed(name: str, after: str, opened: bool) -> tuple[Heading, str]:
     if said is not None:
         more, remark = said_behind(said[1])
         return Heading(name, more or times, remark), ""
-    if opened and not signed:
+    shut = lead is not None and any(c in lead[0] for c in "])}")
+    if opened and not (signed and shut):
         closed = re.fullmatch(r"([^\])}|]*)[\])}]+\s*:?(.*)", rest)
         if closed is not None:  # [Verse 1 - softly]
             more, remark = said_behind(closed[1].strip(" -–—:,"))
@@ -239,9 +221,9 @@ def said_behind(text: str) -> tuple[int, str]:
     times = 0
     said: list[str] = []
     for piece in _PARTED.split(text.strip(" ()[]")):
-        count = re.match(rf"(?:(?:sing|play|repeat)\s+)?({_COUNT})(?![\w#])[\s:]*", piece, re.IGNORECASE)
+        count = re.match(rf"(?:(?:sing|play|repeat)\s+)?({COUNT})(?![\w#])[\s:]*", piece, re.IGNORECASE)
         if count is not None and not times:
-            times, piece = _times(count[1]), piece[count.end() :]
+            times, piece = times_said(count[1]), piece[count.end() :]
         if piece.strip() and piece.strip().lower() not in _SAME:
             said.append(piece.strip())
     return times, ", ".join(said) if times or not said else text.strip()
@@ -252,108 +234,10 @@ def is_length(text: str) -> bool:
     return _LENGTH.fullmatch(text.strip()) is not None
 
 
-def again_of(text: str) -> tuple[Heading, ...] | None:
-    """Return the sections that a line calls again: `Repeat Chorus x2`, `(Chorus again)`, `repeat`; None where none.
-
-    An empty name is the section in which the line stands.
-
-    >>> again_of("(repeat chorus x2)"), again_of("Sing to the sea")
-    ((Heading(name='Chorus', times=2, remark=''),), None)
-    """
-    line = text.strip().rstrip(".!")
-    alone = times_of(line.strip("[]*")) or TIMES_IN_WORDS.get(line.strip("()[]* ").lower(), 0)
-    if alone:
-        return (Heading("", alone),)
-    if _BRACKETED.fullmatch(line):
-        return _steps(re.findall(r"\[([^\[\]]+)\]", line))
-    match = _AGAIN.fullmatch(line) or _AGAIN_AFTER.fullmatch(line)
-    if match is None:
-        return None
-    what = match["what"].strip(" )]*-–—.:")
-    if not what:
-        return (Heading("", 2),) if line.lower().strip("()[]* -").startswith(("repeat", "rpt")) else None
-    said_of_it = re.fullmatch(r"([^()\[\]]+?)\s*[(\[]([^()\[\]]*[^\W\d_][^()\[\]]*)", what)
-    remark = said_of_it[2] if said_of_it is not None and not _times(said_of_it[2]) else ""
-    what = said_of_it[1] if said_of_it is not None and remark else what
-    steps = _steps(_BETWEEN.split(what.lstrip("([ ")))
-    if steps and remark:  # repeat verse 1 (faster)
-        return (*steps[:-1], replace(steps[-1], remark=remark))
-    after = match.groupdict().get("rest") or ""
-    said = _times(after.strip(" )]"))
-    if steps and said:
-        return (*steps[:-1], replace(steps[-1], times=said))
-    followed = re.fullmatch(r"\W*(?:and\s+)?then\s+(?:the\s+)?(.+)", after, re.IGNORECASE)
-    then = heading_of(followed[1]) if followed is not None else None
-    if steps and then is not None:  # Verse 1 again, then Chorus to fade
-        return (*steps, replace(then[0], remark=then[1] or then[0].remark))
-    if steps and any(c.isalnum() for c in after):
-        return (*steps[:-1], replace(steps[-1], remark=after.strip(" )]-–—:,.")))
-    return steps
-
-
-def _steps(texts: Iterable[str]) -> tuple[Heading, ...] | None:
-    """Return some names with how often each; None where one is none."""
-    steps = [_step(text) for text in texts]
-    return tuple(step for step in steps if step) if all(steps) else None
-
-
-def _step(text: str) -> Heading | None:
-    """Return one name with how often."""
-    count = _COUNT_AT_END.search(text)
-    times = 0
-    if count is not None and count.start() == 0:
-        times = _times(count[1])
-        return Heading("", times) if times else None
-    if count is not None:
-        times = _times(count[1])
-        text = text[: count.start()]
-    found = heading_of(text)
-    if found is None or found[1]:
-        return None
-    return replace(found[0], times=times) if times else found[0]
-
-
-def reference_of(text: str) -> str:
-    """Return the section whose chords are meant: `as Verse 1`, `(same chords as the intro)`; empty where none is.
-
-    >>> reference_of("over Verse 1"), reference_of("softly")
-    ('Verse 1', '')
-    """
-    bare = text.strip(" ()[].*-")
-    match = _REFERENCE.fullmatch(bare) or re.fullmatch(r"(?:on\s+)?(?:the\s+)?(?P<what>[^,;]+?)\s+chords?", bare, re.I)
-    found = heading_of(match["what"]) if match is not None else None
-    return found[0].name if found is not None and not found[1] else ""
-
-
-def order_of(text: str) -> tuple[Heading, ...]:
-    """Return a playing order typed in one line: `V1, C, V2, C x2, Bridge`; empty where it is none."""
-    parts = [p for p in re.split(r"\s*(?:[,;>→|]|->)\s*|\s+[-–—]\s+", text.strip()) if p]
-    if len(parts) == 1:
-        parts = text.split()
-    if len(parts) == 1:
-        parts = re.split("[-–—]", text)
-    known = dict(_SHORT) if "A" in parts else {**_SHORT, **{c.lower(): n for c, n in SPARE_LETTERS.items()}}
-    steps = [_order_step(p, known) for p in parts]
-    return tuple(s for s in steps if s) if len(steps) > 1 and all(steps) else ()
-
-
-def _order_step(text: str, short: Mapping[str, str]) -> Heading | None:
-    bare = text.strip(" .")
-    step = _step(bare)
-    if step is not None and step.name:
-        return step
-    match = re.fullmatch(rf"([A-Za-z]{{1,4}})\.?\s?([0-9]{{0,2}})\s*({_COUNT})?", bare)
-    name = short.get(match[1].lower()) if match else None
-    if match is not None and name is None and re.fullmatch("[A-H]", match[1]):
-        name = f"Part {match[1]}"
-    if match is None or name is None:
-        return None
-    return Heading(f"{name} {match[2]}".strip(), _times(match[3] or "") or 1)
-
-
-def _times(text: str) -> int:
+def times_said(text: str) -> int:
+    """Return how often something is played, in figures or words; 0 where nothing says so."""
     word = text.strip(" ()[]").lower()
-    return times_of(word) or TIMES_IN_WORDS.get(word, 0)
+    return times_of(word) or times_in_words(word)
 
 
 def _without_signs(name: str) -> str:
@@ -366,7 +250,7 @@ def _cased(name: str) -> str:
     name = " ".join(_without_signs(name).split())
     match = re.fullmatch(rf"(.*?[^\W\d_])[ .\-]*({_NUMBER})", name, re.IGNORECASE)
     number = ""
-    if match is not None and not re.fullmatch(rf"(?:{_NAMES})", name, re.IGNORECASE):
+    if match is not None and not re.fullmatch(rf"(?:{NAMES})", name, re.IGNORECASE):
         number = match[2].strip("#№ ")
         number = _NUMERALS.get(
             number.lower(), _ROMAN.get(number.lower(), number.upper() if number.isalpha() else number)

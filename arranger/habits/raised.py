@@ -15,15 +15,21 @@ _RAISED = (
     rf"(?i)\b(?P<way>up|down|higher|lower|raise[sd]?|lowered|modulates?)\b(?:\s+(?:by|up|(?:the )?key))*\s+{_SIZE}\b",
     rf"(?i)(?<!\w){_SIZE}\s+(?P<way>up|down|higher|lower|höher|tiefer|plus haut|plus bas)\b",
 )
+_COUNTED = (
+    r"\s*(?P<sign>[+\-−–])\s?(?P<number>[1-7])(?:\s*(?:semitones?|half[- ]steps?|halbtöne?|demi-tons?))?\s*"  # +2
+)
 _DOWNWARD = frozenset(("down", "lower", "lowered", "tiefer", "plus bas"))
 
 
 def raised_by(text: str) -> int:
     """Return how many semitones a remark moves the music up: `up a tone`, `half step down`; 0 where it says none.
 
-    >>> raised_by("up a tone"), raised_by("1/2 step higher"), raised_by("down a minor third"), raised_by("tone down")
-    (2, 1, -3, 0)
+    >>> raised_by("up a tone"), raised_by("1/2 step higher"), raised_by("tone down"), raised_by("+2")
+    (2, 1, 0, 2)
     """
+    counted = re.fullmatch(_COUNTED, text.strip(" ()[]"))
+    if counted is not None:
+        return int(counted["number"]) * (1 if counted["sign"] == "+" else -1)
     match = next((m for m in (re.search(pattern, text) for pattern in _RAISED) if m is not None), None)
     if match is None or (match.start("unit") < match.start("way") and match[0][0] in "sStT" and not match["size"]):
         return 0  # tone it down
@@ -40,4 +46,7 @@ def only_raises(text: str) -> bool:
     >>> only_raises("up a tone!"), only_raises("up a tone, loud")
     (True, False)
     """
-    return any(re.fullmatch(pattern, text.strip(" .,;:!()-–")) for pattern in _RAISED)
+    bare = text.strip(" .,;:!()")
+    return re.fullmatch(_COUNTED, bare) is not None or any(
+        re.fullmatch(pattern, bare.strip("-–")) for pattern in _RAISED
+    )

@@ -14,6 +14,7 @@ LOOKALIKES = str.maketrans(
         **dict.fromkeys("♯＃", "#"), "♭": "b", **dict.fromkeys("∆△▵", "Δ"), **dict.fromkeys("º˚", "°"),
         **dict.fromkeys("Ø∅⌀", "ø"), **dict.fromkeys("–−‐‑—", "-"), **dict.fromkeys("｜│┃∣¦", "|"), "：": ":",
         "％": "%", **dict.fromkeys("／⁄∕", "/"), "＝": "=", "＜": "<", "（": "(", "）": ")",
+        **dict(zip("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉", "01234567890123456789", strict=True)), "⁺": "+", "⁻": "-", "ᵐ": "m",
         **dict.fromkeys("\u00a0\u3000", " "),
     }
 )  # fmt: skip
@@ -37,11 +38,27 @@ REST_WORDS = RESTS | {"rests", "silence", "r", "z", "tacet"}  # in a row; in a s
 DOTS, DASHES = frozenset(".·•"), frozenset("-–—_~'")  # alone: what sounds goes on
 BETWEEN = frozenset(("->", "→", ">", "=>", "–>", "&", "+", ",", ";", "and", "to"))  # set between chords
 _AROUND = frozenset(("...", "…", "..", "--", "---", "(", ")"))  # mean nothing among the chords of a sheet
-TIMES_IN_WORDS = {
-    "twice": 2, "two times": 2, "2 times": 2, "three times": 3, "3 times": 3, "four times": 4, "4 times": 4,
-    "2 veces": 2, "dos veces": 2, "2 fois": 2, "deux fois": 2, "bis": 2, "zweimal": 2, "2 mal": 2, "due volte": 2,
-    "2 volte": 2, "2 keer": 2, "twee keer": 2, "2 gånger": 2,
+_COUNTED = {
+    **dict.fromkeys("2 two dos dues deux due zwei twee två to dwa два iki dua hai kaksi dois duas dvě két".split(), 2),  # noqa: SIM905
+    **dict.fromkeys("3 three tres trois tre drei drie trzy три üç tiga kolme três tri három".split(), 3),  # noqa: SIM905
+    **dict.fromkeys("4 four cuatro quatre quattro vier fyra fire cztery dört empat quatro čtyři".split(), 4),  # noqa: SIM905
 }  # fmt: skip
+_TIMES_AFTER = (
+    "times|mal|fois|veces|vezes|vegades|volte|keer|maal|gånger|ggr|ganger|gange|kertaa|razy|raz|раза|рази|разів|krát|krat|kez|kere|"
+    "kali|lần|回|번|φορές|ori|puta|alkalommal"
+)
+_TIMES_CUT = r"(?:[rvfgkр]|ggr|gg|t)\."  # cut short, behind a figure
+_TIMES_ALONE = {
+    "twice": 2, "bis": 2, "zweimal": 2, "dreimal": 3, "thrice": 3, "dvakrát": 2, "třikrát": 3, "dwukrotnie": 2,
+    "kétszer": 2, "háromszor": 3, "дважды": 2, "двічі": 2, "kahdesti": 2,
+}  # fmt: skip
+# Behind a figure: it counts times, and is no number of a section.
+COUNTS_TIMES = rf"\s?(?:(?:{_TIMES_AFTER})(?![^\W\d_])|[xX×](?![^\W\d_]))"
+# How often something is played, in words.
+TIMES_WORDS = (
+    rf"(?:(?:{'|'.join(_COUNTED)})\s?(?:{_TIMES_AFTER})(?![^\W\d_])|(?:{'|'.join(_TIMES_ALONE)})(?![^\W\d_])|"
+    rf"[2-9]\s?{_TIMES_CUT})"
+)
 JUMP = r"(?i)(?:to\s+)?(?:d\.?\s?[cs]\.?|da capo|dal segno|segno|coda|fine)\b.*"  # compiled when first used, as below
 NO_JUMPS = "there are no jumps: the `roadmap` at the top names the sections in the order in which they are played"
 _TIMES = r"\(?\[?(?:[xX×*]\s*([0-9]{1,5})|([0-9]{1,5})\s*[xX×])[\])]?\.?"
@@ -57,6 +74,20 @@ def times_of(text: str) -> int:
     match = re.fullmatch(_TIMES, text.strip())
     number = int(match[1] or match[2]) if match else 0
     return number if number <= 99 else 0
+
+
+def times_in_words(text: str) -> int:
+    """Return how often something is played, said in words; 0 where nothing says so.
+
+    >>> times_in_words("twice"), times_in_words("3 fois"), times_in_words("time")
+    (2, 3, 0)
+    """
+    word = text.strip().lower()
+    match = re.fullmatch(rf"(\w+?)\s?(?:{_TIMES_AFTER})", word)
+    cut = re.fullmatch(rf"([2-9])\s?{_TIMES_CUT}", word)
+    if cut is not None:
+        return int(cut[1])
+    return _TIMES_ALONE.get(word, 0) or (_COUNTED.get(match[1], 0) if match is not None else 0)
 
 
 def bar_sign(text: str) -> str | None:

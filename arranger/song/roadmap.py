@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 
-from arranger.habits.signs import JUMP, TIMES_IN_WORDS, with_own_signs
+from arranger.habits.signs import JUMP, times_in_words, with_own_signs
 from arranger.song.chord_rows import MOST_TIMES
 from arranger.song.grammar import Failure, Lexeme, parse_roadmap
 from arranger.song.model import Bar, Section, Step
@@ -268,7 +268,7 @@ def _free_step(name: str, indexes: Mapping[str, int]) -> tuple[list[str], str | 
             continue
         bare = (name[: len(name) - len(match[0])] if pattern is not _LEADING_TIMES else name[match.end() :]).strip()
         number = next(group for group in match.groups() if group).lower()
-        times = TIMES_IN_WORDS.get(number, number.removesuffix(" times"))
+        times = times_in_words(number) or number.removesuffix(" times")
         plain = bare if folded(bare) in indexes else re.sub(_LEAD, "", bare, count=1)
         if folded(plain) in indexes:
             better = f"{plain} x{times}"

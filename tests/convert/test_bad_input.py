@@ -26,7 +26,7 @@ BAD = {
         "sheet-of-many",
     ),
     "brackets": (
-        b"Frost\n\n<G>Frost on the <D>window\n<C>and frost on the <D>wall\n<Em>nobody <C>answers\n",
+        b"Frost\n\n/G/Frost on the /D/window\n/C/and frost on the /D/wall\n/Em/nobody /C/answers\n",
         "sheet-chords-inside",
     ),
     "numbers": (
