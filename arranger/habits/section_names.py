@@ -84,11 +84,6 @@ def is_played(base: str) -> bool:
     return _kind(f"{_PLAYED} {_ALSO_PLAYED}").fullmatch(base) is not None
 
 
-def is_verse(base: str) -> bool:
-    """Return whether a name without its number is one of what is sung to other words each time."""
-    return _kind(_VERSES).fullmatch(base) is not None
-
-
 @cache
 def cut_short(text: str) -> str:
     """Return the name that is meant by one cut short, without its dot; empty where none is, or several kinds are.
