@@ -226,6 +226,7 @@ export function openDialogs({ song, openText, leave, saveAs, question, settingsK
 
   element("settings-button").addEventListener("click", async () => {
     element("settings-told").textContent = "";
+    element("settings-fields").replaceChildren(); // what is typed into those of the last time would be lost
     element("settings-dialog").showModal();
     try {
       const found = await engine.ask(question("settings"));

@@ -86,7 +86,7 @@ def test_nothing_overlaps_or_is_cut_off_or_too_small_and_all_is_there(song: Song
     for page in document.pages:
         overlapping = boxes.overlaps(page, metrics())
         assert not overlapping, overlapping[0]
-        inside = replace(page, items=tuple(item for item in page.items if item.role not in IN_THE_MARGIN))
+        inside = page._replace(items=tuple(item for item in page.items if item.role not in IN_THE_MARGIN))
         outside = boxes.outside(inside, metrics(), side, end, end)
         assert not outside, outside[0]
     least = height(MINIMUM, chosen.distance)
