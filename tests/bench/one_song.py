@@ -14,6 +14,7 @@ rounds.
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -25,6 +26,7 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
+from arranger.cli import GARBAGE
 from arranger.harmony import candidates
 from arranger.harmony import solve as solving
 from arranger.layout.model import Document, Text
@@ -154,6 +156,8 @@ def stages(source: Source) -> tuple[dict[str, float], Document, int]:
 
 def warm() -> tuple[dict[str, float], list[str]]:
     """Measure the stages over songs in rotation; return the least sums of a round, and what was set more than once."""
+    gc.freeze()
+    gc.set_threshold(GARBAGE)  # as commands have it
     number = len(many.SAMPLES)
     sums: list[dict[str, float]] = []
     twice: set[str] = set()
