@@ -14,9 +14,9 @@ from itertools import compress
 from arranger.convert.model import DraftSection, Remark
 from arranger.convert.syllables import laid_over
 from arranger.habits.calls import reference_of
-from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of
 from arranger.habits.jumps import Jump, Landmark, landmark_of
+from arranger.habits.key_names import key_change_of
 from arranger.song.roadmap import folded
 
 MOST_TIMES = 99  # of a step of a roadmap

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
+from typing import NamedTuple
 
 from arranger.convert.barring import without_repeats
 from arranger.convert.braces import Braced, with_braces_read
@@ -62,6 +63,36 @@ LONGEST = 1000  # columns of a line; a song's line has room for so many, with it
 _TOO_LARGE = frozenset(("song-too-long", "too-many-sections"))
 
 
+class _Prepared(NamedTuple):
+    """The lines of a sheet, ready to be read, with its habits and what is to be said of how they were made ready.
+
+    `unsure`, `behind`, `braced` are as `_read` takes them; `notes` come before those of the head, `later_notes` after.
+    """
+
+    lines: tuple[SheetLine, ...]
+    habits: Habits
+    unsure: tuple[int, ...]
+    behind: tuple[int, ...]
+    braced: tuple[Braced, ...]
+    notes: tuple[Remark, ...]
+    later_notes: tuple[Remark, ...]
+
+
+def _prepared(source: Source, key: Key | None) -> _Prepared | None:
+    """Return the lines of a sheet with chords as others type them; None where chords are numbers of an unknown key."""
+    numbered = with_numbers_named(lines_of(source), key)
+    if numbered is None:
+        return None
+    lines, braced, brace_notes = with_braces_read(numbered.lines)
+    lines, misread = with_chords_mended(lines)
+    joined = with_joined_chords(lines)
+    lines, carets = with_carets_bracketed(joined.lines, Habits(german=True))
+    habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
+    lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
+    notes = (*numbered.notes, *joined.notes)
+    return _Prepared(lines, habits, unsure, behind, braced, notes, (*misread, *brace_notes, *carets))
+
+
 def convert(
     source: Source, *, title: str = "Untitled", key: Key | None = None, meter: Meter | None = None, bars: int = 1
 ) -> tuple[Converted | None, tuple[Diagnostic, ...]]:
@@ -74,17 +105,11 @@ def convert(
         meter: likewise.
         bars: how many bars a chord lasts where no barlines are typed.
     """
-    numbered = with_numbers_named(lines_of(source), key)
-    if numbered is None:
+    prepared = _prepared(source, key)
+    if prepared is None:
         return None, (error("sheet-without-key", _NUMBERS, None, _SAY_KEY),)
-    lines, braced, brace_notes = with_braces_read(numbered.lines)
-    lines, misread = with_chords_mended(lines)
-    joined = with_joined_chords(lines)
-    lines = joined.lines
-    lines, carets = with_carets_bracketed(lines, Habits(german=True))
-    habits = habits_of((*chord_candidates(lines), *marks_between(lines)))
-    lines, unsure, behind = chords_set_above(with_every_e(lines), habits)
-    read_again = partial(_read, lines, unsure=unsure, behind=behind, braced=braced)
+    lines, habits = prepared.lines, prepared.habits
+    read_again = partial(_read, lines, unsure=prepared.unsure, behind=prepared.behind, braced=prepared.braced)
     meanings, below = read_again(habits)
     refused = refusal(source, lines, meanings)
     if refused:
@@ -113,15 +138,12 @@ def convert(
     sounding, capo, key_notes = keys_of(facts, home or tuple(_chords(ordered)))
     ordered = replace(ordered, sections=spelled_sections(ordered.sections, sounding, capo))
     notes = (
-        *numbered.notes,
-        *joined.notes,
+        *prepared.notes,
         *_assumed(facts, raws, bars, habits),
         *_turned(lines, below),
         *key_notes,
         *notes,
-        *misread,
-        *brace_notes,
-        *carets,
+        *prepared.later_notes,
         *ordered.notes,
     )
     tidy = tidied(Source.of(source.name, text_of(facts, sounding, capo, ordered, notes)))

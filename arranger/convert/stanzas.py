@@ -14,9 +14,9 @@ from arranger.convert.model import ChordLine, Remark, SheetLine
 from arranger.convert.sheet_head import states_rights
 from arranger.convert.syllables import columns_under
 from arranger.convert.typed_lines import LineMeaning
-from arranger.habits.free_form import key_change_of
 from arranger.habits.headings import Heading, base_of, number_of
 from arranger.habits.jumps import Jump, landmark_of
+from arranger.habits.key_names import key_change_of
 from arranger.habits.raised import raised_by
 from arranger.habits.section_names import is_played, is_refrain
 from arranger.theory.key import Key

@@ -32,11 +32,9 @@ from arranger.habits.headings import (
     own_name,
     said_behind,
 )
-from arranger.habits.jumps import Jump, jump_of, landmark_of
+from arranger.habits.jumps import Jump, jump_of, landmark_of, names_jump
 from arranger.habits.slides import slide_of
 
-# Jumps of printed music that lead nowhere that is known.
-_JUMP = re.compile(r"[(\[]?(?:d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.I)
 _DIRECTION = re.compile(
     r"(?:repeat (?:to|and|until|till)|fade|rit\.|rall\.|accel|slow(?:ing)? down|speed up|ad lib|a tempo|key change|"
     r"modulate|segue|all stop|(?:end|stop|finish)s? on (?:the |an? )?(?-i:[A-H](?:#|b)?m?7?)|"
@@ -164,24 +162,9 @@ def _meanings(
         return (_chords(line, reading),)
     if _PLAYED_HERE.fullmatch(text) and before and before[-1].kind not in ("blank", "heading"):
         return (LineMeaning(line, "cue", aside=text.strip("() ")),)
-    if not under_chords and not _begins_with_chords(after, habits) and (jump := jump_of(text)) is not None:
-        return (LineMeaning(line, "jump", jump=jump),)
-    ending = None if under_chords else ending_of(line.padded)
-    if ending is not None:
-        behind = line.cut(ending[1])
-        label = LineMeaning(line.up_to(ending[1]), "ending", aside=text, ending=ending[0])
-        if not behind.text.strip() and _begins_with_chords(after, habits):
-            return (label,)
-        if behind.text.strip() and (said := read_chords(behind, habits)).certain and not said.strays:
-            return label, _chords(behind, said)
-    if not under_chords and landmark_of(text) is not None:
-        return (LineMeaning(line, "cue", aside=text.strip("()[] ")),)
-    chain = () if under_chords or _begins_with_chords(after, habits) else chain_of(text)
-    if chain:
-        return tuple(
-            _heading(line, step) if reference_of(step.remark) else LineMeaning(line, "again", again=(step,))
-            for step in chain
-        )
+    led = () if under_chords else _leading(line, text, after, habits)
+    if led:
+        return led
     named = _named(line, after, habits, short, under_chords=under_chords) or _coloned(line, habits)
     if named is not None:
         return named
@@ -201,6 +184,29 @@ def _meanings(
     if own is not None and after and after[0].cells and not own_name(after[0].text):
         return (_heading(line, Heading(own)),)
     return (_plain_meaning(line, text),)
+
+
+def _leading(line: SheetLine, text: str, after: Sequence[SheetLine], habits: Habits) -> tuple[LineMeaning, ...]:
+    """Return what a line says of the way through the song: a jump, an ending, a sign, a chain; else nothing."""
+    if not _begins_with_chords(after, habits) and (jump := jump_of(text)) is not None:
+        return (LineMeaning(line, "jump", jump=jump),)
+    ending = ending_of(line.padded)
+    if ending is not None:
+        behind = line.cut(ending[1])
+        label = LineMeaning(line.up_to(ending[1]), "ending", aside=text, ending=ending[0])
+        if not behind.text.strip() and _begins_with_chords(after, habits):
+            return (label,)
+        if behind.text.strip() and (said := read_chords(behind, habits)).certain and not said.strays:
+            return label, _chords(behind, said)
+    if landmark_of(text) is not None:
+        return (LineMeaning(line, "cue", aside=text.strip("()[] ")),)
+    chain = () if _begins_with_chords(after, habits) else chain_of(text)
+    if chain:
+        return tuple(
+            _heading(line, step) if reference_of(step.remark) else LineMeaning(line, "again", again=(step,))
+            for step in chain
+        )
+    return ()
 
 
 def _is_said_in_head(before: Sequence[LineMeaning], after: Sequence[SheetLine], habits: Habits) -> bool:
@@ -230,7 +236,7 @@ def _plain_meaning(line: SheetLine, text: str) -> LineMeaning:
     """Return what a line is that has neither chords nor a name, and stands under no chords."""
     if is_fact(text) or states_rights(text):
         return LineMeaning(line, "fact")
-    if _REMARK.fullmatch(text) or _JUMP.fullmatch(text):
+    if _REMARK.fullmatch(text) or names_jump(text):
         return LineMeaning(line, "remark")
     if _DIRECTION.fullmatch(text) and len(text.split()) <= MOST_WORDS:
         return LineMeaning(line, "cue", aside=text.strip("*-= "))

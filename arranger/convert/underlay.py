@@ -189,16 +189,23 @@ def _lay(
         notes.append(
             Remark("check", number, f"the columns fit another word as well: is the word under {named} the right one?")
         )
-    if line.opens:
-        bars = (replace(bars[0], sign="|:"), *bars[1:])
-    if line.closes:
-        end = ":|" if line.closes == 2 else f":| x{line.closes}"
+    bars = _opened(bars) if line.opens else bars
+    end = _closed(line.closes) if line.closes else end
     if times > 1 and (any(":" in bar.sign for bar in bars[1:]) or (":" in bars[0].sign) != (":" in end)):
         notes.append(Remark("check", number, f"the line is marked to be played {times} times"))
     elif times > 1:
-        bars = (replace(bars[0], sign="|:"), *bars[1:])
-        end = ":|" if times == 2 else f":| x{times}"
+        bars, end = _opened(bars), _closed(times)
     return DraftRow(number, bars, end, tuple(notes), tuple(cues)), before, joins
+
+
+def _opened(bars: tuple[DraftBar, ...]) -> tuple[DraftBar, ...]:
+    """Return bars with the sign that a repeat begins."""
+    return (replace(bars[0], sign="|:"), *bars[1:])
+
+
+def _closed(times: int) -> str:
+    """Return the sign at the end of what is played so many times."""
+    return ":|" if times == 2 else f":| x{times}"
 
 
 def _aside_in(words: SheetLine, chords: ChordLine | None) -> re.Match[str] | None:

@@ -12,130 +12,24 @@ from collections.abc import Callable, Collection, Iterable
 from typing import Any
 
 from arranger.habits.bounds import FASTEST, MOST_BEATS, MOST_FRETS, SLOWEST
-from arranger.habits.signs import ACCIDENTALS, with_own_signs
+from arranger.habits.key_names import (
+    IN_KEY,
+    KEY,
+    KEY_ALONE,
+    KEY_BESIDE,
+    MODE,
+    NAMED_KEY,
+    NOTE,
+    SHAPES_KEY,
+    SUNG_KEY,
+    key,
+    key_of,
+    sung_key_of,
+)
+from arranger.habits.signs import Guess, with_own_signs
 from arranger.text.problems import Problems
-from arranger.theory.key import Key
-from arranger.theory.pitch import NoteName
 
 SIGNS = " \t,;|•·-–—/()[].:"  # what parts facts on one line
-
-Guess = tuple[str, str | None]  # a hint, and what the text means for certain
-
-# Keys.
-
-_NOTE = r"(?P<note>[A-Ha-h])(?P<sign>#|b|is|es|s(?=[ \-]|$|dur|moll)|[ -](?:sharp|flat))?"
-_MODE = (
-    r"(?P<mode>[ \-]?(?:maj(?:or|eur)?|ma[iy]or|maggiore|min(?:or|eur|ore)?|menor|moll[ei]?|dur|duuri|dúr|mażor|"
-    r"мажор|минор|мінор)\b|m\b)?"
-)
-_MAJOR = ("maj", "may", "mai", "mag", "maż", "маж")  # how its words begin; all others with an m are minor
-_KEY = (
-    rf"(?i)\b(?:(?:original |song )?key(?: of| is|:of)?|tone?art|toonsoort|toonaard|sävellaji|hangnem|tónina|"
-    rf"tonacja|tonality|tonalidade?|tonalità|nada dasar|тональность|тональність|τόνος|τονικότητα|tông|tonalitate|"
-    rf"キー|调|調|"
-    rf"ton(?:alité)?|to[nm]o?(?=\s*:))\s*[:=\-–]?\s*(?:of\s+|in\s+)?"
-    rf"{_NOTE}{_MODE}(?![\w#])"
-)
-_CHANGE = (
-    rf"(?i)\b(?:key change|change (?:of )?key|new key|modulates?|modulation|key)\s*(?:(?:up|down)\s+)?"
-    rf"(?:to|of|[:=\-–>→]+)?\s*[(]?(?:to\s+)?{_NOTE}{_MODE}(?![\w#'])"
-)
-_IN_KEY = rf"(?i)(?:^|[(\[,;|]|\s{{2,}})\s*in (?:the key of )?{_NOTE}{_MODE}\s*(?=$|[)\],;|]|\s{{2,}})"
-_SUNG_KEY = (
-    r"(?i)\b(?:ton[oe]?|tom|tonalit[éà]|tonalidade?)\s*:\s*(?P<sung>do|ré|re|mi|fa|sol|la|si)(?P<sign>#|b)?"
-    r"(?:\s+(?P<mode>ma(?:yor|jeur|ggiore)|me?i?n(?:or|eur|ore)))?(?!\w)"
-)
-_BESIDE = rf"[(\[]{_NOTE}{_MODE}[)\]]\s*$"  # behind a title: Tin Roof [Bb]
-_NAMED_KEY = rf"(?i)(?:^|[\s(]){_NOTE}[ \-](?P<mode>dur|moll|major|minor)\b"
-_ALONE = rf"(?:^|[(\[])\s*{_NOTE}{_MODE}\s*(?=[,;|)\]]|\s{{2,}}|$)"  # among other facts: `C, 4/4, 104 bpm`
-# What the guitarist's hands play under a capo, or the whole sheet without one: `play in G`, `G shapes`.
-_SHAPES = (
-    r"(?i)\b(?:play(?:s|ed|ing)?|shapes?|chords?|spela|spill?|spielen?|gespielt|speel|jou(?:er|ez)|toca[rn]?|suona)"
-    rf"(?:\s+shapes?)?\s*(?:in|of|i|en|[:=])\s*(?:the key of\s+)?"
-    rf"{_NOTE}{_MODE}(?![\w#'])",
-    rf"(?i)(?<![\w#]){_NOTE}{_MODE}\s+shapes?\b",
-)
-_GERMAN_KEY = r"(?i)[Hh](?:[ -]?(?:dur|(moll))|(m)?)\b"
-_LOWER_KEY = r"[a-g][#b]?(?: ?maj(?:or)?)?"
-_MODES = r"(?i)([A-G][#b]?) (dorian|phrygian|lydian|mixolydian|aeolian|locrian|ionian)"
-_SHARPS = r"(?i)[0-9] (?:sharps?|flats?|#|b)"
-
-
-def _parts(match: re.Match[str]) -> tuple[str, str, bool]:
-    """Return the letter of a note, its sign, and whether its mode is minor."""
-    sign, mode = (match["sign"] or "").strip(" -").lower(), (match["mode"] or "").strip(" -").lower()
-    letter = match["note"].upper()
-    return (
-        "B" if letter == "H" else letter,
-        ACCIDENTALS.get(sign, sign),
-        mode[:1] in ("m", "м") and mode[:3] not in _MAJOR,
-    )
-
-
-_SUNG_NOTES = {"do": "C", "ré": "D", "re": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B"}
-
-
-def _sung_key_of(match: re.Match[str]) -> Key | None:
-    """Return a key named Do Re Mi: `Sol mayor`."""
-    minor = (match["mode"] or "").lower().startswith(("me", "mi"))
-    key = Key(NoteName.parse(_SUNG_NOTES[match["sung"].lower()] + (match["sign"] or "").lower()), minor)
-    return key if key.exists else key.enharmonic()
-
-
-def _key_of(match: re.Match[str]) -> Key | None:
-    """Return the key that was found; None where there is no such key."""
-    letter, sign, minor = _parts(match)
-    # A small letter is a minor key where no mode is named.
-    key = Key(NoteName.parse(letter + sign), minor or (match["note"].islower() and not match["mode"]))
-    return key if key.exists else key.enharmonic()
-
-
-def key(text: str, problems: Problems) -> Guess:
-    """Return what a key is in words, in German, with small letters; and what is no key.
-
-    >>> key("B flat", Problems())
-    ('write `key Bb`', 'Bb')
-    """
-    german = re.match(_GERMAN_KEY, text)
-    if german:
-        return f"the note H is called B here: write `key B{'m' if german[1] or german[2] else ''}`", None
-    better = _key_meant(text)
-    if better:
-        return f"write `key {better}`", better
-    if re.fullmatch(_LOWER_KEY, text):
-        return f"begin with a capital letter: `{text[0].upper()}{text[1:]}`", None
-    if re.fullmatch(_MODES, text):
-        return "write the major or minor key that has the same sharps or flats: `key C` for D dorian", None
-    if re.fullmatch(_SHARPS, text):
-        return "write the name of the key: two sharps are `key D` or `key Bm`", None
-    if "," in text or " to " in text or "/" in text:
-        return "a key that changes stands in the section where it changes", None
-    return "", None
-
-
-def _key_meant(text: str) -> str:
-    """Return the key that a text names in words, in German, or with a small letter and its mode."""
-    match = re.fullmatch(_NOTE + _MODE, text, re.IGNORECASE)
-    if match is None:
-        return ""
-    letter, sign, minor = _parts(match)
-    german = (match["mode"] or "").strip(" -").lower() in ("dur", "moll")
-    if german and letter + sign == "B":  # the German B is B flat, or was typed by who calls it so
-        return ""
-    spelled = (match["sign"] or "") not in ("", "#", "b") or german or (match["note"].islower() and minor)
-    return f"{letter}{sign}{'m' if minor else ''}" if spelled else ""
-
-
-def key_change_of(text: str) -> Key | None:
-    """Return the key that music goes to: `Key change: A`, `modulate to Bb`, `Key: E`; None where a line says none.
-
-    >>> str(key_change_of("(key change to A)")), key_change_of("key of the house")
-    ('A', None)
-    """
-    bare = with_own_signs(text)
-    match = re.search(_CHANGE, bare) or re.fullmatch(_IN_KEY, bare.strip(" ()[].,;"))
-    return _key_of(match) if match is not None else None
-
 
 # Meters.
 
@@ -185,7 +79,7 @@ _TEMPO_BESIDE = (
     r"(?i)\b(?:about|around|roughly|approx\.|ca\.|circa|etwa|environ)\s*(?P<bpm>[0-9]{2,3})\W*$"  # among other facts
 )
 _TEMPO_ALONE_BESIDE = r"(?:^|[,;(\[]|\s{2,})\s*(?P<bpm>[4-9][0-9]|1[0-9]{2}|2[0-2][0-9])\W*$"  # A, 4/4, 116
-_KEY_AND_TEMPO = rf"{_NOTE}{_MODE}\s*[,;|/]\s*(?:[4-9][0-9]|1[0-9]{{2}}|2[0-2][0-9])"  # Em, 88
+_KEY_AND_TEMPO = rf"{NOTE}{MODE}\s*[,;|/]\s*(?:[4-9][0-9]|1[0-9]{{2}}|2[0-2][0-9])"  # Em, 88
 # A word of manner before the number: `Tempo - Slow (66)`, `Speed: medium, 104`.
 _TEMPO_WITH_MANNER = (
     r"(?i)\b(tempo|speed)\s*[:=\-–—]?\s*((?:[^\W\d_]+[ \-]?){1,3}?)\s*[(\[,:;\-–—~=]*"
@@ -365,12 +259,14 @@ def facts_in(text: str, known: Collection[str] = ()) -> tuple[dict[str, Any], st
             take("tempo", _TEMPO, _tempo_found)
     if "meter" not in known:
         rest = _take_meter(rest, found)
-    take("shapes", _SHAPES if "capo" in (*known, *found) else (), _key_of)
+    take("shapes", SHAPES_KEY if "capo" in (*known, *found) else (), key_of)
     take("tempo", (_TEMPO_BESIDE,) if re.search(_TEMPO_BESIDE, rest) and "tempo" not in found else (), _tempo_found)
     if ("meter" in found or re.fullmatch(_KEY_AND_TEMPO, rest.strip(SIGNS))) and "tempo" not in found:
         take("tempo", (_TEMPO_ALONE_BESIDE,), _tempo_found)
-    take("key", (_SUNG_KEY,), _sung_key_of)
-    take("key", () if "key" in found else (_KEY, _IN_KEY, _NAMED_KEY, _BESIDE, *((_ALONE,) if found else ())), _key_of)
+    take("key", (SUNG_KEY,), sung_key_of)
+    take(
+        "key", () if "key" in found else (KEY, IN_KEY, NAMED_KEY, KEY_BESIDE, *((KEY_ALONE,) if found else ())), key_of
+    )
     match = re.search(_FEEL, rest.strip(SIGNS))
     if match is not None and "feel" not in known:
         word = (match[1] or match[2]).lower()

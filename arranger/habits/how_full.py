@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 
-from arranger.habits.free_form import Guess
-from arranger.habits.signs import with_own_signs
+from arranger.habits.signs import Guess, with_own_signs
 from arranger.text.problems import Problems
 
 _TEXTURE_WORDS = ("bare", "light", "full", "wide")

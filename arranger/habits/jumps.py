@@ -45,6 +45,10 @@ _JUMP = re.compile(
     rf"(?:\W*\s(?:{_TO}\s*)+(?:(?P<fine>{_FINE})|(?P<coda>{_CODA})))?\W*",
     re.IGNORECASE,
 )
+# With whatever more is said: it leads nowhere that is known.
+_NAMED = re.compile(
+    r"[(\[]?(?:d\.?\s?[cs]\.?(?: al (?:coda|fine|segno))?|da capo.*|dal segno.*|fine)[.)\]]?", re.IGNORECASE
+)
 _WHICH_TIME = (
     r"(?:\W*(?:on |the )?(?:2nd|3rd|second|third|last)(?: time)?(?: only)?|\W*(?:beim )?2\. ?mal|\W*2a? ?(?:volta|vez)|"
     r"\W*2e fois)?"
@@ -67,6 +71,11 @@ def jump_of(text: str) -> Jump | None:
         return None
     until: Literal["fine", "coda", ""] = "fine" if match["fine"] else "coda" if match["coda"] else ""
     return Jump("top" if match["top"] else "sign", until, text.strip())
+
+
+def names_jump(text: str) -> bool:
+    """Return whether a line names a jump or its end, though it may not say where to: `Da capo and fade`."""
+    return _NAMED.fullmatch(text) is not None
 
 
 def landmark_of(text: str) -> Landmark | None:

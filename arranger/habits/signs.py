@@ -124,6 +124,8 @@ def sign_of(text: str) -> str:
     return "glue" if word in BETWEEN or word in _AROUND or (len(text) > 1 and set(text) <= set("-–—_.~=*")) else ""
 
 
+Guess = tuple[str, str | None]  # what a text in free form means: a hint, and what it is for certain
+
 ACCIDENTALS = {"is": "#", "sharp": "#", "es": "b", "s": "b", "flat": "b"}
 _GERMAN = r"([CDFGAHcdfgah])(is)|([CDGBcdg])(es)|([EAea])(s)(?!us)"
 

@@ -1,9 +1,8 @@
 """A Song becomes an Arrangement: hands are found, moved to today's key, spelled, and joined with all else."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import lru_cache, partial
-from types import MappingProxyType
+from functools import partial
 from typing import NamedTuple
 
 from arranger.harmony.arc import SectionPlan, plan_arc
@@ -36,7 +35,7 @@ from arranger.song.model import Section, Song, WrittenChord
 from arranger.song.transpose import transposed
 from arranger.text.diagnostics import Diagnostic, error, warning
 from arranger.theory.key import Key, Transposition
-from arranger.theory.pitch import NoteName, Pitch
+from arranger.theory.pitch import Pitch, spelled_by
 
 
 class WorkedOut(NamedTuple):
@@ -203,17 +202,6 @@ def as_it_sounds(part: Sequence[Printed], section: Section) -> list[Printed]:
     return found
 
 
-@lru_cache(maxsize=1024)
-def _by_class(names: tuple[NoteName, ...]) -> Mapping[int, NoteName]:
-    """Return the first of some names for each pitch class (0 to 11)."""
-    return MappingProxyType({name.pitch_class: name for name in reversed(names)})
-
-
-def _spelled(notes: Sequence[int], names: tuple[NoteName, ...]) -> tuple[Pitch, ...]:
-    by_class = _by_class(names)
-    return tuple([Pitch.at(n, by_class[n % OCTAVE]) for n in notes])
-
-
 class _Joining:
     """Joins printed chords to their hands in the key that sounds. Lives in `joined` only."""
 
@@ -253,10 +241,10 @@ class _Joining:
         names = (*[pin.name for pin in one.written.pins], *chord.names)
         if section.facts.drone:
             names += section.facts.drone.notes
-        plain = _spelled(moved(self._plain(home, offer), shift), names)
+        plain = spelled_by(moved(self._plain(home, offer), shift), names)
         first, right = moved(home.first, shift), plain
         if offer or home.first != home.last:
-            right = _spelled(first, (*names, SUS[offer.kind].above(chord.root)) if offer else names)
+            right = spelled_by(first, (*names, SUS[offer.kind].above(chord.root)) if offer else names)
         last = self._last(self.timeline.at(came_from)) if came_from is not None else None
         return place(
             chord=chord,
@@ -299,7 +287,7 @@ class _Joining:
         notes = moved(self.scene.lefts[one.unknown], one.shift + self.shift + self.left_octave)
         if len(notes) > 1 and notes[0] < self.scene.taste.left_octave_low:
             notes = notes[1:]  # an octave that would growl is left to its upper note
-        return _spelled(notes, (one.chord.bass_name, *one.chord.names))
+        return spelled_by(notes, (one.chord.bass_name, *one.chord.names))
 
     def _suspension(self, where: ChordId, one: Printed, offer: Offer, drone_key: int | None) -> Suspension:
         assert one.unknown is not None

@@ -18,7 +18,8 @@ from arranger.harmony.drone_words import drone_reasons
 from arranger.harmony.inner_lines import inner_lines, keeps, lines_cost
 from arranger.harmony.model import ChordId, ChordPart
 from arranger.harmony.search import Solver
-from arranger.harmony.solve import Solved, build
+from arranger.harmony.solve import Solved
+from arranger.harmony.sum_of_hands import build
 from arranger.harmony.uses import HandChange
 from arranger.harmony.voicings import OCTAVE, Candidate, hand_movement, moved, new_keys
 from arranger.song.model import Drone

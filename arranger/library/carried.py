@@ -22,7 +22,7 @@ from arranger.library.make import MadeSong, SongTask
 from arranger.library.plan import program
 from arranger.library.store import digest
 from arranger.library.workers import NoWorkersError
-from arranger.pdf.fonts import libraries
+from arranger.pdf.shaping import libraries
 from arranger.resources import font_bytes, lend_font
 
 Versions = tuple[tuple[str, str], ...]

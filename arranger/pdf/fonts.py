@@ -15,15 +15,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from functools import cache, lru_cache
 from io import BytesIO
-from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import reportlab
 from reportlab.pdfbase.ttfonts import TTFontFace, TTFontFile
 
-from arranger import late
 from arranger.layout.model import Face, Glyph
 from arranger.layout.text import Metrics
+from arranger.pdf.shaping import shape, shaper, shapes_of
 from arranger.resources import FONT_FILES, FontError, font_bytes, font_path, keep, kept
 
 OTHERS: tuple[Face, ...] = ("other 1", "other 2", "other 3")  # what the player's own fonts are called
@@ -322,7 +321,7 @@ def glyphs(face: Face, used: Mapping[int, Glyph], others: Others) -> Subset:
         wanted = harfbuzz.SubsetInput()
         wanted.sets(harfbuzz.SubsetInputSets.GLYPH_INDEX).set(set(used))
         wanted.flags = harfbuzz.SubsetFlags.RETAIN_GIDS | harfbuzz.SubsetFlags.NO_HINTING
-        program = harfbuzz.subset(_shapes(loaded.path), wanted).blob.data
+        program = harfbuzz.subset(shapes_of(loaded.path), wanted).blob.data
     known = [(number, used[number].text) for number in numbers if used[number].text]
     widths = tuple(round(used[number].advance * 1000, 2) for number in numbers)
     name = f"KEYSZZ+{loaded.name}"
@@ -354,58 +353,3 @@ def _unicode_map(name: str, known: Sequence[tuple[int, str]], width: str) -> byt
         lines.append("endbfchar")
     lines += ["endcmap", "CMapName currentdict /CMap defineresource pop", "end", "end"]
     return zlib.compress("\n".join(lines).encode("ascii"))
-
-
-# Shaping: text in a script whose letters join or change places -> glyphs. The only home of uharfbuzz, an extra: without
-# it nothing is shaped, and the layout says what cannot be printed.
-
-
-@cache
-def libraries(own_fonts: bool) -> tuple[tuple[str, str], ...]:
-    """Return the libraries that the bytes of a PDF depend on, with their versions.
-
-    Args:
-        own_fonts: the player has fonts of his own, whose letters may have to be joined.
-    """
-    joining = getattr(shaper(), "__version__", "none") if own_fonts else ""
-    return (("reportlab", reportlab.Version), *((("uharfbuzz", joining),) if own_fonts else ()))
-
-
-def shaper() -> Any:
-    """Return uharfbuzz; None where the extra is not installed."""
-    try:
-        return late.load("uharfbuzz")
-    except ImportError:
-        return None
-
-
-@cache
-def _shapes(path: str) -> Any:
-    return shaper().Face(font_bytes(path))
-
-
-@lru_cache(maxsize=4096)
-def shape(path: str, text: str, leftward: bool) -> tuple[Glyph, ...]:
-    """Shape a text with a face; empty where the extra is absent. Glyphs come in the order in which they stand."""
-    harfbuzz = shaper()
-    if harfbuzz is None:
-        return ()
-    face = _shapes(path)
-    buffer = harfbuzz.Buffer()
-    buffer.add_str(text)
-    buffer.guess_segment_properties()
-    buffer.direction = "rtl" if leftward else "ltr"
-    harfbuzz.shape(harfbuzz.Font(face), buffer)
-    unit = float(face.upem)
-    starts = sorted({info.cluster for info in buffer.glyph_infos})
-    reads = {start: text[start:end] for start, end in pairwise((*starts, len(text)))}
-    return tuple(
-        Glyph(
-            info.codepoint,
-            place.x_advance / unit,
-            place.x_offset / unit,
-            place.y_offset / unit,
-            reads.pop(info.cluster, ""),
-        )
-        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True)
-    )

@@ -4,6 +4,9 @@ Octaves are scientific: middle C is C4, MIDI number 60 (published as the "ISO sy
 """
 
 import re
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from types import MappingProxyType
 from typing import NamedTuple
 
 LETTERS = "CDEFGAB"
@@ -150,3 +153,15 @@ class Pitch(NamedTuple):
 def is_black(midi: int) -> bool:
     """Return whether the key of a MIDI number is a black one."""
     return midi % 12 in (1, 3, 6, 8, 10)
+
+
+def spelled_by(notes: Sequence[int], names: tuple[NoteName, ...]) -> tuple[Pitch, ...]:
+    """Return notes (MIDI) spelled by the first of some names that each has; every note must have one."""
+    by_class = _by_class(names)
+    return tuple([Pitch.at(note, by_class[note % 12]) for note in notes])
+
+
+@lru_cache(maxsize=1024)
+def _by_class(names: tuple[NoteName, ...]) -> Mapping[int, NoteName]:
+    """Return the first of some names for each pitch class (0 to 11)."""
+    return MappingProxyType({name.pitch_class: name for name in reversed(names)})

@@ -28,7 +28,7 @@ from arranger.harmony.choices import plan  # noqa: E402
 from arranger.harmony.optimum import best  # noqa: E402
 from arranger.harmony.search import solve  # noqa: E402
 from arranger.harmony.settled import forget  # noqa: E402
-from arranger.harmony.solve import build  # noqa: E402
+from arranger.harmony.sum_of_hands import build  # noqa: E402
 from arranger.harmony.taste import DEFAULT, Taste  # noqa: E402
 from arranger.layout.options import PartOptions  # noqa: E402
 from arranger.layout.pages.players_part import lay_out  # noqa: E402

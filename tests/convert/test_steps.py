@@ -11,8 +11,8 @@ from arranger.convert.tablature import is_tablature
 from arranger.convert.typed_lines import meanings_of
 from arranger.habits.calls import again_of, order_of, reference_of
 from arranger.habits.free_form import facts_in, is_fact, meter
-from arranger.habits.free_form import key as free_key
 from arranger.habits.headings import Heading, base_of, heading_of, number_of
+from arranger.habits.key_names import key as free_key
 from arranger.habits.signs import BETWEEN, DASHES, DOTS, NO_CHORD, RESTS, SIMILE, bar_sign, sign_of, times_of
 from arranger.habits.slips import slip_of
 from arranger.song.cells import is_chord

@@ -13,7 +13,8 @@ from arranger.harmony.candidates import scene_of
 from arranger.harmony.choices import RULED_OUT, ChoiceProblem, plan
 from arranger.harmony.limits import Limit, ruled_out_in_pairs
 from arranger.harmony.optimum import Answer, best
-from arranger.harmony.solve import build, choose
+from arranger.harmony.solve import choose
+from arranger.harmony.sum_of_hands import build
 from arranger.harmony.suspensions import merit, neighbours, offers, standing, suspended
 from arranger.harmony.within_limits import _Search, best_within
 from arranger.song.model import Song, Step

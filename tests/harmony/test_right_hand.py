@@ -10,7 +10,8 @@ import pytest
 from arranger.harmony.candidates import node_cost, scene_of
 from arranger.harmony.model import Arrangement
 from arranger.harmony.search import solve
-from arranger.harmony.solve import build, solve_song
+from arranger.harmony.solve import solve_song
+from arranger.harmony.sum_of_hands import build
 from arranger.harmony.taste import Taste
 from arranger.harmony.timeline import Timeline
 from arranger.harmony.voicings import Candidate, Voicing, change_cost, hand_movement, moved, voicings

@@ -10,7 +10,7 @@ import pytest
 from arranger.harmony.arrange import work_out
 from arranger.harmony.demands import demand, hardest
 from arranger.harmony.easiest_key import easiest_key, for_transposing_keyboard
-from arranger.harmony.solve import build
+from arranger.harmony.sum_of_hands import build
 from arranger.harmony.why import in_words, reasons, terms
 from arranger.theory.key import Key
 from arranger.theory.pitch import is_black

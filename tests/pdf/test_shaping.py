@@ -13,7 +13,7 @@ import pytest
 from arranger.layout.model import Document, Text
 from arranger.layout.options import PartOptions
 from arranger.layout.pages.players_part import lay_out
-from arranger.pdf import fonts
+from arranger.pdf import shaping
 from arranger.pdf.fonts import metrics, path_of, problem_with
 from arranger.pdf.write import to_bytes
 from arranger.song.model import SongText as Fact
@@ -23,7 +23,7 @@ NOTO = Path("/usr/share/fonts/truetype/noto")  # Debian's package fonts-noto-cor
 HEBREW, ARABIC, DEVANAGARI = (
     str(NOTO / f"Noto{name}-Regular.ttf") for name in ("SansHebrew", "NaskhArabic", "SansDevanagari")
 )
-needs_shaping = pytest.mark.skipif(fonts.shaper() is None, reason="the extra `scripts` is not installed")
+needs_shaping = pytest.mark.skipif(shaping.shaper() is None, reason="the extra `scripts` is not installed")
 
 
 def needs(*paths: str) -> pytest.MarkDecorator:
@@ -61,7 +61,7 @@ def test_a_song_in_latin_letters_loads_no_shaper(tmp_path: Path) -> None:
 @needs_shaping
 def test_shaped_glyphs_stand_in_the_order_in_which_they_are_seen() -> None:
     path = path_of("regular")
-    rightward, leftward = fonts.shape(path, "abc", False), fonts.shape(path, "abc", True)
+    rightward, leftward = shaping.shape(path, "abc", False), shaping.shape(path, "abc", True)
     assert [glyph.number for glyph in leftward] == [glyph.number for glyph in rightward][::-1]
     assert "".join(glyph.text for glyph in rightward) == "abc"
     assert sum(glyph.advance for glyph in rightward) == pytest.approx(metrics().width("abc", "regular", 1.0), abs=0.01)
